@@ -1,0 +1,1 @@
+"""Conditions, and the life of an alarm. Pure."""

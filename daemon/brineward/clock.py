@@ -1,0 +1,73 @@
+"""The one module that reads clocks, waits, and draws random numbers for jitter.
+
+Everything else is handed a `Clock`, so that a test, a replay or a compressed night can put its
+own in place of the machine's.
+"""
+
+import random
+import threading
+import time
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """What the shell may know of time."""
+
+    def now(self) -> int:
+        """UTC now, in milliseconds since 1970 (an `Instant`)."""
+        ...
+
+    def monotonic_seconds(self) -> float:
+        """Seconds on a clock that never steps, for intervals only."""
+        ...
+
+    def wait(self, wake: threading.Event, seconds: float) -> bool:
+        """Wait until `wake` is set or this many seconds of this clock have passed; is it set?"""
+        ...
+
+
+class MachineClock:
+    """The machine's own clocks."""
+
+    def now(self) -> int:
+        """UTC now, in milliseconds since 1970."""
+        return time.time_ns() // 1_000_000
+
+    def monotonic_seconds(self) -> float:
+        """Seconds on a clock that never steps."""
+        return time.monotonic()
+
+    def wait(self, wake: threading.Event, seconds: float) -> bool:
+        """Wait until `wake` is set or the seconds have passed; returns whether it is set."""
+        return wake.wait(max(0.0, seconds))
+
+
+class CompressedClock:
+    """A clock that starts at `start` and runs `factor` times as fast as the machine's.
+
+    For the laptop: a night in a minute and a half.
+    """
+
+    def __init__(self, *, start: int, factor: float) -> None:
+        if not factor > 0:
+            raise ValueError(f"a clock must run forward, and {factor} is not above 0")
+        self._start = start
+        self._factor = factor
+        self._began = time.monotonic()
+
+    def now(self) -> int:
+        """Compressed UTC now, in milliseconds since 1970."""
+        return self._start + int((time.monotonic() - self._began) * self._factor * 1000)
+
+    def monotonic_seconds(self) -> float:
+        """Compressed seconds since this clock was made."""
+        return (time.monotonic() - self._began) * self._factor
+
+    def wait(self, wake: threading.Event, seconds: float) -> bool:
+        """Wait until `wake` is set or this many compressed seconds have passed."""
+        return wake.wait(max(0.0, seconds / self._factor))
+
+
+def jittered(seconds: float) -> float:
+    """The delay, drawn evenly between half of it and all of it, so that clients don't march."""
+    return seconds * (0.5 + 0.5 * random.random())

@@ -1,0 +1,1 @@
+"""The config file: read once, every mistake at once."""

@@ -1,0 +1,1 @@
+"""Bytes to readings: the only place that knows payload formats."""

@@ -1,0 +1,1 @@
+"""The engine: entries in, outputs out; a pure function of its past."""

@@ -1,0 +1,1 @@
+"""The journal: SQLite, one transaction a batch."""

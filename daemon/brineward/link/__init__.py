@@ -1,0 +1,1 @@
+"""The MQTT link: receives, acknowledges after commit, and nothing else."""

@@ -1,0 +1,1 @@
+"""Brine physics: pure functions in SI, with their uncertainty. Imports nothing of ours."""

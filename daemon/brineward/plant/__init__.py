@@ -1,0 +1,1 @@
+"""The plant: what a depot is made of, and what it is doing now. Pure."""

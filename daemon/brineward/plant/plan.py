@@ -1,0 +1,161 @@
+"""A depot's plan: what it is made of, as the config declares it. All SI, all frozen.
+
+`brineward.config` builds it; the plant, the alarms and the engine read it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
+from enum import StrEnum
+
+from brineward.plant.shapes import Shape
+
+
+class VesselKind(StrEnum):
+    """What a vessel is for."""
+
+    HOPPER = "hopper"
+    MAIN = "main"
+    CONTAINMENT = "containment"
+    STORAGE = "storage"
+
+
+class Measure(StrEnum):
+    """What a sensor measures; each is stored in the SI unit beside it."""
+
+    LEVEL = "level"  # m
+    CONDUCTIVITY = "conductivity"  # S/m
+    TEMPERATURE = "temperature"  # degC
+    DENSITY = "density"  # kg/m3
+    PRESSURE = "pressure"  # Pa
+    FLOW = "flow"  # m3/s
+    CURRENT = "current"  # A
+    RUNNING = "running"  # 0 or 1
+    OPEN = "open"  # 0 or 1
+    SALT_LEVEL = "salt-level"  # m
+    POWER = "power"  # 0 or 1: the outlet has mains
+
+    @property
+    def is_switch(self) -> bool:
+        """Does it say only yes or no?"""
+        return self in _SWITCHES
+
+
+_SWITCHES = frozenset({Measure.RUNNING, Measure.OPEN, Measure.POWER})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vessel:
+    """A tank, the hopper or the containment."""
+
+    id: str
+    kind: VesselKind
+    shape: Shape
+    brim_m: float
+    """The level at which it runs over."""
+    fill_mark_m: float | None = None
+    """The level at which the float shuts the fill; None where nothing fills it by itself."""
+    run_on_m: float = 0.05
+    """How far above the mark a healthy float lets it rise before it is shut for good."""
+    brine: str = "sodium chloride"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """The float-shut fill of a vessel."""
+
+    into: str
+    flow_m3_per_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Valve:
+    """A valve by hand between a pump and its hose."""
+
+    id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pump:
+    """A pump, what it draws from, and the valves that its flow must pass."""
+
+    id: str
+    draws_from: str
+    flow_m3_per_s: float
+    valves: tuple[str, ...] = ()
+    shut_off_power_w: float | None = None
+    casing_m3: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensorPlan:
+    """One sensor: what it measures, where, and how its word is to be taken."""
+
+    id: str
+    measures: Measure
+    at: str
+    """The vessel, pump or valve it belongs to, or `shelter`, `outdoors`."""
+    low: float
+    high: float
+    """The range in which a value is believed, SI."""
+    standard_uncertainty: float
+    """Standard uncertainty of one reading, SI."""
+    every_seconds: float
+    silent_after_seconds: float
+    on_change: bool = False
+    """It also publishes at once when its value changes (most switches)."""
+    mounted_m: float = 0.0
+    """Height of a probe above its vessel's floor: above the liquid it is dry."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strength:
+    """The band that the brine must be in, as mass fractions."""
+
+    low: float = 0.22
+    target: float = 0.233
+    high: float = 0.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmSettings:
+    """What the config changes of one alarm; None keeps the catalogue's own."""
+
+    limit: float | None = None
+    on_delay_seconds: float | None = None
+    off_delay_seconds: float | None = None
+    deadband: float | None = None
+    enabled: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Duty:
+    """Whom to wake, in order, and how long the first has before the next is woken."""
+
+    on_call: tuple[str, ...] = ()
+    """People by id; the first is texted first."""
+    next_after_seconds: float = 600.0
+    """Not taken within this time: the next person, and after the last one everybody again."""
+    replies: bool = False
+    """Can a text be answered? Then the text says so."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepotPlan:
+    """One depot, the unit of state."""
+
+    id: str
+    name: str
+    short: str
+    """Two to four capitals before an alarm's number, unique among the config's depots."""
+    zone: tzinfo = UTC
+    us_units: bool = False
+    vessels: Mapping[str, Vessel] = field(default_factory=dict)
+    fills: tuple[Fill, ...] = ()
+    pumps: Mapping[str, Pump] = field(default_factory=dict)
+    valves: Mapping[str, Valve] = field(default_factory=dict)
+    has_shelter: bool = False
+    sensors: Mapping[str, SensorPlan] = field(default_factory=dict)
+    strength: Strength = field(default_factory=Strength)
+    alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
+    duty: Duty = field(default_factory=Duty)

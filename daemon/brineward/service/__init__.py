@@ -1,0 +1,1 @@
+"""Wires the parts; the only place that names an adapter."""

@@ -1,0 +1,1 @@
+"""The outbox follower and its channels."""
