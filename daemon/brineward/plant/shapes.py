@@ -3,6 +3,7 @@
 import math
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import pairwise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +71,7 @@ class StrappingTable:
         if len(self.levels_m) != len(self.volumes_m3) or len(self.levels_m) < 2:
             raise ValueError("a strapping table needs two rows or more, each a level and a volume")
         for column in (self.levels_m, self.volumes_m3):
-            if any(b <= a for a, b in zip(column, column[1:], strict=False)):
+            if any(b <= a for a, b in pairwise(column)):
                 raise ValueError("a strapping table must rise from row to row")
 
     def _row(self, level_m: float) -> int:

@@ -1,1 +1,1 @@
-"""Sentences and texts for people: the GSM 03.38 alphabet, one segment, local time, own units. Pure."""
+"""Sentences and texts for people: GSM 03.38, one segment, local time, own units. Pure."""
