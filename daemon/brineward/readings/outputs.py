@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from brineward.readings.entries import Entry
 from brineward.readings.instants import Instant
 
 
@@ -96,3 +97,10 @@ class EpisodeChanged:
 
 
 Output = AlarmChanged | TextDue | Derived | EpisodeChanged
+
+
+class Step(NamedTuple):
+    """An entry and what the engine concluded from it: what the journal commits."""
+
+    entry: Entry
+    outputs: tuple[Output, ...]

@@ -1,0 +1,1 @@
+"""Fits the physics to the published values; anyone can run it again."""
