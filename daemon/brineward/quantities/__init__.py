@@ -1,1 +1,27 @@
 """Quantities at the edge: text such as "172 mS/cm" to SI and back. Imports nothing of ours."""
+
+from brineward.quantities.catalogue import EXAMPLES, UnknownUnit, unit_named, units_of
+from brineward.quantities.senml import UnregisteredUnit, unit_from_senml
+from brineward.quantities.units import Unit
+from brineward.quantities.written import (
+    UnreadableQuantity,
+    format_quantity,
+    parse_difference,
+    parse_number,
+    parse_quantity,
+)
+
+__all__ = [
+    "EXAMPLES",
+    "Unit",
+    "UnknownUnit",
+    "UnreadableQuantity",
+    "UnregisteredUnit",
+    "format_quantity",
+    "parse_difference",
+    "parse_number",
+    "parse_quantity",
+    "unit_from_senml",
+    "unit_named",
+    "units_of",
+]

@@ -19,3 +19,11 @@ class Unit:
     def from_si(self, value: float) -> float:
         """The SI value as a number in this unit."""
         return (value - self.offset) / self.factor
+
+    def difference_to_si(self, number: float) -> float:
+        """A difference or an uncertainty in this unit as SI: a zero shift has no part in it."""
+        return self.factor * number
+
+    def difference_from_si(self, value: float) -> float:
+        """A difference or an uncertainty in SI as a number in this unit."""
+        return value / self.factor
