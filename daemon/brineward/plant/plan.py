@@ -159,3 +159,10 @@ class DepotPlan:
     strength: Strength = field(default_factory=Strength)
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)
+
+    def sensor_of(self, measures: Measure, at: str) -> SensorPlan | None:
+        """The first sensor that measures this here, or None."""
+        for sensor in self.sensors.values():
+            if sensor.measures is measures and sensor.at == at:
+                return sensor
+        return None

@@ -1,0 +1,272 @@
+"""What a depot's plant is doing, as far as its sensors tell: a pure function of its readings."""
+
+from typing import Any
+
+from brineward.physics.salinity import NotBrine, Salinity, salinity
+from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
+from brineward.plant.tracks import Course, Movement, PumpRun, SensorTrack
+from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.outputs import Derived, EpisodeChanged, Output
+from brineward.readings.values import Reading
+
+SETTLE = 3 * MINUTE
+"""How long after the level stopped moving a batch is taken as blended (common practice, no
+source: a jet of brine into a standing tank stirs it for a few minutes)."""
+
+COVER_M = 0.05
+"""A probe is taken as covered this far under the surface, so that waves don't bare it."""
+
+_DERIVE_EVERY = MINUTE  # one strength a minute is kept; every one is judged
+
+
+class LevelState:
+    """One vessel's level: its course and whether it moves."""
+
+    __slots__ = ("course", "fill_began", "movement", "sensor", "vessel")
+
+    def __init__(self, vessel: Vessel, sensor: SensorPlan, fill_m3_per_s: float | None) -> None:
+        self.vessel = vessel
+        self.sensor = sensor
+        self.course = Course(
+            window_seconds=120.0, standard_uncertainty=sensor.standard_uncertainty
+        )
+        slowest = 5e-5
+        if fill_m3_per_s is not None:
+            slowest = 0.35 * fill_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
+        self.movement = Movement(slowest)
+        self.fill_began: tuple[Instant, float] | None = None
+        """When the level began to rise, and from where."""
+
+
+class PumpState:
+    """One pump: does it run, since when, and does the level answer."""
+
+    __slots__ = ("pump", "run", "running", "since")
+
+    def __init__(self, pump: Pump, level: SensorPlan | None) -> None:
+        self.pump = pump
+        self.running: bool | None = None
+        self.since: Instant = 0
+        self.run = PumpRun(level.standard_uncertainty if level else 0.0)
+
+
+class PlantState:
+    """All that is remembered of one depot's plant."""
+
+    def __init__(self, plan: DepotPlan) -> None:
+        self.plan = plan
+        self.tracks = {
+            sensor.id: SensorTrack(int(sensor.silent_after_seconds * SECOND))
+            for sensor in plan.sensors.values()
+        }
+        fills = {fill.into: fill.flow_m3_per_s for fill in plan.fills}
+        self.levels = {
+            vessel.id: LevelState(vessel, sensor, fills.get(vessel.id))
+            for vessel in plan.vessels.values()
+            if (sensor := plan.sensor_of(Measure.LEVEL, vessel.id)) is not None
+        }
+        self.pumps = {
+            pump.id: PumpState(pump, plan.sensor_of(Measure.LEVEL, pump.draws_from))
+            for pump in plan.pumps.values()
+        }
+        self.shelter = Course(window_seconds=1800.0, standard_uncertainty=0.1, gap_seconds=60.0)
+        self.strength: dict[str, Salinity | NotBrine] = {}
+        """By vessel: the newest strength, or why there is none."""
+        self._derived: dict[str, Instant] = {}
+
+    def accept(self, reading: Reading, sensor: SensorPlan, now: Instant) -> list[Output]:
+        """Take one reading in its turn; what the plant did by it."""
+        track = self.tracks[reading.sensor]
+        value = reading.value
+        if value is None:
+            track.bad("it says that it has no value", now)
+            return []
+        if not sensor.low <= value <= sensor.high:
+            track.bad("its value is outside its range", now)
+            return []
+        track.good(value, reading.time)
+        match sensor.measures:
+            case Measure.LEVEL:
+                return self._level(sensor, reading.time, value)
+            case Measure.CONDUCTIVITY:
+                return self._conductivity(sensor, reading.time, value)
+            case Measure.TEMPERATURE:
+                if sensor.at == "shelter":
+                    self.shelter.add(reading.time, value)
+            case Measure.RUNNING:
+                return self._running(sensor, reading.time, value)
+            case _:
+                pass
+        return []
+
+    # -- levels and pumps
+
+    def _level(self, sensor: SensorPlan, time: Instant, value: float) -> list[Output]:
+        state = self.levels.get(sensor.at)
+        if state is None or state.sensor is not sensor:
+            return []
+        state.course.add(time, value)
+        for pump in self.pumps.values():
+            if pump.running and pump.pump.draws_from == sensor.at:
+                pump.run.add(time, value)
+        was = state.movement.direction
+        if not state.movement.update(state.course, time):
+            return []
+        return self._moved(state, was, time)
+
+    def _moved(self, state: LevelState, was: int, time: Instant) -> list[Output]:
+        level = state.course.level or 0.0
+        outputs: list[Output] = []
+        if was > 0 and state.fill_began is not None:
+            began, start = state.fill_began
+            shape = state.vessel.shape
+            outputs.append(
+                EpisodeChanged(
+                    time=time,
+                    depot=self.plan.id,
+                    episode="fill",
+                    source=state.vessel.id,
+                    began=began,
+                    ended=time,
+                    amount_m3=round(shape.volume_m3(level) - shape.volume_m3(start), 6),
+                )
+            )
+            state.fill_began = None
+        if state.movement.direction > 0:
+            state.fill_began = (time, level)
+            outputs.append(
+                EpisodeChanged(
+                    time=time,
+                    depot=self.plan.id,
+                    episode="fill",
+                    source=state.vessel.id,
+                    began=time,
+                    ended=None,
+                )
+            )
+        return outputs
+
+    def _running(self, sensor: SensorPlan, time: Instant, value: float) -> list[Output]:
+        state = self.pumps.get(sensor.at)
+        if state is None or state.running == bool(value):
+            return []
+        first = state.running is None
+        began = state.since
+        state.running = bool(value)
+        state.since = time
+        if state.running:
+            level = self.levels.get(state.pump.draws_from)
+            # A pump first seen running may have run for long: no level stood before it.
+            known = level.course.level if level and not first else None
+            state.run.start(time, known)
+        else:
+            state.run.stop()
+            if first:
+                return []
+        return [
+            EpisodeChanged(
+                time=time,
+                depot=self.plan.id,
+                episode="pump-run",
+                source=state.pump.id,
+                began=time if state.running else began,
+                ended=None if state.running else time,
+            )
+        ]
+
+    # -- strength
+
+    def covered(self, sensor: SensorPlan) -> bool | None:
+        """Is a probe under the surface? None where the level isn't known."""
+        state = self.levels.get(sensor.at)
+        if state is None:
+            return None
+        track = self.tracks[state.sensor.id]
+        if track.value is None or track.implausible:
+            return None
+        return track.value >= sensor.mounted_m + COVER_M
+
+    def settled(self, vessel: str, now: Instant) -> bool | None:
+        """Has the vessel stood still long enough to be blended? None where it isn't known."""
+        state = self.levels.get(vessel)
+        if state is None or state.course.slope is None:
+            return None
+        if not self.tracks[state.sensor.id].fresh(now):
+            return None
+        return state.movement.direction == 0 and now - state.movement.since >= SETTLE
+
+    def _conductivity(self, sensor: SensorPlan, time: Instant, value: float) -> list[Output]:
+        thermometer = self.plan.sensor_of(Measure.TEMPERATURE, sensor.at)
+        if thermometer is None:
+            return []
+        track = self.tracks[thermometer.id]
+        if not track.fresh(time) or track.value is None:
+            self.strength.pop(sensor.at, None)
+            return []
+        try:
+            found = salinity(
+                value,
+                track.value,
+                conductivity_standard_uncertainty=sensor.standard_uncertainty,
+                temperature_standard_uncertainty=thermometer.standard_uncertainty,
+            )
+        except NotBrine as why:
+            self.strength[sensor.at] = why
+            return []
+        self.strength[sensor.at] = found
+        return self._derive_strength(sensor.at, time, found)
+
+    def _derive_strength(self, vessel: str, time: Instant, found: Salinity) -> list[Output]:
+        minute = time // _DERIVE_EVERY
+        if self._derived.get(vessel) == minute:
+            return []
+        self._derived[vessel] = minute
+        return [
+            Derived(
+                time=time,
+                depot=self.plan.id,
+                name=f"{vessel}-strength",
+                value=round(found.mass_fraction, 6),
+                standard_uncertainty=round(found.standard_uncertainty, 6),
+            )
+        ]
+
+    # -- plain data
+
+    def freeze(self) -> dict[str, Any]:
+        """The state as plain data, for a snapshot."""
+        return {
+            "tracks": {name: track.freeze() for name, track in self.tracks.items()},
+            "levels": {
+                name: [level.course.freeze(), level.movement.freeze(), level.fill_began]
+                for name, level in self.levels.items()
+            },
+            "pumps": {
+                name: [pump.running, pump.since, pump.run.freeze()]
+                for name, pump in self.pumps.items()
+            },
+            "shelter": self.shelter.freeze(),
+            "derived": self._derived,
+        }
+
+    def thaw(self, data: dict[str, Any]) -> None:
+        """Become what `freeze` wrote; what the plan no longer names is left behind."""
+        for name, track in data["tracks"].items():
+            if name in self.tracks:
+                self.tracks[name].thaw(track)
+        for name, (course, movement, began) in data["levels"].items():
+            if name in self.levels:
+                self.levels[name].course.thaw(course)
+                self.levels[name].movement.thaw(movement)
+                self.levels[name].fill_began = None if began is None else (began[0], began[1])
+        for name, (running, since, run) in data["pumps"].items():
+            if name in self.pumps:
+                self.pumps[name].running, self.pumps[name].since = running, since
+                self.pumps[name].run.thaw(run)
+        self.shelter.thaw(data["shelter"])
+        self._derived = dict(data["derived"])
+
+
+def main_vessel(plan: DepotPlan) -> Vessel | None:
+    """The vessel that the depot's brine is judged in: its first main tank."""
+    return next((v for v in plan.vessels.values() if v.kind is VesselKind.MAIN), None)

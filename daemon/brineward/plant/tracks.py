@@ -1,0 +1,254 @@
+"""What is remembered of each sensor: its last word, its recent course, its record of bad values.
+
+Mutable, but pure: a track is a function of the readings it was given. Each can be written to plain
+data and read back, so that a restart goes on where it stopped.
+"""
+
+import math
+from collections import deque
+from typing import Any
+
+from brineward.readings.instants import SECOND, Instant
+
+_SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
+
+
+class SensorTrack:
+    """The last word of one sensor and whether it can be believed."""
+
+    __slots__ = ("bad_why", "heard", "marks", "measured", "silent_after", "value")
+
+    def __init__(self, silent_after: Instant) -> None:
+        self.value: float | None = None
+        self.measured: Instant = 0
+        """When the last accepted value was measured; 0 before the first."""
+        self.heard: Instant = 0
+        """When anything believable in time was last heard from it, even a bad value."""
+        self.marks = 0
+        """The last sixteen readings, a bit each, newest lowest: 1 for bad."""
+        self.bad_why = ""
+        self.silent_after = silent_after
+
+    def good(self, value: float, time: Instant) -> None:
+        """Take a believable value."""
+        self.value = value
+        self.measured = time
+        self.heard = time
+        if self.marks:
+            self.marks = (self.marks << 1) & 0xFFFF
+
+    def bad(self, why: str, time: Instant) -> None:
+        """Take note of a value that can't be believed; the last good one stays."""
+        self.heard = max(self.heard, time)
+        self.marks = ((self.marks << 1) | 1) & 0xFFFF
+        self.bad_why = why
+
+    @property
+    def implausible(self) -> bool:
+        """Three bad in a row, or half of the last sixteen (n of m, so one spike says nothing)."""
+        return self.marks & 0b111 == 0b111 or self.marks.bit_count() >= 8
+
+    def fresh(self, now: Instant) -> bool:
+        """Is there a value that is not too old to judge by?"""
+        return self.value is not None and now - self.measured <= self.silent_after
+
+    def freeze(self) -> list[Any]:
+        """The track as plain data."""
+        return [self.value, self.measured, self.heard, self.marks, self.bad_why, self.silent_after]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self.value, self.measured, self.heard, self.marks, self.bad_why, self.silent_after = data
+
+
+class Course:
+    """The straight line through the last `window_seconds` of a quantity: where it is, how it goes.
+
+    Least squares over the window, with the slope's standard uncertainty from the sensor's own.
+    """
+
+    __slots__ = ("_gap", "_noise", "_points", "_window", "level", "slope", "slope_uncertainty")
+
+    def __init__(
+        self, *, window_seconds: float, standard_uncertainty: float, gap_seconds: float = 0.0
+    ) -> None:
+        self._window = int(window_seconds * SECOND)
+        self._gap = int(gap_seconds * SECOND)
+        self._noise = standard_uncertainty
+        self._points: deque[tuple[Instant, float]] = deque()
+        self.level: float | None = None
+        """The line's value at the newest point."""
+        self.slope: float | None = None
+        """Its slope, units a second; None until the window is half full."""
+        self.slope_uncertainty = math.inf
+
+    def add(self, time: Instant, value: float) -> None:
+        """Take one value, unless it comes within the gap after the last; times must rise."""
+        points = self._points
+        if points and time - points[-1][0] < self._gap:
+            return
+        points.append((time, value))
+        oldest = time - self._window
+        while points[0][0] < oldest:
+            points.popleft()
+        self._fit(time)
+
+    def _fit(self, newest: Instant) -> None:
+        points = self._points
+        n = len(points)
+        if n < 3 or newest - points[0][0] < self._window // 2:
+            self.level, self.slope, self.slope_uncertainty = points[-1][1], None, math.inf
+            return
+        base = points[-1][1]
+        sum_t = sum_v = sum_tt = sum_tv = 0.0
+        for time, value in points:
+            t = (time - newest) / SECOND
+            v = value - base
+            sum_t += t
+            sum_v += v
+            sum_tt += t * t
+            sum_tv += t * v
+        spread = sum_tt - sum_t * sum_t / n
+        slope = (sum_tv - sum_t * sum_v / n) / spread
+        self.slope = round(slope / _SLOPE_STEP) * _SLOPE_STEP
+        self.level = base + (sum_v - slope * sum_t) / n
+        self.slope_uncertainty = self._noise / math.sqrt(spread)
+
+    def freeze(self) -> list[Any]:
+        """The course as plain data."""
+        return [list(point) for point in self._points]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self._points = deque((time, value) for time, value in data)
+        if self._points:
+            self._fit(self._points[-1][0])
+
+
+class Movement:
+    """Whether a vessel's level is rising, falling or still, and since when.
+
+    It starts to move when the slope passes `threshold` and three of its standard uncertainties,
+    and is still again under half of that: so noise doesn't start and stop it.
+    """
+
+    __slots__ = ("_threshold", "direction", "since")
+
+    def __init__(self, threshold_m_per_s: float) -> None:
+        self._threshold = threshold_m_per_s
+        self.direction = 0
+        """+1 rising, -1 falling, 0 still."""
+        self.since: Instant = 0
+
+    def update(self, course: Course, now: Instant) -> bool:
+        """Take the course's newest slope; did the direction change?"""
+        slope = course.slope
+        if slope is None:
+            return False
+        start = max(self._threshold, 3 * course.slope_uncertainty)
+        bound = start / 2 if self.direction else start
+        direction = 0 if abs(slope) < bound else (1 if slope > 0 else -1)
+        if direction == self.direction:
+            return False
+        self.direction = direction
+        self.since = now
+        return True
+
+    def freeze(self) -> list[Any]:
+        """The movement as plain data."""
+        return [self.direction, self.since]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self.direction, self.since = data
+
+
+class PumpRun:
+    """How the level answers to a running pump: a line through the level that stood before.
+
+    While the pump runs, `drop` is the fall a second that the readings since its start (at most
+    the last `_SPAN`) show, and `drop_uncertainty` how sure that is.
+    """
+
+    _SPAN = 60 * SECOND
+    __slots__ = ("_noise", "_points", "_reference", "drop", "drop_uncertainty", "started")
+
+    def __init__(self, standard_uncertainty: float) -> None:
+        self._noise = standard_uncertainty
+        self._points: deque[tuple[Instant, float]] = deque()
+        self._reference: float | None = None
+        self.started: Instant | None = None
+        self.drop: float | None = None
+        self.drop_uncertainty = math.inf
+
+    def start(self, time: Instant, reference_m: float | None) -> None:
+        """The pump began to run; the level stood at `reference_m` (None: not known)."""
+        self.started = time
+        self._reference = reference_m
+        self._points.clear()
+        self.drop, self.drop_uncertainty = None, math.inf
+
+    def stop(self) -> None:
+        """The pump stopped."""
+        self.started = None
+        self.drop, self.drop_uncertainty = None, math.inf
+
+    def add(self, time: Instant, level_m: float) -> None:
+        """Take a level while the pump runs."""
+        if self.started is None or time <= self.started:
+            return
+        points = self._points
+        points.append((time, level_m))
+        while time - points[0][0] > self._SPAN:
+            points.popleft()
+        self._fit(time)
+
+    def _fit(self, newest: Instant) -> None:
+        assert self.started is not None
+        if self._reference is not None and newest - self.started <= self._SPAN:
+            self._fit_from_start(self._reference, self.started)
+        else:
+            self._fit_window()
+
+    def _fit_from_start(self, reference: float, started: Instant) -> None:
+        weight = moment = 0.0
+        for time, level in self._points:
+            elapsed = (time - started) / SECOND
+            weight += elapsed * elapsed
+            moment += elapsed * (reference - level)
+        if weight > 0:
+            self.drop = round(moment / weight / _SLOPE_STEP) * _SLOPE_STEP
+            # The reference level is a mean of a few readings: half the noise again.
+            self.drop_uncertainty = 1.25 * self._noise / math.sqrt(weight)
+
+    def _fit_window(self) -> None:
+        points = self._points
+        n = len(points)
+        if n < 3:
+            self.drop, self.drop_uncertainty = None, math.inf
+            return
+        origin_time, origin = points[0]
+        sum_t = sum_v = sum_tt = sum_tv = 0.0
+        for time, level in points:
+            t = (time - origin_time) / SECOND
+            v = level - origin
+            sum_t += t
+            sum_v += v
+            sum_tt += t * t
+            sum_tv += t * v
+        spread = sum_tt - sum_t * sum_t / n
+        slope = (sum_tv - sum_t * sum_v / n) / spread
+        self.drop = round(-slope / _SLOPE_STEP) * _SLOPE_STEP
+        self.drop_uncertainty = self._noise / math.sqrt(spread)
+
+    def freeze(self) -> list[Any]:
+        """The run as plain data."""
+        return [self.started, self._reference, [list(point) for point in self._points]]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self.started, self._reference, points = data
+        self._points = deque((time, level) for time, level in points)
+        self.drop, self.drop_uncertainty = None, math.inf
+        if self.started is not None and self._points:
+            self._fit(self._points[-1][0])
