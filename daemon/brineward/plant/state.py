@@ -72,6 +72,14 @@ class PlantState:
         self.shelter = Course(window_seconds=1800.0, standard_uncertainty=0.1, gap_seconds=60.0)
         self.strength: dict[str, Salinity | NotBrine] = {}
         """By vessel: the newest strength, or why there is none."""
+        self.last_heard: Instant = 0
+        """When anything was last heard from any sensor."""
+        self.listening_since: Instant = 0
+        """Since when we could have heard: the last start, or the link's last coming up."""
+        self.link_up = True
+        """Is there a way for readings to come? While not, silence says nothing."""
+        self.told: dict[str, str] = {}
+        """Troubles that others judge, by alarm and source: a sentence each while present."""
         self._derived: dict[str, Instant] = {}
 
     def accept(self, reading: Reading, sensor: SensorPlan, now: Instant) -> list[Output]:
@@ -246,6 +254,8 @@ class PlantState:
                 for name, pump in self.pumps.items()
             },
             "shelter": self.shelter.freeze(),
+            "heard": [self.last_heard, self.listening_since, self.link_up],
+            "told": self.told,
             "derived": self._derived,
         }
 
@@ -264,6 +274,8 @@ class PlantState:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
         self.shelter.thaw(data["shelter"])
+        self.last_heard, self.listening_since, self.link_up = data["heard"]
+        self.told = dict(data["told"])
         self._derived = dict(data["derived"])
 
 

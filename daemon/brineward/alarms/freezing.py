@@ -1,0 +1,57 @@
+"""Shelter near freezing: by its limit, and by the minutes that are left to 0 degC."""
+
+from dataclasses import dataclass
+
+from brineward.alarms.condition import Verdict, blind
+from brineward.plant.plan import SensorPlan
+from brineward.plant.state import PlantState
+from brineward.readings.instants import Instant
+
+FORECAST_SECONDS = 75 * 60.0
+"""A freeze nearer than this is told before the limit is reached."""
+
+FORECAST_BELOW_C = 2.5
+"""The forecast speaks only within this of the limit: above it a thermostat still has its swing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelterFreezing:
+    """The shelter is at its limit, or falls so that it will be at 0 degC within the forecast."""
+
+    alarm: str
+    source: str
+    thermometer: SensorPlan
+    limit_c: float
+    deadband_k: float
+
+    @property
+    def watches(self) -> tuple[str, ...]:
+        """Judged anew after each shelter temperature."""
+        return (self.thermometer.id,)
+
+    def judge(self, plant: PlantState, now: Instant, standing: bool) -> Verdict:
+        """At or under the limit, or soon at 0 degC?"""
+        track = plant.tracks[self.thermometer.id]
+        if track.value is None:
+            return blind("no shelter temperature yet")
+        if track.implausible:
+            return blind(f"{self.thermometer.id} is not believable")
+        value = track.value
+        limit = self.limit_c + (self.deadband_k if standing else 0.0)
+        seconds = self._seconds_to_zero(plant, value)
+        soon = (
+            seconds is not None
+            and seconds < FORECAST_SECONDS
+            and value < self.limit_c + FORECAST_BELOW_C
+        )
+        facts = {} if seconds is None else {"seconds_to_zero": round(seconds, 0)}
+        return Verdict(value <= limit or soon, round(value, 2), self.limit_c, "degC", facts)
+
+    def _seconds_to_zero(self, plant: PlantState, value: float) -> float | None:
+        course = plant.shelter
+        if value <= 0:
+            return 0.0
+        # Cooling slows as the outdoors comes near, so a straight line errs on the early side.
+        if course.slope is None or course.slope >= -3 * course.slope_uncertainty:
+            return None
+        return value / -course.slope
