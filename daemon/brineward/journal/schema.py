@@ -1,0 +1,95 @@
+"""The tables, and how an older file is brought forward.
+
+`seq` is the place of an entry in the order of processing; it is never used twice. `place` is the
+place of an output: its entry's seq times 65536, plus its number among that entry's outputs.
+"""
+
+import sqlite3
+from typing import Final
+
+APPLICATION_ID: Final = 0x4252_4E4A
+"""Marks the file as a journal of ours ("BRNJ") in SQLite's header."""
+
+OUTPUTS_PER_ENTRY: Final = 1 << 16
+
+_VERSION_1: Final = (
+    "CREATE TABLE progress (only INTEGER PRIMARY KEY CHECK (only = 1), last_seq INTEGER NOT NULL)",
+    "INSERT INTO progress VALUES (1, 0)",
+    # A sensor or a derived value of a depot.
+    """CREATE TABLE series (
+        id INTEGER PRIMARY KEY, depot TEXT NOT NULL, name TEXT NOT NULL, UNIQUE (depot, name))""",
+    # Quality, reason, whose clock, retained, silent-after, as a JSON list; 0 is the plain one.
+    "CREATE TABLE mark (id INTEGER PRIMARY KEY, body TEXT NOT NULL UNIQUE)",
+    # lag: milliseconds from measured to received.
+    """CREATE TABLE reading (
+        seq INTEGER PRIMARY KEY, series INTEGER NOT NULL, time INTEGER NOT NULL, value REAL,
+        mark INTEGER NOT NULL, lag INTEGER NOT NULL)""",
+    "CREATE UNIQUE INDEX reading_by_time ON reading (series, time)",
+    # Readings whose sensor and time were taken already: with another value (a conflict), or the
+    # same again where the engine concluded something new when it came.
+    """CREATE TABLE second_reading (
+        seq INTEGER PRIMARY KEY, series INTEGER NOT NULL, time INTEGER NOT NULL, value REAL,
+        mark INTEGER NOT NULL, lag INTEGER NOT NULL, conflict INTEGER NOT NULL)""",
+    "CREATE INDEX second_reading_by_time ON second_reading (series, time)",
+    """CREATE TABLE refusal (
+        seq INTEGER PRIMARY KEY, series INTEGER NOT NULL, received INTEGER NOT NULL,
+        reason TEXT NOT NULL)""",
+    # The last few of each sensor, whole: a ring, so that a flood of rubbish can't fill the disk.
+    """CREATE TABLE refusal_kept (
+        series INTEGER NOT NULL, slot INTEGER NOT NULL, seq INTEGER NOT NULL,
+        sentence TEXT NOT NULL, topic TEXT NOT NULL, payload BLOB NOT NULL,
+        PRIMARY KEY (series, slot)) WITHOUT ROWID""",
+    "CREATE UNIQUE INDEX refusal_kept_by_seq ON refusal_kept (seq)",
+    # Counts that are kept for ever.
+    """CREATE TABLE tally (
+        series INTEGER NOT NULL, sort TEXT NOT NULL, reason TEXT NOT NULL, count INTEGER NOT NULL,
+        last INTEGER NOT NULL, PRIMARY KEY (series, sort, reason)) WITHOUT ROWID""",
+    # Every other entry. An empty depot means all of them.
+    """CREATE TABLE happening (
+        seq INTEGER PRIMARY KEY, kind TEXT NOT NULL, time INTEGER NOT NULL, depot TEXT NOT NULL,
+        body TEXT NOT NULL)""",
+    "CREATE INDEX happening_by_time ON happening (kind, time)",
+    """CREATE TABLE derived (
+        place INTEGER PRIMARY KEY, series INTEGER NOT NULL, time INTEGER NOT NULL, value REAL,
+        uncertainty REAL, calibrated INTEGER NOT NULL)""",
+    "CREATE INDEX derived_by_time ON derived (series, time)",
+    # Alarm changes, episodes and texts due, as concluded.
+    """CREATE TABLE output (
+        place INTEGER PRIMARY KEY, kind TEXT NOT NULL, time INTEGER NOT NULL, depot TEXT NOT NULL,
+        same TEXT NOT NULL, body TEXT NOT NULL)""",
+    "CREATE UNIQUE INDEX output_by_time ON output (depot, kind, time, same)",
+    """CREATE TABLE alarm (
+        depot TEXT NOT NULL, alarm TEXT NOT NULL, source TEXT NOT NULL, state TEXT NOT NULL,
+        since INTEGER NOT NULL, body TEXT NOT NULL,
+        PRIMARY KEY (depot, alarm, source)) WITHOUT ROWID""",
+    "CREATE TABLE snapshot (depot TEXT PRIMARY KEY, seq INTEGER NOT NULL, state BLOB NOT NULL)",
+    """CREATE TABLE inbox (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, kind TEXT NOT NULL, body TEXT NOT NULL)""",
+    """CREATE TABLE text (
+        id TEXT PRIMARY KEY, depot TEXT NOT NULL, number INTEGER NOT NULL, person TEXT NOT NULL,
+        kind TEXT NOT NULL, priority TEXT NOT NULL, body TEXT NOT NULL, created INTEGER NOT NULL,
+        state TEXT NOT NULL, attempts INTEGER NOT NULL, next_attempt INTEGER NOT NULL,
+        attempted INTEGER, settled INTEGER, receipt TEXT NOT NULL, why TEXT NOT NULL)""",
+    "CREATE INDEX text_open ON text (next_attempt) WHERE state = 'open'",
+    "CREATE INDEX text_by_time ON text (created)",
+    "CREATE TABLE cursor (name TEXT PRIMARY KEY, seq INTEGER NOT NULL)",
+    """CREATE TABLE service (
+        only INTEGER PRIMARY KEY CHECK (only = 1), pid INTEGER, version TEXT, config_hash TEXT,
+        started INTEGER, beat INTEGER, last_commit INTEGER, link_up INTEGER,
+        link_changed INTEGER, link_why TEXT)""",
+    "INSERT INTO service (only) VALUES (1)",
+)
+
+MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (_VERSION_1,)
+"""What brings a file from version n to n + 1; a released step is never edited."""
+
+VERSION: Final = len(MIGRATIONS)
+
+
+def bring_forward(db: sqlite3.Connection, version: int) -> None:
+    """Run every step after `version`, all in one transaction that the caller has begun."""
+    for step in MIGRATIONS[version:]:
+        for statement in step:
+            db.execute(statement)
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {VERSION}")
