@@ -28,7 +28,7 @@ _KNOWN: Final = frozenset({*_BASE, *_VALUES, "n", "u", "t", "s", "ut"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Record:
+class Record:
     """One record with the pack's base fields applied to it, its value not yet judged."""
 
     name: str
@@ -57,7 +57,7 @@ class PackReader:
 
     def read(self, payload: bytes, received: Instant, retained: bool) -> list[Reading | Refusal]:
         """The readings and refusals in one pack, in order of time. Raises: Refused."""
-        records = list(_resolved(_pack(payload)))
+        records = list(resolved(records_of(payload)))
         names = {record.name for record in records}
         results = [
             self._judged(wanted, record, payload, received, retained)
@@ -72,14 +72,14 @@ class PackReader:
             results.sort(key=_when)
         return results
 
-    def _wanting(self, record: _Record, *, alone: bool) -> list[WantedSensor]:
+    def _wanting(self, record: Record, *, alone: bool) -> list[WantedSensor]:
         named = self._by_name.get(record.name, [])
         return named + self._unnamed if alone else named
 
     def _judged(
         self,
         wanted: WantedSensor,
-        record: _Record,
+        record: Record,
         payload: bytes,
         received: Instant,
         retained: bool,
@@ -112,7 +112,7 @@ def _when(result: Reading | Refusal) -> Instant:
     return result.time if isinstance(result, Reading) else result.received
 
 
-def _pack(payload: bytes) -> list[dict[str, Any]]:
+def records_of(payload: bytes) -> list[dict[str, Any]]:
     pack = parse(payload)
     if not isinstance(pack, list) or not all(isinstance(record, dict) for record in pack):
         raise Refused("not-a-pack", f"{quoted(payload)} came; expected a SenML array of records")
@@ -125,7 +125,7 @@ def _pack(payload: bytes) -> list[dict[str, Any]]:
     return pack
 
 
-def _resolved(pack: list[dict[str, Any]]) -> Iterator[_Record]:
+def resolved(pack: list[dict[str, Any]]) -> Iterator[Record]:
     """The pack's records with their base fields applied (RFC 8428 section 4.6).
 
     Raises: Refused for the whole pack, since a base field concerns every record after it.
@@ -136,7 +136,7 @@ def _resolved(pack: list[dict[str, Any]]) -> Iterator[_Record]:
         base.update((label, record[label]) for label in _BASE & record.keys())
         if record.keys() <= _BASE:  # it only sets base fields for those after it
             continue
-        yield _Record(
+        yield Record(
             name=base.get("bn", "") + record.get("n", ""),
             unit=record.get("u", base.get("bu")),
             seconds=base.get("bt", 0) + record.get("t", 0),
@@ -174,7 +174,7 @@ def _is_number(found: object) -> bool:
     return isinstance(found, int | float) and not isinstance(found, bool)
 
 
-def _reading(wanted: WantedSensor, record: _Record, received: Instant, retained: bool) -> Reading:
+def _reading(wanted: WantedSensor, record: Record, received: Instant, retained: bool) -> Reading:
     value = _value(wanted, record)
     time, timed_by = _time(record, received)
     silent_after = record.fields.get("ut")
@@ -191,7 +191,7 @@ def _reading(wanted: WantedSensor, record: _Record, received: Instant, retained:
     )
 
 
-def _value(wanted: WantedSensor, record: _Record) -> float | None:
+def _value(wanted: WantedSensor, record: Record) -> float | None:
     conversion = wanted.conversion
     found, base_value = _found_value(record), record.base_value
     if found is None:
@@ -218,7 +218,7 @@ def _value(wanted: WantedSensor, record: _Record) -> float | None:
     return conversion.in_unit(number, unit)
 
 
-def _found_value(record: _Record) -> Any:
+def _found_value(record: Record) -> Any:
     """The one value of a record (RFC 8428 section 4.2); a base value alone is a value too."""
     present = [label for label in _VALUES if label in record.fields]
     if len(present) > 1:
@@ -234,7 +234,7 @@ def _found_value(record: _Record) -> Any:
     raise Refused("no-value", "the SenML record has no value; expected v, vb or vs")
 
 
-def _time(record: _Record, received: Instant) -> tuple[Instant, TimedBy]:
+def _time(record: Record, received: Instant) -> tuple[Instant, TimedBy]:
     seconds = record.seconds
     if abs(seconds) <= LATEST // SECOND:  # so neither an infinity nor NaN
         shift = round(seconds * SECOND)
