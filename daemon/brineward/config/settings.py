@@ -140,6 +140,23 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReplySettings:
+    """Where the text gateway hands over what people text back."""
+
+    listen_host: str = "127.0.0.1"
+    listen_port: int = 8091
+    path: str = "/replies"
+    secret: Secret
+    kind: Literal["signed", "bearer"] = "signed"
+    """`signed`: HMAC-SHA256 as Standard Webhooks has it; `bearer`: a shared word in a header."""
+    sender_key: str = "from"
+    """The field of the sender's number; dots step into nested objects."""
+    text_key: str = "text"
+    id_key: str | None = None
+    """The field of the message's own id, for gateways that don't sign."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """One config file, whole."""
 
@@ -152,3 +169,5 @@ class Settings:
     people: Mapping[str, Person]
     depots: Mapping[str, DepotPlan]
     sources: tuple[SensorSource, ...]
+    replies: ReplySettings | None = None
+    """None: nobody can reply by phone."""
