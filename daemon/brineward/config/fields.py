@@ -1,0 +1,165 @@
+"""Kinds of value that tables of the config file share: quantities, names, paths, secrets."""
+
+import math
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import Annotated, Any
+from zoneinfo import available_timezones
+
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo
+
+from brineward.config.mistakes import not_among, shown
+from brineward.config.sections import known_of, refused
+from brineward.quantities import UnreadableQuantity, parse_difference, parse_quantity
+
+_LONGEST_QUANTITY = 60
+_LONGEST_NAME = 40
+_BYTES = {"kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
+_SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASCII)
+_NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
+_PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
+
+
+def quantity_in_si(text: object, quantity: str, *, difference: bool = False) -> float:
+    """A quantity as the file writes it, in SI; a difference is taken without a zero shift.
+
+    Raises: PydanticCustomError, our own, with what is wrong.
+    """
+    if not isinstance(text, str):
+        raise refused(f"{shown(text)} is not text with a unit in it")
+    if len(text) > _LONGEST_QUANTITY:
+        raise refused(f"{shown(text)} is too long for a quantity")
+    parse = parse_difference if difference else parse_quantity
+    try:
+        value = parse(text, expected=quantity)
+    except UnreadableQuantity as unreadable:
+        raise refused(str(unreadable).partition("; expected ")[0]) from unreadable
+    if not math.isfinite(value):
+        raise refused(f"{shown(text)} is too large to be a quantity")
+    return value
+
+
+def _quantity(
+    quantity: str, *, above: float = -math.inf, least: float = -math.inf, most: float = math.inf
+) -> BeforeValidator:
+    def read(text: object) -> float:
+        value = quantity_in_si(text, quantity)
+        if value <= above:
+            raise refused(f"{shown(text)} is not above {above:g}")
+        if value < least:
+            raise refused(f"{shown(text)} is too small")
+        if value > most:
+            raise refused(f"{shown(text)} is too large")
+        return value
+
+    return BeforeValidator(read)
+
+
+Height = Annotated[float, _quantity("length", least=0, most=100)]
+"""A height above a floor, from 0 to 100 m."""
+Length = Annotated[float, _quantity("length", above=0, most=100)]
+"""A side, a diameter or a brim, to 100 m."""
+Volume = Annotated[float, _quantity("volume", above=0, most=1e5)]
+"""A volume, to 100,000 m3."""
+Flow = Annotated[float, _quantity("flow", above=0, most=10)]
+"""A flow, to 10 m3/s."""
+Power = Annotated[float, _quantity("power", above=0, most=1e6)]
+"""A power, to 1 MW."""
+Duration = Annotated[float, _quantity("duration", above=0, most=10 * 366 * 86_400)]
+"""A time of some length, to ten years, in seconds."""
+Delay = Annotated[float, _quantity("duration", least=0, most=366 * 86_400)]
+"""A time that may be none, to a year, in seconds."""
+MassFraction = Annotated[float, _quantity("ratio", least=0, most=0.4)]
+"""A strength: percent by mass, from 0 to 40 %."""
+
+
+def _size(text: object) -> int:
+    match = _SIZE.fullmatch(text) if isinstance(text, str) else None
+    if match is None:
+        raise refused(f"{shown(text)} is not a size")
+    return int(float(match["number"]) * _BYTES[match["unit"]])
+
+
+Size = Annotated[int, BeforeValidator(_size)]
+"""A number of bytes, written "500 MB"."""
+
+
+def name_mistake(name: str) -> str:
+    """What is wrong with the id of a depot, sensor, person and so on; empty where nothing is."""
+    if len(name) > _LONGEST_NAME:
+        return f"this name has more than {_LONGEST_NAME} characters"
+    return "" if _NAME.fullmatch(name) else "this name can't be used"
+
+
+NAME_EXPECTED = "small letters, digits and single hyphens, such as tern-hollow"
+
+
+def _line_of_text(text: str) -> str:
+    if not text.strip():
+        raise refused("is empty")
+    if not text.isprintable():
+        raise refused(f"{shown(text)} holds a character that can't be printed")
+    if len(text) > 200:
+        raise refused(f"{shown(text)} is longer than 200 characters")
+    return text.strip()
+
+
+Line = Annotated[str, AfterValidator(_line_of_text)]
+"""Text on one line."""
+
+
+def _path(text: object, info: ValidationInfo) -> Path:
+    if not isinstance(text, str) or not text.strip():
+        raise refused(f"{shown(text)} is not a path")
+    if "\0" in text:
+        raise refused(f"{shown(text)} holds a character that no path can have")
+    return known_of(info).folder / text
+
+
+FilePath = Annotated[Path, BeforeValidator(_path)]
+"""A path; a relative one is taken from the config file's own folder."""
+
+
+@lru_cache(maxsize=1)
+def _zones() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
+def _zone(name: str) -> str:
+    if name not in _zones():
+        expected = not_among(name, _zones(), none="") if len(name) < 40 else ""
+        near = expected if expected.endswith("perhaps") else ""
+        raise refused(f"{shown(name)} is not a time zone known here", near)
+    return name
+
+
+ZoneName = Annotated[str, AfterValidator(_zone)]
+"""A name of the IANA time-zone database."""
+
+
+def phone_number(text: str) -> str:
+    """A phone number without its spaces, ITU-T E.164: +, country, 7 to 15 digits in all.
+
+    Raises: PydanticCustomError, our own, where the text is none.
+    """
+    bare = re.sub(r"[ ().-]", "", text)
+    if _PHONE.fullmatch(bare) is None:
+        raise refused(
+            f"{shown(text)} is not a phone number",
+            'plus, country and number, such as "+1 555 0140"',
+        )
+    return bare
+
+
+def one_of(names: Callable[[Any], frozenset[str]], what: str, none: str) -> AfterValidator:
+    """A check that a name is among those of the file; `what` says what it is not."""
+
+    def check(name: str, info: ValidationInfo) -> str:
+        known = names(known_of(info))
+        if name not in known:
+            raise refused(f"{shown(name)} is not {what}", not_among(name, known, none=none))
+        return name
+
+    return AfterValidator(check)

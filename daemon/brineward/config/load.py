@@ -1,0 +1,187 @@
+"""A config file, read once: settings, or every mistake in it at once."""
+
+import hashlib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import Field
+
+from brineward.config.channel_table import KindlessTable, PersonTable, channel_table_for
+from brineward.config.depot import ReadDepot, check_names, read_depot
+from brineward.config.lines import line_of, lines_of_keys
+from brineward.config.link_table import JournalTable, LinkTable
+from brineward.config.mistakes import ConfigMistakes, KeyPath
+from brineward.config.reply_table import ReplyTable
+from brineward.config.sections import Findings, Known, Section, table_of
+from brineward.config.settings import Channel, Person, Settings
+from brineward.config.topics import hold_topics_apart
+from brineward.plant.plan import DepotPlan
+
+_LARGEST_BYTES = 4_000_000
+
+
+class FileTable(Section):
+    """The tables at the top of the file; what is in them is read one by one."""
+
+    link: dict[str, object] = Field(default={}, description="a [link] table")
+    journal: dict[str, object] = Field(description="a [journal] table with a path")
+    channels: dict[str, object] = Field(
+        min_length=1, description="one [channels.<name>] table or more"
+    )
+    people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
+    replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
+    depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
+
+
+def load_settings(path: Path) -> Settings:
+    """The settings that a config file says.
+
+    Raises: ConfigMistakes, with everything that is wrong with it.
+    """
+    findings = Findings(path)
+    data = _data(path, findings)
+    text = _text(data, findings)
+    settings = _settings(path, data, _parsed(text, findings), findings)
+    if settings is None or findings.mistakes:
+        lines = lines_of_keys(text)
+        raise ConfigMistakes(
+            replace(mistake, line=line_of(mistake.key, lines)) for mistake in findings.mistakes
+        )
+    return settings
+
+
+def _data(path: Path, findings: Findings) -> bytes:
+    try:
+        with path.open("rb") as file:
+            data = file.read(_LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the path
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        findings.add((), f"can't be read: {why}", "a config file")
+        raise ConfigMistakes(findings.mistakes) from error
+    if len(data) > _LARGEST_BYTES:
+        findings.add((), "is larger than 4 MB", "a config file")
+        raise ConfigMistakes(findings.mistakes)
+    return data
+
+
+def _text(data: bytes, findings: Findings) -> str:
+    try:
+        return data.decode("utf-8-sig")  # some editors put a mark before the first letter
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        column = error.start - (data.rfind(b"\n", 0, error.start) + 1) + 1
+        findings.add(
+            (), f"is not UTF-8 text (at line {line}, byte {column})", "a file saved as UTF-8"
+        )
+        raise ConfigMistakes(findings.mistakes) from error
+
+
+def _parsed(text: str, findings: Findings) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except RecursionError as error:
+        findings.add((), "is nested too deeply", "tables and arrays a few levels deep")
+        raise ConfigMistakes(findings.mistakes) from error
+    except ValueError as error:  # TOMLDecodeError is one; a number of 5,000 digits is another
+        findings.add((), f"is not TOML: {error}", "a file as the examples are written")
+        raise ConfigMistakes(findings.mistakes) from error
+
+
+def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) -> Settings | None:
+    known = Known(
+        folder=path.parent,
+        channels=table_of(raw, "channels"),
+        people=frozenset(table_of(raw, "people")),
+    )
+    findings.read(FileTable, raw, (), known)
+    link = findings.read(LinkTable, table_of(raw, "link"), ("link",), known)
+    journal = (
+        findings.read(JournalTable, raw["journal"], ("journal",), known)
+        if isinstance(raw.get("journal"), dict)
+        else None
+    )
+    channels = _channels(findings, table_of(raw, "channels"), known)
+    people = _people(findings, table_of(raw, "people"), known)
+    replies = None
+    if isinstance(raw.get("replies"), dict):
+        replies = findings.read(ReplyTable, raw["replies"], ("replies",), known)
+    depots = _depots(findings, table_of(raw, "depots"), known)
+    _hold_shorts_apart(findings, table_of(raw, "depots"))
+    state_topic = link.settled().state_topic if link is not None else None
+    hold_topics_apart(findings, table_of(raw, "depots"), state_topic)
+    if link is None or journal is None or findings.mistakes:
+        return None
+    return Settings(
+        file=path,
+        hash=hashlib.sha256(data).hexdigest(),
+        link=link.settled(),
+        journal=journal.settled(),
+        channels=channels,
+        people=people,
+        depots={
+            depot: _with_people(read.plan, people, can_reply=replies is not None)
+            for depot, read in depots.items()
+        },
+        sources=tuple(source for read in depots.values() for source in read.sources),
+        replies=replies.settled() if replies is not None else None,
+    )
+
+
+def _with_people(plan: DepotPlan, people: Mapping[str, Person], *, can_reply: bool) -> DepotPlan:
+    names = {person: people[person].name for person in plan.duty.on_call}
+    return replace(plan, duty=replace(plan.duty, names=names, replies=can_reply))
+
+
+def _channels(findings: Findings, tables: Mapping[str, object], known: Known) -> dict[str, Channel]:
+    check_names(findings, tables, ("channels",))
+    read: dict[str, Channel] = {}
+    for name, raw in tables.items():
+        key: KeyPath = ("channels", name)
+        section = channel_table_for(raw)
+        if section is None:
+            kind = {"kind": raw["kind"]} if isinstance(raw, dict) and "kind" in raw else {}
+            findings.read(KindlessTable, kind if isinstance(raw, dict) else raw, key, known)
+            continue
+        table = findings.read(section, raw, key, known)
+        if table is not None:
+            read[name] = table.settled(name)
+    return read
+
+
+def _people(findings: Findings, tables: Mapping[str, object], known: Known) -> dict[str, Person]:
+    check_names(findings, tables, ("people",))
+    read: dict[str, Person] = {}
+    for name, raw in tables.items():
+        table = findings.read(PersonTable, raw, ("people", name), known)
+        if table is not None:
+            read[name] = table.settled(name)
+    return read
+
+
+def _depots(findings: Findings, tables: Mapping[str, object], known: Known) -> dict[str, ReadDepot]:
+    check_names(findings, tables, ("depots",))
+    read: dict[str, ReadDepot] = {}
+    for name, raw in tables.items():
+        depot = read_depot(findings, name, raw, known)
+        if depot is not None:
+            read[name] = depot
+    return read
+
+
+def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None:
+    """A reply names an alarm by its depot's short form, so no two depots may share one."""
+    taken: dict[str, str] = {}
+    for depot, raw in depots.items():
+        short = raw.get("short") if isinstance(raw, dict) else None
+        if not isinstance(short, str):
+            continue
+        if short in taken:
+            findings.add(
+                ("depots", depot, "short"),
+                f"{short} is the short form of {taken[short]} already",
+                "another two to four capital letters",
+            )
+        taken.setdefault(short, depot)

@@ -1,0 +1,161 @@
+"""Tables of the config file at the edge, and how pydantic's refusals become our own sentences."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, time
+from pathlib import Path
+from typing import Any, ClassVar, Self, TypeVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    ModelWrapValidatorHandler,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
+from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
+
+from brineward.config.mistakes import KeyPath, Mistake, not_among, shown
+
+_OURS = "mistake"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the rest of the file names, for checking what one table refers to."""
+
+    folder: Path
+    channels: Mapping[str, object] = field(default_factory=dict)
+    people: frozenset[str] = frozenset()
+    vessels: frozenset[str] = frozenset()
+    pumps: frozenset[str] = frozenset()
+    valves: frozenset[str] = frozenset()
+    has_shelter: bool = False
+
+
+def refused(wrong: str, expected: str = "") -> PydanticCustomError:
+    """The error that a validator of ours raises: what is wrong, what was expected."""
+    return PydanticCustomError(_OURS, "{wrong}", {"wrong": wrong, "expected": expected})
+
+
+def known_of(info: ValidationInfo) -> Known:
+    """What the file names, as given to the validation."""
+    known = info.context
+    if not isinstance(known, Known):
+        raise TypeError("a section is read with what the file names")
+    return known
+
+
+class Section(BaseModel):
+    """One table of the file: no key but its own, no value but of its own type.
+
+    Each field's description is what an operator is told was expected there.
+    """
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    hidden: ClassVar[frozenset[str]] = frozenset()
+    """Keys whose values may be secret and are never quoted."""
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _own_words(cls, value: object, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        try:
+            return handler(value)
+        except ValidationError as refusal:
+            lines = [cls._reworded(error) for error in refusal.errors(include_url=False)]
+            # Not "from": pydantic takes this one's lines into the report of the whole.
+            raise ValidationError.from_exception_data(cls.__name__, lines) from None
+
+    @classmethod
+    def _reworded(cls, error: ErrorDetails) -> InitErrorDetails:
+        location = error["loc"]
+        if error["type"] == _OURS:
+            said = error["ctx"]
+            kind = refused(said["wrong"], said["expected"] or cls._expected(location))
+        elif error["type"] == "missing":
+            kind = refused("is missing", cls._expected(location))
+        elif error["type"] == "extra_forbidden":
+            kind = refused(
+                "is not a key of this table",
+                not_among(str(location[0]), cls.model_fields, none="no key at all"),
+            )
+        elif not location:
+            kind = refused(f"{_of_kind(error['input'])}, not a table", "a table of keys")
+        else:
+            quoted = location[0] not in cls.hidden
+            kind = refused(_why(error, quoted=quoted), cls._expected(location))
+        return InitErrorDetails(type=kind, loc=location, input=None)
+
+    @classmethod
+    def _expected(cls, location: tuple[int | str, ...]) -> str:
+        known = cls.model_fields.get(str(location[0])) if location else None
+        return (known.description or "") if known else ""
+
+
+SectionT = TypeVar("SectionT", bound=Section)
+
+
+class Findings:
+    """Reads tables one by one and gathers every mistake on the way."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self.mistakes: list[Mistake] = []
+
+    def add(self, key: KeyPath, wrong: str, expected: str = "") -> None:
+        """Note one mistake."""
+        self.mistakes.append(Mistake(file=self._file, key=key, wrong=wrong, expected=expected))
+
+    def read(
+        self, section: type[SectionT], raw: object, key: KeyPath, known: Known
+    ) -> SectionT | None:
+        """The table as its section, or None with its mistakes noted."""
+        try:
+            return section.model_validate(raw, context=known)
+        except ValidationError as refusal:
+            for error in refusal.errors(include_url=False):
+                said = error["ctx"]
+                self.add(key + error["loc"], said["wrong"], said["expected"])
+            return None
+
+
+def table_of(raw: object, key: str) -> dict[str, Any]:
+    """The table under a key where there is one; empty where it is absent or no table."""
+    inner = raw.get(key) if isinstance(raw, dict) else None
+    return inner if isinstance(inner, dict) else {}
+
+
+def _why(error: ErrorDetails, *, quoted: bool) -> str:
+    value: object = error["input"]
+    match error["type"]:
+        case "literal_error" | "enum":
+            why = "is not a word known here"
+        case "finite_number":
+            why = "is not a finite number"
+        case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
+            why = "is out of range"
+        case "too_short" | "too_long" if isinstance(value, list):
+            return f"holds {len(value)}"
+        case _:
+            return _of_kind(value)
+    return f"{shown(value)} {why}" if quoted else why
+
+
+def _of_kind(value: object) -> str:
+    match value:
+        case bool():
+            kind = "true or false"
+        case str():
+            kind = "text"
+        case int() | float():
+            kind = "a number"
+        case dict():
+            kind = "a table"
+        case list():
+            kind = "an array"
+        case date() | time():
+            kind = "a date or time"
+        case _:
+            kind = "something else"
+    return f"is {kind}"
