@@ -24,6 +24,8 @@ class AlarmRecord:
     """What to do, in full; says what not to do."""
     text_response: str
     """The same for a text: the fewest words that are still safe."""
+    text_afterwards: str = ""
+    """What still holds when the condition is gone."""
     respond_within: str
     on_delay_seconds: float
     off_delay_seconds: float
@@ -51,6 +53,7 @@ _RECORDS = (
         response="Stop the pump, then keep away until it is cold. Never open a valve on a hot "
         "pump. Have it looked at before it runs again.",
         text_response="STOP the pump, keep away till cold. Do NOT open the valve.",
+        text_afterwards="The pump may still be hot: keep away, do NOT open the valve.",
         respond_within="5 minutes",
         on_delay_seconds=3.0,
         off_delay_seconds=10.0,

@@ -1,12 +1,14 @@
 """What a condition is: it watches sensors and answers active, clear or unknown."""
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple, Protocol
 
 from brineward.plant.state import PlantState
 from brineward.readings.instants import Instant
 
 Facts = Mapping[str, str | float]
+_NO_FACTS: Facts = MappingProxyType({})
 
 
 class Verdict(NamedTuple):
@@ -20,7 +22,7 @@ class Verdict(NamedTuple):
     value: float | None = None
     limit: float | None = None
     unit: str = ""
-    facts: Facts = {}
+    facts: Facts = _NO_FACTS
     why: str = ""
 
 

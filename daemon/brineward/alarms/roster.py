@@ -187,12 +187,11 @@ def _slowest_fall(plan: DepotPlan, pump: Pump) -> float:
 
 def _freezing(plan: DepotPlan, thermometer: SensorPlan) -> Condition:
     record = CATALOGUE["shelter-freezing"]
-    assert record.limit is not None
     return ShelterFreezing(
         alarm=record.id,
         source="shelter",
         thermometer=thermometer,
-        limit_c=_limit(plan, record.id, record.limit),
+        limit_c=_limit(plan, record.id, record.limit or 0.0),
         deadband_k=_deadband(plan, record.id),
     )
 
@@ -217,7 +216,8 @@ def coverage(plan: DepotPlan) -> list[Coverage]:
         if condition.watches and not isinstance(condition, SensorSilent | SensorImplausible):
             found.append(_covered(condition))
     seen = {(c.alarm, c.source) for c in found}
-    found += [c for c in _wanted(plan) if (c.alarm, c.source) not in seen and _enabled(plan, c.alarm)]
+    missing = (c for c in _wanted(plan) if (c.alarm, c.source) not in seen)
+    found += [c for c in missing if _enabled(plan, c.alarm)]
     order = list(CATALOGUE)
     return sorted(found, key=lambda c: (order.index(c.alarm), c.source))
 
@@ -227,7 +227,7 @@ def _covered(condition: Condition) -> Coverage:
     by = condition.watches
     would_help = ""
     if isinstance(condition, PumpAgainstClosedValve) and not condition.switches:
-        how, would_help = "indirect", "a switch on each valve of the hose (measures = \"open\")"
+        how, would_help = "indirect", 'a switch on each valve of the hose (measures = "open")'
     if isinstance(condition, StrengthOutside):
         by = (condition.probe.id, condition.thermometer.id)
         if not condition.has_level:

@@ -136,6 +136,8 @@ class Duty:
     """People by id; the first is texted first."""
     next_after_seconds: float = 600.0
     """Not taken within this time: the next person, and after the last one everybody again."""
+    names: Mapping[str, str] = field(default_factory=dict)
+    """What people are called, by id."""
     replies: bool = False
     """Can a text be answered? Then the text says so."""
 

@@ -27,9 +27,7 @@ class LevelState:
     def __init__(self, vessel: Vessel, sensor: SensorPlan, fill_m3_per_s: float | None) -> None:
         self.vessel = vessel
         self.sensor = sensor
-        self.course = Course(
-            window_seconds=120.0, standard_uncertainty=sensor.standard_uncertainty
-        )
+        self.course = Course(window_seconds=120.0, standard_uncertainty=sensor.standard_uncertainty)
         slowest = 5e-5
         if fill_m3_per_s is not None:
             slowest = 0.35 * fill_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
@@ -78,6 +76,8 @@ class PlantState:
         """Since when we could have heard: the last start, or the link's last coming up."""
         self.link_up = True
         """Is there a way for readings to come? While not, silence says nothing."""
+        self.clock_doubted: Instant = 0
+        """When a sensor's clock last showed itself wrong."""
         self.told: dict[str, str] = {}
         """Troubles that others judge, by alarm and source: a sentence each while present."""
         self._derived: dict[str, Instant] = {}
@@ -254,7 +254,7 @@ class PlantState:
                 for name, pump in self.pumps.items()
             },
             "shelter": self.shelter.freeze(),
-            "heard": [self.last_heard, self.listening_since, self.link_up],
+            "heard": [self.last_heard, self.listening_since, self.link_up, self.clock_doubted],
             "told": self.told,
             "derived": self._derived,
         }
@@ -274,7 +274,7 @@ class PlantState:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
         self.shelter.thaw(data["shelter"])
-        self.last_heard, self.listening_since, self.link_up = data["heard"]
+        self.last_heard, self.listening_since, self.link_up, self.clock_doubted = data["heard"]
         self.told = dict(data["told"])
         self._derived = dict(data["derived"])
 

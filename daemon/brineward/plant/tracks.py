@@ -16,14 +16,16 @@ _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all p
 class SensorTrack:
     """The last word of one sensor and whether it can be believed."""
 
-    __slots__ = ("bad_why", "heard", "marks", "measured", "silent_after", "value")
+    __slots__ = ("bad_why", "heard", "late_since", "marks", "measured", "silent_after", "value")
 
     def __init__(self, silent_after: Instant) -> None:
         self.value: float | None = None
         self.measured: Instant = 0
         """When the last accepted value was measured; 0 before the first."""
         self.heard: Instant = 0
-        """When anything believable in time was last heard from it, even a bad value."""
+        """The time of the newest reading in its turn, even one with a bad value."""
+        self.late_since: Instant = 0
+        """When late readings began to arrive, with none in time since; 0 while they are in time."""
         self.marks = 0
         """The last sixteen readings, a bit each, newest lowest: 1 for bad."""
         self.bad_why = ""
@@ -54,11 +56,20 @@ class SensorTrack:
 
     def freeze(self) -> list[Any]:
         """The track as plain data."""
-        return [self.value, self.measured, self.heard, self.marks, self.bad_why, self.silent_after]
+        return [
+            self.value,
+            self.measured,
+            self.heard,
+            self.late_since,
+            self.marks,
+            self.bad_why,
+            self.silent_after,
+        ]
 
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
-        self.value, self.measured, self.heard, self.marks, self.bad_why, self.silent_after = data
+        self.value, self.measured, self.heard, self.late_since, self.marks = data[:5]
+        self.bad_why, self.silent_after = data[5:]
 
 
 class Course:
@@ -204,9 +215,9 @@ class PumpRun:
         self._fit(time)
 
     def _fit(self, newest: Instant) -> None:
-        assert self.started is not None
-        if self._reference is not None and newest - self.started <= self._SPAN:
-            self._fit_from_start(self._reference, self.started)
+        started = self.started or 0
+        if self._reference is not None and newest - started <= self._SPAN:
+            self._fit_from_start(self._reference, started)
         else:
             self._fit_window()
 
