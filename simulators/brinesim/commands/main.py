@@ -1,0 +1,125 @@
+"""`brinesim`: plays, writes and draws scenarios of a made-up brine depot."""
+
+import argparse
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from brinesim.durations import seconds_from_text
+from brinesim.publish import BrokerAwayError, Route, run_scenario
+from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
+from brinesim.simulation import Simulation
+from brinesim.writing import write_files
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="brinesim", description="A brine depot on a laptop: made-up readings with their truth."
+    )
+    commands = parser.add_subparsers(dest="command", required=True)
+
+    run = commands.add_parser("run", help="publish a scenario over MQTT")
+    _add_scenario(run)
+    run.add_argument("--host", default="127.0.0.1")
+    run.add_argument("--port", type=int, default=1883)
+    run.add_argument(
+        "--speed",
+        type=float,
+        default=1.0,
+        metavar="FACTOR",
+        help="480: a night in a minute and a half; 0: flat out (default 1)",
+    )
+    run.add_argument("--topic", default="brine/{depot}/{sensor}")
+    run.add_argument(
+        "--payload",
+        choices=("object", "number"),
+        default="object",
+        help="a JSON object with value and time, or a bare number",
+    )
+    run.add_argument("--retain", action="store_true", help="publish retained messages")
+    run.add_argument(
+        "--will",
+        action="store_true",
+        help="keep online/offline on brine/<depot>/state by last will",
+    )
+    run.add_argument(
+        "--now", action="store_true", help="stamp readings as if the scenario began now"
+    )
+    run.set_defaults(action=_run)
+
+    write = commands.add_parser("write", help="write readings, acts and truth as files")
+    _add_scenario(write)
+    write.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.csv")
+    write.add_argument("--quiet", action="store_true", help="no progress bar")
+    write.set_defaults(action=_write)
+
+    names = commands.add_parser("list", help="list the scenarios")
+    names.set_defaults(action=_list)
+    return parser
+
+
+def _add_scenario(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("scenario", help="a name from `brinesim list`, or a .toml file")
+    parser.add_argument("--seed", type=int, help="another seed than the scenario's")
+    parser.add_argument("--duration", metavar="TIME", help='stop after this much: "2 h"')
+    parser.add_argument("--rough", action="store_true", help="double every sensor's ailments")
+
+
+def _scenario(arguments: argparse.Namespace) -> Scenario:
+    changes: dict[str, Any] = {}
+    if arguments.seed is not None:
+        changes["seed"] = arguments.seed
+    if arguments.duration is not None:
+        try:
+            seconds_from_text(arguments.duration)
+        except ValueError as wrong:
+            raise ScenarioError(f"--duration: {wrong}") from wrong
+        changes["duration"] = arguments.duration
+    if arguments.rough:
+        changes["rough"] = 2.0
+    return load_scenario(arguments.scenario, changes)
+
+
+def _run(arguments: argparse.Namespace) -> None:
+    scenario = _scenario(arguments)
+    route = Route(
+        host=arguments.host,
+        port=arguments.port,
+        topic=arguments.topic,
+        payload=arguments.payload,
+        retain=arguments.retain,
+        will=arguments.will,
+    )
+    shift = time.time_ns() // 1_000_000 - scenario.start_ms if arguments.now else 0
+    played = run_scenario(scenario, route, speed=arguments.speed, shift_ms=shift)
+    print(f"{scenario.title}: {played.readings} readings in {played.seconds:.0f} s")
+
+
+def _write(arguments: argparse.Namespace) -> None:
+    simulation = Simulation(_scenario(arguments))
+    count = write_files(simulation, arguments.output, progress=not arguments.quiet)
+    print(f"{count} readings in {arguments.output}")
+
+
+def _list(arguments: argparse.Namespace) -> None:
+    for name in scenario_names():
+        print(f"{name:32} {load_scenario(name).title}")
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    arguments = _parser().parse_args(words)
+    try:
+        arguments.action(arguments)
+    except (ScenarioError, BrokerAwayError, OSError) as wrong:
+        print(f"brinesim: {wrong}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 130
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,254 @@
+"""A run: a scenario's plant, people, faults and sensors, played chunk by chunk."""
+
+import copy
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinesim.brine import conductivity_from_mass_fraction
+from brinesim.delivery import Arrivals, Delivery
+from brinesim.durations import rfc3339_from_milliseconds
+from brinesim.faults import KINDS, Event, SensorEffect, events_of, sensor_effect_of
+from brinesim.instruments import Instrument, generator
+from brinesim.people import habitual_loads, habitual_tests, hydrometer_reading, load_events
+from brinesim.plant import COLUMNS, HOPPER_SOLID, MAIN_SALT, MAIN_WATER, Plant
+from brinesim.scenario import Scenario
+from brinesim.truth import Truth
+from brinesim.weather import Weather
+
+CHUNK_SECONDS = 6 * 3600.0
+HABITS_EVERY_SECONDS = 900.0
+AFTER_SECONDS = 24 * 3600.0
+"""How far beyond a fault's mending the plant is played on, to learn when harm would have come."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chunk:
+    """Some hours of a run."""
+
+    begin: float
+    end: float
+    columns: Mapping[str, NDArray[np.float64]]
+    arrivals: Arrivals
+
+
+class Simulation:
+    """One scenario, to be played once from its start to its end."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        """Lays out every event; draws the weather and the sensors' errors from the seed.
+
+        Raises: ScenarioError where the scenario names a fault that there is not.
+        """
+        self.scenario = scenario
+        start = datetime.fromtimestamp(scenario.start_ms / 1000, UTC)
+        year_day = (start - datetime(start.year, 1, 1, tzinfo=UTC)).total_seconds() / 86400
+        weather = Weather(
+            scenario.weather,
+            seed=np.random.SeedSequence([scenario.seed, crc32(b"weather")]),
+            year_day=year_day,
+            seconds=scenario.duration + AFTER_SECONDS,
+        )
+        self.plant = Plant(scenario.depot, weather)
+        self.truth = Truth(scenario)
+        self.acts: list[dict[str, Any]] = []
+        self.act_seconds: list[float] = []
+        self.salt_added_kg = 0.0
+        effects = [e for e in map(sensor_effect_of, scenario.faults) if e is not None]
+        effects += _swapped_partners(effects)
+        self.sensors = [name for name, s in scenario.sensors.items() if s.fitted]
+        self._instruments = [
+            Instrument(
+                name,
+                scenario.sensors[name],
+                seed=scenario.seed,
+                rough=scenario.rough,
+                effects=effects,
+            )
+            for name in self.sensors
+        ]
+        self._order = {name: i for i, name in enumerate(self.sensors)}
+        self._delivery = Delivery(
+            scenario.delivery, seed=scenario.seed, start_ms=scenario.start_ms, effects=effects
+        )
+        draw = generator(scenario.seed, "salt")
+        self.salt_factor = 1 + scenario.salt_factor_sd * float(draw.standard_normal())
+        self._tests = generator(scenario.seed, "hydrometer")
+        self._dropped: set[int] = set()
+        self._refill_at: float | None = None
+        self._agenda = self._lay_out()
+
+    def _lay_out(self) -> list[tuple[float, int, Any]]:
+        """Every event, fault mark, act and look-round in order of time."""
+        scenario = self.scenario
+        entries: list[tuple[float, Any]] = []
+        group = 0
+        for load in scenario.loads:
+            group += 1
+            entries += [
+                (e.time, e)
+                for e in load_events(
+                    at=load.at, amount_m3=load.amount_m3, to=load.to, late_seconds=0.0, group=group
+                )
+            ]
+        for at, amount, late in habitual_loads(scenario):
+            group += 1
+            entries += [
+                (e.time, e)
+                for e in load_events(
+                    at=at, amount_m3=amount, to="truck", late_seconds=late, group=group
+                )
+            ]
+        for number, fault in enumerate(scenario.faults):
+            if fault.lasts:
+                entries.append((fault.at + fault.lasts, ("mended", number)))
+            entries += [(e.time, e) for e in events_of(fault, scenario.depot)]
+        entries += [(act.at, act) for act in scenario.acts]
+        entries += [(at, "test") for at in habitual_tests(scenario)]
+        if scenario.people.refill_below_m or scenario.people.drain_containment_above_m:
+            looks = np.arange(HABITS_EVERY_SECONDS, scenario.duration, HABITS_EVERY_SECONDS)
+            entries += [(float(at), "look") for at in looks]
+        ordered = sorted(enumerate(entries), key=lambda item: (item[1][0], item[0]))
+        return [(at, number, entry) for number, (at, entry) in ordered if at <= scenario.duration]
+
+    def chunks(self) -> Iterator[Chunk]:
+        """Play the run, some hours at a time, in bounded memory."""
+        begin, place = 0.0, 0
+        while begin < self.scenario.duration - 1e-6:
+            end = min(begin + CHUNK_SECONDS, self.scenario.duration)
+            rows: list[tuple[float, ...]] = []
+            while place < len(self._agenda) and self._agenda[place][0] <= end:
+                at, _, entry = self._agenda[place]
+                self.plant.advance(at, rows)
+                rows.append(self.plant.look().row)
+                self._handle(at, entry)
+                place += 1
+            self.plant.advance(end, rows)
+            rows.append(self.plant.look().row)
+            table = np.array(rows)
+            columns = {name: table[:, i] for i, name in enumerate(COLUMNS)}
+            columns["conductivity"] = self.salt_factor * conductivity_from_mass_fraction(
+                columns["main_strength"], columns["main_temperature"]
+            )
+            self.truth.watch(columns)
+            samples = [i.sample(columns, end) for i in self._instruments]
+            yield Chunk(
+                begin=begin,
+                end=end,
+                columns=columns,
+                arrivals=self._delivery.carry(samples, self._order),
+            )
+            begin = end
+
+    def _handle(self, at: float, entry: Any) -> None:
+        if isinstance(entry, Event):
+            self._apply(entry)
+        elif isinstance(entry, tuple):
+            self._look_ahead(entry[1])
+        elif entry == "look":
+            self._look_round(at)
+        elif entry == "test":
+            self._test(at, 0.0)
+        elif entry.act == "test":
+            self._test(at, entry.error_sg)
+        elif entry.act == "set":
+            self._set(entry.set)
+        elif entry.act == "salt":
+            self._apply(Event(time=at, salt_kg=entry.kg))
+        else:
+            self._record(at, "mode", {"mode": entry.mode})
+
+    def _set(self, changes: Mapping[str, Any]) -> None:
+        for name, value in changes.items():
+            setattr(self.plant.controls, name, value)
+
+    def _apply(self, event: Event) -> None:
+        if event.group in self._dropped:
+            return
+        if event.needs_level_m:
+            level = self.plant.look().row[COLUMNS.index("main_level")]
+            if level < event.needs_level_m:
+                self._dropped.add(event.group)
+                return
+        self._set(event.changes)
+        state = self.plant.state
+        if event.bed_m is not None:
+            left = event.bed_m * self.plant.solid_kg_per_m
+            self._add_salt(min(0.0, left - state[HOPPER_SOLID]))
+        self._add_salt(event.salt_kg)
+
+    def _add_salt(self, kg: float) -> None:
+        self.plant.add_salt(kg)
+        self.salt_added_kg += kg
+
+    def _look_round(self, at: float) -> None:
+        """What somebody who comes by does: tips in salt by day, pumps out the containment."""
+        people, plant = self.scenario.people, self.plant
+        hour = (self.scenario.start_ms / 3.6e6 + at / 3600 + self.scenario.weather.local_hours) % 24
+        row = dict(zip(COLUMNS, plant.look().row, strict=True))
+        if people.refill_below_m and 7 <= hour < 16 and row["salt_level"] < people.refill_below_m:
+            self._add_salt(people.refill_kg)
+        wet = row["containment_level"]
+        if people.drain_containment_above_m and 7 <= hour < 16:
+            if wet > people.drain_containment_above_m:
+                plant.controls.yard_drain_m3_per_s = 0.002
+            elif wet < 0.01:
+                plant.controls.yard_drain_m3_per_s = 0.0
+
+    def _test(self, at: float, error_sg: float) -> None:
+        state = self.plant.state
+        found = self.plant.look()
+        strength = state[MAIN_SALT] / (state[MAIN_SALT] + state[MAIN_WATER])
+        self._record(
+            at,
+            "test",
+            hydrometer_reading(
+                self.scenario.people,
+                self._tests,
+                strength=strength,
+                temperature_c=found.main_temperature_c,
+                error_sg=error_sg,
+            ),
+        )
+
+    def _record(self, at: float, act: str, fields: Mapping[str, Any]) -> None:
+        time = rfc3339_from_milliseconds(self.scenario.start_ms + round(at) * 1000)
+        self.act_seconds.append(at)
+        self.acts.append(
+            {"time": time, "depot": self.scenario.depot.id, "act": act, "fields": dict(fields)}
+        )
+
+    def _look_ahead(self, number: int) -> None:
+        """Play a copy of the plant on as if the fault were not mended, until harm comes."""
+        if KINDS[self.scenario.faults[number].kind].harm is None or self.truth.harmed(number):
+            return
+        twin = copy.copy(self.plant)
+        twin.controls = copy.copy(self.plant.controls)
+        twin.state = list(self.plant.state)
+        stop = self.plant.time + AFTER_SECONDS - 3600
+        while twin.time < stop:
+            rows: list[tuple[float, ...]] = []
+            twin.advance(min(twin.time + 3600, stop), rows)
+            table = np.array(rows)
+            if self.truth.would_harm(number, {name: table[:, i] for i, name in enumerate(COLUMNS)}):
+                return
+
+
+def _swapped_partners(effects: list[SensorEffect]) -> list[SensorEffect]:
+    """The other thermometer of a swapped pair shows the tank's temperature."""
+    return [
+        SensorEffect(
+            sensor="shelter-temperature",
+            how="swapped-back",
+            begins=e.begins,
+            ends=e.ends,
+            size=e.size,
+        )
+        for e in effects
+        if e.how == "swapped"
+    ]

@@ -1,0 +1,119 @@
+"""The truth beside the readings: each fault's onset, mending and harm, and the true state."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinesim.durations import rfc3339_from_milliseconds
+from brinesim.faults import KINDS, size_of
+from brinesim.scenario import Scenario
+
+Columns = Mapping[str, NDArray[np.float64]]
+
+SERIES = (
+    "main_level",
+    "main_strength",
+    "main_temperature",
+    "hopper_level",
+    "salt_level",
+    "containment_level",
+    "shelter_temperature",
+    "outdoor_temperature",
+    "casing_temperature",
+)
+
+
+class Truth:
+    """Watches a run go by and keeps what is true."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        """Keeps the true state every five minutes, every hour in runs of over a month."""
+        self._scenario = scenario
+        self._step = 300.0 if scenario.duration <= 31 * 86400 else 3600.0
+        count = len(scenario.faults)
+        self._begun: list[float | None] = [None] * count
+        self._harm: list[float | None] = [None] * count
+        self._harmed = [False] * count
+        self._next = 0.0
+        self.series: dict[str, list[float]] = {"seconds": [], **{name: [] for name in SERIES}}
+
+    def harmed(self, number: int) -> bool:
+        """Has this fault's harm truly come?"""
+        return self._harmed[number]
+
+    def watch(self, columns: Columns) -> None:
+        """Look at one chunk."""
+        time = columns["time"]
+        for number, fault in enumerate(self._scenario.faults):
+            ends = fault.at + fault.lasts if fault.lasts else np.inf
+            kind = KINDS[fault.kind]
+            during = (time >= fault.at) & (time <= ends)
+            # Brine stays weak after the valve is mended: judged on until the run's end.
+            if kind.begun is not None and self._begun[number] is None:
+                self._begun[number] = _first(
+                    time, (time >= fault.at) & kind.begun(columns, self._scenario.depot)
+                )
+            if kind.harm is not None and not self._harmed[number]:
+                at = _first(time, during & kind.harm(columns, self._scenario.depot))
+                if at is not None:
+                    self._harm[number], self._harmed[number] = at, True
+        marks = np.arange(self._next, time[-1] + 1e-9, self._step)
+        if marks.size:
+            self._next = float(marks[-1]) + self._step
+            self.series["seconds"] += [float(m) for m in marks]
+            for name in SERIES:
+                self.series[name] += [
+                    round(float(v), 6) for v in np.interp(marks, time, columns[name])
+                ]
+
+    def would_harm(self, number: int, columns: Columns) -> bool:
+        """Does harm come in these rows, which were played on without mending? Then keep when."""
+        kind = KINDS[self._scenario.faults[number].kind]
+        if kind.harm is None:
+            return False
+        self._harm[number] = _first(columns["time"], kind.harm(columns, self._scenario.depot))
+        return self._harm[number] is not None
+
+    def _stamp(self, seconds: float | None) -> str | None:
+        if seconds is None:
+            return None
+        return rfc3339_from_milliseconds(self._scenario.start_ms + round(seconds * 1000))
+
+    def as_table(self) -> dict[str, Any]:
+        """The whole truth as plain values, to be written as JSON."""
+        faults = []
+        for number, fault in enumerate(self._scenario.faults):
+            kind = KINDS[fault.kind]
+            begun = self._begun[number] if kind.begun is not None else fault.at
+            faults.append(
+                {
+                    "kind": fault.kind,
+                    "onset": self._stamp(fault.at),
+                    "wrong_from": self._stamp(begun),
+                    "mended": self._stamp(fault.at + fault.lasts) if fault.lasts else None,
+                    "harm": self._stamp(self._harm[number]),
+                    "harm_came": self._harmed[number],
+                    "harm_is": kind.harm_is,
+                    "size": size_of(fault),
+                    "unit": kind.unit,
+                    "sensor": fault.sensor or kind.sensor,
+                    "alarm": kind.alarm,
+                }
+            )
+        return {
+            "scenario": self._scenario.name,
+            "title": self._scenario.title,
+            "seed": self._scenario.seed,
+            "depot": self._scenario.depot.id,
+            "start": self._scenario.start,
+            "end": self._stamp(self._scenario.duration),
+            "faults": faults,
+            "series": self.series,
+        }
+
+
+def _first(time: NDArray[np.float64], mask: NDArray[np.bool_]) -> float | None:
+    where = np.flatnonzero(mask)
+    return float(time[where[0]]) if where.size else None

@@ -1,0 +1,114 @@
+"""Weather: seasons, days, fronts, cold snaps, wind and rain, made up from a seed.
+
+The means and swings are those of a cold inland place; the sources stand in `sources.toml`.
+"""
+
+import math
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field
+
+GRID_SECONDS = 600.0
+
+
+class WeatherPlan(BaseModel):
+    """What the weather is drawn from."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    year_mean_c: float = 8.0
+    year_swing_c: float = 16.5
+    """Half the difference between the warmest and the coldest month's mean."""
+    coldest_day: float = 20.0
+    day_swing_c: float = 4.5
+    front_sd_c: float = 5.0
+    front_hours: float = 55.0
+    snap_per_day: float = Field(default=0.03, ge=0)
+    """Chance of a cold snap beginning on a winter day."""
+    snap_depth_c: float = 10.0
+    snap_days: float = 3.0
+    wind_mean_m_per_s: float = 4.0
+    rain_per_day: float = Field(default=0.3, ge=0)
+    rain_mm_per_event: float = 5.0
+    offset_c: float = 0.0
+    local_hours: float = -6.0
+    """Local solar time less UTC."""
+
+
+class Weather:
+    """Outdoor temperature, wind and rain on a ten-minute grid, straight between its points."""
+
+    def __init__(
+        self, plan: WeatherPlan, *, seed: np.random.SeedSequence, year_day: float, seconds: float
+    ) -> None:
+        """Draws the whole span at once; `year_day` is the day of the year at time 0, in UTC."""
+        draw = np.random.Generator(np.random.PCG64(seed))
+        count = int(seconds / GRID_SECONDS) + 3
+        days = year_day + np.arange(count) * (GRID_SECONDS / 86400)
+        local = days + plan.local_hours / 24
+        season = -np.cos(2 * np.pi * (days - plan.coldest_day) / 365.25)
+        hour = -np.cos(2 * np.pi * (local % 1.0 - 3.5 / 24))
+        front = _wandering(draw, count, plan.front_hours * 3600) * plan.front_sd_c
+        snaps = self._snaps(plan, draw, days, season)
+        temperature = (
+            plan.year_mean_c
+            + plan.offset_c
+            + plan.year_swing_c * season
+            + plan.day_swing_c * hour
+            + front * (1 - 0.25 * season)
+            + snaps
+        )
+        wind = plan.wind_mean_m_per_s * np.exp(0.5 * _wandering(draw, count, 6 * 3600) - 0.125)
+        rain = self._rain(plan, draw, temperature)
+        self._temperature = [float(x) for x in temperature]
+        self._wind = [float(x) for x in wind]
+        self._rain = [float(x) for x in rain]
+        self.now = (self._temperature[0], self._wind[0], self._rain[0])
+
+    @staticmethod
+    def _snaps(
+        plan: WeatherPlan, draw: np.random.Generator, days: np.ndarray, season: np.ndarray
+    ) -> np.ndarray:
+        total = np.zeros_like(days)
+        chances = draw.random(int(days[-1] - days[0]) + 1)
+        depths = draw.gamma(4.0, plan.snap_depth_c / 4.0, chances.size)
+        for day, (chance, depth) in enumerate(zip(chances, depths, strict=True)):
+            middle = days[0] + day
+            cold = -season[min(int(day * 86400 / GRID_SECONDS), season.size - 1)]
+            if chance < plan.snap_per_day * max(0.0, cold):
+                total -= depth * np.exp(-(((days - middle) / (plan.snap_days / 2)) ** 2))
+        return total
+
+    @staticmethod
+    def _rain(plan: WeatherPlan, draw: np.random.Generator, temperature: np.ndarray) -> np.ndarray:
+        """Rain in kg/(s m2); what falls below freezing stays snow and is shovelled out."""
+        rain = np.zeros(temperature.size)
+        span = temperature.size * GRID_SECONDS / 86400
+        for _ in range(int(draw.poisson(plan.rain_per_day * span))):
+            begin = int(draw.integers(0, temperature.size))
+            length = max(1, int(draw.gamma(2.0, 12.0)))
+            amount = draw.gamma(0.8, plan.rain_mm_per_event / 0.8)
+            rain[begin : begin + length] += amount / (length * GRID_SECONDS)
+        return np.where(temperature > 0.5, rain, 0.0)
+
+    def set_time(self, seconds: float) -> None:
+        """Make `now` the weather at this many seconds from the start."""
+        place = seconds / GRID_SECONDS
+        row = int(place)
+        part = place - row
+        temperature, wind = self._temperature, self._wind
+        self.now = (
+            temperature[row] + part * (temperature[row + 1] - temperature[row]),
+            wind[row] + part * (wind[row + 1] - wind[row]),
+            self._rain[row],
+        )
+
+
+def _wandering(draw: np.random.Generator, count: int, seconds: float) -> np.ndarray:
+    """A first-order random walk that returns: mean 0, standard deviation 1."""
+    from scipy.signal import lfilter  # noqa: PLC0415 - half a second that most commands don't need
+
+    keep = math.exp(-GRID_SECONDS / seconds)
+    noise = draw.standard_normal(count) * math.sqrt(1 - keep * keep)
+    noise[0] = draw.standard_normal()
+    return np.asarray(lfilter([1.0], [1.0, -keep], noise))
