@@ -1,19 +1,54 @@
-"""Mass fraction of salt from conductivity and temperature, with its uncertainty.
+"""Mass fraction of salt from a probe's conductivity and a thermometer, with its uncertainty.
 
-First working form; see `conductivity` for the curve.
+The mass fraction is the exact inverse of the curve in `conductivity`. Its uncertainty follows the
+GUM (JCGM 100), but not its first-order formula: in the cold, near saturation, the curve is nearly
+flat, and dividing by its slope there would give a symmetric interval that reaches into strengths
+that do not exist. So the errors are summed where they *are* nearly normal, on conductivity:
+
+- relative ones (model, calibration, impurity, and temperature by the curve's slope in it, which is
+  nearly constant over a few kelvin) as one factor, normal in its logarithm;
+- the probe's as a term in S/m.
+
+The two ends of the 95 % range of conductivity, turned into mass fractions one by one, are the
+interval: as lopsided as the curve makes it, and within the lines between which brine is liquid, as
+the true strength must be. The standard uncertainty is the root mean square of the distances to the
+two ends over 1.96, which is a three-point quadrature; where a line cuts one end off, the
+distance to the other end counts at least. That the interval holds the true strength 93 to 97 times
+in 100 is shown by Monte Carlo (JCGM 101) in the tests.
+
+A reading beyond a line (saturation above, ice below) by no more than its uncertainty is brine at
+that line: the line's strength, with the interval, and `bound` saying so. Beyond that it is refused.
 """
 
 from math import exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
-from brineward.physics import conductivity as curve
-from brineward.physics.model_uncertainty import model_standard_uncertainty
+from brineward.physics.conductivity import (
+    WARMEST_C,
+    refuse_temperature,
+    slope_in_temperature,
+)
+from brineward.physics.inversion import Isotherm
+from brineward.physics.liquid_lines import least_liquid, most_liquid
+from brineward.physics.model_uncertainty import (
+    model_drift_standard_uncertainty,
+    model_standard_uncertainty,
+)
+from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.refusals import NotBrine, Reason
 
 __all__ = ["NotBrine", "Reason", "Salinity", "mass_fraction_from_conductivity", "salinity"]
 
-COVERAGE = 1.959964
+COVERAGE_FACTOR = 1.959964
+"""Of a normal distribution, for 95 %."""
 DRY_S_PER_M = 1e-3
+"""10 uS/cm: less than rain or drinking water conducts (common practice, no source)."""
+NO_BRINE_RATIO = 1.5
+"""So far above saturated brine, not even a thermometer 10 degC off would explain it."""
+_LARGEST = 1e6
+_LARGEST_REACH = 50.0
+
+Bound = Literal["", "saturation", "ice"]
 
 
 class Salinity(NamedTuple):
@@ -22,31 +57,31 @@ class Salinity(NamedTuple):
     mass_fraction: float
     standard_uncertainty: float
     interval_95: tuple[float, float]
-    """Lowest and highest mass fraction that fit the reading; need not be symmetric."""
-    bound: Literal["", "saturation", "ice"] = ""
+    """Lowest and highest mass fraction that agree with the reading; seldom symmetric."""
+    bound: Bound = ""
     """The reading lies beyond this line, within its uncertainty: the strength is the line's."""
 
 
 def mass_fraction_from_conductivity(conductivity_s_per_m: float, temperature_c: float) -> float:
     """Mass fraction of the liquid that conducts so much: the exact inverse of the curve.
 
-    Conductivity in S/m from 0 to saturated brine's, temperature from -21.1 to 40 degC.
-    Raises: NotBrine (above-saturation, out-of-range).
+    Conductivity in S/m from 0 to saturated brine's, temperature from -21.1 to 40 degC. It does not
+    ask whether there is ice: undercooled liquid below the ice line is inverted like any other.
+    Valid: as the curve. Uncertainty: see `salinity`.
+    Raises: NotBrine (above-saturation, out-of-range, slush below -21.1 degC).
     """
-    curve.refuse_temperature(temperature_c)
+    refuse_temperature(temperature_c)
+    if temperature_c < EUTECTIC_C:
+        raise _frozen(temperature_c)
     if not 0.0 <= conductivity_s_per_m < inf:
-        raise NotBrine("out-of-range", f"a conductivity of {conductivity_s_per_m} is no reading")
+        raise NotBrine("out-of-range", f"a conductivity of {conductivity_s_per_m:g} is no reading")
     if conductivity_s_per_m == 0.0:
         return 0.0
-    most = _saturation(temperature_c)
-    found = _inverse(log(conductivity_s_per_m), temperature_c, most)
-    if found is None:
-        raise NotBrine(
-            "above-saturation",
-            f"{conductivity_s_per_m * 10:.1f} mS/cm is more than saturated brine conducts at "
-            f"{temperature_c:.1f} degC: a fault, or a wrong temperature",
-        )
-    return found
+    isotherm = Isotherm(temperature_c, most_liquid(temperature_c))
+    # The last digits of a saturated brine's own conductivity are not a fault.
+    if log(conductivity_s_per_m) > isotherm.most_log + 1e-12:
+        raise _too_much(conductivity_s_per_m, temperature_c, isotherm)
+    return isotherm.mass_fraction(log(conductivity_s_per_m))
 
 
 def salinity(
@@ -60,109 +95,142 @@ def salinity(
     calibration_standard_uncertainty: float = 0.0,
     impurity_standard_uncertainty: float = 0.0,
     model_share: float = 1.0,
+    calibrated_at_c: float | None = None,
 ) -> Salinity:
-    """Mass fraction of sodium chloride from the reading of a probe and a thermometer.
+    """Mass fraction of sodium chloride from what a probe and a thermometer read.
 
-    The uncertainties are standard ones: of the probe in S/m, of the thermometer and of the lag
-    and distance between the two in K; calibration and impurity relative, as factors on
-    conductivity. `calibration_factor` times the reading is the brine's conductivity.
-    `model_share` (0 to 1) is how much of the curve's own uncertainty is left: 1 without a
-    calibration, near 0 right after a test at the same temperature.
+    All uncertainties are standard ones: of the probe in S/m, of the thermometer in K, of the lag
+    and the distance between thermometer and probe in K; of calibration and impurity relative, as
+    factors on conductivity. `calibration_factor` times the reading is the brine's conductivity.
+    Where that factor was found in the same brine at `calibrated_at_c`, only the model's drift from
+    that temperature to this one counts. `model_share` (0 to 1) scales the model's uncertainty.
 
-    Raises: NotBrine, with its reason.
+    Valid: 0.001 S/m to saturation, from the ice line to 40 degC.
+    Uncertainty: stated with each result, see the module's text.
+    Raises: NotBrine: `probe-dry` below 0.001 S/m; `slush` where even the high end of what the
+        reading allows is below the ice line, or below -21.1 degC; `above-saturation` where even
+        the low end is above saturation, `not-brine` where the reading is half as much again;
+        `out-of-range` for a temperature outside of -22 to 40 degC or what is no sane number.
+    Source: the curve's, see `conductivity`; JCGM 100 and 101 for the uncertainty.
     """
-    curve.refuse_temperature(temperature_c)
-    inputs = (
-        conductivity_standard_uncertainty,
-        temperature_standard_uncertainty,
-        lag_standard_uncertainty_c,
-        calibration_standard_uncertainty,
-        impurity_standard_uncertainty,
-        model_share,
-    )
-    if not all(0.0 <= value < 1e6 for value in inputs) or not 0.0 < calibration_factor < 1e6:
-        raise NotBrine("out-of-range", "an uncertainty or the calibration factor is no sane number")
-    if not isfinite(conductivity_s_per_m):
-        raise NotBrine("out-of-range", "the conductivity is no number")
+    refuse_temperature(temperature_c)
     measured = conductivity_s_per_m * calibration_factor
+    if not (
+        -_LARGEST < conductivity_s_per_m < _LARGEST
+        and 0.0 <= conductivity_standard_uncertainty < _LARGEST
+        and 0.0 <= temperature_standard_uncertainty < _LARGEST
+        and 0.0 <= lag_standard_uncertainty_c < _LARGEST
+        and 0.0 < calibration_factor < _LARGEST
+        and 0.0 <= calibration_standard_uncertainty < _LARGEST
+        and 0.0 <= impurity_standard_uncertainty < _LARGEST
+        and 0.0 <= model_share <= 1.0
+        and (calibrated_at_c is None or isfinite(calibrated_at_c))
+    ):
+        raise NotBrine(
+            "out-of-range",
+            f"a conductivity of {conductivity_s_per_m:g} S/m, its calibration factor "
+            f"{calibration_factor:g} or one of the uncertainties is no sane number",
+        )
     if measured < DRY_S_PER_M:
-        raise NotBrine("probe-dry", "the probe reads next to nothing: it is dry, or disconnected")
-    probe = conductivity_standard_uncertainty * calibration_factor
-    thermometer = sqrt(temperature_standard_uncertainty**2 + lag_standard_uncertainty_c**2)
-    warmest = min(temperature_c + COVERAGE * thermometer, curve.WARMEST_C)
-    if warmest < -21.1:
-        raise NotBrine("slush", f"at {temperature_c:.1f} degC no brine is liquid")
-    most, least = _saturation(warmest), _ice(warmest)
-    found = _inverse(log(measured), temperature_c, most)
-    near = most if found is None else max(found, least)
-    model = model_share * model_standard_uncertainty(near, temperature_c)
-    thermal = thermometer * curve.slope_in_temperature(near, temperature_c)
-    relative = sqrt(
-        model**2
-        + thermal**2
-        + calibration_standard_uncertainty**2
-        + impurity_standard_uncertainty**2
-    )
-    reach = COVERAGE * relative
-    above = measured + sqrt(
-        (measured * (exp(min(reach, 50.0)) - 1.0)) ** 2 + (COVERAGE * probe) ** 2
-    )
-    below = measured - sqrt((measured * (1.0 - exp(-reach))) ** 2 + (COVERAGE * probe) ** 2)
-    low = 0.0 if below <= 0.0 else _inverse(log(below), temperature_c, most)
-    high = _inverse(log(above), temperature_c, most)
-    if low is None:
         raise NotBrine(
-            "above-saturation",
-            f"{measured * 10:.1f} mS/cm is more than saturated brine conducts at "
-            f"{temperature_c:.1f} degC: a fault, or a wrong temperature",
+            "probe-dry",
+            f"the probe reads {measured * 10.0:.3f} mS/cm, less than drinking water: it is dry, "
+            f"or disconnected",
         )
-    if high is not None and high < least:
-        raise NotBrine(
-            "slush",
-            f"{measured * 10:.1f} mS/cm at {temperature_c:.1f} degC is weaker than brine that is "
-            f"liquid there: slush, or a probe that is not in the brine",
-        )
-    bound: Literal["", "saturation", "ice"] = ""
-    if found is None:
-        bound = "saturation"
-    elif found < least:
-        bound = "ice"
-    low, top = max(low, least), most if high is None else high
-    down, up = near - low, top - near
+    thermometer = sqrt(
+        temperature_standard_uncertainty * temperature_standard_uncertainty
+        + lag_standard_uncertainty_c * lag_standard_uncertainty_c
+    )
+    # The lines are taken as warm as the brine may be: they then hold for all it may be.
+    warmest = min(temperature_c + COVERAGE_FACTOR * thermometer, WARMEST_C)
+    if warmest < EUTECTIC_C:
+        raise _frozen(temperature_c)
+    most, least = most_liquid(warmest), least_liquid(warmest)
+    isotherm = Isotherm(temperature_c, most)
+    bound: Bound = ""
+    log_measured = log(measured)
+    if log_measured > isotherm.most_log:
+        found, bound = most, "saturation"
+    else:
+        found = isotherm.mass_fraction(log_measured)
+        if found < least:
+            found, bound = least, "ice"
+    model = model_share * (
+        model_standard_uncertainty(found, temperature_c)
+        if calibrated_at_c is None
+        else model_drift_standard_uncertainty(found, temperature_c, calibrated_at_c)
+    )
+    thermal = thermometer * slope_in_temperature(found, temperature_c)
+    reach = COVERAGE_FACTOR * sqrt(
+        model * model
+        + thermal * thermal
+        + calibration_standard_uncertainty * calibration_standard_uncertainty
+        + impurity_standard_uncertainty * impurity_standard_uncertainty
+    )
+    probe = COVERAGE_FACTOR * conductivity_standard_uncertainty * calibration_factor
+    low, high = _ends(measured, reach, probe, isotherm, most)
+    if low > most:
+        raise _too_much(measured, temperature_c, isotherm)
+    if high < least:
+        raise _slush(measured, temperature_c)
+    return _within(found, low, high, least=least, most=most, bound=bound)
+
+
+def _ends(
+    measured: float, reach: float, probe: float, isotherm: Isotherm, most: float
+) -> tuple[float, float]:
+    """The mass fractions at both ends of what the reading allows; infinite above saturation."""
+    factor = exp(min(reach, _LARGEST_REACH))
+    rise, fall = measured * (factor - 1.0), measured * (1.0 - 1.0 / factor)
+    above = log(measured + sqrt(rise * rise + probe * probe))
+    below = measured - sqrt(fall * fall + probe * probe)
+    high = inf if above > isotherm.most_log else isotherm.mass_fraction(above)
+    if below <= 0.0:
+        return 0.0, high
+    log_below = log(below)
+    if log_below > isotherm.most_log:
+        # The last digits of saturated brine's own conductivity are not a fault.
+        return (most if log_below < isotherm.most_log + 1e-12 else inf), high
+    return isotherm.mass_fraction(log_below), high
+
+
+def _within(
+    found: float, low: float, high: float, *, least: float, most: float, bound: Bound
+) -> Salinity:
+    """What is left of the interval between the lines, and its standard uncertainty."""
+    bottom = low if low > least else least
+    top = high if high < most else most
+    down, up = found - bottom, top - found
     spread = sqrt((down * down + up * up) / 2.0)
-    if high is None:
-        spread = max(spread, down)
-    if low == least > 0.0:
-        spread = max(spread, up)
-    return Salinity(near, spread / COVERAGE, (low, top), bound)
+    if high > most and down > spread:
+        spread = down
+    if low < least and up > spread:
+        spread = up
+    return Salinity(found, spread / COVERAGE_FACTOR, (bottom, top), bound)
 
 
-def _inverse(log_conductivity: float, temperature_c: float, most: float) -> float | None:
-    """The mass fraction at or below `most` whose conductivity this is; None where none is."""
-    excess = curve.log_conductivity(most, temperature_c) - log_conductivity
-    if excess < -1e-13:
-        return None
-    if excess < 1e-13:
-        return most
-    guess = min(most, exp(log_conductivity) / 400.0)
-    for _ in range(60):
-        error = curve.log_conductivity(guess, temperature_c) - log_conductivity
-        step = error / (curve.slope_in_mass_fraction(guess, temperature_c) * guess)
-        guess = min(most, guess * exp(-step))
-        if abs(step) < 1e-14:
-            break
-    return guess
+def _frozen(temperature_c: float) -> NotBrine:
+    return NotBrine(
+        "slush",
+        f"at {temperature_c:.1f} degC no brine is liquid: it is frozen, or the thermometer is"
+        " wrong",
+    )
 
 
-def _saturation(temperature_c: float) -> float:
-    above = temperature_c - 0.1
-    if above < 0.0:
-        return 0.2631 + above * (0.001029 - 1.82e-5 * above)
-    return 0.2631 + above * (2e-5 + 2e-6 * above)
+def _slush(measured: float, temperature_c: float) -> NotBrine:
+    return NotBrine(
+        "slush",
+        f"{measured * 10.0:.1f} mS/cm at {temperature_c:.1f} degC is weaker than brine that is "
+        f"liquid there: slush, or a probe out of the brine",
+    )
 
 
-def _ice(temperature_c: float) -> float:
-    if temperature_c >= 0.0:
-        return 0.0
-    cold = -temperature_c
-    return cold * (0.01667 - 0.000367 * (cold - 3.0) + 5.5e-6 * (cold - 3.0) * (cold - 10.89))
+def _too_much(measured: float, temperature_c: float, isotherm: Isotherm) -> NotBrine:
+    saturated = exp(isotherm.most_log)
+    told = (
+        f"{measured * 10.0:.1f} mS/cm at {temperature_c:.1f} degC, where saturated brine conducts "
+        f"{saturated * 10.0:.1f}"
+    )
+    if measured > NO_BRINE_RATIO * saturated:
+        return NotBrine("not-brine", f"{told}: no sodium chloride brine, or a fault of the probe")
+    return NotBrine("above-saturation", f"{told}: a fault, or a wrong temperature")
