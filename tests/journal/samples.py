@@ -14,7 +14,9 @@ from brineward.readings.values import Reading
 T0 = 1_767_225_600_000  # 2026-01-01T00:00:00Z
 
 
-def reading(time: int = 0, value: float | None = 1.5, sensor: str = "main-level", **more) -> Reading:
+def reading(
+    time: int = 0, value: float | None = 1.5, sensor: str = "main-level", **more
+) -> Reading:
     """A reading at so many milliseconds after T0."""
     depot = more.pop("depot", "tern-hollow")
     received = more.pop("received", T0 + time + 40)

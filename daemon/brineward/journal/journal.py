@@ -7,11 +7,13 @@ from typing import Self
 from brineward.journal import opening
 from brineward.journal.boxes import Boxes
 from brineward.journal.committing import Committing
-from brineward.journal.ordering import Ordering
+from brineward.journal.copying import Copying
+from brineward.journal.history import History
+from brineward.journal.thinning import Thinning
 from brineward.journal.trouble import watched
 
 
-class Journal(Committing, Ordering, Boxes):
+class Journal(Committing, History, Boxes, Thinning, Copying):
     """One handle on the journal, for one thread."""
 
     @classmethod

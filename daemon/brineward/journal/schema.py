@@ -80,7 +80,15 @@ _VERSION_1: Final = (
     "INSERT INTO service (only) VALUES (1)",
 )
 
-MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (_VERSION_1,)
+_VERSION_2: Final = (
+    # What is left of readings and derived values that were thinned: one row an hour.
+    """CREATE TABLE hour (
+        series INTEGER NOT NULL, derived INTEGER NOT NULL, time INTEGER NOT NULL,
+        count INTEGER NOT NULL, low REAL NOT NULL, total REAL NOT NULL, high REAL NOT NULL,
+        PRIMARY KEY (series, derived, time)) WITHOUT ROWID""",
+)
+
+MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (_VERSION_1, _VERSION_2)
 """What brings a file from version n to n + 1; a released step is never edited."""
 
 VERSION: Final = len(MIGRATIONS)
