@@ -47,9 +47,8 @@ def load_settings(path: Path) -> Settings:
     settings = _settings(path, data, _parsed(text, findings), findings)
     if settings is None or findings.mistakes:
         lines = lines_of_keys(text)
-        raise ConfigMistakes(
-            replace(mistake, line=line_of(mistake.key, lines)) for mistake in findings.mistakes
-        )
+        placed = [replace(found, line=line_of(found.key, lines)) for found in findings.mistakes]
+        raise ConfigMistakes(sorted(placed, key=lambda mistake: mistake.line or 0))
     return settings
 
 

@@ -1,0 +1,173 @@
+"""`brineward check CONFIG`: every mistake at once, or what the file says and what it covers."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from brineward.alarms.catalogue import CATALOGUE
+from brineward.alarms.roster import Coverage, coverage
+from brineward.config.load import load_settings
+from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
+from brineward.config.remarks import remarks_on
+from brineward.config.settings import SensorSource, Settings
+from brineward.plant.plan import DepotPlan
+
+GOOD, MISTAKEN = 0, 2
+
+
+def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add `check` to the command line."""
+    parser = subparsers.add_parser(
+        "check",
+        help="tell every mistake in a config file, or what it covers",
+        description="Reads a config file and tells every mistake in it at once. A file without "
+        "mistakes is summed up, with what each alarm is judged from and which are blind.",
+    )
+    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check the file; 0 where it is good, 2 where it has mistakes."""
+    try:
+        settings = load_settings(arguments.config)
+    except ConfigMistakes as mistakes:
+        _tell_mistakes(arguments.config, mistakes, as_json=arguments.json)
+        return MISTAKEN
+    if arguments.json:
+        print(json.dumps(_summary(settings), indent=2))
+    else:
+        print("\n".join(_lines(settings)))
+    return GOOD
+
+
+def _tell_mistakes(file: Path, mistakes: ConfigMistakes, *, as_json: bool) -> None:
+    if as_json:
+        rows = [_mistake_row(mistake) for mistake in mistakes.mistakes]
+        print(json.dumps({"file": written_file(file), "good": False, "mistakes": rows}, indent=2))
+        return
+    print(mistakes, file=sys.stderr)
+    count = len(mistakes.mistakes)
+    print(f"{count} mistake{'s' if count > 1 else ''} in this file.", file=sys.stderr)
+
+
+def _mistake_row(mistake: Mistake) -> dict[str, Any]:
+    return {
+        "line": mistake.line,
+        "key": written_key(mistake.key),
+        "wrong": mistake.wrong,
+        "expected": mistake.expected,
+    }
+
+
+def _lines(settings: Settings) -> Iterator[str]:
+    yield f"{written_file(settings.file)}: no mistakes."
+    yield f"Broker {settings.link.host}, port {settings.link.port}."
+    yield f"Journal {written_file(settings.journal.path)}."
+    for plan in settings.depots.values():
+        yield ""
+        yield from _depot_lines(settings, plan)
+    remarks = remarks_on(settings)
+    if remarks:
+        yield ""
+        yield "Worth a second look:"
+        yield from (f"  {remark}" for remark in remarks)
+
+
+def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
+    yield f"{plan.name} ({plan.short}), depot {plan.id}, times of {plan.zone}"
+    people = ", then ".join(
+        f"{settings.people[person].name} by {settings.people[person].channel}"
+        for person in plan.duty.on_call
+    )
+    yield f"  Texts go to {people}."
+    if len(plan.duty.on_call) > 1:
+        yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
+    yield f"  Sensors ({len(plan.sensors)}):"
+    rows = [_sensor_row(plan, source) for source in settings.sources if source.depot == plan.id]
+    yield from _columns(rows)
+    yield "  Alarms, and what each is judged from:"
+    yield from _columns([_coverage_row(covered) for covered in coverage(plan)])
+    unused = _sensors_without_alarm(plan)
+    if unused:
+        yield f"  Recorded, and no alarm is judged from them: {', '.join(unused)}."
+    off = [alarm for alarm, setting in plan.alarms.items() if not setting.enabled]
+    if off:
+        yield f"  Switched off in this file: {', '.join(off)}."
+
+
+def _sensors_without_alarm(plan: DepotPlan) -> list[str]:
+    used = {sensor for covered in coverage(plan) for sensor in covered.by}
+    return [sensor for sensor in plan.sensors if sensor not in used]
+
+
+def _sensor_row(plan: DepotPlan, source: SensorSource) -> tuple[str, ...]:
+    sensor = plan.sensors[source.sensor]
+    unit = "" if sensor.measures.is_switch else f" in {source.unit.name}"
+    what = f"{sensor.measures.value} at {sensor.at}{unit}"
+    return (sensor.id, what, f"every {_duration(sensor.every_seconds)}", source.topic)
+
+
+def _coverage_row(covered: Coverage) -> tuple[str, ...]:
+    alarm = f"{CATALOGUE[covered.alarm].title} ({covered.alarm}, {covered.source})"
+    said = f"by {', '.join(covered.by)}" if covered.by else ""
+    if covered.would_help:
+        said += f"{'; ' if said else ''}would help: {covered.would_help}"
+    return (covered.how, alarm, said)
+
+
+def _columns(rows: list[tuple[str, ...]]) -> Iterator[str]:
+    """The rows with every column but the last padded to its widest cell."""
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
+        yield f"    {'  '.join(cells)}".rstrip()
+
+
+def _duration(seconds: float) -> str:
+    return f"{seconds:g} s" if seconds < 120 else f"{seconds / 60:g} min"
+
+
+def _summary(settings: Settings) -> dict[str, Any]:
+    return {
+        "file": written_file(settings.file),
+        "good": True,
+        "hash": settings.hash,
+        "depots": [_depot_summary(settings, plan) for plan in settings.depots.values()],
+        "remarks": list(remarks_on(settings)),
+    }
+
+
+def _depot_summary(settings: Settings, plan: DepotPlan) -> dict[str, Any]:
+    return {
+        "id": plan.id,
+        "name": plan.name,
+        "short": plan.short,
+        "on_call": [settings.people[person].name for person in plan.duty.on_call],
+        "sensors": [
+            {
+                "id": source.sensor,
+                "measures": source.measures.value,
+                "at": plan.sensors[source.sensor].at,
+                "topic": source.topic,
+            }
+            for source in settings.sources
+            if source.depot == plan.id
+        ],
+        "coverage": [
+            {
+                "alarm": covered.alarm,
+                "source": covered.source,
+                "how": covered.how,
+                "by": list(covered.by),
+                "would_help": covered.would_help,
+            }
+            for covered in coverage(plan)
+        ],
+        "sensors_without_alarm": _sensors_without_alarm(plan),
+        "switched_off": [alarm for alarm, setting in plan.alarms.items() if not setting.enabled],
+    }
