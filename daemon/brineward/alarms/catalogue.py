@@ -69,7 +69,7 @@ _RECORDS = (
         consequence="Brine runs over the brim into the containment, then wherever that leads.",
         response="Shut the supply to this tank by its hand valve from outside the containment. "
         "Then find out why the float did not. Do not climb on or into a tank.",
-        text_response="Shut its supply by the outside hand valve. Do not climb on the tank.",
+        text_response="Shut its supply from outside; don't climb on the tank.",
         respond_within="until the brim, as the text says",
         on_delay_seconds=15.0,
         off_delay_seconds=120.0,
@@ -87,7 +87,7 @@ _RECORDS = (
         "before the tanks do.",
         response="Check door and heater. Bring safe heat, or drain the water lines. A tripped "
         "outlet is reset only by someone who sees it dry and sound.",
-        text_response="Check door and heater; else drain the water lines. No power reset unseen.",
+        text_response="Check door, heater; or drain the lines. Don't reset power unseen.",
         respond_within="until 0 degC, as the text says",
         on_delay_seconds=300.0,
         off_delay_seconds=600.0,

@@ -38,7 +38,7 @@ class Call:
         """Whom to text now; sets when the round after is due.
 
         First the first on call, then each next one, then everybody again and again, the pauses
-        doubling up to an hour. Low priorities stay with the first. `but` is never texted.
+        doubling up to an hour (high) or four (medium). Low priorities stay with the first. `but` is never texted.
         """
         people = tuple(p for p in duty.on_call if p != but)
         if not people:
@@ -52,7 +52,8 @@ class Call:
         if step < len(people):
             self.due = now + pause
             return (people[step],)
-        self.due = now + min(pause * 2 ** min(step - len(people) + 1, 10), max(HOUR, pause))
+        longest = HOUR if priority is Priority.HIGH else 4 * HOUR
+        self.due = now + min(pause * 2 ** min(step - len(people) + 1, 10), max(longest, pause))
         return people
 
     def stop(self) -> None:

@@ -51,7 +51,7 @@ def headline(record: AlarmRecord, source: str, verdict: Verdict) -> str:
     if record.id == "closed-valve":
         if "valve" in facts:
             return f"{source} runs against closed {facts['valve']}"
-        return f"{source} runs but the level does not fall: valve or hose shut?"
+        return f"{source} runs but no level falls: valve or hose shut?"
     return _HEADLINES[record.id].format(source=source, **facts)
 
 
@@ -63,15 +63,15 @@ def how_bad(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
     us = plan.us_units
     match record.id:
         case "overflow-ahead":
-            return f"{level(value, us)}, limit {level(limit, us)}"
+            return f"{level(value, us)} (limit {level(limit, us).split()[0]})"
         case "shelter-freezing":
-            return f"{temperature(value, us)}, limit {temperature(limit, us)}"
+            return f"{temperature(value, us)} (limit {temperature(limit, us).split()[0]})"
         case "brine-weak" | "brine-strong":
             low, high = float(verdict.facts["low"]), float(verdict.facts["high"])
             between = f"{percent(low)}-{percent(high)}"
-            return f"{percent(value)} % ({between}), limit {percent(limit)}"
+            return f"{percent(value)} % ({between}; limit {percent(limit)})"
         case "sensor-silent" | "depot-silent":
-            return f"for {duration(value)}"
+            return f"for {duration(value)} now"
         case _:
             return ""
 
@@ -80,7 +80,7 @@ def time_left(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
     """How long there is to act, where it can be forecast."""
     facts = verdict.facts
     if record.id == "overflow-ahead" and "seconds_to_brim" in facts:
-        return f"over the brim in {duration(float(facts['seconds_to_brim']))}"
+        return f"brim in {duration(float(facts['seconds_to_brim']))}"
     if record.id == "shelter-freezing" and "seconds_to_zero" in facts:
         seconds = float(facts["seconds_to_zero"])
         freezing = temperature(0.0, plan.us_units)
@@ -110,17 +110,17 @@ def raised_text(
     bad = how_bad(plan, record, verdict)
     mine = code(plan, number)
     take = f"Reply {mine} to take it." if plan.duty.replies else f"Take: brineward take {mine}"
-    short_take = (f"Reply {mine}.",) if plan.duty.replies else (f"take {mine}",)
+    short_take = (f"Reply {mine}",) if plan.duty.replies else (f"Take {mine}",)
     return fit_segment(
         [
-            Part(mine if not again else f"{mine} AGAIN", rank=0),
-            Part(f"{plan.name}:", rank=3, name=True),
-            Part(f"{headline(record, source, verdict)}{',' if bad else ''}", rank=0),
-            Part(bad, rank=1),
-            Part(f"since {clock_time(plan, since, now)}.", rank=2),
-            Part(f"{left[:1].upper()}{left[1:]}." if left else "", rank=1),
-            Part(record.text_response, rank=0),
-            Part(take, rank=0, shorter=short_take, full_rank=4),
+            Part(text=f"{mine} AGAIN" if again else mine, rank=0),
+            Part(text=f"{plan.name}:", rank=3, name=True),
+            Part(text=f"{headline(record, source, verdict)}.", rank=0),
+            Part(text=f"{bad}." if bad else "", rank=1),
+            Part(text=f"{left[:1].upper()}{left[1:]}." if left else "", rank=1),
+            Part(text=f"Since {clock_time(plan, since, now)}.", rank=2),
+            Part(text=record.text_response, rank=0),
+            Part(text=take, rank=0, shorter=short_take, full_rank=4),
         ]
     )
 
@@ -139,11 +139,11 @@ def over_text(
     began, ended = clock_time(plan, since, now), clock_time(plan, now, now)
     return fit_segment(
         [
-            Part(f"{code(plan, number)} over", rank=0),
-            Part(f"at {plan.name}:", rank=2, name=True),
-            Part(headline(record, source, verdict), rank=0),
-            Part(f"{began}-{ended}.", rank=1),
-            Part(record.text_afterwards, rank=0),
+            Part(text=f"{code(plan, number)} over", rank=0),
+            Part(text=f"at {plan.name}:", rank=2, name=True),
+            Part(text=headline(record, source, verdict), rank=0),
+            Part(text=f"{began}-{ended}.", rank=1),
+            Part(text=record.text_afterwards, rank=0),
         ]
     )
 
@@ -154,10 +154,10 @@ def taken_text(
     """The text that tells the others that somebody has it: at most 160 septets."""
     return fit_segment(
         [
-            Part(f"{code(plan, number)} taken by", rank=0),
-            Part(f"{by}.", rank=0, name=True),
-            Part(f"{plan.name}:", rank=2, name=True),
-            Part(headline(record, source, verdict), rank=1),
+            Part(text=f"{code(plan, number)} taken by", rank=0),
+            Part(text=f"{by}.", rank=0, name=True),
+            Part(text=f"{plan.name}:", rank=2, name=True),
+            Part(text=headline(record, source, verdict), rank=1),
         ]
     )
 
@@ -166,10 +166,10 @@ def summary_text(plan: DepotPlan, *, codes: list[str], since: Instant, now: Inst
     """The one text about what came and went while nothing came through."""
     return fit_segment(
         [
-            Part(f"{plan.name}:", rank=1, name=True),
-            Part(f"late word from {clock_time(plan, since, now)} on.", rank=1),
-            Part(f"{len(codes)} alarm{'s' if len(codes) > 1 else ''} came and went:", rank=0),
-            Part(", ".join(codes), rank=2),
-            Part("Look at the record before you rely on the plant.", rank=0),
+            Part(text=f"{plan.name}:", rank=1, name=True),
+            Part(text=f"late word from {clock_time(plan, since, now)} on.", rank=1),
+            Part(text=f"{len(codes)} alarm{'s' if len(codes) > 1 else ''} came and went:", rank=0),
+            Part(text=", ".join(codes), rank=2),
+            Part(text="Look at the record before you rely on the plant.", rank=0),
         ]
     )

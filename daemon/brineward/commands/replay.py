@@ -1,0 +1,143 @@
+"""`brineward replay`: a recorded run through the same engine that watches live."""
+
+import argparse
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import orjson
+from tqdm import tqdm
+
+from brineward.config.load import load_settings
+from brineward.decode.recorded import Recording, UnreadableRecording
+from brineward.engine.engine import Engine
+from brineward.readings.instants import rfc3339_from_instant
+from brineward.readings.outputs import AlarmChanged, Output, TextDue
+
+
+def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add `replay` to the command line."""
+    parser = subparsers.add_parser(
+        "replay",
+        help="what the alarms would have said of a recorded run",
+        description="Plays a readings file through the alarms as the live service would have. "
+        "Nobody is texted.",
+    )
+    parser.add_argument("config", type=Path, metavar="CONFIG")
+    parser.add_argument(
+        "readings",
+        type=Path,
+        metavar="READINGS",
+        help="CSV with the header time,depot,sensor,value, or SenML lines",
+    )
+    parser.add_argument(
+        "--acts",
+        type=Path,
+        metavar="FILE",
+        help="what people did, a JSON object a line; otherwise READINGS with the ending "
+        ".acts.jsonl, where there is one",
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object an alarm change")
+    parser.add_argument(
+        "--texts", action="store_true", help="with --json: also one object a text that falls due"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Replay; exit code 0 when the file was played, 2 when it could not be."""
+    settings = load_settings(args.config)
+    acts = args.acts
+    if acts is None and acts_beside(args.readings).exists():
+        acts = acts_beside(args.readings)
+    recording = Recording(args.readings, settings.sources, acts)
+    write = _write_json if args.json else _write_plain
+    try:
+        for outputs in _stepped(Engine(settings.depots), _with_progress(recording, args.readings)):
+            write(outputs, texts=args.texts or not args.json)
+    except UnreadableRecording as why:
+        print(why, file=sys.stderr)
+        return 2
+    for problem in recording.problems:
+        print(f"{args.readings}: {problem}", file=sys.stderr)
+    if recording.refused > len(recording.problems):
+        print(f"{recording.refused} lines in all could not be read", file=sys.stderr)
+    if not args.json:
+        print(f"{recording.readings} readings replayed.")
+    return 0
+
+
+def acts_beside(readings: Path) -> Path:
+    """The acts file that belongs to a readings file: the same name, ending in .acts.jsonl."""
+    return readings.with_suffix(".acts.jsonl")
+
+
+def _stepped(engine: Engine, entries: Iterable[Any]) -> Iterator[tuple[Output, ...]]:
+    step = engine.step
+    for entry in entries:
+        outputs = step(entry)
+        if outputs:
+            yield outputs
+
+
+def _with_progress(recording: Recording, path: Path) -> Iterator[Any]:
+    size = path.stat().st_size if path.exists() else 0
+    # Shown after two seconds, and only to a person.
+    with tqdm(
+        total=size, unit="B", unit_scale=True, delay=2, disable=None, leave=False, desc="replay"
+    ) as bar:
+        for count, entry in enumerate(recording):
+            yield entry
+            if count % 20_000 == 0:
+                bar.update(recording.bytes_read - bar.n)
+
+
+def _write_json(outputs: tuple[Output, ...], *, texts: bool) -> None:
+    for output in outputs:
+        if isinstance(output, AlarmChanged):
+            sys.stdout.write(orjson.dumps(change_as_json(output, outputs)).decode() + "\n")
+        elif isinstance(output, TextDue) and texts:
+            sys.stdout.write(orjson.dumps(text_as_json(output)).decode() + "\n")
+
+
+def change_as_json(change: AlarmChanged, outputs: tuple[Output, ...]) -> dict[str, Any]:
+    """One alarm change as `replay --json` prints it; `text` is what the phone gets, if anything."""
+    bodies = [o.body for o in outputs if isinstance(o, TextDue) and o.number == change.number]
+    return {
+        "time": rfc3339_from_instant(change.time),
+        "depot": change.depot,
+        "alarm": change.alarm,
+        "source": change.source,
+        "state": change.state,
+        "priority": change.priority,
+        "value": change.value,
+        "limit": change.limit,
+        "unit": change.unit,
+        "text": bodies[0] if bodies else change.sentence,
+        "number": change.number,
+        "before": change.before,
+        "by": change.by,
+    }
+
+
+def text_as_json(text: TextDue) -> dict[str, Any]:
+    """One text that falls due, as `replay --json --texts` prints it."""
+    return {
+        "time": rfc3339_from_instant(text.time),
+        "depot": text.depot,
+        "number": text.number,
+        "person": text.person,
+        "kind": text.kind,
+        "priority": text.priority,
+        "body": text.body,
+    }
+
+
+def _write_plain(outputs: tuple[Output, ...], *, texts: bool) -> None:
+    for output in outputs:
+        if isinstance(output, AlarmChanged):
+            stamp = rfc3339_from_instant(output.time)
+            print(f"{stamp}  {output.depot}  {output.alarm}: {output.state}  ({output.sentence})")
+        elif isinstance(output, TextDue) and texts:
+            print(f"    to {output.person}: {output.body}")

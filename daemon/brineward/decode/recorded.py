@@ -1,0 +1,207 @@
+"""Recorded runs: a readings file and the acts beside it, as entries for the engine.
+
+A readings file is CSV with the header `time,depot,sensor,value` (UTC, RFC 3339; values as the
+sensor publishes them, in its config's unit), or one SenML pack a line with records named
+`<depot>/<sensor>` and absolute times. An acts file has one JSON object a line: `time`, `depot`,
+`act`, and the act's own `fields`.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Final, TextIO
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from brineward.config.settings import SensorSource
+from brineward.decode.refusals import Refused
+from brineward.decode.senml import PackReader
+from brineward.decode.sensors import WantedSensor, wanted_sensor
+from brineward.decode.times import instant_from_json
+from brineward.readings.entries import Act
+from brineward.readings.instants import Instant
+from brineward.readings.values import Quality, Reading, Refusal, TimedBy
+
+HEADER: Final = "time,depot,sensor,value"
+LINE_LIMIT: Final = 65_536
+_KEPT: Final = 20
+
+
+class UnreadableRecording(Exception):
+    """A file that is no recording at all; the operator must act."""
+
+
+class ActLine(BaseModel):
+    """One line of an acts file."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    time: str
+    depot: str = Field(min_length=1, max_length=100)
+    act: str = Field(min_length=1, max_length=100)
+    fields: dict[str, str | float | int | bool] = Field(default_factory=dict)
+
+
+class Recording:
+    """A readings file with its acts; iterate it once for its entries, in the file's order.
+
+    A line that can't be read is counted and the first few are kept in `problems`; it never ends
+    the run. A reading's arrival is the latest time in the file so far, so one out of order is late.
+    """
+
+    def __init__(
+        self, readings: Path, sources: Iterable[SensorSource], acts: Path | None = None
+    ) -> None:
+        self._path = readings
+        self._acts_path = acts
+        self._wanted = {
+            (source.depot, source.sensor): replace(
+                wanted_sensor(source), record_name=f"{source.depot}/{source.sensor}"
+            )
+            for source in sources
+        }
+        self.problems: list[str] = []
+        """The first few lines that could not be read, a sentence each."""
+        self.refused = 0
+        self.readings = 0
+        self.bytes_read = 0
+        self._latest: Instant = 0
+
+    def __iter__(self) -> Iterator[Reading | Refusal | Act]:
+        """All entries, acts among the readings by their times.
+
+        Raises: UnreadableRecording where the file is none.
+        """
+        acts = iter(self._acts())
+        act = next(acts, None)
+        for found in self._rows():
+            while act is not None and act.time <= found.received:
+                yield act
+                act = next(acts, None)
+            yield found
+        while act is not None:
+            yield act
+            act = next(acts, None)
+
+    def _rows(self) -> Iterator[Reading | Refusal]:
+        try:
+            with self._path.open(encoding="utf-8", errors="replace", newline="") as file:
+                first = file.readline(LINE_LIMIT).strip()
+                if first.lstrip("\ufeff") == HEADER:
+                    yield from self._csv(file)
+                elif first.startswith("["):
+                    yield from self._senml(first, file)
+                else:
+                    raise UnreadableRecording(
+                        f"{self._path}: the first line is {first[:60]!r}; expected the header "
+                        f"{HEADER!r}, or a SenML pack on every line"
+                    )
+        except OSError as why:
+            raise UnreadableRecording(f"{self._path} can't be read: {why.strerror}") from why
+
+    def _csv(self, file: TextIO) -> Iterator[Reading | Refusal]:
+        wanted_sensors = self._wanted
+        good, by_sensor = Quality.GOOD, TimedBy.SENSOR
+        last_stamp, time = "", 0
+        for number, line in enumerate(file, 2):
+            self.bytes_read += len(line)
+            try:
+                stamp, depot, sensor, text = line.split(",")
+                if stamp != last_stamp:
+                    time = instant_from_json(stamp)
+                    last_stamp = stamp
+                    self._latest = max(self._latest, time)
+                wanted = wanted_sensors[depot, sensor]
+                value = wanted.conversion.from_text(text)
+            except ValueError:
+                self._problem(number, f"{line.strip()[:60]!r} is not {HEADER}")
+            except KeyError:
+                if line.strip() != HEADER:
+                    self._problem(number, f"the config has no sensor {depot[:40]}/{sensor[:40]}")
+            except Refused as why:
+                refusal = self._refusal(number, line, why)
+                if refusal is not None:
+                    yield refusal
+            else:
+                self.readings += 1
+                quality = Quality.BAD if value is None else good
+                yield Reading(depot, sensor, time, value, self._latest, quality, "", by_sensor)
+
+    def _refusal(self, number: int, line: str, why: Refused) -> Refusal | None:
+        self._problem(number, why.sentence)
+        _, depot, sensor, text = line.split(",")
+        if (depot, sensor) not in self._wanted:
+            return None
+        return Refusal(
+            depot, sensor, self._latest, why.reason, why.sentence, "", text.encode()[:256]
+        )
+
+    def _senml(self, first: str, file: TextIO) -> Iterator[Reading | Refusal]:
+        reader = PackReader(list(self._wanted.values()), _refusal_of)
+        number = 0
+        while line := (first if number == 0 else file.readline(LINE_LIMIT)):
+            number += 1
+            self.bytes_read += len(line)
+            if not line.strip():
+                continue
+            try:
+                found = reader.read(line.encode(), self._latest, False)
+            except Refused as why:
+                self._problem(number, why.sentence)
+                continue
+            yield from self._in_turn(number, found)
+
+    def _in_turn(self, number: int, found: list[Reading | Refusal]) -> Iterator[Reading | Refusal]:
+        for one in found:
+            if isinstance(one, Reading):
+                if one.timed_by is TimedBy.ARRIVAL:
+                    self._problem(number, "a time relative to now means nothing in a recording")
+                    continue
+                self._latest = max(self._latest, one.time)
+                self.readings += 1
+                yield one._replace(received=self._latest)
+            elif one.reason == "no-such-record":
+                self._problem(number, "no record is named <depot>/<sensor> as in the config")
+                return
+            else:
+                self._problem(number, one.sentence)
+                yield one
+
+    def _acts(self) -> Iterator[Act]:
+        if self._acts_path is None:
+            return
+        try:
+            with self._acts_path.open(encoding="utf-8", errors="replace") as file:
+                for number, line in enumerate(file, 1):
+                    act = self._act(number, line)
+                    if act is not None:
+                        yield act
+        except OSError as why:
+            raise UnreadableRecording(f"{self._acts_path} can't be read: {why.strerror}") from why
+
+    def _act(self, number: int, line: str) -> Act | None:
+        if not line.strip():
+            return None
+        try:
+            found = ActLine.model_validate_json(line[:LINE_LIMIT])
+            time = instant_from_json(found.time)
+        except ValidationError as why:
+            first = why.errors()[0]
+            where = ".".join(map(str, first["loc"])) or "the line"
+            self._problem(number, f"acts: {where}: {first['msg'].lower()}")
+            return None
+        except Refused as why:
+            self._problem(number, f"acts: {why.sentence}")
+            return None
+        return Act(depot=found.depot, time=time, received=time, act=found.act, fields=found.fields)
+
+    def _problem(self, number: int, sentence: str) -> None:
+        self.refused += 1
+        if len(self.problems) < _KEPT:
+            self.problems.append(f"line {number}: {sentence}")
+
+
+def _refusal_of(
+    wanted: WantedSensor, reason: str, sentence: str, payload: bytes, received: Instant
+) -> Refusal:
+    return Refusal(wanted.depot, wanted.sensor, received, reason, sentence, "", payload[:256])
