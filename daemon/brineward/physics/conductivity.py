@@ -27,7 +27,8 @@ from math import exp, isfinite, log, sqrt
 from brineward.physics.conductivity_coefficients import LEVEL, OFFSET_K, STEEPNESS
 from brineward.physics.refusals import NotBrine
 
-COLDEST_C = -22.0
+COLDEST_C = -25.0
+"""Brine is liquid down to -21.1 degC; the rest is for thermometers that read too low."""
 WARMEST_C = 40.0
 MOST_MASS_FRACTION = 0.27
 """A little beyond saturation at 40 degC; the curve is not known further."""
@@ -38,7 +39,7 @@ _FROM_25 = 25.0 + OFFSET_K
 
 
 def conductivity(mass_fraction: float, temperature_c: float) -> float:
-    """Conductivity in S/m of the liquid, of mass fraction 0 to 0.27 at -22 to 40 degC.
+    """Conductivity in S/m of the liquid, of mass fraction 0 to 0.27 at -25 to 40 degC.
 
     Raises: NotBrine (out-of-range) outside of that.
     Source: fitted to the rows of `brineward.published`, see the module's text.

@@ -41,7 +41,7 @@ REPEATED_LEVEL = 0.001
 def model_standard_uncertainty(mass_fraction: float, temperature_c: float) -> float:
     """Relative standard uncertainty of the curve's conductivity.
 
-    Mass fraction 0 to saturation, temperature -22 to 40 degC.
+    Mass fraction 0 to saturation, temperature -25 to 40 degC.
     Source: the cross-validation of `brineward.fitting.validation`; judged in the cold.
     """
     level = _level(mass_fraction)

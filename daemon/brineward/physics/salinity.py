@@ -41,6 +41,10 @@ __all__ = ["NotBrine", "Reason", "Salinity", "mass_fraction_from_conductivity", 
 
 COVERAGE_FACTOR = 1.959964
 """Of a normal distribution, for 95 %."""
+LINE_COVERAGE_FACTOR = 3.0
+"""A line is a hard end of the interval, so it is drawn where the truth is hardly ever beyond it."""
+LINES_STANDARD_UNCERTAINTY_C = 0.05
+"""Of the ice line, see `freezing`; added to the thermometer's."""
 DRY_S_PER_M = 1e-3
 """10 uS/cm: less than rain or drinking water conducts (common practice, no source)."""
 NO_BRINE_RATIO = 1.5
@@ -110,7 +114,7 @@ def salinity(
     Raises: NotBrine: `probe-dry` below 0.001 S/m; `slush` where even the high end of what the
         reading allows is below the ice line, or below -21.1 degC; `above-saturation` where even
         the low end is above saturation, `not-brine` where the reading is half as much again;
-        `out-of-range` for a temperature outside of -22 to 40 degC or what is no sane number.
+        `out-of-range` for a temperature outside of -25 to 40 degC or what is no sane number.
     Source: the curve's, see `conductivity`; JCGM 100 and 101 for the uncertainty.
     """
     refuse_temperature(temperature_c)
@@ -141,20 +145,14 @@ def salinity(
         temperature_standard_uncertainty * temperature_standard_uncertainty
         + lag_standard_uncertainty_c * lag_standard_uncertainty_c
     )
-    # The lines are taken as warm as the brine may be: they then hold for all it may be.
-    warmest = min(temperature_c + COVERAGE_FACTOR * thermometer, WARMEST_C)
+    # Liquid at the warmest that the brine may be is what the interval may hold at most.
+    warmest = temperature_c + LINE_COVERAGE_FACTOR * (thermometer + LINES_STANDARD_UNCERTAINTY_C)
     if warmest < EUTECTIC_C:
         raise _frozen(temperature_c)
+    warmest = min(warmest, WARMEST_C)
     most, least = most_liquid(warmest), least_liquid(warmest)
     isotherm = Isotherm(temperature_c, most)
-    bound: Bound = ""
-    log_measured = log(measured)
-    if log_measured > isotherm.most_log:
-        found, bound = most, "saturation"
-    else:
-        found = isotherm.mass_fraction(log_measured)
-        if found < least:
-            found, bound = least, "ice"
+    found, bound = _nearest_liquid(log(measured), max(temperature_c, EUTECTIC_C), isotherm)
     model = model_share * (
         model_standard_uncertainty(found, temperature_c)
         if calibrated_at_c is None
@@ -174,6 +172,21 @@ def salinity(
     if high < least:
         raise _slush(measured, temperature_c)
     return _within(found, low, high, least=least, most=most, bound=bound)
+
+
+def _nearest_liquid(
+    log_measured: float, temperature_c: float, isotherm: Isotherm
+) -> tuple[float, Bound]:
+    """The inverse of the curve, or the line that it lies beyond."""
+    saturated = most_liquid(temperature_c)
+    if log_measured > isotherm.most_log:
+        return saturated, "saturation"
+    found = isotherm.mass_fraction(log_measured)
+    # The last digits of saturated brine's own conductivity are not beyond it.
+    if found > saturated + 1e-12:
+        return saturated, "saturation"
+    frozen = least_liquid(temperature_c)
+    return (frozen, "ice") if found < frozen else (found, "")
 
 
 def _ends(
