@@ -1,0 +1,216 @@
+"""The desk: one look at the outbox at a time, with a lane of its own for every channel."""
+
+import logging
+import traceback
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from typing import Protocol
+
+from brineward.clock import Clock, jittered
+from brineward.config.settings import Channel, Person
+from brineward.readings.instants import SECOND, Instant
+from brineward.texts.attempts import (
+    Accepted,
+    Dead,
+    Failed,
+    OutboxText,
+    Outcome,
+    decide,
+    ready,
+    seconds_until_next,
+)
+from brineward.texts.senders import Letter, Sender
+
+LONGEST_SLEEP_SECONDS = 5.0
+"""The outbox is looked at this often at least, should a wake-up be missed."""
+STUCK_AFTER_SECONDS = 120.0
+"""A channel that is busy with one text for longer than this is reported."""
+_TEXTS_SEEN = 10_000
+_EVER: Instant = 2**62
+
+_log = logging.getLogger(__name__)
+
+
+class Outbox(Protocol):
+    """What the journal offers; used from one thread only, the one that opened it."""
+
+    def texts_open(self, now: Instant, limit: int = ...) -> Sequence[OutboxText]:
+        """The open texts that are due by now."""
+        ...
+
+    def record_attempt(self, text_id: str, at: Instant) -> int:
+        """Count an attempt before it is made; its number, from 1. Raises: KeyError."""
+        ...
+
+    def record_accepted(self, text_id: str, at: Instant, receipt: str) -> None:
+        """The channel has taken it."""
+        ...
+
+    def record_retry(self, text_id: str, at: Instant, next_at: Instant, why: str) -> None:
+        """The attempt failed; there will be another."""
+        ...
+
+    def record_dead(self, text_id: str, at: Instant, why: str) -> None:
+        """There will be no other attempt."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the file."""
+        ...
+
+
+class Pool(Protocol):
+    """A thread that does one thing after the other."""
+
+    def submit(self, task: Callable[[Letter], Outcome], letter: Letter, /) -> Future[Outcome]:
+        """Do it as soon as possible."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Flight:
+    text: OutboxText
+    attempts: int
+    began: Instant
+    outcome: Future[Outcome]
+
+
+class Lane:
+    """One channel, with at most one text in the air."""
+
+    def __init__(self, channel: Channel, sender: Sender, pool: Pool) -> None:
+        self.channel = channel
+        self.flight: _Flight | None = None
+        self.said_stuck = False
+        self._sender = sender
+        self._pool = pool
+
+    def launch(self, text: OutboxText, letter: Letter, now: Instant) -> Future[Outcome]:
+        """Hand the letter to the channel's thread."""
+        outcome = self._pool.submit(self._sender.send, letter)
+        self.flight = _Flight(text=text, attempts=letter.attempt, began=now, outcome=outcome)
+        return outcome
+
+
+class Desk:
+    """Sends what is due and records what became of it; has no thread of its own."""
+
+    def __init__(
+        self,
+        outbox: Outbox,
+        lanes: Mapping[str, Lane],
+        people: Mapping[str, Person],
+        clock: Clock,
+        *,
+        wake: Callable[[], None],
+        on_trouble: Callable[[str], None],
+    ) -> None:
+        self._outbox = outbox
+        self._lanes = lanes
+        self._people = people
+        self._clock = clock
+        self._wake = wake
+        self._on_trouble = on_trouble
+
+    def turn(self, *, launching: bool = True) -> float:
+        """Record what has landed, launch what is due; returns how long nothing more is due.
+
+        Raises what the outbox raises; a landed text stays landed until it is recorded.
+        """
+        self._record_landed()
+        if not launching:
+            return LONGEST_SLEEP_SECONDS
+        now = self._clock.now()
+        waiting = self._outbox.texts_open(_EVER, _TEXTS_SEEN)
+        in_the_air = {lane.flight.text.id for lane in self._lanes.values() if lane.flight}
+        for text in ready(waiting, now):
+            if text.id not in in_the_air:
+                self._launch(text, now)
+        until_next = seconds_until_next(waiting, now)
+        return (
+            LONGEST_SLEEP_SECONDS if until_next is None else min(until_next, LONGEST_SLEEP_SECONDS)
+        )
+
+    def _launch(self, text: OutboxText, now: Instant) -> None:
+        person = self._people.get(text.person)
+        if person is None:
+            why = f"nobody called {text.person} is in the config any more"
+            self._outbox.record_dead(text.id, now, why)
+            return
+        lane = self._lanes.get(person.channel)
+        if lane is None:
+            why = f"the channel {person.channel} of {text.person} is not in the config"
+            self._outbox.record_dead(text.id, now, why)
+            return
+        if lane.flight is not None:
+            return
+        try:
+            attempt = self._outbox.record_attempt(text.id, now)
+        except KeyError:
+            return  # settled since it was read
+        letter = Letter(
+            id=text.id,
+            depot=text.depot,
+            number=text.number,
+            kind=text.kind,
+            priority=text.priority,
+            name=person.name,
+            address=person.address,
+            body=text.body,
+            attempt=attempt,
+        )
+        lane.launch(text, letter, now).add_done_callback(lambda _: self._wake())
+
+    def _record_landed(self) -> None:
+        for lane in self._lanes.values():
+            flight = lane.flight
+            if flight is not None and flight.outcome.done():
+                self._record(lane, flight)
+                lane.flight = None
+                lane.said_stuck = False
+            elif flight is not None:
+                self._look_at_stuck(lane, flight)
+
+    def _look_at_stuck(self, lane: Lane, flight: _Flight) -> None:
+        seconds = (self._clock.now() - flight.began) / SECOND
+        if seconds > STUCK_AFTER_SECONDS and not lane.said_stuck:
+            lane.said_stuck = True
+            self._on_trouble(
+                f"channel {lane.channel.id} has been busy with one text for {seconds:.0f} s"
+            )
+
+    def _record(self, lane: Lane, flight: _Flight) -> None:
+        text, now = flight.text, self._clock.now()
+        decision = decide(
+            self._outcome_of(lane, flight),
+            text=text,
+            attempts=flight.attempts,
+            now=now,
+            give_up_after_seconds=lane.channel.give_up_after_seconds,
+            jitter=jittered,
+        )
+        if isinstance(decision, Accepted):
+            self._outbox.record_accepted(text.id, now, decision.receipt)
+        elif isinstance(decision, Dead):
+            _log.warning("text %s: %s", text.id, decision.why)
+            self._outbox.record_dead(text.id, now, decision.why)
+        else:
+            _log.info("text %s will be tried again: %s", text.id, decision.why)
+            self._outbox.record_retry(text.id, now, decision.at, decision.why)
+
+    def _outcome_of(self, lane: Lane, flight: _Flight) -> Outcome:
+        error = flight.outcome.exception()
+        if error is None:
+            return flight.outcome.result()
+        # The error's own words are left out: they may quote a header or a URL with a secret.
+        why = f"channel {lane.channel.id} failed unexpectedly: {place_of(error)}"
+        self._on_trouble(why)
+        return Failed(why=why)
+
+
+def place_of(error: BaseException) -> str:
+    """The kind of an error and where it was raised, without its words."""
+    frames = traceback.extract_tb(error.__traceback__)
+    where = f" at {frames[-1].filename}:{frames[-1].lineno}" if frames else ""
+    return f"{type(error).__name__}{where}"
