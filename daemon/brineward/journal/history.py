@@ -153,6 +153,13 @@ class History(Ordering):
             rows = db.execute(select, (depot, state, limit)).fetchall()
         return [text_from_row(row) for row in rows]
 
+    def text_counts(self, depot: str | None = None) -> dict[str, int]:
+        """How many texts are open, accepted and dead, of one depot or all."""
+        select = "SELECT state, count(*) FROM text WHERE depot = coalesce(?, depot) GROUP BY state"
+        with self._reading() as db:
+            found = dict(db.execute(select, (depot,)).fetchall())
+        return {state: int(found.get(state, 0)) for state in ("open", "accepted", "dead")}
+
     def refusals(self, depot: str | None = None) -> list[Tally]:
         """How many payloads of each sensor were refused, for each reason, since ever."""
         return self._tallies("refusal", depot)
