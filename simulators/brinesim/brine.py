@@ -178,10 +178,10 @@ class _Conductivity:
     def _log_ratio(w: Floats, t: Floats, p: Floats) -> Floats:
         b = p[0] + w * (p[1] + p[2] * w)
         zero = p[3] + p[4] * w
-        return -b * (1 / (t + zero) - 1 / (25 + zero))
+        return np.asarray(-b * (1 / (t + zero) - 1 / (25 + zero)), dtype=np.float64)
 
     def at_25(self, w: Floats) -> Floats:
-        return np.asarray(self._at_25(w) * w)
+        return np.asarray(self._at_25(w) * w, dtype=np.float64)
 
     def at(self, w: Floats, t: Floats) -> Floats:
         return np.asarray(self.at_25(w) * np.exp(self._log_ratio(w, t, np.array(self.law))))

@@ -43,6 +43,8 @@ class DepotPlan(BaseModel):
     power_per_flow_w_s_per_m3: float = 1.67e5
     current_a_per_w: float = 1 / 163.0
     dry_power_w: float = 450.0
+    dry_current_factor: float = 1.7
+    """A motor that idles draws more current for its power than one that works."""
     casing_heat_capacity_j_per_k: float = 24_000.0
     casing_loss_w_per_k: float = 4.0
     line_heat_seconds: float = 2400.0
@@ -56,6 +58,9 @@ class DepotPlan(BaseModel):
     thermostat_band_c: float = 1.0
     main_to_shelter_w_per_k: float = 80.0
     hopper_to_shelter_w_per_k: float = 40.0
+    hopper_open_m2: float = 0.2
+    spill_coefficient: float = 8.0
+    """Of a wide lip: m3/s for each m^1.5 of head."""
     evaporation_kg_per_s_per_m2_per_k: float = 1.4e-6
 
     main_empty_mass_kg: float = 300.0

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.reasoncodes import ReasonCode
 
 from brinesim.scenario import Scenario
 from brinesim.simulation import Simulation
@@ -57,7 +58,7 @@ def _connected(route: Route, depot: str) -> mqtt.Client:
         client.will_set(f"brine/{depot}/state", b"offline", qos=1, retain=True)
     up = threading.Event()
 
-    def connected(_c: Any, _u: Any, _f: Any, reason: mqtt.ReasonCode, _p: Any) -> None:
+    def connected(_c: Any, _u: Any, _f: Any, reason: ReasonCode, _p: Any) -> None:
         if not reason.is_failure:
             up.set()
 
@@ -85,11 +86,15 @@ def run_scenario(
     stop: threading.Event | None = None,
     told: Callable[[dict[str, Any]], None] | None = None,
     shift_ms: int = 0,
+    begin_at: float | None = None,
+    kept: Callable[[Simulation], None] | None = None,
 ) -> Played:
     """Publish a scenario's readings, `speed` times as fast as they were measured.
 
     Readings carry the scenario's own times, moved by `shift_ms`. `stop` ends the run early; `told`
     is given each act (a hydrometer test, ...) when its time has come. A speed of 0 is flat out.
+    `begin_at` is when the scenario begins, in seconds since 1970; None for at once. `kept` is
+    given the simulation when the run is over, with its truth.
 
     Raises: BrokerAwayError where the broker can't be reached or stops taking messages.
     """
@@ -98,7 +103,7 @@ def run_scenario(
     depot = scenario.depot.id
     topics = [route.topic.format(depot=depot, sensor=name) for name in simulation.sensors]
     client = _connected(route, depot)
-    began = time.monotonic()
+    began = time.monotonic() + (begin_at - time.time() if begin_at is not None else 0.0)
     sent = acted = 0
     last: mqtt.MQTTMessageInfo | None = None
     try:
@@ -115,6 +120,8 @@ def run_scenario(
                 sent += 1
         _tell(simulation, told, acted, float("inf"))
         _drain(last)
+        if kept is not None:
+            kept(simulation)
     finally:
         client.disconnect()
         client.loop_stop()

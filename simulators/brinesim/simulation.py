@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 from brinesim.brine import conductivity_from_mass_fraction
 from brinesim.delivery import Arrivals, Delivery
 from brinesim.durations import rfc3339_from_milliseconds
+from brinesim.equations import COLUMNS, HOPPER_SOLID
 from brinesim.faults import KINDS, Event, SensorEffect, events_of, sensor_effect_of
 from brinesim.instruments import Instrument, generator
 from brinesim.people import habitual_loads, habitual_tests, hydrometer_reading, load_events
-from brinesim.plant import COLUMNS, HOPPER_SOLID, MAIN_SALT, MAIN_WATER, Plant
+from brinesim.plant import Plant
 from brinesim.scenario import Scenario
 from brinesim.truth import Truth
 from brinesim.weather import Weather
@@ -125,11 +126,11 @@ class Simulation:
             while place < len(self._agenda) and self._agenda[place][0] <= end:
                 at, _, entry = self._agenda[place]
                 self.plant.advance(at, rows)
-                rows.append(self.plant.look().row)
+                rows.append(self.plant.look())
                 self._handle(at, entry)
                 place += 1
             self.plant.advance(end, rows)
-            rows.append(self.plant.look().row)
+            rows.append(self.plant.look())
             table = np.array(rows)
             columns = {name: table[:, i] for i, name in enumerate(COLUMNS)}
             columns["conductivity"] = self.salt_factor * conductivity_from_mass_fraction(
@@ -171,7 +172,7 @@ class Simulation:
         if event.group in self._dropped:
             return
         if event.needs_level_m:
-            level = self.plant.look().row[COLUMNS.index("main_level")]
+            level = self.plant.look()[COLUMNS.index("main_level")]
             if level < event.needs_level_m:
                 self._dropped.add(event.group)
                 return
@@ -190,7 +191,7 @@ class Simulation:
         """What somebody who comes by does: tips in salt by day, pumps out the containment."""
         people, plant = self.scenario.people, self.plant
         hour = (self.scenario.start_ms / 3.6e6 + at / 3600 + self.scenario.weather.local_hours) % 24
-        row = dict(zip(COLUMNS, plant.look().row, strict=True))
+        row = dict(zip(COLUMNS, plant.look(), strict=True))
         if people.refill_below_m and 7 <= hour < 16 and row["salt_level"] < people.refill_below_m:
             self._add_salt(people.refill_kg)
         wet = row["containment_level"]
@@ -201,20 +202,15 @@ class Simulation:
                 plant.controls.yard_drain_m3_per_s = 0.0
 
     def _test(self, at: float, error_sg: float) -> None:
-        state = self.plant.state
-        found = self.plant.look()
-        strength = state[MAIN_SALT] / (state[MAIN_SALT] + state[MAIN_WATER])
-        self._record(
-            at,
-            "test",
-            hydrometer_reading(
-                self.scenario.people,
-                self._tests,
-                strength=strength,
-                temperature_c=found.main_temperature_c,
-                error_sg=error_sg,
-            ),
+        main = self.plant.equations.main_liquid(self.plant.state)
+        reading = hydrometer_reading(
+            self.scenario.people,
+            self._tests,
+            strength=main.strength,
+            temperature_c=main.temperature_c,
+            error_sg=error_sg,
         )
+        self._record(at, "test", reading)
 
     def _record(self, at: float, act: str, fields: Mapping[str, Any]) -> None:
         time = rfc3339_from_milliseconds(self.scenario.start_ms + round(at) * 1000)

@@ -6,7 +6,11 @@ The means and swings are those of a cold inland place; the sources stand in `sou
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field
+from scipy.signal import lfilter
+
+Floats = NDArray[np.float64]
 
 GRID_SECONDS = 600.0
 
@@ -46,7 +50,7 @@ class Weather:
         count = int(seconds / GRID_SECONDS) + 3
         days = year_day + np.arange(count) * (GRID_SECONDS / 86400)
         local = days + plan.local_hours / 24
-        season = -np.cos(2 * np.pi * (days - plan.coldest_day) / 365.25)
+        season: Floats = -np.cos(2 * np.pi * (days - plan.coldest_day) / 365.25)
         hour = -np.cos(2 * np.pi * (local % 1.0 - 3.5 / 24))
         front = _wandering(draw, count, plan.front_hours * 3600) * plan.front_sd_c
         snaps = self._snaps(plan, draw, days, season)
@@ -62,13 +66,12 @@ class Weather:
         rain = self._rain(plan, draw, temperature)
         self._temperature = [float(x) for x in temperature]
         self._wind = [float(x) for x in wind]
-        self._rain = [float(x) for x in rain]
-        self.now = (self._temperature[0], self._wind[0], self._rain[0])
+        self._rainfall = [float(x) for x in rain]
 
     @staticmethod
     def _snaps(
-        plan: WeatherPlan, draw: np.random.Generator, days: np.ndarray, season: np.ndarray
-    ) -> np.ndarray:
+        plan: WeatherPlan, draw: np.random.Generator, days: Floats, season: Floats
+    ) -> Floats:
         total = np.zeros_like(days)
         chances = draw.random(int(days[-1] - days[0]) + 1)
         depths = draw.gamma(4.0, plan.snap_depth_c / 4.0, chances.size)
@@ -80,7 +83,7 @@ class Weather:
         return total
 
     @staticmethod
-    def _rain(plan: WeatherPlan, draw: np.random.Generator, temperature: np.ndarray) -> np.ndarray:
+    def _rain(plan: WeatherPlan, draw: np.random.Generator, temperature: Floats) -> Floats:
         """Rain in kg/(s m2); what falls below freezing stays snow and is shovelled out."""
         rain = np.zeros(temperature.size)
         span = temperature.size * GRID_SECONDS / 86400
@@ -91,23 +94,21 @@ class Weather:
             rain[begin : begin + length] += amount / (length * GRID_SECONDS)
         return np.where(temperature > 0.5, rain, 0.0)
 
-    def set_time(self, seconds: float) -> None:
-        """Make `now` the weather at this many seconds from the start."""
+    def at(self, seconds: float) -> tuple[float, float, float]:
+        """Temperature in degC, wind in m/s, rain in kg/(s m2), this long from the start."""
         place = seconds / GRID_SECONDS
         row = int(place)
         part = place - row
         temperature, wind = self._temperature, self._wind
-        self.now = (
+        return (
             temperature[row] + part * (temperature[row + 1] - temperature[row]),
             wind[row] + part * (wind[row + 1] - wind[row]),
-            self._rain[row],
+            self._rainfall[row],
         )
 
 
-def _wandering(draw: np.random.Generator, count: int, seconds: float) -> np.ndarray:
+def _wandering(draw: np.random.Generator, count: int, seconds: float) -> Floats:
     """A first-order random walk that returns: mean 0, standard deviation 1."""
-    from scipy.signal import lfilter  # noqa: PLC0415 - half a second that most commands don't need
-
     keep = math.exp(-GRID_SECONDS / seconds)
     noise = draw.standard_normal(count) * math.sqrt(1 - keep * keep)
     noise[0] = draw.standard_normal()

@@ -1,6 +1,7 @@
 """`brinesim`: plays, writes and draws scenarios of a made-up brine depot."""
 
 import argparse
+import json
 import sys
 import time
 from collections.abc import Sequence
@@ -47,6 +48,13 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument(
         "--now", action="store_true", help="stamp readings as if the scenario began now"
     )
+    run.add_argument(
+        "--begin-at",
+        type=float,
+        metavar="SECONDS",
+        help="begin at this time, in seconds since 1970, so that another clock can keep step",
+    )
+    run.add_argument("--truth", type=Path, metavar="FILE", help="write the truth when it is over")
     run.set_defaults(action=_run)
 
     write = commands.add_parser("write", help="write readings, acts and truth as files")
@@ -54,6 +62,17 @@ def _parser() -> argparse.ArgumentParser:
     write.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.csv")
     write.add_argument("--quiet", action="store_true", help="no progress bar")
     write.set_defaults(action=_write)
+
+    plot = commands.add_parser("plot", help="draw a scenario as a PNG")
+    _add_scenario(plot)
+    plot.add_argument("-o", "--output", type=Path, metavar="FILE.png", help="default SCENARIO.png")
+    plot.add_argument(
+        "--alarms",
+        type=Path,
+        metavar="FILE",
+        help="alarm changes as `brineward replay --json` prints them",
+    )
+    plot.set_defaults(action=_plot)
 
     names = commands.add_parser("list", help="list the scenarios")
     names.set_defaults(action=_list)
@@ -93,14 +112,40 @@ def _run(arguments: argparse.Namespace) -> None:
         will=arguments.will,
     )
     shift = time.time_ns() // 1_000_000 - scenario.start_ms if arguments.now else 0
-    played = run_scenario(scenario, route, speed=arguments.speed, shift_ms=shift)
+    played = run_scenario(
+        scenario,
+        route,
+        speed=arguments.speed,
+        shift_ms=shift,
+        begin_at=arguments.begin_at,
+        kept=lambda simulation: _keep_truth(simulation, arguments.truth),
+    )
     print(f"{scenario.title}: {played.readings} readings in {played.seconds:.0f} s")
+
+
+def _keep_truth(simulation: Simulation, path: Path | None) -> None:
+    if path is not None:
+        path.write_text(json.dumps(simulation.truth.as_table(), indent=1) + "\n", encoding="utf-8")
 
 
 def _write(arguments: argparse.Namespace) -> None:
     simulation = Simulation(_scenario(arguments))
     count = write_files(simulation, arguments.output, progress=not arguments.quiet)
     print(f"{count} readings in {arguments.output}")
+
+
+def _plot(arguments: argparse.Namespace) -> None:
+    # matplotlib is only needed here, takes half a second, and is not in every installation.
+    from brinesim import plot  # noqa: PLC0415
+
+    scenario = _scenario(arguments)
+    target = arguments.output or Path(f"{scenario.name}.png")
+    try:
+        alarms = plot.alarm_lines(arguments.alarms) if arguments.alarms else []
+    except plot.NoAlarmsError as wrong:
+        raise ScenarioError(str(wrong)) from wrong
+    plot.draw(Simulation(scenario), target, alarms)
+    print(f"drawn to {target}")
 
 
 def _list(arguments: argparse.Namespace) -> None:
