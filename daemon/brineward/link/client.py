@@ -1,0 +1,84 @@
+"""The MQTT client that a connection is made with: session, login, TLS, last will."""
+
+import ssl
+from typing import Final
+
+from paho.mqtt.client import Client, MQTTv5, MQTTv311
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from brineward.config.secrets import read_secret
+from brineward.config.settings import LinkSettings, TlsSettings
+
+LARGEST_PACKET_BYTES: Final = 262_144
+"""What the broker is asked (MQTT 5) never to exceed: a reading is a thousandth of it."""
+
+QOS: Final = 1
+
+
+def client_for(settings: LinkSettings, will: bytes) -> Client:
+    """A client that resumes our session and leaves `will` behind when it vanishes.
+
+    The password is read here and given to nobody else.
+    Raises: SecretMissing; OSError where a certificate can't be read or used.
+    """
+    if settings.protocol == "5":
+        client = Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=settings.instance,
+            protocol=MQTTv5,
+            manual_ack=True,
+            reconnect_on_failure=False,
+        )
+    else:
+        client = Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=settings.instance,
+            clean_session=False,
+            protocol=MQTTv311,
+            manual_ack=True,
+            reconnect_on_failure=False,
+        )
+    if settings.username is not None:
+        password = read_secret(settings.password) if settings.password is not None else None
+        client.username_pw_set(settings.username, password)
+    if settings.tls is not None:
+        client.tls_set_context(_tls_context(settings.tls))
+    client.will_set(settings.state_topic, will, qos=QOS, retain=True)
+    if settings.protocol == "5":
+        client.connect_async(
+            settings.host,
+            settings.port,
+            keepalive=settings.keep_alive_seconds,
+            clean_start=False,
+            properties=_session(settings),
+        )
+    else:
+        client.connect_async(settings.host, settings.port, keepalive=settings.keep_alive_seconds)
+    return client
+
+
+def subscription(settings: LinkSettings) -> SubscribeOptions | int:
+    """How a topic is subscribed to: QoS 1, and retained messages once, not on every connect."""
+    if settings.protocol == "5":
+        return SubscribeOptions(qos=QOS, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
+    return QOS
+
+
+def _session(settings: LinkSettings) -> Properties:
+    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call] # its author gave it no types
+    properties.SessionExpiryInterval = settings.session_expiry_seconds
+    properties.ReceiveMaximum = settings.receive_maximum
+    properties.MaximumPacketSize = LARGEST_PACKET_BYTES
+    return properties
+
+
+def _tls_context(tls: TlsSettings) -> ssl.SSLContext:
+    """The system's trust store, or the config's own authority; the host's name is checked."""
+    context = ssl.create_default_context(cafile=tls.ca_file)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    if tls.certificate_file is not None:
+        context.load_cert_chain(tls.certificate_file, tls.key_file)
+    return context
