@@ -74,6 +74,8 @@ class TextsFollower:
         self._on_trouble = on_trouble
         self._wake = threading.Event()
         self._stopping = threading.Event()
+        self._closing = threading.Lock()
+        self._closed = False
         self._senders = {id_: make_sender(channel, clock) for id_, channel in channels.items()}
         self._pools = {id_: ThreadPoolExecutor(1, f"texts {id_}") for id_ in channels}
         self._desk_pool = ThreadPoolExecutor(1, "texts outbox")
@@ -96,11 +98,18 @@ class TextsFollower:
         self._wake.set()
 
     def stop(self) -> None:
-        """Launch nothing more, wait a little for what is in the air, record it and let go."""
+        """Launch nothing more, wait a little for what is in the air, record it and let go.
+
+        May be called again.
+        """
         self._stopping.set()
         self._wake.set()
         if self._thread.is_alive():
             self._thread.join()
+        with self._closing:
+            if self._closed:
+                return
+            self._closed = True
         self._desk_pool.submit(self._let_go).exception()
         for pool in (*self._pools.values(), self._desk_pool):
             pool.shutdown(wait=False, cancel_futures=True)
