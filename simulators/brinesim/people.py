@@ -112,3 +112,25 @@ def hydrometer_reading(
         "scale": "60/60 degF",
         "temperature_c": round(thermometer * 2) / 2,
     }
+
+
+BUCKETS = 15
+BUCKET_SECONDS = 60.0
+TIPPING_SECONDS = BUCKETS * BUCKET_SECONDS
+MOST_BED_M = 1.30
+
+
+def salt_events(at: float, kg: float) -> list[Event]:
+    """Salt tipped into the hopper bucket by bucket, a bucket a minute."""
+    return [Event(time=at + i * BUCKET_SECONDS, salt_kg=kg / BUCKETS) for i in range(BUCKETS)]
+
+
+def salt_that_fits(
+    plan: PeoplePlan, *, room_m3: float, bed_m: float, kg_per_m: float, solid_density: float
+) -> float:
+    """How much salt somebody tips in, in kg: what the bed lacks, never more than there is room for.
+
+    Salt drives its own volume of brine over the weir, so it needs room in the main tank.
+    """
+    fits = min(plan.refill_kg, (MOST_BED_M - bed_m) * kg_per_m, room_m3 * solid_density)
+    return fits if fits >= 0.1 * plan.refill_kg else 0.0

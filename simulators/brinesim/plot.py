@@ -111,9 +111,10 @@ def draw(simulation: Simulation, target: Path, alarms: Sequence[Mapping[str, Any
             begin = simulation.scenario.start_ms / 86_400_000 + fault.at / 86400
             ends = fault.at + fault.lasts if fault.lasts else simulation.scenario.duration
             row.axvspan(begin, begin + (ends - fault.at) / 86400, color=RED, alpha=0.07, lw=0)
-    locator = dates.AutoDateLocator()
+    locator = dates.AutoDateLocator()  # type: ignore[no-untyped-call] # matplotlib's own gap
     rows[4].xaxis.set_major_locator(locator)
-    rows[4].xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
+    form = dates.ConciseDateFormatter(locator)  # type: ignore[no-untyped-call] # the same gap
+    rows[4].xaxis.set_major_formatter(form)
     rows[4].set_xlabel("UTC")
     figure.savefig(target, dpi=110)
 
@@ -182,12 +183,12 @@ def _events(row: Axes, simulation: Simulation, alarms: Sequence[Mapping[str, Any
     start = scenario.start_ms / 86_400_000
     row.set_yticks([0.3, 1.0], ["alarms", "faults"])
     row.set_ylim(0, 1.5)
-    for fault in scenario.faults:
+    for number, fault in enumerate(scenario.faults):
         ends = fault.at + fault.lasts if fault.lasts else scenario.duration
         row.barh(
             1.0, (ends - fault.at) / 86400, left=start + fault.at / 86400, height=0.25, color=RED
         )
-        row.text(start + fault.at / 86400, 1.17, fault.kind, fontsize=7)
+        row.text(start + fault.at / 86400, 1.17 if number % 2 else 0.72, fault.kind, fontsize=7)
     for change in alarms:
         moment = datetime.fromisoformat(change["time"]).astimezone(UTC)
         at = moment.timestamp() / 86400

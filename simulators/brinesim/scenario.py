@@ -103,7 +103,7 @@ class ActPlan(_Part):
     """Something that people do at a set time."""
 
     at: Seconds
-    act: Literal["test", "mode", "set", "salt", "strength"]
+    act: Literal["test", "mode", "set", "salt"]
     mode: str = ""
     set: dict[str, bool | float | str] = Field(default_factory=dict)
     kg: float = 0.0

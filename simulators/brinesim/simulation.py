@@ -1,7 +1,9 @@
 """A run: a scenario's plant, people, faults and sensors, played chunk by chunk."""
 
 import copy
-from collections.abc import Iterator, Mapping
+import heapq
+import itertools
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -16,14 +18,23 @@ from brinesim.durations import rfc3339_from_milliseconds
 from brinesim.equations import COLUMNS, HOPPER_SOLID
 from brinesim.faults import KINDS, Event, SensorEffect, events_of, sensor_effect_of
 from brinesim.instruments import Instrument, generator
-from brinesim.people import habitual_loads, habitual_tests, hydrometer_reading, load_events
+from brinesim.people import (
+    habitual_loads,
+    habitual_tests,
+    hydrometer_reading,
+    load_events,
+    salt_events,
+    salt_that_fits,
+)
 from brinesim.plant import Plant
 from brinesim.scenario import Scenario
 from brinesim.truth import Truth
 from brinesim.weather import Weather
 
 CHUNK_SECONDS = 6 * 3600.0
-HABITS_EVERY_SECONDS = 900.0
+HABITS_EVERY_SECONDS = 600.0
+ATTENDED_SECONDS = 2700.0
+"""Somebody is still there this long after a load."""
 AFTER_SECONDS = 24 * 3600.0
 """How far beyond a fault's mending the plant is played on, to learn when harm would have come."""
 
@@ -81,7 +92,7 @@ class Simulation:
         self.salt_factor = 1 + scenario.salt_factor_sd * float(draw.standard_normal())
         self._tests = generator(scenario.seed, "hydrometer")
         self._dropped: set[int] = set()
-        self._refill_at: float | None = None
+        self._loaded_at = self._tipped_at = float("-inf")
         self._agenda = self._lay_out()
 
     def _lay_out(self) -> list[tuple[float, int, Any]]:
@@ -114,21 +125,30 @@ class Simulation:
         if scenario.people.refill_below_m or scenario.people.drain_containment_above_m:
             looks = np.arange(HABITS_EVERY_SECONDS, scenario.duration, HABITS_EVERY_SECONDS)
             entries += [(float(at), "look") for at in looks]
-        ordered = sorted(enumerate(entries), key=lambda item: (item[1][0], item[0]))
-        return [(at, number, entry) for number, (at, entry) in ordered if at <= scenario.duration]
+        agenda = [
+            (at, number, entry)
+            for number, (at, entry) in enumerate(entries)
+            if at <= scenario.duration
+        ]
+        heapq.heapify(agenda)
+        self._numbers = itertools.count(len(entries))
+        return agenda
+
+    def _add(self, events: Iterable[Event]) -> None:
+        for event in events:
+            heapq.heappush(self._agenda, (event.time, next(self._numbers), event))
 
     def chunks(self) -> Iterator[Chunk]:
         """Play the run, some hours at a time, in bounded memory."""
-        begin, place = 0.0, 0
+        begin = 0.0
         while begin < self.scenario.duration - 1e-6:
             end = min(begin + CHUNK_SECONDS, self.scenario.duration)
             rows: list[tuple[float, ...]] = []
-            while place < len(self._agenda) and self._agenda[place][0] <= end:
-                at, _, entry = self._agenda[place]
+            while self._agenda and self._agenda[0][0] <= end:
+                at, _, entry = heapq.heappop(self._agenda)
                 self.plant.advance(at, rows)
                 rows.append(self.plant.look())
                 self._handle(at, entry)
-                place += 1
             self.plant.advance(end, rows)
             rows.append(self.plant.look())
             table = np.array(rows)
@@ -160,7 +180,7 @@ class Simulation:
         elif entry.act == "set":
             self._set(entry.set)
         elif entry.act == "salt":
-            self._apply(Event(time=at, salt_kg=entry.kg))
+            self._add(salt_events(at, entry.kg))
         else:
             self._record(at, "mode", {"mode": entry.mode})
 
@@ -177,6 +197,8 @@ class Simulation:
                 self._dropped.add(event.group)
                 return
         self._set(event.changes)
+        if event.group >= 0:
+            self._loaded_at = event.time
         state = self.plant.state
         if event.bed_m is not None:
             left = event.bed_m * self.plant.solid_kg_per_m
@@ -188,18 +210,32 @@ class Simulation:
         self.salt_added_kg += kg
 
     def _look_round(self, at: float) -> None:
-        """What somebody who comes by does: tips in salt by day, pumps out the containment."""
-        people, plant = self.scenario.people, self.plant
+        """What somebody at the depot does besides loading: tips in salt, pumps the yard dry."""
+        people, plant, depot = self.scenario.people, self.plant, self.scenario.depot
         hour = (self.scenario.start_ms / 3.6e6 + at / 3600 + self.scenario.weather.local_hours) % 24
         row = dict(zip(COLUMNS, plant.look(), strict=True))
-        if people.refill_below_m and 7 <= hour < 16 and row["salt_level"] < people.refill_below_m:
-            self._add_salt(people.refill_kg)
+        somebody = at - self._loaded_at < ATTENDED_SECONDS and at >= self._tipped_at + 1200
+        if somebody and row["salt_level"] < people.refill_below_m:
+            main = plant.equations.main
+            # The fill goes on meanwhile, so its share of the room is left for it.
+            meanwhile = depot.water_flow_kg_per_s * TIPPING_SECONDS / 900
+            room = main.volume_m3(depot.fill_mark_m) - main.volume_m3(row["main_level"])
+            room -= meanwhile
+            kg = salt_that_fits(
+                people,
+                room_m3=max(0.0, room),
+                bed_m=row["salt_level"],
+                kg_per_m=plant.solid_kg_per_m,
+                solid_density=depot.salt_density,
+            )
+            if kg:
+                self._tipped_at = at
+                self._add(salt_events(at, kg))
         wet = row["containment_level"]
-        if people.drain_containment_above_m and 7 <= hour < 16:
-            if wet > people.drain_containment_above_m:
-                plant.controls.yard_drain_m3_per_s = 0.002
-            elif wet < 0.01:
-                plant.controls.yard_drain_m3_per_s = 0.0
+        if people.drain_containment_above_m and wet < 0.01:
+            plant.controls.yard_drain_m3_per_s = 0.0
+        elif 7 <= hour < 16 and 0 < people.drain_containment_above_m < wet:
+            plant.controls.yard_drain_m3_per_s = 0.002
 
     def _test(self, at: float, error_sg: float) -> None:
         main = self.plant.equations.main_liquid(self.plant.state)

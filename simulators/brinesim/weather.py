@@ -48,12 +48,14 @@ class Weather:
         """Draws the whole span at once; `year_day` is the day of the year at time 0, in UTC."""
         draw = np.random.Generator(np.random.PCG64(seed))
         count = int(seconds / GRID_SECONDS) + 3
-        days = year_day + np.arange(count) * (GRID_SECONDS / 86400)
+        days: Floats = (year_day + np.arange(count) * (GRID_SECONDS / 86400)).astype(np.float64)
         local = days + plan.local_hours / 24
-        season: Floats = -np.cos(2 * np.pi * (days - plan.coldest_day) / 365.25)
+        season = np.asarray(
+            -np.cos(2 * np.pi * (days - plan.coldest_day) / 365.25), dtype=np.float64
+        )
         hour = -np.cos(2 * np.pi * (local % 1.0 - 3.5 / 24))
         front = _wandering(draw, count, plan.front_hours * 3600) * plan.front_sd_c
-        snaps = self._snaps(plan, draw, days, season)
+        snaps = _snaps(plan, draw, days, season)
         temperature = (
             plan.year_mean_c
             + plan.offset_c
@@ -63,36 +65,10 @@ class Weather:
             + snaps
         )
         wind = plan.wind_mean_m_per_s * np.exp(0.5 * _wandering(draw, count, 6 * 3600) - 0.125)
-        rain = self._rain(plan, draw, temperature)
+        rain = _rain(plan, draw, temperature)
         self._temperature = [float(x) for x in temperature]
         self._wind = [float(x) for x in wind]
         self._rainfall = [float(x) for x in rain]
-
-    @staticmethod
-    def _snaps(
-        plan: WeatherPlan, draw: np.random.Generator, days: Floats, season: Floats
-    ) -> Floats:
-        total = np.zeros_like(days)
-        chances = draw.random(int(days[-1] - days[0]) + 1)
-        depths = draw.gamma(4.0, plan.snap_depth_c / 4.0, chances.size)
-        for day, (chance, depth) in enumerate(zip(chances, depths, strict=True)):
-            middle = days[0] + day
-            cold = -season[min(int(day * 86400 / GRID_SECONDS), season.size - 1)]
-            if chance < plan.snap_per_day * max(0.0, cold):
-                total -= depth * np.exp(-(((days - middle) / (plan.snap_days / 2)) ** 2))
-        return total
-
-    @staticmethod
-    def _rain(plan: WeatherPlan, draw: np.random.Generator, temperature: Floats) -> Floats:
-        """Rain in kg/(s m2); what falls below freezing stays snow and is shovelled out."""
-        rain = np.zeros(temperature.size)
-        span = temperature.size * GRID_SECONDS / 86400
-        for _ in range(int(draw.poisson(plan.rain_per_day * span))):
-            begin = int(draw.integers(0, temperature.size))
-            length = max(1, int(draw.gamma(2.0, 12.0)))
-            amount = draw.gamma(0.8, plan.rain_mm_per_event / 0.8)
-            rain[begin : begin + length] += amount / (length * GRID_SECONDS)
-        return np.where(temperature > 0.5, rain, 0.0)
 
     def at(self, seconds: float) -> tuple[float, float, float]:
         """Temperature in degC, wind in m/s, rain in kg/(s m2), this long from the start."""
@@ -113,3 +89,27 @@ def _wandering(draw: np.random.Generator, count: int, seconds: float) -> Floats:
     noise = draw.standard_normal(count) * math.sqrt(1 - keep * keep)
     noise[0] = draw.standard_normal()
     return np.asarray(lfilter([1.0], [1.0, -keep], noise))
+
+
+def _snaps(plan: WeatherPlan, draw: np.random.Generator, days: Floats, season: Floats) -> Floats:
+    total = np.zeros_like(days)
+    chances = draw.random(int(days[-1] - days[0]) + 1)
+    depths = draw.gamma(4.0, plan.snap_depth_c / 4.0, chances.size)
+    for day, (chance, depth) in enumerate(zip(chances, depths, strict=True)):
+        middle = days[0] + day
+        cold = -season[min(int(day * 86400 / GRID_SECONDS), season.size - 1)]
+        if chance < plan.snap_per_day * max(0.0, cold):
+            total -= depth * np.exp(-(((days - middle) / (plan.snap_days / 2)) ** 2))
+    return total
+
+
+def _rain(plan: WeatherPlan, draw: np.random.Generator, temperature: Floats) -> Floats:
+    """Rain in kg/(s m2); what falls below freezing stays snow and is shovelled out."""
+    rain = np.zeros(temperature.size)
+    span = temperature.size * GRID_SECONDS / 86400
+    for _ in range(int(draw.poisson(plan.rain_per_day * span))):
+        begin = int(draw.integers(0, temperature.size))
+        length = max(1, int(draw.gamma(2.0, 12.0)))
+        amount = draw.gamma(0.8, plan.rain_mm_per_event / 0.8)
+        rain[begin : begin + length] += amount / (length * GRID_SECONDS)
+    return np.where(temperature > 0.5, rain, 0.0)
