@@ -19,6 +19,7 @@ from brinesim.equations import COLUMNS, HOPPER_SOLID
 from brinesim.faults import KINDS, Event, SensorEffect, events_of, sensor_effect_of
 from brinesim.instruments import Instrument, generator
 from brinesim.people import (
+    TIPPING_SECONDS,
     habitual_loads,
     habitual_tests,
     hydrometer_reading,
@@ -33,6 +34,7 @@ from brinesim.weather import Weather
 
 CHUNK_SECONDS = 6 * 3600.0
 HABITS_EVERY_SECONDS = 600.0
+WATER_KG_IN_M3_OF_BRINE = 902.0
 ATTENDED_SECONDS = 2700.0
 """Somebody is still there this long after a load."""
 AFTER_SECONDS = 24 * 3600.0
@@ -218,7 +220,7 @@ class Simulation:
         if somebody and row["salt_level"] < people.refill_below_m:
             main = plant.equations.main
             # The fill goes on meanwhile, so its share of the room is left for it.
-            meanwhile = depot.water_flow_kg_per_s * TIPPING_SECONDS / 900
+            meanwhile = depot.water_flow_kg_per_s * TIPPING_SECONDS / WATER_KG_IN_M3_OF_BRINE
             room = main.volume_m3(depot.fill_mark_m) - main.volume_m3(row["main_level"])
             room -= meanwhile
             kg = salt_that_fits(
