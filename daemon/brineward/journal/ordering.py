@@ -103,6 +103,9 @@ class Ordering(Handle):
     def steps(self, from_seq: int = 0, *, with_outputs: bool = True) -> Iterator[Placed]:
         """Every step from this seq on, in order, up to the last one now; read in short looks.
 
+        What was thinned is no longer among them, nor what was concluded from it; alarm changes,
+        episodes and texts are then still found by depot and time.
+
         Raises: DiskTrouble, JournalUnusable.
         """
         last = self.last_seq()

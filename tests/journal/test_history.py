@@ -1,0 +1,106 @@
+"""Reading back: the newest, a stretch, what stands, what was told."""
+
+from pathlib import Path
+
+import pytest
+
+from brineward.journal import Journal, ServiceRow
+from brineward.readings.entries import LinkChanged
+from brineward.readings.outputs import AlarmState, Step
+from journal.samples import T0, alarm, derived, episode, plain, reading, text
+
+
+@pytest.fixture
+def journal(tmp_path: Path):
+    """A new journal on the real disk."""
+    with Journal.open(tmp_path / "a.journal") as opened:
+        yield opened
+
+
+def test_the_newest_is_by_time_measured(journal):
+    """A late reading doesn't pass for news, nor does one from a clock that runs ahead."""
+    ahead = reading(10**9)
+    journal.commit(plain(reading(5), reading(2), ahead, reading(3, sensor="pump-running")))
+    journal.commit(plain(reading(9, depot="kettle-ridge")))
+    newest = journal.latest_readings("tern-hollow", not_after=T0 + 1000)
+    assert newest == {"main-level": reading(5), "pump-running": reading(3, sensor="pump-running")}
+    assert journal.latest_readings("tern-hollow")["main-level"] == ahead
+
+
+def test_a_stretch_begins_at_its_start_and_ends_before_its_end(journal):
+    """Readings in order of time, the edge counted once between two stretches; unknown is empty."""
+    journal.commit(plain(*(reading(n) for n in (3, 1, 2, 4))))
+    found = journal.series("tern-hollow", "main-level", T0 + 2, T0 + 4)
+    assert found == [reading(2), reading(3)]
+    assert journal.series("tern-hollow", "none", 0, T0 + 9) == []
+
+
+def test_the_last_conclusion_of_an_instant_counts(journal):
+    """Two sensors of one pack derive one instant twice: read back is the better informed one."""
+    journal.commit([Step(reading(1), (derived(1, 0.2),)), Step(reading(2), (derived(1, 0.21),))])
+    journal.commit([Step(reading(3), (derived(3, 0.22, standard_uncertainty=None),))])
+    found = journal.derived("tern-hollow", "strength", T0, T0 + 3)
+    assert found == [derived(1, 0.21)]
+    last = derived(3, 0.22, standard_uncertainty=None)
+    assert journal.latest_derived("tern-hollow") == {"strength": last}
+    assert journal.latest_derived("tern-hollow", T0 + 2) == {"strength": derived(1, 0.21)}
+
+
+def test_alarms_standing_are_those_not_normal(journal):
+    """An alarm stands from leaving normal until it is back, whoever takes it meanwhile."""
+    raised = alarm(1)
+    taken = alarm(5, AlarmState.ACKNOWLEDGED, before=AlarmState.UNACKNOWLEDGED, by="yard")
+    other = alarm(3, alarm="link-down", source="broker", number=13)
+    journal.commit([Step(reading(1), (raised,)), Step(reading(3), (other,))])
+    journal.commit([Step(reading(5), (taken,))])
+    assert [(one.change, one.since - T0) for one in journal.alarms_standing()] == [
+        (taken, 1),
+        (other, 3),
+    ]
+    over = alarm(9, AlarmState.NORMAL, before=AlarmState.ACKNOWLEDGED)
+    journal.commit([Step(reading(9), (over,))])
+    assert [one.change for one in journal.alarms_standing("tern-hollow")] == [other]
+    assert journal.alarms_standing("kettle-ridge") == []
+    again = alarm(20, number=14)
+    journal.commit([Step(reading(20), (again,))])
+    assert [(one.change, one.since - T0) for one in journal.alarms_standing()] == [
+        (other, 3),
+        (again, 20),
+    ]
+    assert journal.alarm_history("tern-hollow") == [raised, other, taken, over, again]
+    assert journal.alarm_history("tern-hollow", T0 + 3, T0 + 9) == [other, taken]
+    assert journal.alarm_history("tern-hollow", limit=2) == [over, again]
+
+
+def test_episodes_and_counts_of_texts(journal):
+    """Beginnings and ends in order; texts counted by what became of them."""
+    journal.commit([Step(reading(1), (episode(1), text(1, 1), text(2, 1), text(3, 1)))])
+    journal.commit([Step(reading(9), (episode(9, ended=T0 + 9),))])
+    assert journal.episodes("tern-hollow") == [episode(1), episode(9, ended=T0 + 9)]
+    first, second, _ = (one.id for one in journal.texts_open(T0 + 9))
+    journal.record_accepted(first, T0, "r")
+    journal.record_dead(second, T0, "no")
+    assert journal.text_counts() == {"open": 1, "accepted": 1, "dead": 1}
+    assert journal.text_counts("kettle-ridge") == {"open": 0, "accepted": 0, "dead": 0}
+    assert [one.id for one in journal.texts(state="dead")] == [second]
+
+
+def test_the_service_says_how_it_is(journal):
+    """What is not said again stays; the link's state comes from the entries themselves."""
+    assert journal.service_row() == ServiceRow()
+    journal.note_service(beat=T0, pid=7, version="0.1.0", config_hash="ab", started=T0)
+    journal.note_service(beat=T0 + 10, last_commit=T0 + 9)
+    journal.commit(
+        plain(LinkChanged(time=T0 + 4, up=True), LinkChanged(time=T0 + 5, up=False, why="x"))
+    )
+    assert journal.service_row() == ServiceRow(
+        pid=7,
+        version="0.1.0",
+        config_hash="ab",
+        started=T0,
+        beat=T0 + 10,
+        last_commit=T0 + 9,
+        link_up=False,
+        link_changed=T0 + 5,
+        link_why="x",
+    )
