@@ -1,0 +1,222 @@
+"""The one worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
+
+Nothing is acknowledged before it is committed, with all that came of it, in one transaction. So
+a crash anywhere leaves either everything or nothing of a batch, and the broker sends the rest
+again.
+"""
+
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from brineward.clock import Clock
+from brineward.decode.decoder import Decoder
+from brineward.engine.engine import Engine
+from brineward.journal.journal import Journal
+from brineward.journal.trouble import DiskTrouble
+from brineward.link.link import Link
+from brineward.link.messages import Message
+from brineward.readings.entries import Entry, LinkChanged, Tick
+from brineward.readings.instants import MINUTE, SECOND
+from brineward.readings.outputs import Step, TextDue
+from brineward.readings.values import Reading
+
+_LOG = logging.getLogger(__name__)
+
+BATCH = 500
+"""So many messages at most are committed at once."""
+
+SNAPSHOT_EVERY = MINUTE
+SNAPSHOT_ENTRIES = 20_000
+"""The engine's state is kept this often, so that a restart has little to go through again."""
+
+LIVE = 30 * SECOND
+"""A reading no older than this shows that the backlog is through."""
+
+
+class Follower(Protocol):
+    """Whoever follows the outbox."""
+
+    def wake(self) -> None:
+        """Something was committed."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """How the worker spends its time; the compressed night uses another."""
+
+    patience_seconds: float = 0.25
+    """Real seconds to wait for messages before looking at the inbox and the deadlines."""
+    tick_behind: int = 1 * SECOND
+    """Ticks keep this far behind the clock, so that what is on its way comes first."""
+    quiet_seconds: float = 2.0
+    """After a connect: so long without a message shows that there is no backlog."""
+    patience_for_link: int = MINUTE
+    """How long after the start time stands still while there is no link yet."""
+
+
+class Watchman:
+    """Runs until told to stop. `on_steps` is shown what was committed."""
+
+    def __init__(
+        self,
+        *,
+        engine: Engine,
+        journal: Journal,
+        decoder: Decoder,
+        link: Link,
+        texts: Follower,
+        clock: Clock,
+        pace: Pace | None = None,
+        on_steps: Callable[[Sequence[Step]], None] | None = None,
+        on_turn: Callable[[], None] | None = None,
+    ) -> None:
+        self._engine = engine
+        self._journal = journal
+        self._decoder = decoder
+        self._link = link
+        self._texts = texts
+        self._clock = clock
+        self._pace = pace or Pace()
+        self._on_steps = on_steps
+        self._on_turn = on_turn
+        self._behind = True
+        """Old news may still be on its way: time must not run ahead of it."""
+        self._quiet_since: float | None = None
+        self._started = clock.now()
+        self._linked = False
+        self._snapshot_at = 0
+        self._unkept = 0
+
+    def begin(self, first: Entry) -> None:
+        """Commit the entry that the service starts with."""
+        self._commit([self._step(first)], [], threading.Event())
+
+    def run(self, stop: threading.Event) -> None:
+        """Work until `stop` is set. Raises: LinkFailed, JournalUnusable."""
+        while not stop.is_set():
+            self.turn(stop)
+        self._keep_state(stop)
+
+    def turn(self, stop: threading.Event) -> None:
+        """One round: take, conclude, commit, acknowledge."""
+        arrivals = self._link.take(BATCH, self._patience())
+        messages: list[Message] = []
+        steps: list[Step] = []
+        for arrival in arrivals:
+            if isinstance(arrival, LinkChanged):
+                self._link_changed(arrival)
+                steps.append(self._step(arrival))
+            else:
+                messages.append(arrival)
+                self._decoded(arrival, steps)
+        self._note_backlog(steps)
+        done: list[int] = []
+        if not self._behind:
+            done = self._take_inbox(steps)
+            self._tick(steps)
+        kept = self._commit(steps, done, stop) if steps or done else True
+        if messages and kept:
+            self._link.acknowledge(messages)
+        if self._on_turn is not None:
+            self._on_turn()
+
+    # -- arrivals
+
+    def _step(self, entry: Entry) -> Step:
+        return Step(entry, self._engine.step(entry))
+
+    def _decoded(self, message: Message, steps: list[Step]) -> None:
+        decode, step = self._decoder.decode, self._engine.step
+        for entry in decode(message.topic, message.payload, message.received, message.retained):
+            steps.append(Step(entry, step(entry)))  # noqa: PERF401 - the order of steps is the point
+
+    def _link_changed(self, link: LinkChanged) -> None:
+        self._linked = link.up
+        self._behind = link.up
+        self._quiet_since = None
+        if link.gap:
+            _LOG.warning("readings may be missing: %s", link.why or "the broker kept nothing")
+
+    def _note_backlog(self, steps: Sequence[Step]) -> None:
+        if not self._behind:
+            return
+        now = self._clock.monotonic_seconds()
+        if not self._linked:
+            # No link yet: time stands still for a while, then what fails to come is told.
+            self._behind = self._clock.now() - self._started < self._pace.patience_for_link
+        elif steps:
+            self._quiet_since = None
+            last = steps[-1].entry
+            if isinstance(last, Reading) and last.received - last.time < LIVE:
+                self._behind = False
+        elif self._quiet_since is None:
+            self._quiet_since = now
+        elif now - self._quiet_since >= self._pace.quiet_seconds:
+            self._behind = False
+
+    # -- the inbox and time
+
+    def _take_inbox(self, steps: list[Step]) -> list[int]:
+        done: list[int] = []
+        for number, entry in self._journal.inbox():
+            steps.append(self._step(entry))
+            done.append(number)
+        return done
+
+    def _tick(self, steps: list[Step]) -> None:
+        time = self._clock.now() - self._pace.tick_behind
+        deadline = self._engine.next_deadline
+        if deadline is not None and deadline <= time:
+            steps.append(self._step(Tick(time=time)))
+
+    def _patience(self) -> float:
+        deadline = self._engine.next_deadline
+        if deadline is None or self._behind:
+            return self._pace.patience_seconds
+        wait = (deadline + self._pace.tick_behind - self._clock.now()) / SECOND
+        return min(self._pace.patience_seconds, max(0.005, wait))
+
+    # -- committing
+
+    def _commit(self, steps: list[Step], done: list[int], stop: threading.Event) -> bool:
+        """Commit, and again until the disk takes it: what waits is bounded by the broker.
+
+        False where we were stopped before the disk took it.
+        """
+        states = self._engine.snapshots() if self._snapshot_due(len(steps)) else {}
+        trouble = ""
+        while True:
+            try:
+                self._journal.commit(steps, states=states, inbox_done=done)
+            except DiskTrouble as why:
+                if str(why) != trouble:
+                    trouble = str(why)
+                    _LOG.error("%s; trying again", why)
+                if self._clock.wait(stop, 1.0):
+                    return False
+            else:
+                break
+        if trouble:
+            _LOG.warning("the disk takes records again")
+        if any(isinstance(output, TextDue) for step in steps for output in step.outputs):
+            self._texts.wake()
+        if self._on_steps is not None:
+            self._on_steps(steps)
+        return True
+
+    def _snapshot_due(self, entries: int) -> bool:
+        self._unkept += entries
+        now = self._clock.now()
+        if now - self._snapshot_at < SNAPSHOT_EVERY and self._unkept < SNAPSHOT_ENTRIES:
+            return False
+        self._snapshot_at, self._unkept = now, 0
+        return True
+
+    def _keep_state(self, stop: threading.Event) -> None:
+        self._snapshot_at = 0
+        if self._unkept:
+            self._commit([], [], stop)
