@@ -64,10 +64,10 @@ def mass_fraction_from_density(density_kg_per_m3: float, temperature_c: float) -
 
     Raises: NotBrine (not-brine: lighter than water; above-saturation; out-of-range).
     """
-    found = _inverse(density_kg_per_m3, temperature_c)
+    found = extended_mass_fraction(density_kg_per_m3, temperature_c)
     if found < -1e-9:
         raise NotBrine("not-brine", _lighter(density_kg_per_m3, temperature_c))
-    if found > _saturation(temperature_c) + 1e-9:
+    if found > saturation_mass_fraction(temperature_c) + 1e-9:
         raise NotBrine("above-saturation", _heavier(density_kg_per_m3, temperature_c))
     return max(0.0, found)
 
@@ -95,8 +95,8 @@ def salinity_from_density(
     )
     if not all(0.0 <= value < 1e6 for value in inputs):
         raise NotBrine("out-of-range", "an uncertainty is no sane number")
-    found = _inverse(density_kg_per_m3, temperature_c)
-    least, most = ice_line_mass_fraction(temperature_c), _saturation(temperature_c)
+    found = extended_mass_fraction(density_kg_per_m3, temperature_c)
+    least, most = ice_line_mass_fraction(temperature_c), saturation_mass_fraction(temperature_c)
     near = min(max(found, least), most)
     model = density_standard_uncertainty(near, temperature_c)
     thermal = density_per_kelvin(near, temperature_c) * temperature_standard_uncertainty
@@ -149,9 +149,10 @@ def _slope(mass_fraction: float, temperature_c: float, step: float, step_c: floa
     return (density(*high) - density(*low)) / run
 
 
-def _inverse(density_kg_per_m3: float, temperature_c: float) -> float:
-    """Straight on beyond 0 and `STRONGEST`, so that a reading there can be judged by its interval.
+def extended_mass_fraction(density_kg_per_m3: float, temperature_c: float) -> float:
+    """The inverse of `density` carried straight on below 0 and past saturation, for scales.
 
+    Below 0 and past saturation it is no strength: it tells how far beyond a reading lies.
     Raises: NotBrine (out-of-range).
     """
     if not COLDEST_C <= temperature_c <= WARMEST_C:
@@ -172,10 +173,6 @@ def _inverse(density_kg_per_m3: float, temperature_c: float) -> float:
         if abs(step) < 1e-13:
             break
     return guess
-
-
-def _saturation(temperature_c: float) -> float:
-    return saturation_mass_fraction(temperature_c)
 
 
 def _lighter(density_kg_per_m3: float, temperature_c: float) -> str:

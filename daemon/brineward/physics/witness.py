@@ -1,0 +1,240 @@
+"""Two witnesses of one strength: conductivity and density, weighed, and questioned when they part.
+
+Both are read with a thermometer. Where it is the same one, its error drives them apart in
+opposite ways (a warm error makes conductivity read weak and density read strong), so the two are
+weighed by their full covariance, and part of the error cancels.
+
+A thermometer that is off moves conductivity's word by 1.5 to 3 % by mass per degree and density's
+by 0.06 %, so two readings can't tell a cold thermometer from a probe that reads high, nor a warm
+one from a film on the probe: a question names both.
+"""
+
+from dataclasses import dataclass
+from math import erf, isfinite, log, sqrt
+from typing import Literal
+
+from brineward.physics import conductivity as conductivity_curve
+from brineward.physics.density import density_per_kelvin, density_per_mass_fraction
+from brineward.physics.levels import STANDARD_GRAVITY_M_PER_S2
+from brineward.physics.refusals import NotBrine
+from brineward.physics.salinity import Salinity
+
+COVERAGE = 1.959964
+
+DensityFrom = Literal["pressure", "meter", "test"]
+Culprit = Literal[
+    "conductivity-low", "conductivity-high", "thermometer", "pressure", "density-meter", "test"
+]
+
+TYPICAL_FOULING = 0.05
+"""A film, scale, or air about a probe: it reads a few percent low before it reads nothing."""
+TYPICAL_CONDUCTIVITY_HIGH = 0.015
+"""A probe has few ways to read high: a wrong factor, or other salts (road salt: under 1 %)."""
+TYPICAL_THERMOMETER_K = 1.0
+TYPICAL_PRESSURE_ZERO_PA = 200.0
+TYPICAL_DENSITY_METER_KG_PER_M3 = 3.0
+"""Gas bubbles or deposit on an inline meter."""
+TYPICAL_TEST_KG_PER_M3 = 3.0
+"""A hydrometer read three marks off, or in a sample that had cooled."""
+MAY_HAVE_CHANGED = 0.005
+"""How far the true strength may have moved since the two last agreed. All these sizes are
+judgement: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """What both witnesses were read in."""
+
+    temperature_c: float
+    temperature_standard_uncertainty: float
+    """Of the thermometer that both share, K; 0 where each has its own."""
+    density_from: DensityFrom = "pressure"
+    pressure_depth_m: float = 1.0
+    """Brine between the two probes, or above the one: what a zero error acts over."""
+    last_agreed: float | None = None
+    """The mass fraction on which the two last agreed, or of the last test: tells who has moved."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """The two witnesses part further than their intervals allow; who is the likelier culprit."""
+
+    difference: float
+    """Conductivity's mass fraction less density's."""
+    standard_uncertainty: float
+    chance: float
+    """How often honest witnesses would part this far."""
+    culprit: Culprit
+    others: tuple[Culprit, ...]
+    """The other explanations, likelier first."""
+    sentence: str
+
+
+def temperature_covariance(strength: float, conditions: Conditions) -> float:
+    """The covariance of the two mass fractions by their shared thermometer; 0 or below.
+
+    Strength above 0, up to saturation; temperature -21.1 to 40 degC.
+    Raises: ValueError outside that range.
+    """
+    by_conductivity, by_density = _per_kelvin(strength, conditions.temperature_c)
+    return by_conductivity * by_density * conditions.temperature_standard_uncertainty**2
+
+
+def combine(by_conductivity: Salinity, by_density: Salinity, conditions: Conditions) -> Salinity:
+    """One mass fraction from the two, the one of least variance, with its interval.
+
+    Never less certain than the surer of the two. A witness held at saturation or the ice line
+    (`bound`) is weighed at that line with its uncertainty.
+
+    Raises: NotBrine (out-of-range where a witness carries no uncertainty or is no number).
+    Source: best linear unbiased combination (JCGM 100, 5.2; Lyons et al., NIM A 270 (1988) 110).
+    """
+    u1, u2 = by_conductivity.standard_uncertainty, by_density.standard_uncertainty
+    if not (0.0 < u1 < 1.0 and 0.0 < u2 < 1.0):
+        raise NotBrine("out-of-range", "two witnesses are weighed by uncertainties above 0")
+    shared = _bounded_covariance(by_conductivity, by_density, conditions)
+    spread = u1 * u1 + u2 * u2 - 2.0 * shared
+    weight = (u2 * u2 - shared) / spread
+    value = weight * by_conductivity.mass_fraction + (1.0 - weight) * by_density.mass_fraction
+    standard_uncertainty = sqrt((u1 * u1 * u2 * u2 - shared * shared) / spread)
+    reach = COVERAGE * standard_uncertainty
+    lowest = max(0.0, min(by_conductivity.interval_95[0], by_density.interval_95[0]))
+    highest = max(by_conductivity.interval_95[1], by_density.interval_95[1])
+    interval = (
+        min(value, max(lowest, value - reach)),
+        max(value, min(highest, value + reach)),
+    )
+    return Salinity(value, standard_uncertainty, interval)
+
+
+def question(
+    by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
+) -> Question | None:
+    """Asked when the two part further than honest error would in 1 of 20; None while they agree.
+
+    The culprit is the single error under which the two readings are likeliest, errors being normal
+    with the typical sizes above. Without `last_agreed` two readings can hardly tell who of three
+    is wrong: then the typical sizes decide, which is judgement. The sentence says "likelier".
+    Raises: ValueError outside the ranges of `temperature_covariance`.
+    """
+    difference = by_conductivity.mass_fraction - by_density.mass_fraction
+    shared = _bounded_covariance(by_conductivity, by_density, conditions)
+    variance = (
+        by_conductivity.standard_uncertainty**2 + by_density.standard_uncertainty**2 - 2.0 * shared
+    )
+    spread = sqrt(variance)
+    if not isfinite(difference) or abs(difference) <= COVERAGE * spread:
+        return None
+    ranked = _explanations(by_conductivity, by_density, shared, conditions)
+    culprit, size = ranked[0]
+    return Question(
+        difference=difference,
+        standard_uncertainty=spread,
+        chance=1.0 - erf(abs(difference) / spread / sqrt(2.0)),
+        culprit=culprit,
+        others=tuple(name for name, _ in ranked[1:]),
+        sentence=(
+            f"conductivity says {by_conductivity.mass_fraction:.1%}, density says"
+            f" {by_density.mass_fraction:.1%}, further apart than both allow;"
+            f" likelier: {_SENTENCES[culprit].format(size=abs(size))}"
+        ),
+    )
+
+
+_SENTENCES: dict[Culprit, str] = {
+    "conductivity-low": "the conductivity probe is fouled or in air and reads {size:.1%} low",
+    "conductivity-high": "the conductivity probe's factor is wrong and it reads {size:.1%} high",
+    "thermometer": "the thermometer is {size:.1f} degC off",
+    "pressure": "a pressure probe's zero has moved by {size:.0f} Pa",
+    "density-meter": "the density meter is {size:.1f} kg/m3 off, by gas or deposit",
+    "test": "the hydrometer test is {size:.1f} kg/m3 off",
+}
+
+
+def _explanations(
+    by_conductivity: Salinity, by_density: Salinity, shared: float, conditions: Conditions
+) -> list[tuple[Culprit, float]]:
+    """Each single error that would explain the difference, in its own unit, likelier first."""
+    difference = by_conductivity.mass_fraction - by_density.mass_fraction
+    found: list[tuple[float, Culprit, float]] = []
+    for culprit, typical, per_conductivity, per_density in _causes(by_density, conditions):
+        size = difference / (per_conductivity - per_density)
+        if (culprit == "conductivity-low" and size > 0.0) or (
+            culprit == "conductivity-high" and size < 0.0
+        ):
+            continue
+        likelihood = _log_likelihood(
+            (by_conductivity, by_density),
+            shared,
+            (typical * per_conductivity, typical * per_density),
+            conditions.last_agreed,
+        )
+        found.append((likelihood, culprit, size))
+    found.sort(key=lambda explanation: -explanation[0])
+    return [(culprit, size) for _, culprit, size in found]
+
+
+def _causes(
+    by_density: Salinity, conditions: Conditions
+) -> list[tuple[Culprit, float, float, float]]:
+    """Culprit, typical size, and what one unit of it adds to either witness's mass fraction."""
+    strength, temperature_c = max(by_density.mass_fraction, 0.001), conditions.temperature_c
+    probe = 1.0 / conductivity_curve.slope_in_mass_fraction(strength, temperature_c)
+    mass = 1.0 / density_per_mass_fraction(strength, temperature_c)
+    causes: list[tuple[Culprit, float, float, float]] = [
+        ("conductivity-low", TYPICAL_FOULING, probe, 0.0),
+        ("conductivity-high", TYPICAL_CONDUCTIVITY_HIGH, probe, 0.0),
+        ("thermometer", TYPICAL_THERMOMETER_K, *_per_kelvin(strength, temperature_c)),
+    ]
+    if conditions.density_from == "pressure":
+        per_pascal = mass / (STANDARD_GRAVITY_M_PER_S2 * conditions.pressure_depth_m)
+        causes.append(("pressure", TYPICAL_PRESSURE_ZERO_PA, 0.0, per_pascal))
+    elif conditions.density_from == "meter":
+        causes.append(("density-meter", TYPICAL_DENSITY_METER_KG_PER_M3, 0.0, mass))
+    else:
+        causes.append(("test", TYPICAL_TEST_KG_PER_M3, 0.0, mass))
+    return causes
+
+
+def _log_likelihood(
+    witnesses: tuple[Salinity, Salinity],
+    shared: float,
+    error: tuple[float, float],
+    last_agreed: float | None,
+) -> float:
+    """Of the two readings under one more normal error that moves both by `error`."""
+    one, two = witnesses
+    variance_1 = one.standard_uncertainty**2 + error[0] ** 2
+    variance_2 = two.standard_uncertainty**2 + error[1] ** 2
+    covariance = shared + error[0] * error[1]
+    if last_agreed is None:
+        variance = variance_1 + variance_2 - 2.0 * covariance
+        difference = one.mass_fraction - two.mass_fraction
+        return -0.5 * (log(variance) + difference**2 / variance)
+    variance_1 += MAY_HAVE_CHANGED**2
+    variance_2 += MAY_HAVE_CHANGED**2
+    covariance += MAY_HAVE_CHANGED**2
+    determinant = variance_1 * variance_2 - covariance**2
+    off_1, off_2 = one.mass_fraction - last_agreed, two.mass_fraction - last_agreed
+    square = variance_2 * off_1**2 - 2.0 * covariance * off_1 * off_2 + variance_1 * off_2**2
+    return -0.5 * (log(determinant) + square / determinant)
+
+
+def _per_kelvin(strength: float, temperature_c: float) -> tuple[float, float]:
+    """How much each witness's mass fraction moves for a thermometer 1 K high."""
+    by_conductivity = -conductivity_curve.slope_in_temperature(
+        strength, temperature_c
+    ) / conductivity_curve.slope_in_mass_fraction(strength, temperature_c)
+    by_density = -density_per_kelvin(strength, temperature_c) / density_per_mass_fraction(
+        strength, temperature_c
+    )
+    return by_conductivity, by_density
+
+
+def _bounded_covariance(
+    by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
+) -> float:
+    """The covariance, held to what the two uncertainties allow (they may be clipped at a line)."""
+    u1, u2 = by_conductivity.standard_uncertainty, by_density.standard_uncertainty
+    shared = temperature_covariance(max(by_density.mass_fraction, 0.001), conditions)
+    return max(shared, -0.95 * u1 * u2)
