@@ -16,6 +16,7 @@ from brineward.physics.density import (
     mass_fraction_from_density,
     salinity_from_density,
 )
+from brineward.physics.freezing import ice_line_mass_fraction
 from brineward.physics.refusals import NotBrine
 from brineward.physics.saturation import saturation_mass_fraction
 from brineward.physics.water import water_density
@@ -72,9 +73,11 @@ def test_density_rises_with_salt_and_is_a_number(point: tuple[float, float]) -> 
     assert 600.0 < density_per_mass_fraction(mass_fraction, temperature_c) < 1000.0
 
 
-@given(st.floats(0.1, 0.26), st.floats(-21.0, 50.0))
-def test_warm_brine_is_lighter(mass_fraction: float, temperature_c: float) -> None:
-    """From 10 % up brine has no density maximum in the range, so it expands all the way."""
+@given(st.floats(0.0, 1.0), st.floats(-21.0, 50.0))
+def test_warm_brine_is_lighter(share: float, temperature_c: float) -> None:
+    """From 10 % up liquid brine has no density maximum, so it expands all the way."""
+    least = max(0.1, ice_line_mass_fraction(temperature_c))
+    mass_fraction = least + share * (saturation_mass_fraction(temperature_c) - least)
     assert density_per_kelvin(mass_fraction, temperature_c) < 0.0
 
 
