@@ -61,6 +61,8 @@ class Connection:
 
     def close(self) -> None:
         """Let go of the socket, without a word to the broker where it is still open."""
+        # The library closes its socket once more when it is thrown away; that is none of ours.
+        self._client.on_socket_close = None
         if self._socket is not None:
             self._socket.close()
         self._selector.close()

@@ -73,6 +73,7 @@ class Link:
         self._fields: Mapping[str, object] = {}
         self._state_due = False
         self._paused = False
+        self._unanswered = 0
         self._stopping = threading.Event()
         self._wake, self._waker = socket.socketpair()
         self._wake.setblocking(False)
@@ -85,6 +86,16 @@ class Link:
     def up(self) -> bool:
         """Is the session with the broker there now?"""
         return bool(self._up)
+
+    @property
+    def subscribed(self) -> bool:
+        """Has the broker answered for every topic on this connection?"""
+        return self.up and self._unanswered == 0
+
+    @property
+    def why(self) -> str:
+        """Why the link is down; empty while it is up."""
+        return self._why
 
     @property
     def waiting(self) -> int:
@@ -136,15 +147,18 @@ class Link:
 
     def _run(self) -> None:
         with _Surfacing(self._inbox):
-            failures = 0
+            failures = cut_short = 0
             while not self._stopping.is_set():
                 began = self._clock.monotonic_seconds()
                 why = self._hold_one_connection()
                 if self._stopping.is_set():
                     break
+                steady = self._clock.monotonic_seconds() - began >= _STEADY_SECONDS
+                failures = 0 if steady else failures + 1
+                cut_short = cut_short + 1 if self._up and not steady else 0
+                if cut_short > 1:  # not every broker says that it gave our session to another
+                    why += f"; is another service connected as {self._settings.instance!r}?"
                 self._went_down(why)
-                lasted = self._clock.monotonic_seconds() - began
-                failures = 0 if lasted >= _STEADY_SECONDS else failures + 1
                 wait = min(self._longest_wait, self._first_wait * 2 ** min(failures, 16))
                 self._clock.wait(self._stopping, jittered(wait))
                 self._await_room()
@@ -188,11 +202,12 @@ class Link:
             now, generation = self._clock.now(), self._generation
             arrivals += [_message(message, now, generation) for message in noted.messages]
         if noted.grants:
-            arrivals += self._refused(noted)
+            arrivals += self._granted(noted)
         if arrivals:
             self._inbox.put(arrivals)
 
     def _came_up(self, connection: Connection, *, session_present: bool) -> LinkChanged:
+        self._unanswered = len(self.topics)
         self._up, self._why = True, ""
         _LOG.info("connected to the broker, session %s", "resumed" if session_present else "new")
         if session_present and self._former:
@@ -206,8 +221,9 @@ class Link:
             why="" if session_present else "the broker had no session for us",
         )
 
-    def _refused(self, noted: Noted) -> list[LinkChanged]:
-        """The topics that the broker does not give us with QoS 1, as arrivals to be journaled."""
+    def _granted(self, noted: Noted) -> list[LinkChanged]:
+        """Say which topics the broker does not give us with QoS 1."""
+        self._unanswered -= len(noted.grants)
         refused = [f"{topic} ({reason})" for topic, reason in noted.grants if reason.value != QOS]
         if not refused:
             return []
