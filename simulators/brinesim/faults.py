@@ -1,6 +1,6 @@
 """The faults: what each does to the plant or to a sensor, when it truly begins, when it harms."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,6 +14,8 @@ Mask = NDArray[np.bool_]
 Setting = bool | float | str
 
 RUN_ON_M = 0.05
+RINSED_BEFORE_SECONDS = 10_800.0
+"""The line is rinsed, and not drained, this long before the pump is started on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,7 +212,7 @@ KINDS: Mapping[str, FaultKind] = {
         alarm="closed-valve",
         unit="mass fraction left in the line",
         size=0.05,
-        on=lambda size, plan: {"line_strength": size, "pump_on": True, "valve_open": True},
+        on=lambda size, plan: {"pump_on": True, "valve_open": True},
         off=lambda plan: {**_PUMP_OFF, "line_strength": -1.0},
         harm=_casing_hot,
         harm_is="the liquid in the pump's casing reaches 100 degC",
@@ -317,6 +319,19 @@ def size_of(fault: FaultPlan) -> float:
     return _kind(fault).size if fault.size is None else fault.size
 
 
+def drawn_faults(faults: Sequence[FaultPlan], draw: np.random.Generator) -> tuple[FaultPlan, ...]:
+    """The faults with their true onsets and sizes, drawn from what the scenario leaves open."""
+    return tuple(
+        fault.model_copy(
+            update={
+                "at": round(fault.at + fault.wander * float(draw.random()), 1),
+                "size": size_of(fault) * (1 + fault.spread * float(draw.uniform(-1, 1))),
+            }
+        )
+        for fault in faults
+    )
+
+
 def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
     """What the fault does to the plant, in order of time; empty for a sensor's fault.
 
@@ -326,7 +341,8 @@ def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
     if fault.kind == "salt-nearly-gone":
         events = [Event(time=fault.at, bed_m=size_of(fault))]
         if fault.lasts:
-            events.append(Event(time=fault.at + fault.lasts, salt_kg=3000.0))
+            # A bucket a minute; more would not fit under the brim of a full tank.
+            events += [Event(time=fault.at + fault.lasts + 60 * i, salt_kg=60.0) for i in range(15)]
         return events
     if kind.on is None or kind.off is None:
         return []
@@ -334,6 +350,9 @@ def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
     if fault.kind == "valve-shut-before-pump-off":
         events.insert(0, Event(time=max(0.0, fault.at - 240), changes={"valve_open": True}))
         events.insert(1, Event(time=max(0.0, fault.at - 225), changes={"pump_on": True}))
+    if fault.kind == "line-frozen":
+        rinsed = max(0.0, fault.at - RINSED_BEFORE_SECONDS)
+        events.insert(0, Event(time=rinsed, changes={"line_strength": size_of(fault)}))
     if fault.lasts:
         events.append(Event(time=fault.at + fault.lasts, changes=kind.off(plan)))
     return events

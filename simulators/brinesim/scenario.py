@@ -97,6 +97,10 @@ class FaultPlan(_Part):
     """Until it is mended; zero: not within the scenario."""
     size: float | None = None
     sensor: str = ""
+    wander: Seconds = 0.0
+    """The true onset is drawn from this much time after `at`."""
+    spread: float = Field(default=0.0, ge=0, lt=1)
+    """The true size is drawn from this share about `size`."""
 
 
 class ActPlan(_Part):

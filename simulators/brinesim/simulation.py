@@ -16,7 +16,7 @@ from brinesim.brine import conductivity_from_mass_fraction
 from brinesim.delivery import Arrivals, Delivery
 from brinesim.durations import rfc3339_from_milliseconds
 from brinesim.equations import COLUMNS, HOPPER_SOLID
-from brinesim.faults import KINDS, Event, SensorEffect, events_of, sensor_effect_of
+from brinesim.faults import KINDS, Event, SensorEffect, drawn_faults, events_of, sensor_effect_of
 from brinesim.instruments import Instrument, generator
 from brinesim.people import (
     TIPPING_SECONDS,
@@ -59,6 +59,9 @@ class Simulation:
 
         Raises: ScenarioError where the scenario names a fault that there is not.
         """
+        scenario = scenario.model_copy(
+            update={"faults": drawn_faults(scenario.faults, generator(scenario.seed, "faults"))}
+        )
         self.scenario = scenario
         start = datetime.fromtimestamp(scenario.start_ms / 1000, UTC)
         year_day = (start - datetime(start.year, 1, 1, tzinfo=UTC)).total_seconds() / 86400

@@ -20,11 +20,11 @@ class WeatherPlan(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    year_mean_c: float = 8.0
-    year_swing_c: float = 16.5
+    year_mean_c: float = 6.8
+    year_swing_c: float = 16.9
     """Half the difference between the warmest and the coldest month's mean."""
     coldest_day: float = 20.0
-    day_swing_c: float = 4.5
+    day_swing_c: float = 5.0
     front_sd_c: float = 5.0
     front_hours: float = 55.0
     snap_per_day: float = Field(default=0.03, ge=0)
