@@ -94,7 +94,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield from _columns([_coverage_row(covered) for covered in coverage(plan)])
     unused = _sensors_without_alarm(plan)
     if unused:
-        yield f"  Recorded, and no alarm is judged from them: {', '.join(unused)}."
+        yield f"  Recorded, watched for silence, used by no alarm above: {', '.join(unused)}."
     off = [alarm for alarm, setting in plan.alarms.items() if not setting.enabled]
     if off:
         yield f"  Switched off in this file: {', '.join(off)}."

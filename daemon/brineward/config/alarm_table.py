@@ -61,6 +61,8 @@ def _quantity(
         return None
     is_deadband = name == "deadband"
     expected = f'a {quantity}, such as "{EXAMPLES[quantity]}"'
+    if is_deadband:
+        expected = f"a difference of {quantity} above 0, with its unit"
     try:
         value = quantity_in_si(raw[name], quantity, difference=is_deadband)
     except PydanticCustomError as refusal:

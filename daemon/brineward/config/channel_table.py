@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from brineward.config.fields import Duration, FilePath, Line, one_of, phone_number
-from brineward.config.mistakes import not_among, shown
+from brineward.config.mistakes import not_among, shown, written_name
 from brineward.config.sections import Section, known_of, refused
 from brineward.config.settings import (
     Channel,
@@ -214,7 +214,7 @@ def _check_templates(texts: Mapping[str, str], info: ValidationInfo) -> None:
             placeholder.startswith(_STORED_PREFIX) for placeholder in placeholders
         ):
             raise refused(
-                f"{name} seems to hold a secret in the clear",
+                f"{written_name(name)} seems to hold a secret in the clear",
                 "{secret:NAME}, and NAME under [channels.<name>.secrets]",
             )
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from brineward.config.alarm_table import read_alarm
 from brineward.config.depot_table import DepotTable, PumpTable, ValveTable
 from brineward.config.fields import NAME_EXPECTED, name_mistake
-from brineward.config.mistakes import KeyPath
+from brineward.config.mistakes import KeyPath, written_name
 from brineward.config.sections import Findings, Known, SectionT, table_of
 from brineward.config.sensor_table import OUTDOORS, SHELTER, SensorTable
 from brineward.config.settings import SensorSource
@@ -117,7 +117,11 @@ def _hold_names_apart(findings: Findings, key: KeyPath, known: Known) -> None:
     ):
         for name in sorted(names):
             if name in taken:
-                findings.add((*key, kind, name), f"{name} is already {taken[name]}", "another name")
+                findings.add(
+                    (*key, kind, name),
+                    f"{written_name(name)} is already {taken[name]}",
+                    "another name",
+                )
             taken.setdefault(name, f"one of the {kind}")
 
 
@@ -129,7 +133,7 @@ def _hold_vessels_together(
         for name in same[1:]:
             findings.add(
                 (*key, "vessels", name, "kind"),
-                f"{same[0]} is the {kind.value} already",
+                f"{written_name(same[0])} is the {kind.value} already",
                 'one of each but storage; a further tank is kind = "storage"',
             )
 
@@ -145,7 +149,6 @@ def _hold_probes_inside(
         if vessel is not None and sensor.mounted >= vessel.brim:
             findings.add(
                 (*key, "sensors", name, "mounted"),
-                f"the probe ({sensor.mounted:g} m) sits above the brim of {sensor.at} "
-                f"({vessel.brim:g} m)",
+                f"the probe ({sensor.mounted:g} m) sits above the brim ({vessel.brim:g} m)",
                 "a height inside the vessel",
             )

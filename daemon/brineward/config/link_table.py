@@ -1,9 +1,9 @@
 """`[link]` and `[journal]`: the broker, and the database file."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
 from brineward.config.fields import NAME_EXPECTED, Duration, FilePath, Line, Size, name_mistake
 from brineward.config.mistakes import shown
@@ -141,15 +141,14 @@ class JournalTable(Section):
             raise refused(f"{seconds:g} s is less than a day")
         return seconds
 
-    @field_validator("disk_thin")
-    @classmethod
-    def _warned_first(cls, thin: int, info: ValidationInfo) -> int:
-        warn = info.data.get("disk_warn")
-        if warn is not None and thin >= warn:
+    @model_validator(mode="after")
+    def _warned_first(self) -> Self:
+        if self.disk_thin >= self.disk_warn:
             raise refused(
-                "readings would be thinned before anyone is warned", "less than disk_warn"
+                "readings would be thinned before anyone is warned",
+                "a disk_thin that is less than disk_warn",
             )
-        return thin
+        return self
 
     def settled(self) -> JournalSettings:
         """The settings of it."""

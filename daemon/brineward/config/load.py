@@ -13,14 +13,14 @@ from brineward.config.channel_table import KindlessTable, PersonTable, channel_t
 from brineward.config.depot import ReadDepot, check_names, read_depot
 from brineward.config.lines import line_of, lines_of_keys
 from brineward.config.link_table import JournalTable, LinkTable
-from brineward.config.mistakes import ConfigMistakes, KeyPath
+from brineward.config.mistakes import ConfigMistakes, KeyPath, written_name
 from brineward.config.reply_table import ReplyTable
 from brineward.config.sections import Findings, Known, Section, table_of
 from brineward.config.settings import Channel, Person, Settings
 from brineward.config.topics import hold_topics_apart
 from brineward.plant.plan import DepotPlan
 
-_LARGEST_BYTES = 4_000_000
+_LARGEST_BYTES = 1_000_000
 
 
 class FileTable(Section):
@@ -61,7 +61,7 @@ def _data(path: Path, findings: Findings) -> bytes:
         findings.add((), f"can't be read: {why}", "a config file")
         raise ConfigMistakes(findings.mistakes) from error
     if len(data) > _LARGEST_BYTES:
-        findings.add((), "is larger than 4 MB", "a config file")
+        findings.add((), "is larger than 1 MB", "a config file")
         raise ConfigMistakes(findings.mistakes)
     return data
 
@@ -180,7 +180,7 @@ def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None
         if short in taken:
             findings.add(
                 ("depots", depot, "short"),
-                f"{short} is the short form of {taken[short]} already",
+                f"{written_name(short)} is the short form of {written_name(taken[short])} already",
                 "another two to four capital letters",
             )
         taken.setdefault(short, depot)

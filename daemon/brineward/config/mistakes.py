@@ -9,6 +9,7 @@ from pathlib import Path
 KeyPath = tuple[str | int, ...]
 
 _LONGEST_SHOWN = 60
+_MOST_LISTED = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,8 +57,14 @@ def written_key(key: KeyPath) -> str:
         if isinstance(part, int):
             parts.append(f"[{part + 1}]")
         else:
-            parts.append(("." if parts else "") + _written_name(part))
+            parts.append(("." if parts else "") + written_name(part))
     return "".join(parts)
+
+
+def written_name(name: str) -> str:
+    """A name from the file, quoted where TOML would quote it."""
+    bare = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
+    return name if bare and len(name) <= _LONGEST_SHOWN else shown(name)
 
 
 def shown(value: object) -> str:
@@ -89,19 +96,16 @@ def not_among(name: str, known: Iterable[str], *, none: str) -> str:
     names = sorted(known)
     near = nearest(name, names)
     if near:
-        return f"{near}, perhaps"
+        return f"{written_name(near)}, perhaps"
     return listed(names) if names else none
 
 
 def listed(names: Iterable[str]) -> str:
     """Names in a row: "one of a, b, c"."""
-    row = list(names)
+    row = [written_name(name) for name in names]
+    if len(row) > _MOST_LISTED:
+        row[_MOST_LISTED:] = [f"or {len(row) - _MOST_LISTED} more"]
     return f"one of {', '.join(row)}" if len(row) > 1 else ", ".join(row)
-
-
-def _written_name(name: str) -> str:
-    bare = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
-    return name if bare and len(name) <= _LONGEST_SHOWN else shown(name)
 
 
 def _number(value: float) -> str:

@@ -135,8 +135,8 @@ def _why(error: ErrorDetails, *, quoted: bool) -> str:
             why = "is not a finite number"
         case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
             why = "is out of range"
-        case "too_short" | "too_long" if isinstance(value, list):
-            return f"holds {len(value)}"
+        case "too_short" | "too_long" if isinstance(value, list | dict):
+            return f"holds {len(value)}" if value else "is empty"
         case _:
             return _of_kind(value)
     return f"{shown(value)} {why}" if quoted else why

@@ -53,6 +53,13 @@ _RULES = {
     Measure.POWER: _Rule(quantity="", places=("pump", SHELTER)),
 }
 _VESSEL_MARGIN_M = 0.3
+_PLACE_WORDS = {
+    "vessel": "a vessel",
+    "pump": "a pump",
+    "valve": "a valve",
+    SHELTER: SHELTER,
+    OUTDOORS: OUTDOORS,
+}
 
 
 class JsonPayload(Section):
@@ -88,8 +95,8 @@ _PAYLOADS: dict[object, type[JsonPayload | SenmlPayload]] = {
 
 
 def _payload(raw: object, info: ValidationInfo) -> object:
-    if raw == "number":
-        return PayloadSettings()
+    if raw in ("any", "number"):
+        return PayloadSettings(kind="any" if raw == "any" else "number")
     kind = raw.get("kind") if isinstance(raw, dict) else None
     table = _PAYLOADS.get(kind) if isinstance(kind, str) else None
     if table is None:
@@ -173,10 +180,8 @@ class SensorTable(Section):
         measures: Measure | None = info.data.get("measures")
         if measures is not None and places[at] not in _RULES[measures].places:
             raise refused(
-                f"{measures.value} can't be measured at {at}, a {places[at]}"
-                if at != places[at]
-                else f"{measures.value} can't be measured {_where(at)}",
-                f"a place such as a {' or a '.join(_RULES[measures].places[:2])}",
+                f"{measures.value} can't be measured at {shown(at)}",
+                " or ".join(_PLACE_WORDS[place] for place in _RULES[measures].places),
             )
         return at
 
@@ -298,10 +303,6 @@ class SensorTable(Section):
 def default_topic(depot: str, sensor: str) -> str:
     """The topic of a sensor whose table gives none."""
     return f"brine/{depot}/{sensor}"
-
-
-def _where(place: str) -> str:
-    return place if place == OUTDOORS else f"in the {place}"
 
 
 def _for_numbers(value: ValueT, info: ValidationInfo) -> ValueT:

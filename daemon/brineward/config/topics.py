@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from brineward.config.mistakes import KeyPath
+from brineward.config.mistakes import KeyPath, written_name
 from brineward.config.sections import Findings, table_of
 from brineward.config.sensor_table import default_topic
 
@@ -12,7 +12,8 @@ class _Listener(NamedTuple):
     """One sensor's claim on a topic, as far as its table can be read."""
 
     key: KeyPath
-    name: str
+    depot: str
+    sensor: str
     topic: str
     kind: str
     part: str | None
@@ -28,7 +29,7 @@ def hold_topics_apart(
         if listener.topic == state_topic:
             findings.add(
                 (*listener.key, "topic"),
-                f"{state_topic} is the service's own state topic",
+                f"{written_name(listener.topic)} is the service's own state topic",
                 "the topic of this sensor alone",
             )
         others = heard.setdefault(listener.topic, [])
@@ -36,7 +37,7 @@ def hold_topics_apart(
         if clash is not None:
             findings.add(
                 (*listener.key, "topic"),
-                f"{clash.name} has this topic already",
+                f"{written_name(clash.sensor)} of {written_name(clash.depot)} has it already",
                 "a topic of its own, or a JSON value or SenML record of its own on this one",
             )
         others.append(listener)
@@ -50,7 +51,8 @@ def _listeners(depots: Mapping[str, object]) -> Iterator[_Listener]:
                 if isinstance(topic, str):
                     yield _Listener(
                         ("depots", depot, "sensors", sensor),
-                        f"{depot}'s {sensor}",
+                        depot,
+                        sensor,
                         topic,
                         *_kind_and_part(table.get("payload")),
                     )

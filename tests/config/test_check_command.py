@@ -1,0 +1,142 @@
+"""`brineward check`: every mistake and exit code 2, or what is covered and exit code 0."""
+
+import argparse
+import json
+from pathlib import Path
+
+import pytest
+
+from brineward.commands import check
+
+REPOSITORY = Path(__file__).parents[2]
+CONFIGS = REPOSITORY / "tests" / "configs"
+SMALLEST = REPOSITORY / "config" / "smallest.toml"
+TERN_HOLLOW = REPOSITORY / "config" / "tern-hollow.toml"
+
+
+def run_check(*arguments: str) -> int:
+    """The command as the command line runs it."""
+    parser = argparse.ArgumentParser()
+    check.add_parser(parser.add_subparsers())
+    parsed = parser.parse_args(["check", *arguments])
+    code: int = parsed.run(parsed)
+    return code
+
+
+def coverage_of(path: Path, capsys: pytest.CaptureFixture[str]) -> dict[str, dict[str, object]]:
+    """What the command says of each alarm of a file's first depot."""
+    assert run_check(str(path), "--json") == 0
+    depot = json.loads(capsys.readouterr().out)["depots"][0]
+    return {row["alarm"]: row for row in depot["coverage"]}
+
+
+def test_the_examples_pass(capsys: pytest.CaptureFixture[str]) -> None:
+    """Both examples are good, and their sensors, topics and people are told."""
+    assert run_check(str(TERN_HOLLOW)) == 0
+    said = capsys.readouterr().out
+    assert "no mistakes" in said
+    assert "Yard lead by phone, then Dispatch desk by phone" in said
+    assert "brine/tern-hollow/hose-valve-open" in said
+    assert "blind" not in said
+    assert run_check(str(SMALLEST)) == 0
+
+
+def test_blind_alarms_say_what_would_help(capsys: pytest.CaptureFixture[str]) -> None:
+    """With a tank's three sensors the level and the strength are covered; the rest says why not."""
+    covered = coverage_of(SMALLEST, capsys)
+    assert covered["overflow-ahead"]["how"] == "covered"
+    assert covered["overflow-ahead"]["by"] == ["main-level"]
+    assert covered["brine-weak"]["how"] == "covered"
+    assert covered["shelter-freezing"]["how"] == "blind"
+    assert "temperature" in str(covered["shelter-freezing"]["would_help"])
+    assert run_check(str(SMALLEST)) == 0
+    said = capsys.readouterr().out
+    assert "blind" in said
+    assert "would help: a temperature at the shelter" in said
+
+
+def test_without_the_valve_switch_the_alarm_is_indirect(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A pump without a switch on its valve is judged from the level, and that is said."""
+    text = TERN_HOLLOW.read_text(encoding="utf-8")
+    start = text.index("[depots.tern-hollow.sensors.hose-valve-open]")
+    path = tmp_path / "no-switch.toml"
+    path.write_text(
+        text[:start] + text[text.index("[depots.tern-hollow.sensors.shelter") :], encoding="utf-8"
+    )
+    row = coverage_of(path, capsys)["closed-valve"]
+    assert row["how"] == "indirect"
+    assert row["would_help"]
+
+
+def test_another_brine_leaves_strength_blind(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Magnesium chloride is accepted by name, its level watched, its strength said to be blind."""
+    path = tmp_path / "magnesium.toml"
+    text = SMALLEST.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace('kind = "main"', 'kind = "main"\nbrine = "magnesium chloride"'),
+        encoding="utf-8",
+    )
+    covered = coverage_of(path, capsys)
+    assert covered["overflow-ahead"]["how"] == "covered"
+    assert covered["brine-weak"]["how"] == covered["brine-strong"]["how"] == "blind"
+
+
+def test_an_alarm_switched_off_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What the file switches off is named, and not counted as covered or blind."""
+    path = tmp_path / "off.toml"
+    off = "\n[depots.kettle-ridge.alarms.brine-strong]\nenabled = false\n"
+    path.write_text(SMALLEST.read_text(encoding="utf-8") + off, encoding="utf-8")
+    assert "brine-strong" not in coverage_of(path, capsys)
+    run_check(str(path))
+    assert "Switched off in this file: brine-strong." in capsys.readouterr().out
+
+
+def test_mistakes_go_to_the_error_stream_and_exit_two(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each mistake on its own line with file, line and key; nothing on the output stream."""
+    path = CONFIGS / "bad" / "range-reversed.toml"
+    assert run_check(str(path)) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    key = "depots.tern-hollow.sensors.main-level.range"
+    assert f"{path}, line 66: {key}: the range runs from 2.6 to 0" in said.err
+    assert "1 mistake in this file." in said.err
+
+
+def test_mistakes_as_json(capsys: pytest.CaptureFixture[str]) -> None:
+    """A program reads the same: line, key, what is wrong, what was expected."""
+    assert run_check(str(CONFIGS / "bad" / "accuracy-zero.toml"), "--json") == 2
+    said = json.loads(capsys.readouterr().out)
+    assert said["good"] is False
+    assert said["mistakes"] == [
+        {
+            "line": 67,
+            "key": "depots.tern-hollow.sensors.main-level.accuracy",
+            "wrong": "0 is not above 0",
+            "expected": "its plus or minus, a number above 0 in the sensor's own unit",
+        }
+    ]
+
+
+def test_second_looks_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What is no mistake and still unwise: one person on call, a password or texts in the clear."""
+    path = tmp_path / "unwise.toml"
+    text = (CONFIGS / "good" / "plain.toml").read_text(encoding="utf-8")
+    for before, after in (
+        ('host = "127.0.0.1"', 'host = "broker.example"\npassword_env = "P"'),
+        ("https://", "http://"),
+        ('["yard", "dispatch"]', '["yard"]'),
+    ):
+        text = text.replace(before, after)
+    path.write_text(text, encoding="utf-8")
+    assert run_check(str(path)) == 0
+    said = capsys.readouterr().out
+    assert "broker's password goes to broker.example unencrypted" in said
+    assert "Texts by phone go to gateway.example unencrypted" in said
+    assert "Dispatch desk (dispatch) is on call at no depot" in said
+    assert "nobody is woken after Yard lead" in said
+    run_check(str(CONFIGS / "good" / "plain.toml"))
+    assert "Worth a second look" not in capsys.readouterr().out
