@@ -46,9 +46,9 @@ def cost_or_none(cost: Callable[[str], int], sign: str) -> int | None:
         return None
 
 
-def test_every_character_of_unicode_costs_what_the_independent_codec_says() -> None:
-    """septets() agrees with the gsm0338 library on every character there is, outsiders included."""
-    points = set(range(0x110000)) - set(range(0xD800, 0xE000)) - {0x1B}  # surrogates; the escape
+def test_every_character_costs_what_the_independent_codec_says() -> None:
+    """septets() agrees with the gsm0338 library on all of Unicode's first two planes."""
+    points = set(range(0x20000)) - set(range(0xD800, 0xE000)) - {0x1B}  # surrogates; the escape
     costs = {point: cost_or_none(codec_septets, chr(point)) for point in points}
     assert set(costs.values()) == {1, 2, None}
     assert [p for p in points if cost_or_none(septets, chr(p)) != costs[p]] == []
