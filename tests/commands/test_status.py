@@ -89,7 +89,7 @@ def test_a_standing_alarm_ends_with_1_and_says_what_to_do(config, now, capsys):
     assert code == status.STANDING
     assert "TH12 HIGH: Main tank brine is weak. Since " in out
     assert "Do not load from this tank." in out
-    assert "brineward take TH12" in out
+    assert f"If you have it: brineward take TH12 --config {config}\n" in out
     assert "Quiet under its cause: probe-fouled (main-conductivity)." in out
     assert "Texts: 1 waiting to be sent, 0 given up." in out
     taken = replace(

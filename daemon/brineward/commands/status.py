@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import shlex
 import sys
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from brineward.alarms.catalogue import CATALOGUE
 from brineward.clock import MachineClock
 from brineward.commands.status_lines import lines
+from brineward.commands.take import DEFAULT_CONFIG
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import Settings
@@ -65,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
 def gather(settings: Settings, journal: Journal, now: Instant) -> dict[str, Any]:
     """Everything that the status tells, in SI units, as plain data for JSON."""
     service = _service(settings, journal, now)
-    depots = [_depot(plan, journal, now) for plan in settings.depots.values()]
+    depots = [_depot(plan, journal, settings.file, now) for plan in settings.depots.values()]
     disk = journal.disk_state(settings.journal)
     quiet = not any(alarm["standing"] for depot in depots for alarm in depot["alarms"])
     return {
@@ -100,7 +102,7 @@ def _service(settings: Settings, journal: Journal, now: Instant) -> dict[str, An
     }
 
 
-def _depot(plan: DepotPlan, journal: Journal, now: Instant) -> dict[str, Any]:
+def _depot(plan: DepotPlan, journal: Journal, file: Path, now: Instant) -> dict[str, Any]:
     readings = journal.latest_readings(plan.id, now + _AHEAD)
     derived = journal.latest_derived(plan.id, now + _AHEAD)
     refused = journal.refusals(plan.id)
@@ -114,7 +116,7 @@ def _depot(plan: DepotPlan, journal: Journal, now: Instant) -> dict[str, Any]:
             if name.endswith(_STRENGTH)
         ],
         "sensors": [_sensor(plan, name, readings.get(name), now) for name in plan.sensors],
-        "alarms": [_alarm(plan, alarm) for alarm in journal.alarms_standing(plan.id)],
+        "alarms": [_alarm(plan, alarm, file) for alarm in journal.alarms_standing(plan.id)],
         "texts": journal.text_counts(plan.id),
         "refused": [
             {
@@ -167,7 +169,7 @@ def _sensor(plan: DepotPlan, name: str, reading: Reading | None, now: Instant) -
     }
 
 
-def _alarm(plan: DepotPlan, alarm: StandingAlarm) -> dict[str, Any]:
+def _alarm(plan: DepotPlan, alarm: StandingAlarm, file: Path) -> dict[str, Any]:
     change = alarm.change
     record = CATALOGUE.get(change.alarm)
     return {
@@ -181,15 +183,16 @@ def _alarm(plan: DepotPlan, alarm: StandingAlarm) -> dict[str, Any]:
         "sentence": change.sentence,
         "taken_by": change.by,
         "response": "" if record is None else record.response,
-        "next": _next(plan, alarm),
+        "next": _next(plan, alarm, file),
     }
 
 
-def _next(plan: DepotPlan, alarm: StandingAlarm) -> str:
+def _next(plan: DepotPlan, alarm: StandingAlarm, file: Path) -> str:
     """The command that somebody would give next; empty where nothing waits for a person."""
     waits = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
     if alarm.change.state in waits and alarm.change.number:
-        return f"brineward take {code(plan, alarm.change.number)}"
+        elsewhere = "" if file == DEFAULT_CONFIG else f" --config {shlex.quote(str(file))}"
+        return f"brineward take {code(plan, alarm.change.number)}{elsewhere}"
     return ""
 
 

@@ -92,11 +92,13 @@ def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], now: Instant) -> Iterat
     priority = priority.upper() if priority in _CAPITALS else priority
     since = clock_time(plan, instant_from_rfc3339(alarm["since"]), now)
     state = alarm["state"] + (f", by {_printable(alarm['taken_by'])}" if alarm["taken_by"] else "")
-    yield f"  {alarm['code']} {priority}: {_printable(alarm['sentence'])} Since {since}; {state}."
+    sentence = _printable(alarm["sentence"]).rstrip(".")
+    head = " ".join(part for part in (alarm["code"], priority) if part)
+    yield f"  {head}: {sentence}. Since {since}; {state}."
     if alarm["response"] and alarm["state"] != "returned unacknowledged":
         yield f"      {alarm['response']}"
     if alarm["next"]:
-        yield f"      Have you got it? {alarm['next']}"
+        yield f"      If you have it: {_printable(alarm['next'])}"
 
 
 def _strength_line(plan: DepotPlan, row: dict[str, Any]) -> str:
