@@ -1,6 +1,11 @@
 """`brineward backup`: a checked copy, named, never over another."""
 
 import argparse
+import contextlib
+import os
+import pty
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -70,3 +75,31 @@ def test_refusals_are_sentences(config, tmp_path, capsys):
     code, _, err = told(capsys, str(config), "-o", str(tmp_path / "none" / "x"))
     assert code == backup.FAILED
     assert "can't be written" in err
+
+
+WATCHED = """
+import sys, types
+from pathlib import Path
+from brineward.commands import backup
+from brineward.journal import Journal
+backup._QUIET_SECONDS = 0.0
+sys.exit(backup.run(types.SimpleNamespace(config=Path(sys.argv[1]), output=Path(sys.argv[2]))))
+"""
+
+
+def test_a_long_copy_shows_how_far_it_is(config, tmp_path):
+    """At a terminal the pages are counted up; the two seconds of patience are set to none here."""
+    with Journal.open(load_settings(config).journal.path) as journal:
+        journal.commit(plain(*(reading(n) for n in range(60_000))))
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-c", WATCHED, str(config), str(tmp_path / "copy")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=theirs) as copying:
+        os.close(theirs)
+        shown = b""
+        with contextlib.suppress(OSError):  # Linux's way to say that the other end has closed
+            while part := os.read(ours, 4096):
+                shown += part
+        os.close(ours)
+    assert copying.returncode == backup.DONE
+    assert b"copying" in shown
+    assert b" pages" in shown

@@ -61,7 +61,12 @@ def named_by_time(journal: Path, now: int) -> Path:
 
 def _copy(journal: Journal, target: Path) -> int:
     with tqdm(
-        desc="copying", unit=" pages", unit_scale=True, delay=_QUIET_SECONDS, leave=False
+        desc="copying",
+        unit=" pages",
+        unit_scale=True,
+        delay=_QUIET_SECONDS,
+        leave=False,
+        disable=None,  # no bar in the mail of a nightly job
     ) as bar:
 
         def progress(copied: int, pages: int) -> None:
