@@ -6,6 +6,7 @@ import os
 import pty
 import subprocess
 import sys
+import termios
 from pathlib import Path
 
 import pytest
@@ -92,6 +93,7 @@ def test_a_long_copy_shows_how_far_it_is(config, tmp_path):
     with Journal.open(load_settings(config).journal.path) as journal:
         journal.commit(plain(*(reading(n) for n in range(60_000))))
     ours, theirs = pty.openpty()
+    termios.tcsetwinsize(theirs, (24, 80))
     command = [sys.executable, "-c", WATCHED, str(config), str(tmp_path / "copy")]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=theirs) as copying:
         os.close(theirs)
