@@ -77,7 +77,7 @@ class PeoplePlan(_Part):
     refill_below_m: float = Field(default=0.0, ge=0)
     refill_kg: float = Field(default=2200.0, ge=0)
     valve_late_share: float = Field(default=0.03, ge=0, le=1)
-    drain_containment_above_m: float = Field(default=0.06, ge=0)
+    drain_containment_above_m: float = Field(default=0.0, ge=0)
 
 
 class LoadPlan(_Part):
