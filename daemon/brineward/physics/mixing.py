@@ -70,8 +70,8 @@ def correction(
     most = saturation_mass_fraction(temperature_c)
     if not 0.0 < target <= most:
         raise ValueError(
-            f"no more than {most:.1%} of salt dissolves at {temperature_c:.1f} degC, and less than"
-            f" nothing never does: a target of {target:.1%} can't be reached"
+            f"no more than {most * 100:.1f} % of salt dissolves at {temperature_c:.1f} degC, and"
+            f" less than nothing never does: a target of {target * 100:.1f} % can't be reached"
         )
     held = contents(volume_m3, mass_fraction, temperature_c)
     salt_kg = max(0.0, held.brine_kg * (target - mass_fraction) / (1.0 - target))

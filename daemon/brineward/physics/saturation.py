@@ -65,8 +65,8 @@ def crystals_point_c(mass_fraction: float) -> float:
     lowest, highest = saturation_mass_fraction(LOWEST_C), saturation_mass_fraction(HIGHEST_C)
     if not lowest <= mass_fraction <= highest:
         raise ValueError(
-            f"crystals come out first of brine of {lowest:.2%} to {highest:.2%},"
-            f" not of {mass_fraction:.2%}"
+            f"crystals come out first of brine of {lowest * 100:.2f} % to {highest * 100:.2f} %,"
+            f" not of {mass_fraction * 100:.2f} %"
         )
     return rising_root(
         lambda temperature_c: saturation_mass_fraction(temperature_c) - mass_fraction,

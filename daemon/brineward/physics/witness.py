@@ -83,11 +83,14 @@ def temperature_covariance(strength: float, conditions: Conditions) -> float:
 def combine(by_conductivity: Salinity, by_density: Salinity, conditions: Conditions) -> Salinity:
     """One mass fraction from the two, the one of least variance, with its interval.
 
-    Never less certain than the surer of the two. A witness held at saturation or the ice line
-    (`bound`) is weighed at that line with its uncertainty.
+    While they agree, never less certain than the surer of the two. Where they part further than
+    their intervals allow (see `question`), the interval spans both and the uncertainty is scaled
+    by how far they part: one of them is wrong, and weighing can't tell which. A witness held at
+    saturation or the ice line (`bound`) is weighed at that line with its uncertainty.
 
     Raises: NotBrine (out-of-range where a witness carries no uncertainty or is no number).
-    Source: best linear unbiased combination (JCGM 100, 5.2; Lyons et al., NIM A 270 (1988) 110).
+    Source: best linear unbiased combination (JCGM 100, 5.2; Lyons et al., NIM A 270 (1988) 110);
+        scaling by the Birge ratio (Phys. Rev. 40 (1932) 207).
     """
     u1, u2 = by_conductivity.standard_uncertainty, by_density.standard_uncertainty
     if not (0.0 < u1 < 1.0 and 0.0 < u2 < 1.0):
@@ -97,9 +100,12 @@ def combine(by_conductivity: Salinity, by_density: Salinity, conditions: Conditi
     weight = (u2 * u2 - shared) / spread
     value = weight * by_conductivity.mass_fraction + (1.0 - weight) * by_density.mass_fraction
     standard_uncertainty = sqrt((u1 * u1 * u2 * u2 - shared * shared) / spread)
+    parting = abs(by_conductivity.mass_fraction - by_density.mass_fraction) / sqrt(spread)
     reach = COVERAGE * standard_uncertainty
     lowest = max(0.0, min(by_conductivity.interval_95[0], by_density.interval_95[0]))
     highest = max(by_conductivity.interval_95[1], by_density.interval_95[1])
+    if parting > COVERAGE:
+        return Salinity(value, standard_uncertainty * parting, (lowest, highest))
     interval = (
         min(value, max(lowest, value - reach)),
         max(value, min(highest, value + reach)),
@@ -134,16 +140,16 @@ def question(
         culprit=culprit,
         others=tuple(name for name, _ in ranked[1:]),
         sentence=(
-            f"conductivity says {by_conductivity.mass_fraction:.1%}, density says"
-            f" {by_density.mass_fraction:.1%}, further apart than both allow;"
-            f" likelier: {_SENTENCES[culprit].format(size=abs(size))}"
+            f"conductivity says {by_conductivity.mass_fraction * 100:.1f} %, density says"
+            f" {by_density.mass_fraction * 100:.1f} %, further apart than both allow;"
+            f" likelier: {_SENTENCES[culprit].format(size=abs(size), percent=abs(size) * 100)}"
         ),
     )
 
 
 _SENTENCES: dict[Culprit, str] = {
-    "conductivity-low": "the conductivity probe is fouled or in air and reads {size:.1%} low",
-    "conductivity-high": "the conductivity probe's factor is wrong and it reads {size:.1%} high",
+    "conductivity-low": "the conductivity probe is fouled or in air and reads {percent:.1f} % low",
+    "conductivity-high": "the conductivity probe's factor is off: it reads {percent:.1f} % high",
     "thermometer": "the thermometer is {size:.1f} degC off",
     "pressure": "a pressure probe's zero has moved by {size:.0f} Pa",
     "density-meter": "the density meter is {size:.1f} kg/m3 off, by gas or deposit",

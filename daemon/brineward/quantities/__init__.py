@@ -1,6 +1,6 @@
 """Quantities at the edge: text such as "172 mS/cm" to SI and back. Imports nothing of ours."""
 
-from brineward.quantities.catalogue import EXAMPLES, UnknownUnit, unit_named, units_of
+from brineward.quantities.catalogue import EXAMPLES, UnknownUnit, spellings, unit_named, units_of
 from brineward.quantities.senml import UnregisteredUnit, unit_from_senml
 from brineward.quantities.units import Unit
 from brineward.quantities.written import (
@@ -9,6 +9,7 @@ from brineward.quantities.written import (
     parse_difference,
     parse_number,
     parse_quantity,
+    unit_written,
 )
 
 __all__ = [
@@ -21,7 +22,9 @@ __all__ = [
     "parse_difference",
     "parse_number",
     "parse_quantity",
+    "spellings",
     "unit_from_senml",
     "unit_named",
+    "unit_written",
     "units_of",
 ]

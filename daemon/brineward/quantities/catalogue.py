@@ -147,6 +147,11 @@ def unit_named(name: str) -> Unit:
     return unit
 
 
+def spellings() -> tuple[str, ...]:
+    """Every spelling of every unit, longest first, for finding quantities in a sentence."""
+    return tuple(sorted(_BY_SPELLING, key=lambda spelling: (-len(spelling), spelling)))
+
+
 def nearest_names(name: str) -> list[str]:
     """Up to three unit names that a misspelt one may have meant, nearest first."""
     lowered = _tidied(name).lower()

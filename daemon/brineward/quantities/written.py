@@ -41,6 +41,14 @@ def parse_quantity(text: object, *, expected: str, where: str = "") -> float:
     return value
 
 
+def unit_written(text: str, *, expected: str) -> Unit:
+    """The unit that a quantity was written in, so that it can be answered in the same.
+
+    Raises: UnreadableQuantity.
+    """
+    return _number_and_unit(text, expected, "")[0]
+
+
 def parse_difference(text: object, *, expected: str, where: str = "") -> float:
     """A difference or an uncertainty in SI: "0.5 degF" is 0.278 K, "0.3 degC" is 0.3 K.
 
