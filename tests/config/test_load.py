@@ -2,6 +2,7 @@
 
 import hashlib
 import math
+import re
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -9,6 +10,7 @@ import pytest
 
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes
+from brineward.config.sections import Section
 from brineward.config.settings import (
     ConsoleChannel,
     FileChannel,
@@ -222,7 +224,8 @@ def test_sources_say_where_readings_come_from(every: Settings) -> None:
     switch = sources["outlet-open"]
     assert (switch.inverted, switch.unit.to_si(1.0), switch.measures) == (True, 1.0, Measure.OPEN)
     assert switch.topic == "brine/tern-hollow/outlet-open"
-    assert switch.payload == PayloadSettings(kind="number")
+    assert switch.payload == PayloadSettings(kind="any")
+    assert sources["shelter-temperature"].payload == PayloadSettings(kind="number")
 
 
 def test_alarm_settings_are_in_si(every: Settings) -> None:
@@ -325,3 +328,32 @@ def test_a_file_too_large_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "large.toml"
     path.write_bytes(b"#" * 1_000_001)
     assert mistakes_in(path) == ["is larger than 1 MB; expected a config file"]
+
+
+def test_a_gateway_may_take_all_in_its_address(tmp_path: Path) -> None:
+    """A gateway called by its address alone needs no fields, and its places are filled there."""
+    address = "https://gateway.example/{address}?text={body}&token={secret:token}"
+    path = written(
+        tmp_path,
+        ("https://gateway.example/messages", address),
+        ('[channels.phone.fields]\nto = "{address}"\ntext = "{body}"\n', ""),
+    )
+    channel = load_settings(path).channels["phone"]
+    assert isinstance(channel, HttpChannel)
+    assert (channel.url, channel.fields) == (address, {})
+
+
+def test_the_example_explains_every_key() -> None:
+    """Each key that any table takes stands in the example, in force or behind a #."""
+    text = (REPOSITORY / "config" / "tern-hollow.toml").read_text(encoding="utf-8")
+    sections = [*Section.__subclasses__()]
+    for section in sections:
+        sections += section.__subclasses__()
+    assert len(sections) > 15
+    missing = [
+        f"{section.__name__}.{key}"
+        for section in sections
+        for key in section.model_fields
+        if not re.search(rf"(^|[#{{,.\[ ]){key}( =|\]|\.)", text, re.MULTILINE)
+    ]
+    assert missing == []

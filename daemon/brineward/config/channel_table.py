@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
-from urllib.parse import urlsplit
+from urllib.parse import parse_qsl, urlsplit
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
@@ -58,6 +58,8 @@ def _url(url: str) -> str:
         raise refused(f"{shown(url.partition('?')[0])} is not a web address")
     if "@" in parts.netloc:
         raise refused("the address has a login in it", "a secret of the channel in a header")
+    if "{" in parts.netloc:
+        raise refused("the address has a host that must be filled in", "one host for every text")
     return url
 
 
@@ -67,6 +69,9 @@ class HttpTable(Section):
     hidden: ClassVar[frozenset[str]] = frozenset({"fields", "headers", "secrets"})
 
     kind: Literal["http"]
+    secrets: dict[str, SecretTable] = Field(
+        default={}, description='names, each { env = "NAME" } or { file = "PATH" }'
+    )
     url: Annotated[Line, AfterValidator(_url)] = Field(
         description='the gateway\'s address, such as "https://gateway.example/messages"'
     )
@@ -76,10 +81,9 @@ class HttpTable(Section):
     body: Literal["json", "form", "query"] = Field(
         default="json", description="one of json, form, query"
     )
-    secrets: dict[str, SecretTable] = Field(
-        default={}, description='names, each { env = "NAME" } or { file = "PATH" }'
+    fields: dict[str, str] = Field(
+        default={}, validate_default=True, description="names and texts, with {address} and {body}"
     )
-    fields: dict[str, str] = Field(description="names and texts, with {address} and {body}")
     headers: dict[str, str] = Field(default={}, description="names and texts")
     connect_timeout: Duration = Field(default=5.0, description='a time such as "5 s"')
     answer_timeout: Duration = Field(default=15.0, description='a time such as "15 s"')
@@ -87,11 +91,22 @@ class HttpTable(Section):
         default=1800.0, description='how long a text is tried, such as "30 min"'
     )
 
+    @field_validator("url")
+    @classmethod
+    def _good_places(cls, url: str, info: ValidationInfo) -> str:
+        _check_templates({"": url}, info)
+        try:
+            query = dict(parse_qsl(urlsplit(url).query, max_num_fields=100))
+        except ValueError as error:
+            raise refused("the address has more than 100 values behind its ?") from error
+        _check_templates(query, info)
+        return url
+
     @field_validator("fields")
     @classmethod
     def _carries_the_text(cls, fields: dict[str, str], info: ValidationInfo) -> dict[str, str]:
         _check_templates(fields, info)
-        if not any("{body}" in text for text in fields.values()):
+        if not any("{body}" in text for text in (*fields.values(), info.data.get("url", "{body}"))):
             raise refused(
                 "no field carries the text", 'a field with {body}, such as text = "{body}"'
             )
@@ -194,7 +209,7 @@ class PersonTable(Section):
         channel = known_of(info).channels.get(info.data.get("channel", ""))
         if not isinstance(channel, dict) or channel.get("kind") != "http":
             return address
-        if not address and "{address}" in str(channel.get("fields")):
+        if not address and "{address}" in str(channel):
             raise refused("is missing, and the channel sends to it")
         # A gateway may name people otherwise, a mailbox say; what looks like a number is one.
         return phone_number(address) if re.match(r"[+(\d]", address) else address

@@ -30,7 +30,9 @@ class TlsTable(Section):
 
     ca_file: FilePath | None = Field(default=None, description="a path, in quotes")
     certificate_file: FilePath | None = Field(default=None, description="a path, in quotes")
-    key_file: FilePath | None = Field(default=None, description="a path, in quotes")
+    key_file: FilePath | None = Field(
+        default=None, validate_default=True, description="a path, in quotes"
+    )
 
     @field_validator("key_file")
     @classmethod

@@ -163,7 +163,7 @@ class SensorTable(Section):
     topic: Topic | None = Field(default=None, description="an MQTT topic name")
     payload: Annotated[PayloadSettings, BeforeValidator(_payload)] = Field(
         default=PayloadSettings(),
-        description='"number", { kind = "json", value = "v", time = "t" } or '
+        description='"any", "number", { kind = "json", value = "v", time = "t" } or '
         '{ kind = "senml", record = "..." }',
     )
 

@@ -60,7 +60,7 @@ def _listeners(depots: Mapping[str, object]) -> Iterator[_Listener]:
 
 def _kind_and_part(payload: Any) -> tuple[str, str | None]:
     if not isinstance(payload, dict):
-        return "number", None
+        return str(payload), None
     kind = str(payload.get("kind"))
     part = payload.get("value", "value") if kind == "json" else payload.get("record")
     return kind, part if isinstance(part, str) else None
