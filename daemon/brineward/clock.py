@@ -45,23 +45,26 @@ class MachineClock:
 class CompressedClock:
     """A clock that starts at `start` and runs `factor` times as fast as the machine's.
 
-    For the laptop: a night in a minute and a half.
+    For the laptop: a night in a minute and a half. It stands at `start` for `lead_seconds` of the
+    machine's time first. Raises: ValueError where it would not run forward.
     """
 
-    def __init__(self, *, start: int, factor: float) -> None:
+    def __init__(self, *, start: int, factor: float, lead_seconds: float = 0.0) -> None:
         if not factor > 0:
             raise ValueError(f"a clock must run forward, and {factor} is not above 0")
         self._start = start
         self._factor = factor
-        self._began = time.monotonic()
+        self._made = time.monotonic()
+        self._lead = lead_seconds
 
     def now(self) -> int:
         """Compressed UTC now, in milliseconds since 1970."""
-        return self._start + int((time.monotonic() - self._began) * self._factor * 1000)
+        elapsed = max(0.0, time.monotonic() - self._made - self._lead)
+        return self._start + int(elapsed * self._factor * 1000)
 
     def monotonic_seconds(self) -> float:
-        """Compressed seconds since this clock was made."""
-        return (time.monotonic() - self._began) * self._factor
+        """Compressed seconds since this clock was made, the lead included."""
+        return (time.monotonic() - self._made) * self._factor
 
     def wait(self, wake: threading.Event, seconds: float) -> bool:
         """Wait until `wake` is set or this many compressed seconds have passed."""

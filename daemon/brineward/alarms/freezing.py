@@ -10,8 +10,10 @@ from brineward.readings.instants import Instant
 FORECAST_SECONDS = 75 * 60.0
 """A freeze nearer than this is told before the limit is reached."""
 
-FORECAST_BELOW_C = 2.5
-"""The forecast speaks only within this of the limit: above it a thermostat still has its swing."""
+NEAR_K = 2.5
+UNUSUAL_K = 0.5
+"""The forecast speaks within `NEAR_K` of the limit, or this far under the lowest of the day before:
+above both a thermostat has its usual swing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,12 +42,14 @@ class ShelterFreezing:
         limit = self.limit_c + (self.deadband_k if standing else 0.0)
         seconds = self._seconds_to_zero(plant, value)
         soon = (
-            seconds is not None
-            and seconds < FORECAST_SECONDS
-            and value < self.limit_c + FORECAST_BELOW_C
+            seconds is not None and seconds < FORECAST_SECONDS and self._unusual(plant, now, value)
         )
         facts = {} if seconds is None else {"seconds_to_zero": round(seconds, 0)}
         return Verdict(value <= limit or soon, round(value, 2), self.limit_c, "degC", facts)
+
+    def _unusual(self, plant: PlantState, now: Instant, value: float) -> bool:
+        low = plant.shelter_low.before(now)
+        return value < self.limit_c + NEAR_K or (low is not None and value < low - UNUSUAL_K)
 
     def _seconds_to_zero(self, plant: PlantState, value: float) -> float | None:
         course = plant.shelter

@@ -63,7 +63,8 @@ class JournalSettings:
 class PayloadSettings:
     """How one sensor's payload is read."""
 
-    kind: Literal["number", "json", "senml"] = "number"
+    kind: Literal["any", "number", "json", "senml"] = "any"
+    """`any`: a bare number, an object with `value` and perhaps `time`, or a pack of one record."""
     value_key: str = "value"
     """JSON: the key of the value; dots step into nested objects."""
     time_key: str | None = None

@@ -18,6 +18,8 @@ _SWITCH_EXPECTED: Final = (
 )
 SWITCH_UNITS: Final = frozenset({None, "/", "count"})
 
+_SWITCH_NUMBERS: Final = {"0.": 0.0, "1.": 1.0}  # a recorder may write 1.0 for 1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conversion:
@@ -52,6 +54,8 @@ class Conversion:
             return None
         if self.is_switch:
             value = _SWITCH_WORDS.get(word)
+            if value is None:
+                value = _SWITCH_NUMBERS.get(word.rstrip("0"))
             if value is None:
                 raise Refused("not-a-switch", f"{quoted(text)} came; {_SWITCH_EXPECTED}")
             return self.switched(value)

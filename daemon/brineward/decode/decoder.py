@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from brineward.config.settings import SensorSource
+from brineward.decode.firsts import any_reader
 from brineward.decode.objects import object_reader
 from brineward.decode.plain import plain_reader
 from brineward.decode.refusals import KEPT_BYTES, RefusalCounts, Refused, quoted
@@ -77,7 +78,9 @@ class Decoder:
         groups: list[_Group] = []
         for source in sources:
             wanted = wanted_sensor(source)
-            if source.payload.kind == "number":
+            if source.payload.kind == "any":
+                groups.append((any_reader(wanted, self._refuse), (wanted,)))
+            elif source.payload.kind == "number":
                 groups.append((plain_reader(wanted), (wanted,)))
             else:
                 kinds[source.payload.kind].append(wanted)

@@ -38,7 +38,8 @@ class Call:
         """Whom to text now; sets when the round after is due.
 
         First the first on call, then each next one, then everybody again and again, the pauses
-        doubling up to an hour (high) or four (medium). Low priorities stay with the first. `but` is never texted.
+        doubling up to an hour (high) or four (medium). Low priorities stay with the first. `but`
+        is never texted.
         """
         people = tuple(p for p in duty.on_call if p != but)
         if not people:

@@ -36,6 +36,9 @@ STATE_VERSION = 1
 LATE = 2 * MINUTE
 """A reading older than this against the engine's time is history: kept, not judged."""
 
+LAGGING = MINUTE
+"""While news is older than this, silence says nothing: each topic comes in its own order."""
+
 AHEAD = 2 * MINUTE
 """A reading from further in the future than this shows a wrong clock."""
 
@@ -321,6 +324,9 @@ class DepotEngine:
         """Judge one silence (a sensor's, "" for the depot's); look again when it could begin."""
         self._silence_due.pop(name, None)
         self._next = None
+        if self._lag > LAGGING:
+            self._await(name, self.now + LAGGING)
+            return
         if name == "clock":
             self._clock_trusted()
             return

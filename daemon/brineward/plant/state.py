@@ -4,7 +4,7 @@ from typing import Any
 
 from brineward.physics.salinity import NotBrine, Salinity, salinity
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
-from brineward.plant.tracks import Course, Movement, PumpRun, SensorTrack
+from brineward.plant.tracks import Course, DailyLow, Movement, PumpRun, SensorTrack
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, EpisodeChanged, Output
 from brineward.readings.values import Reading
@@ -68,6 +68,7 @@ class PlantState:
             for pump in plan.pumps.values()
         }
         self.shelter = Course(window_seconds=1800.0, standard_uncertainty=0.1, gap_seconds=60.0)
+        self.shelter_low = DailyLow()
         self.strength: dict[str, Salinity | NotBrine] = {}
         """By vessel: the newest strength, or why there is none."""
         self.last_heard: Instant = 0
@@ -101,6 +102,7 @@ class PlantState:
             case Measure.TEMPERATURE:
                 if sensor.at == "shelter":
                     self.shelter.add(reading.time, value)
+                    self.shelter_low.add(reading.time, value)
             case Measure.RUNNING:
                 return self._running(sensor, reading.time, value)
             case _:
@@ -253,7 +255,7 @@ class PlantState:
                 name: [pump.running, pump.since, pump.run.freeze()]
                 for name, pump in self.pumps.items()
             },
-            "shelter": self.shelter.freeze(),
+            "shelter": [self.shelter.freeze(), self.shelter_low.freeze()],
             "heard": [self.last_heard, self.listening_since, self.link_up, self.clock_doubted],
             "told": self.told,
             "derived": self._derived,
@@ -273,7 +275,8 @@ class PlantState:
             if name in self.pumps:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
-        self.shelter.thaw(data["shelter"])
+        self.shelter.thaw(data["shelter"][0])
+        self.shelter_low.thaw(data["shelter"][1])
         self.last_heard, self.listening_since, self.link_up, self.clock_doubted = data["heard"]
         self.told = dict(data["told"])
         self._derived = dict(data["derived"])

@@ -8,7 +8,7 @@ import math
 from collections import deque
 from typing import Any
 
-from brineward.readings.instants import SECOND, Instant
+from brineward.readings.instants import HOUR, SECOND, Instant
 
 _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
 
@@ -134,6 +134,41 @@ class Course:
         self._points = deque((time, value) for time, value in data)
         if self._points:
             self._fit(self._points[-1][0])
+
+
+class DailyLow:
+    """The lowest value of each of the last 24 hours: what is normal for a thermostat's swing."""
+
+    __slots__ = ("_hours",)
+
+    def __init__(self) -> None:
+        self._hours: deque[tuple[int, float]] = deque()
+
+    def add(self, time: Instant, value: float) -> None:
+        """Take one value; times must rise."""
+        hour = time // HOUR
+        hours = self._hours
+        if hours and hours[-1][0] == hour:
+            if value < hours[-1][1]:
+                hours[-1] = (hour, value)
+            return
+        hours.append((hour, value))
+        while hours[0][0] < hour - 24:
+            hours.popleft()
+
+    def before(self, now: Instant) -> float | None:
+        """The lowest of the day before the current and the last hour; None under two hours."""
+        latest = now // HOUR - 2
+        known = [low for hour, low in self._hours if hour <= latest]
+        return min(known) if len(known) >= 2 else None
+
+    def freeze(self) -> list[Any]:
+        """The hours as plain data."""
+        return [list(hour) for hour in self._hours]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self._hours = deque((hour, low) for hour, low in data)
 
 
 class Movement:

@@ -8,7 +8,7 @@ again.
 import logging
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from brineward.clock import Clock
@@ -16,12 +16,13 @@ from brineward.decode.decoder import Decoder
 from brineward.engine.engine import Engine
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble
+from brineward.link.inbox import Arrival
 from brineward.link.link import Link
 from brineward.link.messages import Message
 from brineward.readings.entries import Entry, LinkChanged, Tick
 from brineward.readings.instants import MINUTE, SECOND
 from brineward.readings.outputs import Step, TextDue
-from brineward.readings.values import Reading
+from brineward.readings.values import Reading, Refusal
 
 _LOG = logging.getLogger(__name__)
 
@@ -31,9 +32,6 @@ BATCH = 500
 SNAPSHOT_EVERY = MINUTE
 SNAPSHOT_ENTRIES = 20_000
 """The engine's state is kept this often, so that a restart has little to go through again."""
-
-LIVE = 30 * SECOND
-"""A reading no older than this shows that the backlog is through."""
 
 
 class Follower(Protocol):
@@ -52,10 +50,18 @@ class Pace:
     """Real seconds to wait for messages before looking at the inbox and the deadlines."""
     tick_behind: int = 1 * SECOND
     """Ticks keep this far behind the clock, so that what is on its way comes first."""
+    live: int = 30 * SECOND
+    """A reading no older than this shows that the backlog is through."""
+    stall_seconds: float = 5.0
+    """A round that took longer leaves old news in the queue: it comes before time goes on."""
     quiet_seconds: float = 2.0
     """After a connect: so long without a message shows that there is no backlog."""
     patience_for_link: int = MINUTE
     """How long after the start time stands still while there is no link yet."""
+
+
+def _by_time(told: list[Reading | Refusal]) -> list[Reading | Refusal]:
+    return sorted(told, key=lambda one: one.time if isinstance(one, Reading) else one.received)
 
 
 class Watchman:
@@ -86,6 +92,7 @@ class Watchman:
         self._behind = True
         """Old news may still be on its way: time must not run ahead of it."""
         self._quiet_since: float | None = None
+        self._turned = clock.monotonic_seconds()
         self._started = clock.now()
         self._linked = False
         self._snapshot_at = 0
@@ -104,15 +111,8 @@ class Watchman:
     def turn(self, stop: threading.Event) -> None:
         """One round: take, conclude, commit, acknowledge."""
         arrivals = self._link.take(BATCH, self._patience())
-        messages: list[Message] = []
-        steps: list[Step] = []
-        for arrival in arrivals:
-            if isinstance(arrival, LinkChanged):
-                self._link_changed(arrival)
-                steps.append(self._step(arrival))
-            else:
-                messages.append(arrival)
-                self._decoded(arrival, steps)
+        messages = [arrival for arrival in arrivals if isinstance(arrival, Message)]
+        steps = [Step(entry, self._engine.step(entry)) for entry in self._in_turn(arrivals)]
         self._note_backlog(steps)
         done: list[int] = []
         if not self._behind:
@@ -129,10 +129,20 @@ class Watchman:
     def _step(self, entry: Entry) -> Step:
         return Step(entry, self._engine.step(entry))
 
-    def _decoded(self, message: Message, steps: list[Step]) -> None:
-        decode, step = self._decoder.decode, self._engine.step
-        for entry in decode(message.topic, message.payload, message.received, message.retained):
-            steps.append(Step(entry, step(entry)))  # noqa: PERF401 - the order of steps is the point
+    def _in_turn(self, arrivals: Sequence[Arrival]) -> list[Entry]:
+        """The entries of what arrived, by their times: brokers keep order within a topic only."""
+        entries: list[Entry] = []
+        told: list[Reading | Refusal] = []
+        decode = self._decoder.decode
+        for arrival in arrivals:
+            if isinstance(arrival, LinkChanged):
+                entries += _by_time(told)
+                told = []
+                self._link_changed(arrival)
+                entries.append(arrival)
+            else:
+                told += decode(arrival.topic, arrival.payload, arrival.received, arrival.retained)
+        return entries + _by_time(told)
 
     def _link_changed(self, link: LinkChanged) -> None:
         self._linked = link.up
@@ -142,16 +152,20 @@ class Watchman:
             _LOG.warning("readings may be missing: %s", link.why or "the broker kept nothing")
 
     def _note_backlog(self, steps: Sequence[Step]) -> None:
+        now = self._clock.monotonic_seconds()
+        stalled, self._turned = now - self._turned > self._pace.stall_seconds, now
+        last = steps[-1].entry if steps else None
+        old = isinstance(last, Reading) and last.received - last.time >= self._pace.live
+        if stalled or len(steps) >= BATCH or (old and self._link.waiting > 0):
+            self._behind = True
         if not self._behind:
             return
-        now = self._clock.monotonic_seconds()
         if not self._linked:
             # No link yet: time stands still for a while, then what fails to come is told.
             self._behind = self._clock.now() - self._started < self._pace.patience_for_link
         elif steps:
             self._quiet_since = None
-            last = steps[-1].entry
-            if isinstance(last, Reading) and last.received - last.time < LIVE:
+            if isinstance(last, Reading) and not old and self._link.waiting == 0:
                 self._behind = False
         elif self._quiet_since is None:
             self._quiet_since = now
@@ -161,8 +175,12 @@ class Watchman:
     # -- the inbox and time
 
     def _take_inbox(self, steps: list[Step]) -> list[int]:
+        # An act that ran ahead of readings on their way would make them late.
+        latest = self._clock.now() - self._pace.tick_behind
         done: list[int] = []
         for number, entry in self._journal.inbox():
+            if not isinstance(entry, Reading | Refusal) and entry.time > latest:
+                entry = replace(entry, time=latest)  # noqa: PLW2901 - the same entry, held back
             steps.append(self._step(entry))
             done.append(number)
         return done

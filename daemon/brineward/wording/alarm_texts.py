@@ -70,8 +70,6 @@ def how_bad(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
             low, high = float(verdict.facts["low"]), float(verdict.facts["high"])
             between = f"{percent(low)}-{percent(high)}"
             return f"{percent(value)} % ({between}; limit {percent(limit)})"
-        case "sensor-silent" | "depot-silent":
-            return f"for {duration(value)} now"
         case _:
             return ""
 

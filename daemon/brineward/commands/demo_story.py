@@ -1,0 +1,165 @@
+"""What the demo shows: a line a change, the texts, somebody who takes them, and the sum of it."""
+
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from tqdm import tqdm
+
+from brineward.clock import CompressedClock
+from brineward.config.settings import Settings
+from brineward.journal.journal import Journal
+from brineward.readings.entries import Act
+from brineward.readings.instants import (
+    MINUTE,
+    SECOND,
+    Instant,
+    instant_from_rfc3339,
+    local_from_instant,
+)
+from brineward.readings.outputs import (
+    AlarmChanged,
+    AlarmState,
+    Derived,
+    EpisodeChanged,
+    Step,
+    TextDue,
+)
+from brineward.readings.values import Reading
+from brineward.wording.operator_units import duration, percent
+
+TAKEN_AFTER = 4 * MINUTE
+"""How long the made-up yard lead needs to find the phone."""
+
+QUIET_SECONDS = 1.5
+
+
+class Story:
+    """Shows what is committed, and plays the person on call."""
+
+    def __init__(self, settings: Settings, clock: CompressedClock) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._plan = next(iter(settings.depots.values()))
+        self._raised: dict[int, AlarmChanged] = {}
+        self._texts = 0
+        self._readings = 0
+        self._turn = threading.Event()
+        self._over = threading.Event()
+        self._naps: list[threading.Thread] = []
+        self._strength_hour = -1
+
+    def begin(self, factor: float) -> None:
+        """Say what is about to be seen."""
+        print(
+            f"A night at {self._plan.name}, {factor:.0f} times as fast as it was. Weather and "
+            "faults are invented;\nbroker, journal, alarms and texts are the real ones. Times are "
+            "the depot's own.\nNothing is driven: brineward only watches.\n"
+        )
+
+    def show(self, steps: Sequence[Step]) -> None:
+        """Show one committed batch."""
+        self._turn.set()
+        for step in steps:
+            self._readings += isinstance(step.entry, Reading)
+            for output in step.outputs:
+                self._show_one(output)
+
+    def _show_one(self, output: object) -> None:
+        match output:
+            case AlarmChanged() if AlarmState.SUPPRESSED not in (output.state, output.before):
+                by = f" by {output.by}" if output.by else ""
+                self._line(output.time, f"{output.alarm}: {output.state}{by}, {output.sentence}")
+                if output.state is AlarmState.UNACKNOWLEDGED:
+                    self._raised.setdefault(output.number, output)
+                    self._take_later(output)
+            case TextDue():
+                self._texts += 1
+            case EpisodeChanged():
+                self._line(output.time, _episode(output))
+            case Derived() if output.time // (60 * MINUTE) != self._strength_hour:
+                self._strength_hour = output.time // (60 * MINUTE)
+                spread = percent(2 * (output.standard_uncertainty or 0.0))
+                value = percent(output.value)
+                self._line(output.time, f"all watched; main tank {value} % +/- {spread} %")
+            case _:
+                pass
+
+    def _line(self, time: Instant, words: str) -> None:
+        local = local_from_instant(time, self._plan.zone)
+        tqdm.write(f"{local:%H:%M:%S}  {words}")
+
+    # -- the person on call
+
+    def _take_later(self, change: AlarmChanged) -> None:
+        nap = threading.Thread(target=self._take, args=(change,), daemon=True)
+        self._naps.append(nap)
+        nap.start()
+
+    def _take(self, change: AlarmChanged) -> None:
+        due = change.time + TAKEN_AFTER
+        if self._clock.wait(self._over, (due - self._clock.now()) / SECOND):
+            return
+        now = self._clock.now()
+        fields: dict[str, str | int] = {
+            "number": change.number,
+            "by": self._plan.duty.on_call[0],
+        }
+        with Journal.open(self._settings.journal.path) as journal:
+            journal.post(Act(depot=change.depot, time=now, received=now, act="take", fields=fields))
+
+    # -- the end
+
+    def wait_until_quiet(self) -> None:
+        """Wait until nothing has been committed for a while."""
+        while True:
+            self._turn.clear()
+            if not self._turn.wait(QUIET_SECONDS):
+                return
+
+    def end(self) -> None:
+        """Nobody takes anything any more."""
+        self._over.set()
+        for nap in self._naps:
+            nap.join(timeout=5)
+
+    def summary(self, folder: Path, truth: dict[str, Any]) -> int:
+        """Print what was raised, how long after its cause, and where the data lies."""
+        raised = list(self._raised.values())
+        print(f"\nThe night is over: {self._readings} readings, {self._texts} texts.\n")
+        print(f"{'fault':<28}{'shows from':<13}{'alarm':<19}{'raised':<11}after")
+        missed = 0
+        for fault in truth["faults"]:
+            found = [a for a in raised if a.alarm == fault["alarm"]]
+            missed += len(found) != 1
+            self._sum_up(fault, found)
+        wrong = [a for a in raised if a.alarm not in {f["alarm"] for f in truth["faults"]}]
+        for change in wrong:
+            raised_at = self._clock_time(change.time)
+            print(f"{'(none)':<41}{change.alarm:<19}{raised_at:<11}false alarm")
+        print(f"\nAll of it is kept in {folder}/: the journal, and the truth to hold it against.")
+        print("Next: brineward --help, or the ten steps to a real depot in the README.")
+        return 1 if missed or wrong else 0
+
+    def _sum_up(self, fault: dict[str, Any], found: list[AlarmChanged]) -> None:
+        shows = instant_from_rfc3339(fault["wrong_from"] or fault["onset"])
+        row = f"{fault['kind']:<28}{self._clock_time(shows):<13}{fault['alarm']:<19}"
+        if not found:
+            print(row + "NOT RAISED")
+        for change in found:
+            after = (change.time - shows) / SECOND
+            late = f"{duration(after)}" if after >= 0 else f"{duration(-after)} before"
+            print(f"{row}{self._clock_time(change.time):<11}{late}")
+
+    def _clock_time(self, instant: Instant) -> str:
+        return f"{local_from_instant(instant, self._plan.zone):%H:%M:%S}"
+
+
+def _episode(episode: EpisodeChanged) -> str:
+    names = {"fill": f"{episode.source} tank is filling", "pump-run": f"{episode.source} runs"}
+    name = names.get(episode.episode, f"{episode.source}: {episode.episode}")
+    if episode.ended is None:
+        return name
+    amount = f", {episode.amount_m3 * 264.172:.0f} gal" if episode.amount_m3 is not None else ""
+    return f"{name}: ended after {duration((episode.ended - episode.began) / SECOND)}{amount}"
