@@ -3,7 +3,7 @@
 Three independent parts, each as long as what it stands for:
 
 - *level*: how far independent sources part at one temperature. From 5 % by mass up
-  Chambers-Stokes and Kohlrausch's lineage part by about 0.4 %. Below, McCleskey's correlation lies
+  Chambers-Stokes and Kohlrausch's lineage part by 0.3-0.6 %. Below, McCleskey's correlation lies
   up to 2.7 % under the curve and either may be right: a rectangle of that half-width (JCGM 100,
   4.3.7).
 - *gap*: nothing was published between 5.5 % and saturation away from 18-25 degC. How far the
@@ -19,7 +19,7 @@ below them where brine is liquid. The sizes of *cold and warm* are judged, not c
 
 from math import sqrt
 
-STRONG_LEVEL = 0.004
+STRONG_LEVEL = 0.0045
 WEAK_LEVEL = 0.015
 _WEAK_FROM = 0.025
 _STRONG_FROM = 0.05
@@ -30,7 +30,7 @@ _GAP_TO = 0.26
 _GAP_SCALE = 4.0 / (_GAP_TO - _GAP_FROM) ** 2
 COLD_PER_K = 0.0007
 COLD_FROM_C = 20.0
-UNMEASURED_PER_K = 0.00055
+UNMEASURED_PER_K = 0.0008
 """On top of the cold's, below 0 degC."""
 WARM_PER_K = 0.0007
 WARM_FROM_C = 27.0
