@@ -129,6 +129,23 @@ _RECORDS = (
         basis="The high end of the depot's strength band, passed by one standard uncertainty.",
     ),
     AlarmRecord(
+        id="strength-unknown",
+        title="STRENGTH NOT KNOWN",
+        priority=Priority.LOW,
+        cause="The probe is dry, fouled or has air on it, the thermometer is off, or the tank is "
+        "so cold that ice or crystals are in it.",
+        consequence="Weak or strong brine is not noticed.",
+        response="Test by hydrometer, with the sample's temperature. Clean the probe as its maker "
+        "says; look for ice or crystals.",
+        text_response="Test by hydrometer; clean the probe; look for ice or crystals.",
+        respond_within="before the next load",
+        on_delay_seconds=600.0,
+        off_delay_seconds=300.0,
+        basis="A covered probe in a standing tank that reads no brine there can be (common "
+        "practice, no source, for the delay).",
+        suppressed_by=("depot-silent", "link-lost"),
+    ),
+    AlarmRecord(
         id="link-lost",
         title="NO LINK TO THE BROKER",
         priority=Priority.MEDIUM,
@@ -153,7 +170,7 @@ _RECORDS = (
         respond_within="1 hour",
         on_delay_seconds=20.0,
         off_delay_seconds=30.0,
-        basis="No sensor has spoken for the shortest silence that any of them allows.",
+        basis="No sensor has said anything readable for the shortest silence that any allows.",
         suppressed_by=("link-lost",),
     ),
     AlarmRecord(
@@ -180,9 +197,10 @@ _RECORDS = (
         response="Check sensor and cable; compare with a look, a dipstick or a thermometer.",
         text_response="Check sensor and cable; judge by eye till then.",
         respond_within="the next working morning, or at once where it blinds a high alarm",
-        on_delay_seconds=30.0,
+        on_delay_seconds=90.0,
         off_delay_seconds=60.0,
-        basis="Three unbelievable readings in a row, or eight of the last sixteen.",
+        basis="Three unbelievable readings in a row, or eight of the last sixteen; the delay lets "
+        "a depot that sends nothing readable be told as one alarm.",
         suppressed_by=("depot-silent", "link-lost"),
     ),
     AlarmRecord(

@@ -38,7 +38,9 @@ class OverflowAhead:
             return blind("no level yet")
         if track.implausible:
             return blind(f"{self.level.id} is not believable")
-        level = track.value
+        course = plant.levels[self.source].course
+        # The line's end is steadier than one reading of a sloshing surface.
+        level = track.value if course.level is None else course.level
         limit = self.limit_m - (self.deadband_m if standing else 0.0)
         seconds = self._seconds_to_brim(plant, level)
         high = level > limit

@@ -10,7 +10,7 @@ from brineward.alarms.freezing import ShelterFreezing
 from brineward.alarms.house import Told
 from brineward.alarms.overflow import OverflowAhead, height_limit_m
 from brineward.alarms.silence import DepotSilent, SensorImplausible, SensorSilent
-from brineward.alarms.strength import StrengthOutside
+from brineward.alarms.strength import StrengthOutside, StrengthUnknown
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.readings.outputs import Priority
 
@@ -148,6 +148,7 @@ def _of_vessel(plan: DepotPlan, vessel: Vessel) -> list[Condition]:
                     has_level=level is not None,
                 )
             )
+        found.append(StrengthUnknown(alarm="strength-unknown", source=vessel.id, probe=probe))
     return found
 
 
@@ -253,6 +254,7 @@ def _wanted(plan: DepotPlan) -> list[Coverage]:
             helps = f"nothing yet: {vessel.brine} is not converted, so test it by hand"
         found.append(_blind("brine-weak", vessel.id, helps))
         found.append(_blind("brine-strong", vessel.id, helps))
+        found.append(_blind("strength-unknown", vessel.id, helps))
     helps = "a running switch on the pump and a switch on its valve"
     found += [_blind("closed-valve", pump, helps) for pump in plan.pumps]
     if not plan.pumps:

@@ -61,3 +61,28 @@ class StrengthOutside:
                 "high": round(found.interval_95[1], 5),
             },
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrengthUnknown:
+    """A covered probe in a standing tank reads what no brine there can."""
+
+    alarm: str
+    source: str
+    probe: SensorPlan
+
+    @property
+    def watches(self) -> tuple[str, ...]:
+        """Judged anew after each reading of the probe."""
+        return (self.probe.id,)
+
+    def judge(self, plant: PlantState, now: Instant, standing: bool) -> Verdict:
+        """No brine, where there should be some?"""
+        found = plant.strength.get(self.source)
+        if found is None:
+            return blind("no fresh temperature beside the conductivity")
+        if not isinstance(found, NotBrine):
+            return Verdict(False)
+        if not plant.covered(self.probe) or not plant.settled(self.source, now):
+            return blind("the tank is moving, or the probe is not known to be covered")
+        return Verdict(True, None, None, "", {"told": found.sentence})

@@ -187,7 +187,6 @@ class DepotEngine:
             return
         self._arrive(time, lag=received - time)
         track.late_since = 0
-        self._plant.last_heard = max(self._plant.last_heard, time)
         if reading.silent_after_seconds is not None:
             track.silent_after = round(reading.silent_after_seconds * SECOND)
         self._outputs += self._plant.accept(reading, sensor, self.now)
@@ -235,7 +234,6 @@ class DepotEngine:
         track = self._plant.tracks[refusal.sensor]
         self._arrive(refusal.received, lag=0)
         track.bad("what it sends can't be read", refusal.received)
-        self._plant.last_heard = max(self._plant.last_heard, refusal.received)
         self._heard(refusal.sensor)
 
     def _act(self, act: Act) -> None:

@@ -27,7 +27,7 @@ class LevelState:
     def __init__(self, vessel: Vessel, sensor: SensorPlan, fill_m3_per_s: float | None) -> None:
         self.vessel = vessel
         self.sensor = sensor
-        self.course = Course(window_seconds=120.0, standard_uncertainty=sensor.standard_uncertainty)
+        self.course = Course(window_seconds=180.0, standard_uncertainty=sensor.standard_uncertainty)
         slowest = 5e-5
         if fill_m3_per_s is not None:
             slowest = 0.35 * fill_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
@@ -72,7 +72,7 @@ class PlantState:
         self.strength: dict[str, Salinity | NotBrine] = {}
         """By vessel: the newest strength, or why there is none."""
         self.last_heard: Instant = 0
-        """When anything was last heard from any sensor."""
+        """When anything believable was last heard from any sensor."""
         self.listening_since: Instant = 0
         """Since when we could have heard: the last start, or the link's last coming up."""
         self.link_up = True
@@ -94,6 +94,7 @@ class PlantState:
             track.bad("its value is outside its range", now)
             return []
         track.good(value, reading.time)
+        self.last_heard = max(self.last_heard, reading.time)
         match sensor.measures:
             case Measure.LEVEL:
                 return self._level(sensor, reading.time, value)

@@ -6,11 +6,16 @@ data and read back, so that a restart goes on where it stopped.
 
 import math
 from collections import deque
+from collections.abc import Iterable
 from typing import Any
 
 from brineward.readings.instants import HOUR, SECOND, Instant
 
 _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
+
+
+def _rounded(slope: float) -> float:
+    return round(slope / _SLOPE_STEP) * _SLOPE_STEP
 
 
 class SensorTrack:
@@ -107,11 +112,11 @@ class Course:
     def _fit(self, newest: Instant) -> None:
         points = self._points
         n = len(points)
-        if n < 3 or newest - points[0][0] < self._window // 2:
+        if n < 4 or newest - points[0][0] < self._window // 2:
             self.level, self.slope, self.slope_uncertainty = points[-1][1], None, math.inf
             return
         base = points[-1][1]
-        sum_t = sum_v = sum_tt = sum_tv = 0.0
+        sum_t = sum_v = sum_tt = sum_tv = sum_vv = 0.0
         for time, value in points:
             t = (time - newest) / SECOND
             v = value - base
@@ -119,11 +124,15 @@ class Course:
             sum_v += v
             sum_tt += t * t
             sum_tv += t * v
+            sum_vv += v * v
         spread = sum_tt - sum_t * sum_t / n
         slope = (sum_tv - sum_t * sum_v / n) / spread
-        self.slope = round(slope / _SLOPE_STEP) * _SLOPE_STEP
+        left = sum_vv - sum_v * sum_v / n - slope * slope * spread
+        # A surface that sloshes is noisier than its sensor: the residuals tell.
+        noise = max(self._noise, math.sqrt(max(0.0, left) / (n - 2)))
+        self.slope = _rounded(slope)
         self.level = base + (sum_v - slope * sum_t) / n
-        self.slope_uncertainty = self._noise / math.sqrt(spread)
+        self.slope_uncertainty = noise / math.sqrt(spread)
 
     def freeze(self) -> list[Any]:
         """The course as plain data."""
@@ -216,7 +225,7 @@ class PumpRun:
     the last `_SPAN`) show, and `drop_uncertainty` how sure that is.
     """
 
-    _SPAN = 60 * SECOND
+    _SPAN = 90 * SECOND
     __slots__ = ("_noise", "_points", "_reference", "drop", "drop_uncertainty", "started")
 
     def __init__(self, standard_uncertainty: float) -> None:
@@ -263,9 +272,13 @@ class PumpRun:
             weight += elapsed * elapsed
             moment += elapsed * (reference - level)
         if weight > 0:
-            self.drop = round(moment / weight / _SLOPE_STEP) * _SLOPE_STEP
-            # The reference level is a mean of a few readings: half the noise again.
-            self.drop_uncertainty = 1.25 * self._noise / math.sqrt(weight)
+            drop = moment / weight
+            self.drop = _rounded(drop)
+            noise = self._noise_about(
+                reference - drop * (time - started) / SECOND - level for time, level in self._points
+            )
+            # The reference is the end of a line through noise itself: a quarter on top.
+            self.drop_uncertainty = 1.25 * noise / math.sqrt(weight)
 
     def _fit_window(self) -> None:
         points = self._points
@@ -284,8 +297,23 @@ class PumpRun:
             sum_tv += t * v
         spread = sum_tt - sum_t * sum_t / n
         slope = (sum_tv - sum_t * sum_v / n) / spread
-        self.drop = round(-slope / _SLOPE_STEP) * _SLOPE_STEP
-        self.drop_uncertainty = self._noise / math.sqrt(spread)
+        self.drop = _rounded(-slope)
+        middle_t, middle_v = sum_t / n, sum_v / n
+        noise = self._noise_about(
+            (level - origin - middle_v) - slope * ((time - origin_time) / SECOND - middle_t)
+            for time, level in points
+        )
+        self.drop_uncertainty = noise / math.sqrt(spread)
+
+    def _noise_about(self, residuals: Iterable[float]) -> float:
+        """The noise of one level: the sensor's own, or what the residuals show where that is more.
+
+        A sloshing surface is noisier than its sensor; under four readings nothing is shown yet.
+        """
+        found = [residual * residual for residual in residuals]
+        if len(found) < 4:
+            return self._noise
+        return max(self._noise, math.sqrt(sum(found) / (len(found) - 2)))
 
     def freeze(self) -> list[Any]:
         """The run as plain data."""
