@@ -22,7 +22,8 @@ class DepotPlan(BaseModel):
     fill_mark_m: float = 2.20
     float_band_m: float = Field(default=0.04, gt=0)
     float_shut_below_mark_m: float = 0.01
-    water_flow_kg_per_s: float = Field(default=0.80, gt=0)
+    water_flow_kg_per_s: float = Field(default=0.935, gt=0)
+    """Comes to 0.9 L/s of brine: the salt that leaves the bed makes room for some of the water."""
     water_temperature_c: float = 8.0
     blend: float = Field(default=0.125, ge=0, le=1)
     """Share of the water that goes past the hopper, straight into the main tank."""
@@ -39,6 +40,8 @@ class DepotPlan(BaseModel):
     hose_curve_s2_per_m5: float = 1.35e6
     delivery_height_m: float = 3.0
     suction_m: float = 0.08
+    vortex_m: float = Field(default=0.02, gt=0)
+    """Within this height over its suction the pump draws air too."""
     shut_off_power_w: float = 1500.0
     power_per_flow_w_s_per_m3: float = 1.67e5
     current_a_per_w: float = 1 / 163.0

@@ -159,9 +159,10 @@ class Equations:
         static = density * GRAVITY * level_m
         if not (c.pump_on and c.outlet_ok and c.mains_ok):
             return _Pumping(0.0, static, 0.0, False, 0.0)
-        if c.air_lock or level_m <= p.suction_m:
-            current = p.dry_power_w * p.current_a_per_w * p.dry_current_factor
-            return _Pumping(0.0, 0.3 * static, current, True, p.dry_power_w)
+        # Near its suction it draws air with the brine, less and less of it brine.
+        wet = min(1.0, max(0.0, (level_m - p.suction_m) / p.vortex_m))
+        if c.air_lock:
+            wet = 0.0
         flow = 0.0
         if c.valve_open and not line_frozen:
             lift = p.main.brim_m if c.hose_to == "main" else p.delivery_height_m
@@ -169,8 +170,10 @@ class Equations:
             flow = math.sqrt(head / (p.pump_curve_s2_per_m5 + p.hose_curve_s2_per_m5))
         shaft = p.shut_off_power_w + p.power_per_flow_w_s_per_m3 * flow
         head = p.pump_head_m - p.pump_curve_s2_per_m5 * flow * flow
-        pressure = static + density * GRAVITY * head
-        return _Pumping(flow, pressure, shaft * p.current_a_per_w, True, shaft)
+        pressure = static * (0.3 + 0.7 * wet) + wet * density * GRAVITY * head
+        current = wet * shaft + (1 - wet) * p.dry_power_w * p.dry_current_factor
+        shaft = wet * shaft + (1 - wet) * p.dry_power_w
+        return _Pumping(wet * flow, pressure, current * p.current_a_per_w, True, shaft)
 
     def hopper_level(self, liquid_m3: float, solid_kg: float) -> tuple[float, float]:
         """The levels in m of the liquid and of the bed of salt that it stands in."""

@@ -85,6 +85,11 @@ def _shelter_freezes(c: Columns, plan: DepotPlan) -> Mask:
     return np.asarray(c["shelter_temperature"] <= 0.0)
 
 
+def _dry_running(c: Columns, plan: DepotPlan) -> Mask:
+    low = plan.suction_m + 0.2 * plan.vortex_m
+    return np.asarray((c["pump_turning"] > 0) & (c["main_level"] <= low))
+
+
 _PUMP_OFF: Mapping[str, Setting] = {"pump_on": False, "valve_open": False}
 _CLOSED = FaultKind(
     alarm="closed-valve",
@@ -223,12 +228,8 @@ KINDS: Mapping[str, FaultKind] = {
         size=1.0,
         on=lambda size, plan: {"pump_on": True, "valve_open": True, "water_on": False},
         off=lambda plan: {**_PUMP_OFF, "water_on": True},
-        begun=lambda c, plan: np.asarray(
-            (c["pump_turning"] > 0) & (c["main_level"] <= plan.suction_m)
-        ),
-        harm=lambda c, plan: np.asarray(
-            (c["pump_turning"] > 0) & (c["main_level"] <= plan.suction_m)
-        ),
+        begun=_dry_running,
+        harm=_dry_running,
         harm_is="the shaft seal runs dry",
     ),
     "pump-left-on": FaultKind(

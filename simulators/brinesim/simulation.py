@@ -34,7 +34,8 @@ from brinesim.weather import Weather
 
 CHUNK_SECONDS = 6 * 3600.0
 HABITS_EVERY_SECONDS = 600.0
-WATER_KG_IN_M3_OF_BRINE = 902.0
+WATER_KG_IN_M3_OF_BRINE = 1040.0
+"""Let in for each m3 that reaches the tank; more than is in it, since the bed makes room."""
 ATTENDED_SECONDS = 2700.0
 """Somebody is still there this long after a load."""
 AFTER_SECONDS = 24 * 3600.0
