@@ -37,17 +37,6 @@ def test_a_backlog_is_delivered_on_return(mosquitto: Mosquitto, protocol: str) -
         assert [(change.up, change.gap) for change in worker.changes] == [(True, False)]
 
 
-@pytest.mark.mosquitto
-def test_a_quality_of_service_of_nought_is_kept_too(mosquitto: Mosquitto) -> None:
-    """Sensors that publish with QoS 0 lose nothing either while the service is away."""
-    settings = settings_for(mosquitto.port)
-    registered(settings)
-    published(mosquitto.port, numbered(10), qos=0)
-    with linked(settings) as worker:
-        worker.take_until(10, acknowledge=True)
-        assert worker.payloads == payloads(10)
-
-
 @PROTOCOLS
 @pytest.mark.mosquitto
 def test_what_was_acknowledged_never_comes_again(mosquitto: Mosquitto, protocol: str) -> None:
