@@ -156,6 +156,18 @@ def test_two_readings_are_weighed_together_and_questioned(
     assert "Verdict: good" in fits
 
 
+@pytest.mark.parametrize(
+    "words", [("--temperature", "-5 degC"), ("--temperature=-5C",), ("--temperature=23°F",)]
+)
+def test_temperatures_below_zero_can_be_written(
+    capsys: pytest.CaptureFixture[str], words: tuple[str, ...]
+) -> None:
+    """The two ways that the help names, for the season in which it is asked."""
+    code, out, _ = told(capsys, "--density", "1176 kg/m3", *words, "--json")
+    assert code == 0
+    assert json.loads(out)["mass_fraction"] == pytest.approx(0.2205, abs=0.0005)
+
+
 def test_a_surer_probe_makes_a_narrower_interval(capsys: pytest.CaptureFixture[str]) -> None:
     """The uncertainties assumed are flags, and they count."""
     words = ("--conductivity", "200 mS/cm", "--temperature", "20 degC", "--json")

@@ -55,6 +55,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="strength from a reading, a reading from strength, or what to add",
         description="Answers in plain sentences, with the interval that the reading allows. Ask"
         " with flags or in words: " + "; ".join(f'"{example}"' for example in EXAMPLES) + ".",
+        epilog="Below zero, put a space before the unit or an equals sign before the number:"
+        ' --temperature "-5 degC", --temperature=-5C.',
     )
     parser.add_argument("question", nargs="*", metavar="QUESTION", help="a question in plain words")
     for name, what, example in _FLAGS:
