@@ -296,6 +296,13 @@ def test_a_secret_is_never_quoted(tmp_path: Path) -> None:
     )
     mistakes = mistakes_in(path)
     assert len(mistakes) == 4
+    path = written(
+        tmp_path,
+        ('host = "127.0.0.1"', 'host = "127.0.0.1"\npassword_env = "open-sesame"'),
+        ('{ env = "GATEWAY_TOKEN" }', '{ env = "open sesame" }'),
+    )
+    mistakes += mistakes_in(path)
+    assert len(mistakes) == 6
     assert not any("sesame" in mistake for mistake in mistakes)
 
 
@@ -357,3 +364,12 @@ def test_the_example_explains_every_key() -> None:
         if not re.search(rf"(^|[#{{,.\[ ]){key}( =|\]|\.)", text, re.MULTILINE)
     ]
     assert missing == []
+
+
+def test_mistakes_come_in_the_order_of_the_file(tmp_path: Path) -> None:
+    """Tables may stand in any order; the mistakes follow the lines, so that a reader can too."""
+    path = written(tmp_path, ('host = "127.0.0.1"', "port = 0"), ('short = "TH"', 'short = "th"'))
+    head, depots = path.read_text(encoding="utf-8").split("[depots.tern-hollow]\n", 1)
+    path.write_text("[depots.tern-hollow]\n" + depots + head, encoding="utf-8")
+    keys = [mistake.split(": ")[1] for mistake in mistakes_in(path)]
+    assert keys == ["depots.tern-hollow.short", "link.port"]

@@ -3,12 +3,12 @@
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal
 from urllib.parse import parse_qsl, urlsplit
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
-from brineward.config.fields import Duration, FilePath, Line, one_of, phone_number
+from brineward.config.fields import Duration, FilePath, Line, VariableName, one_of, phone_number
 from brineward.config.mistakes import not_among, shown, written_name
 from brineward.config.sections import Section, known_of, refused
 from brineward.config.settings import (
@@ -30,7 +30,9 @@ _KEEPS_SECRETS = re.compile(r"auth|token|secret|passw|api-?_?key|cookie|credenti
 class SecretTable(Section):
     """Where one secret is found."""
 
-    env: Line | None = Field(default=None, description="the name of an environment variable")
+    env: VariableName | None = Field(
+        default=None, description="the name of an environment variable, never the secret"
+    )
     file: FilePath | None = Field(
         default=None, validate_default=True, description="a path, in quotes"
     )
@@ -65,8 +67,6 @@ def _url(url: str) -> str:
 
 class HttpTable(Section):
     """A text gateway that is called over HTTP."""
-
-    hidden: ClassVar[frozenset[str]] = frozenset({"fields", "headers", "secrets"})
 
     kind: Literal["http"]
     secrets: dict[str, SecretTable] = Field(

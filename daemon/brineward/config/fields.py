@@ -19,6 +19,7 @@ _LONGEST_NAME = 40
 _BYTES = {"kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
 _SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASCII)
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
+_VARIABLE = re.compile(r"[A-Z_][A-Z0-9_]{0,99}", re.ASCII)
 _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
 
 
@@ -108,6 +109,17 @@ def _line_of_text(text: str) -> str:
 
 Line = Annotated[str, AfterValidator(_line_of_text)]
 """Text on one line."""
+
+
+def _variable(name: str) -> str:
+    # Not quoted: whoever mistakes this key for the secret's own place has written the secret.
+    if _VARIABLE.fullmatch(name) is None:
+        raise refused("this can't be the name of an environment variable")
+    return name
+
+
+VariableName = Annotated[str, AfterValidator(_variable)]
+"""The name of an environment variable: capitals, digits and underscores (POSIX.1-2017, 8.1)."""
 
 
 def _path(text: object, info: ValidationInfo) -> Path:

@@ -5,7 +5,15 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
 
-from brineward.config.fields import NAME_EXPECTED, Duration, FilePath, Line, Size, name_mistake
+from brineward.config.fields import (
+    NAME_EXPECTED,
+    Duration,
+    FilePath,
+    Line,
+    Size,
+    VariableName,
+    name_mistake,
+)
 from brineward.config.mistakes import shown
 from brineward.config.sections import Section, refused
 from brineward.config.sensor_table import Topic
@@ -66,8 +74,8 @@ class LinkTable(Section):
         default="brineward", description=NAME_EXPECTED
     )
     username: Line | None = Field(default=None, description="the broker's login, in quotes")
-    password_env: Line | None = Field(
-        default=None, description="the name of an environment variable"
+    password_env: VariableName | None = Field(
+        default=None, description="the name of an environment variable, never the secret"
     )
     password_file: FilePath | None = Field(default=None, description="a path, in quotes")
     tls: TlsTable | None = Field(default=None, description="a [link.tls] table")

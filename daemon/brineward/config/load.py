@@ -84,8 +84,10 @@ def _parsed(text: str, findings: Findings) -> dict[str, Any]:
     except RecursionError as error:
         findings.add((), "is nested too deeply", "tables and arrays a few levels deep")
         raise ConfigMistakes(findings.mistakes) from error
-    except ValueError as error:  # TOMLDecodeError is one; a number of 5,000 digits is another
-        findings.add((), f"is not TOML: {error}", "a file as the examples are written")
+    except ValueError as error:  # the parser's own, or Python's about a number of 5,000 digits
+        of_parser = isinstance(error, tomllib.TOMLDecodeError)
+        why = str(error) if of_parser else "a number has too many digits"
+        findings.add((), f"is not TOML: {why}", "a file as the examples are written")
         raise ConfigMistakes(findings.mistakes) from error
 
 

@@ -1,6 +1,6 @@
 """`[replies]`: where the text gateway hands over what people text back."""
 
-from typing import ClassVar, Literal
+from typing import Literal
 
 from pydantic import Field, field_validator
 
@@ -13,8 +13,6 @@ from brineward.config.settings import ReplySettings
 
 class ReplyTable(Section):
     """`[replies]`: a small HTTP server that takes the gateway's calls."""
-
-    hidden: ClassVar[frozenset[str]] = frozenset({"secret"})
 
     host: Line = Field(default="127.0.0.1", description='an address such as "127.0.0.1"')
     port: int = Field(default=8091, ge=1, le=65_535, description="a port, such as 8091")

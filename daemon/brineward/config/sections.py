@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, time
 from pathlib import Path
-from typing import Any, ClassVar, Self, TypeVar
+from typing import Any, Self, TypeVar
 
 from pydantic import (
     BaseModel,
@@ -54,8 +54,6 @@ class Section(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
-    hidden: ClassVar[frozenset[str]] = frozenset()
-    """Keys whose values may be secret and are never quoted."""
 
     @model_validator(mode="wrap")
     @classmethod
@@ -83,8 +81,7 @@ class Section(BaseModel):
         elif not location:
             kind = refused(f"{_of_kind(error['input'])}, not a table", "a table of keys")
         else:
-            quoted = location[0] not in cls.hidden
-            kind = refused(_why(error, quoted=quoted), cls._expected(location))
+            kind = refused(_why(error), cls._expected(location))
         return InitErrorDetails(type=kind, loc=location, input=None)
 
     @classmethod
@@ -126,7 +123,7 @@ def table_of(raw: object, key: str) -> dict[str, Any]:
     return inner if isinstance(inner, dict) else {}
 
 
-def _why(error: ErrorDetails, *, quoted: bool) -> str:
+def _why(error: ErrorDetails) -> str:
     value: object = error["input"]
     match error["type"]:
         case "literal_error" | "enum":
@@ -139,7 +136,7 @@ def _why(error: ErrorDetails, *, quoted: bool) -> str:
             return f"holds {len(value)}" if value else "is empty"
         case _:
             return _of_kind(value)
-    return f"{shown(value)} {why}" if quoted else why
+    return f"{shown(value)} {why}"
 
 
 def _of_kind(value: object) -> str:
