@@ -92,8 +92,10 @@ class House:
             make_sender=make_sender,
         )
         follower.start()
-        yield follower
-        follower.stop()
+        try:
+            yield follower
+        finally:
+            follower.stop()
         assert not follower.is_alive()
 
     def deliveries(self) -> list[Delivery]:
@@ -271,6 +273,29 @@ def test_progress_is_seen_without_any_text(house: House) -> None:
         first = follower.progress()
         assert first is not None
         wait_until(lambda: (follower.progress() or first).at > first.at)
+
+
+class WatchedClock(MachineClock):
+    """Notes at each wait whether there was anything to wait for, and waits briefly."""
+
+    def __init__(self) -> None:
+        self.already_awake: list[bool] = []
+
+    def wait(self, wake: threading.Event, seconds: float) -> bool:
+        """A short wait."""
+        self.already_awake.append(wake.is_set())
+        return super().wait(wake, min(seconds, 0.01))
+
+
+def test_a_wake_up_is_used_up(house: House) -> None:
+    """One wake-up is one look at the outbox, not a busy loop from then on."""
+    clock = house.clock = WatchedClock()
+    with house.following(house.channels("http://127.0.0.1:9/")) as follower:
+        wait_until(follower.progress)
+        follower.wake()
+        before = len(clock.already_awake)
+        wait_until(lambda: len(clock.already_awake) > before + 20)
+        assert sum(clock.already_awake[before:]) <= 2
 
 
 def test_a_follower_that_never_started_can_be_stopped(house: House) -> None:

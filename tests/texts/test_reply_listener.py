@@ -295,6 +295,20 @@ def raw(desk: Desk, sent: bytes) -> bytes:
     return found
 
 
+def dribbled(desk: Desk) -> bytes:
+    """What the listener answers to a header that grows for ever, until it hangs up."""
+    with socket.create_connection(("127.0.0.1", desk.listener.port), timeout=0.05) as call:
+        call.sendall(b"POST /replies HTTP/1.1\r\nX-Slow: ")
+        while True:
+            try:
+                call.sendall(b"d")
+                return call.recv(4096)
+            except TimeoutError:
+                continue
+            except ConnectionError:
+                return b""
+
+
 def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
     desks: list[Desk], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -302,6 +316,8 @@ def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
     monkeypatch.setattr(reply_listener, "_SECONDS_A_CALL", 0.5)
     desk = started(desks)
+    # The header that never ends: a drop well within any wait for the next byte.
+    dribbler = threading.Thread(target=lambda: found.append(dribbled(desk)))
     unfinished = [
         b"POST /replies HTTP/1.1\r\nContent-Le",
         b"POST /replies HTTP/1.1\r\nContent-Length: 100\r\n\r\nhalf",
@@ -312,12 +328,13 @@ def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
         threading.Thread(target=lambda sent=sent: found.append(raw(desk, sent)))
         for sent in unfinished
     ]
+    callers.append(dribbler)
     for caller in callers:
         caller.start()
     assert desk.text("TH12").text == "taken\n"
     for caller in callers:
         caller.join(10)
-    assert len(found) == 3
+    assert len(found) == 4
     assert not any(b"200" in each for each in found)
     assert desk.troubles == []
 

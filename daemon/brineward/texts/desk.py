@@ -123,10 +123,8 @@ class Desk:
             return LONGEST_SLEEP_SECONDS
         now = self._clock.now()
         waiting = self._outbox.texts_open(_EVER, _TEXTS_SEEN)
-        in_the_air = {lane.flight.text.id for lane in self._lanes.values() if lane.flight}
         for text in ready(waiting, now):
-            if text.id not in in_the_air:
-                self._launch(text, now)
+            self._launch(text, now)
         until_next = seconds_until_next(waiting, now)
         return (
             LONGEST_SLEEP_SECONDS if until_next is None else min(until_next, LONGEST_SLEEP_SECONDS)
@@ -144,7 +142,7 @@ class Desk:
             self._outbox.record_dead(text.id, now, why)
             return
         if lane.flight is not None:
-            return
+            return  # with this text or another; the lane wakes the desk when it is free
         try:
             attempt = self._outbox.record_attempt(text.id, now)
         except KeyError:
