@@ -41,8 +41,14 @@ _FROM_25 = 25.0 + OFFSET_K
 def conductivity(mass_fraction: float, temperature_c: float) -> float:
     """Conductivity in S/m of the liquid, of mass fraction 0 to 0.27 at -25 to 40 degC.
 
+    Valid: measured from 0 to 40 degC; below 0 degC the form is all there is.
+    Uncertainty: `model_standard_uncertainty`, 0.45 % at 20 degC and about 3 % at -10 degC.
     Raises: NotBrine (out-of-range) outside of that.
-    Source: fitted to the rows of `brineward.published`, see the module's text.
+    Source: fitted to the rows of `brineward.published`, see the module's text; saturated brine at
+    20 degC is printed as 226.0 mS/cm.
+
+    >>> round(conductivity(0.2644, 20.0), 1)
+    22.6
     """
     refuse_outside(mass_fraction, temperature_c)
     if mass_fraction == 0.0:
