@@ -9,7 +9,7 @@ from brineward.readings.outputs import Output, Priority, TextDue
 from brineward.wording import alarm_texts as words
 
 if TYPE_CHECKING:
-    from brineward.engine.depot import Watched
+    from brineward.engine.desk import Watched
 
 Kind = Literal["raised", "again", "over", "summary", "taken"]
 
