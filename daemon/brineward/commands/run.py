@@ -13,6 +13,7 @@ from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.link.link import LinkFailed
 from brineward.readings.outputs import AlarmChanged, Step
 from brineward.service.service import House, serve
+from brineward.texts.reply_listener import CannotListen
 
 _LOG = logging.getLogger("brineward")
 
@@ -46,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     _LOG.info("watching %s", depots)
     try:
         serve(settings, stop, House(on_steps=_log_alarms))
-    except (JournalUnusable, DiskTrouble, LinkFailed) as why:
+    except (JournalUnusable, DiskTrouble, LinkFailed, CannotListen) as why:
         print(why, file=sys.stderr)
         return 3
     _LOG.info("stopped")

@@ -8,10 +8,9 @@ from pathlib import Path
 from brineward.clock import MachineClock
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
-from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.readings.entries import Act
-from brineward.readings.outputs import AlarmState
+from brineward.service.taking import take
 
 DEFAULT_CONFIG = Path("/etc/brineward/brineward.toml")
 
@@ -60,17 +59,9 @@ def depot_and_number(settings: Settings, code: str) -> tuple[str, int] | None:
 
 def _take(settings: Settings, depot: str, number: int, by: str) -> int:
     code = f"{settings.depots[depot].short}{number}"
-    with Journal.open(settings.journal.path) as journal:
-        standing = [a.change for a in journal.alarms_standing(depot) if a.change.number == number]
-        takable = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
-        if not standing:
-            print(f"{code} is not standing: nothing to take.")
-            return 1
-        if standing[0].state not in takable:
-            print(f"{code} is {standing[0].state} already: {standing[0].sentence}.")
-            return 1
-        now = MachineClock().now()
-        fields: dict[str, str | int] = {"number": number, "by": by}
-        journal.post(Act(depot=depot, time=now, received=now, act="take", fields=fields))
-    print(f"{code} is yours: {standing[0].sentence}.")
-    return 0
+    now = MachineClock().now()
+    fields: dict[str, str | int] = {"number": number, "by": by}
+    act = Act(depot=depot, time=now, received=now, act="take", fields=fields)
+    taking = take(settings.journal.path, act)
+    print(f"{code} is {'yours: ' if taking.taken else ''}{taking.sentence}.")
+    return 0 if taking.taken else 1

@@ -182,6 +182,16 @@ class DepotEngine:
         self._arrive(act.time, lag=0)
         if act.act == "take":
             self._desk.take(act.fields.get("number"), str(act.fields.get("by", "")), self.now)
+        elif act.act == "answer":
+            self._answer(act)
+
+    def _answer(self, act: Act) -> None:
+        """Somebody's text has been answered; one who opted out can't be told of alarms any more."""
+        person, body = str(act.fields.get("person", "")), str(act.fields.get("body", ""))
+        if act.fields.get("kind") == "opted out":
+            self._tell(f"texts-failing/{person}", "opted out of texts", self.now)
+        if body:
+            self._desk.outputs.append(self._desk.teller.answer(person, body, self.now))
 
     def _delivery(self, delivery: Delivery) -> None:
         self._arrive(delivery.time, lag=0)

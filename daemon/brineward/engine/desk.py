@@ -230,7 +230,7 @@ class Desk:
         return {
             "number": self.number,
             "held_since": self.held_since,
-            "summaries": self.teller.summaries,
+            "letters": self.teller.letters,
             "alarms": {w.key: [w.life.freeze(), w.call.freeze()] for w in self.all},
         }
 
@@ -240,11 +240,11 @@ class Desk:
             case {
                 "number": int(number),
                 "held_since": int() | None as held_since,
-                "summaries": int(summaries),
+                "letters": int(letters),
                 "alarms": dict(alarms),
             }:
                 self.number, self.held_since = number, held_since
-                self.teller.summaries = summaries
+                self.teller.letters = letters
             case _:
                 raise ValueError("not a desk's snapshot")
         for watched in self._known(alarms):

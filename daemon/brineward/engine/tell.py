@@ -7,11 +7,12 @@ from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, Instant, local_from_instant
 from brineward.readings.outputs import Output, Priority, TextDue
 from brineward.wording import alarm_texts as words
+from brineward.wording.gsm import SEGMENT_SEPTETS, shortened, to_gsm
 
 if TYPE_CHECKING:
     from brineward.engine.desk import Watched
 
-Kind = Literal["raised", "again", "over", "summary", "taken"]
+Kind = Literal["raised", "again", "over", "summary", "taken", "answer"]
 
 WAKING_HOURS = (7, 21)
 """Low priorities are told between these hours of the depot's clock (common practice, no source)."""
@@ -22,8 +23,8 @@ class Teller:
 
     def __init__(self, plan: DepotPlan) -> None:
         self._plan = plan
-        self.summaries = 0
-        """How many summaries were written; numbers the next."""
+        self.letters = 0
+        """How many texts were written that belong to no one alarm; numbers the next."""
 
     def not_before(self, priority: Priority, now: Instant) -> Instant:
         """When a first text may go out: now, or for low priorities the next morning."""
@@ -95,22 +96,27 @@ class Teller:
 
     def summary(self, numbers: list[int], since: Instant, now: Instant) -> list[Output]:
         """The one text about alarms that came and went while nothing came through."""
-        self.summaries += 1
         codes = [words.code(self._plan, number) for number in numbers]
         body = words.summary_text(self._plan, codes=codes, since=since, now=now)
-        return [
-            TextDue(
-                id=f"{self._plan.id}-0-summary-{self.summaries}-{person}",
-                time=now,
-                depot=self._plan.id,
-                number=0,
-                person=person,
-                kind="summary",
-                priority=Priority.MEDIUM,
-                body=body,
-            )
-            for person in self._plan.duty.on_call[:1]
-        ]
+        return [self._letter("summary", p, body, now) for p in self._plan.duty.on_call[:1]]
+
+    def answer(self, person: str, body: str, now: Instant) -> Output:
+        """The text that answers a person's own."""
+        return self._letter("answer", person, shortened(to_gsm(body), SEGMENT_SEPTETS), now)
+
+    def _letter(self, kind: Kind, person: str, body: str, now: Instant) -> TextDue:
+        """A text that belongs to no one alarm."""
+        self.letters += 1
+        return TextDue(
+            id=f"{self._plan.id}-0-{kind}-{self.letters}-{person}",
+            time=now,
+            depot=self._plan.id,
+            number=0,
+            person=person,
+            kind=kind,
+            priority=Priority.MEDIUM,
+            body=body,
+        )
 
     def _text(
         self, watched: "Watched", now: Instant, person: str, kind: Kind, body: str

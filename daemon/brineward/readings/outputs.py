@@ -63,7 +63,7 @@ class TextDue:
     depot: str
     number: int
     person: str
-    kind: Literal["raised", "again", "over", "summary", "taken"]
+    kind: Literal["raised", "again", "over", "summary", "taken", "answer"]
     priority: Priority
     body: str
     """One GSM 03.38 segment: at most 160 septets."""

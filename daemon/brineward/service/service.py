@@ -6,16 +6,20 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
+from typing import Any
 
 from brineward import __version__
 from brineward.clock import Clock, MachineClock
 from brineward.config.settings import Settings
 from brineward.decode.decoder import Decoder
 from brineward.journal.journal import Journal
+from brineward.journal.trouble import DiskTrouble
 from brineward.link.link import Link
 from brineward.readings.entries import Started
 from brineward.readings.outputs import Step
+from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
+from brineward.service.replying import Replies
 from brineward.service.resume import resumed_engine
 from brineward.service.upkeep import Upkeep
 from brineward.service.watchman import Pace, Watchman
@@ -25,6 +29,9 @@ _LOG = logging.getLogger(__name__)
 
 BEAT_SECONDS = 10.0
 """How often the journal is told that the service is alive."""
+
+STUCK_SECONDS = 120.0
+"""A sender that has not looked at its outbox for so long is stuck, and so is the service."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +47,7 @@ class House:
 def serve(settings: Settings, stop: threading.Event, house: House | None = None) -> None:
     """Watch until `stop` is set.
 
-    Raises: JournalUnusable, DiskTrouble (at the start), LinkFailed.
+    Raises: JournalUnusable, DiskTrouble (at the start), LinkFailed, CannotListen.
     """
     house = house or House()
     clock = house.clock
@@ -57,37 +64,49 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             lambda sentence: _LOG.error("texts: %s", sentence),
         )
         beat = _Beat(journal, clock, notices, texts)
+        replies = Replies(settings, clock)
+        upkeep = Upkeep(settings.journal, clock) if house.upkeep else None
+        keeper = Keeper(
+            engine=engine,
+            journal=journal,
+            texts=texts,
+            clock=clock,
+            on_wait=beat.turn,
+            on_steps=house.on_steps,
+            on_thinned=upkeep.note_thinned if upkeep is not None else None,
+        )
         watchman = Watchman(
             engine=engine,
             journal=journal,
             decoder=decoder,
             link=link,
-            texts=texts,
+            keeper=keeper,
             clock=clock,
-            pace=house.pace,
-            on_steps=house.on_steps,
             on_turn=beat.turn,
+            pace=house.pace,
+            last_alive=journal.service_row().beat,
         )
-        watchman.begin(
-            Started(
-                time=clock.now(),
-                version=__version__,
-                config_hash=settings.hash,
-                zone_data=_zone_data(),
-            )
+        started = Started(
+            time=clock.now(),
+            version=__version__,
+            config_hash=settings.hash,
+            zone_data=_zone_data(),
         )
+        if not watchman.begin(started, stop):
+            return
         beat.first(settings)
-        upkeep = Upkeep(settings.journal, clock) if house.upkeep else None
         try:
             if upkeep is not None:
                 upkeep.start()
             texts.start()
+            replies.start()
             link.start()
             notices.ready()
             watchman.run(stop)
         finally:
             notices.stopping()
             link.stop()
+            replies.stop()
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
@@ -108,7 +127,7 @@ class _Beat:
     def first(self, settings: Settings) -> None:
         """The service has started."""
         now = self._clock.now()
-        self._journal.note_service(
+        self._note(
             beat=now,
             pid=os.getpid(),
             version=__version__,
@@ -117,14 +136,22 @@ class _Beat:
         )
 
     def turn(self) -> None:
-        """The worker has gone round once."""
-        if not self._texts.is_alive():
+        """The worker has gone round once, or waits for a disk: then a restart helps nobody."""
+        progress = self._texts.progress()
+        age = self._clock.monotonic_seconds() - progress.monotonic_seconds if progress else 0.0
+        if not self._texts.is_alive() or age > STUCK_SECONDS:
             return
         self._notices.alive()
         now = self._clock.monotonic_seconds()
         if now - self._last >= BEAT_SECONDS:
             self._last = now
-            self._journal.note_service(beat=self._clock.now())
+            self._note(beat=self._clock.now())
+
+    def _note(self, **said: Any) -> None:
+        try:
+            self._journal.note_service(**said)
+        except DiskTrouble as why:
+            _LOG.error("the sign of life could not be noted: %s", why)
 
 
 def _zone_data() -> str:
