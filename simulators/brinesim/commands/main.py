@@ -8,9 +8,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from tqdm import tqdm
+
 from brinesim.durations import seconds_from_text
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
+from brinesim.scoring.card import as_values, card_of, draw_card, table
+from brinesim.scoring.runs import Job, WatchmanError, run_jobs, scored_scenarios, watched_by
 from brinesim.simulation import Simulation
 from brinesim.writing import write_files
 
@@ -73,6 +77,20 @@ def _parser() -> argparse.ArgumentParser:
         help="alarm changes as `brineward replay --json` prints them",
     )
     plot.set_defaults(action=_plot)
+
+    score = commands.add_parser(
+        "score", help="how well a watchman's config catches the faults, over many seeds"
+    )
+    score.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
+    score.add_argument("scenarios", nargs="*", help="default: every fault with an alarm, and quiet")
+    score.add_argument("--depot", help="which depot of the config (default: its first)")
+    score.add_argument("--seeds", type=int, default=20, metavar="N", help="of each (default 20)")
+    score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
+    score.add_argument("--processes", type=int, default=2, metavar="N")
+    score.add_argument("--rough", action="store_true", help="double every sensor's ailments")
+    score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
+    score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
+    score.set_defaults(action=_score)
 
     names = commands.add_parser("list", help="list the scenarios")
     names.set_defaults(action=_list)
@@ -148,6 +166,31 @@ def _plot(arguments: argparse.Namespace) -> None:
     print(f"drawn to {target}")
 
 
+def _score(arguments: argparse.Namespace) -> None:
+    watched = watched_by(arguments.config, arguments.depot)
+    jobs = [
+        Job(scenario=name, seed=seed, watched=watched, rough=arguments.rough)
+        for name in arguments.scenarios or scored_scenarios()
+        for seed in range(arguments.first_seed, arguments.first_seed + arguments.seeds)
+    ]
+    judged = list(
+        tqdm(
+            run_jobs(jobs, processes=arguments.processes),
+            total=len(jobs),
+            unit="run",
+            desc="score",
+            disable=None,
+        )
+    )
+    card = card_of(judged, config=arguments.config.name, sensors=watched.sensors)
+    print(table(card))
+    if arguments.json:
+        text = json.dumps(as_values(card, judged), indent=1)
+        arguments.json.write_text(text + "\n", encoding="utf-8")
+    if arguments.plot:
+        draw_card(card, judged, arguments.plot)
+
+
 def _list(arguments: argparse.Namespace) -> None:
     for name in scenario_names():
         print(f"{name:32} {load_scenario(name).title}")
@@ -158,7 +201,7 @@ def main(words: Sequence[str] | None = None) -> int:
     arguments = _parser().parse_args(words)
     try:
         arguments.action(arguments)
-    except (ScenarioError, BrokerAwayError, OSError) as wrong:
+    except (ScenarioError, BrokerAwayError, WatchmanError, OSError) as wrong:
         print(f"brinesim: {wrong}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:

@@ -1,0 +1,233 @@
+"""The scorecard: verdicts summed up, as a table, as plain values, as a picture."""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from brinesim.scoring.judging import Catch, Judged
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """How a quantity was spread over the runs, by rank: nothing is fitted. Seconds."""
+
+    count: int
+    least: float
+    five_percent: float
+    median: float
+    ninety_five_percent: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One kind of fault over all its runs."""
+
+    scenario: str
+    kind: str
+    alarm: str
+    caught: int
+    of: int
+    delay: Spread | None
+    lead: Spread | None
+    before_harm: int
+    """How many of those in which harm was due were alarmed before it."""
+    harms: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """The whole score."""
+
+    config: str
+    sensors: tuple[str, ...]
+    runs: int
+    rows: tuple[Row, ...]
+    quiet_days: float
+    false_alarms: dict[str, int]
+    """In runs without a fault, by alarm."""
+    false_in_fault_runs: dict[str, int]
+    other_alarms: dict[str, int]
+    texts_quiet: int
+    """Texts in runs without a fault."""
+    texts_fault_runs: int
+    fault_days: float
+
+    @property
+    def false_per_month(self) -> float:
+        """False alarms a depot-month of 30 days, from the runs without a fault."""
+        return 30 * sum(self.false_alarms.values()) / self.quiet_days if self.quiet_days else 0.0
+
+    @property
+    def texts_per_week(self) -> float:
+        """Texts a depot-week, from the runs without a fault."""
+        return 7 * self.texts_quiet / self.quiet_days if self.quiet_days else 0.0
+
+
+def spread(values: Sequence[float]) -> Spread | None:
+    """The spread of some values by nearest rank; None where there are none."""
+    if not values:
+        return None
+    ordered = sorted(values)
+
+    def rank(share: float) -> float:
+        return ordered[min(len(ordered) - 1, max(0, math.ceil(share * len(ordered)) - 1))]
+
+    return Spread(
+        count=len(ordered),
+        least=ordered[0],
+        five_percent=rank(0.05),
+        median=rank(0.5),
+        ninety_five_percent=rank(0.95),
+        most=ordered[-1],
+    )
+
+
+def card_of(judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...]) -> Card:
+    """Sum up the verdicts."""
+    groups: dict[tuple[str, str, str], list[Catch]] = {}
+    for run in judged:
+        for catch in run.catches:
+            groups.setdefault((catch.scenario, catch.kind, catch.alarm), []).append(catch)
+    quiet = [run for run in judged if not run.catches and not run.other_alarms]
+    troubled = [run for run in judged if run.catches or run.other_alarms]
+    return Card(
+        config=config,
+        sensors=sensors,
+        runs=len(judged),
+        rows=tuple(_row(key, catches) for key, catches in groups.items()),
+        quiet_days=sum(run.days for run in quiet),
+        false_alarms=_counted(alarm for run in quiet for alarm in run.false_alarms),
+        false_in_fault_runs=_counted(alarm for run in troubled for alarm in run.false_alarms),
+        other_alarms=_counted(
+            f"{alarm} in {run.scenario}" for run in troubled for alarm in run.other_alarms
+        ),
+        texts_quiet=sum(run.texts for run in quiet),
+        texts_fault_runs=sum(run.texts for run in troubled),
+        fault_days=sum(run.days for run in troubled),
+    )
+
+
+def _counted(alarms: Any) -> dict[str, int]:
+    return dict(sorted(Counter(alarms).items()))
+
+
+def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
+    due = [c for c in catches if c.harm_was_due]
+    leads = [c.lead_seconds for c in due if c.lead_seconds is not None]
+    return Row(
+        scenario=key[0],
+        kind=key[1],
+        alarm=key[2],
+        caught=sum(c.caught for c in catches),
+        of=len(catches),
+        delay=spread([c.delay_seconds for c in catches if c.delay_seconds is not None]),
+        lead=spread(leads),
+        before_harm=sum(lead > 0 for lead in leads),
+        harms=len(due),
+    )
+
+
+def span_text(seconds: float) -> str:
+    """A span of time to two figures or so: `40 s`, `12 min`, `3.1 h`, `2.0 d`."""
+    size = abs(seconds)
+    for limit, unit, form in (
+        (100, 1, "{:.0f} s"),
+        (6000, 60, "{:.0f} min"),
+        (172_800, 3600, "{:.1f} h"),
+    ):
+        if size < limit:
+            return form.format(seconds / unit)
+    return f"{seconds / 86400:.1f} d"
+
+
+def table(card: Card) -> str:
+    """The card as lines to read."""
+    lines = [
+        f"{card.runs} runs, config {card.config}, {len(card.sensors)} sensors",
+        "",
+        f"{'scenario':21} {'alarm':20} {'caught':>8}   to alarm from truly wrong      before harm",
+        f"{'':51}   {'median':>8} {'95 %':>8} {'worst':>8}  {'in time':>8} {'median':>8} {'least':>8}",
+    ]
+    for row in card.rows:
+        delay = (
+            [row.delay.median, row.delay.ninety_five_percent, row.delay.most] if row.delay else []
+        )
+        lead = [row.lead.median, row.lead.least] if row.lead else []
+        cells = "".join(f" {span_text(v):>8}" for v in delay) if delay else " " + f"{'-':>8} " * 3
+        leads = "".join(f" {span_text(v):>8}" for v in lead) if lead else f" {'-':>8} {'-':>8}"
+        harm = f"{row.before_harm}/{row.harms}" if row.harms else "-"
+        name = f"{row.scenario:21} {row.alarm:20} {row.caught:>4}/{row.of:<3}"
+        lines.append(f"{name}  {cells.rstrip():27}  {harm:>8}{leads}")
+    quiet = (
+        f"Without a fault, {card.quiet_days:.0f} depot-days: "
+        f"{card.false_per_month:.2f} false alarms a depot-month, "
+        f"{card.texts_per_week:.2f} texts a depot-week"
+    )
+    troubled = (
+        f"In runs with a fault, {card.fault_days:.0f} depot-days: {card.texts_fault_runs} texts; "
+        "before the fault: "
+    )
+    return "\n".join(
+        [
+            *lines,
+            "",
+            quiet + (": " if card.false_alarms else "") + _listed(card.false_alarms),
+            troubled + (_listed(card.false_in_fault_runs) or "no alarm"),
+            "during or after it, other alarms than its own: "
+            + (_listed(card.other_alarms) or "none"),
+            "sensors: " + ", ".join(card.sensors),
+        ]
+    )
+
+
+def _listed(counts: dict[str, int]) -> str:
+    return ", ".join(f"{alarm} {count}" for alarm, count in counts.items())
+
+
+def as_values(card: Card, judged: Sequence[Judged]) -> dict[str, Any]:
+    """The card and every verdict behind it, as plain values for JSON."""
+    return {
+        **asdict(card),
+        "false_per_month": card.false_per_month,
+        "texts_per_week": card.texts_per_week,
+        "verdicts": [asdict(run) for run in judged],
+    }
+
+
+def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
+    """Every fault's time to alarm, a dot a run, and how many were caught, as a PNG.
+
+    Raises: OSError where the file can't be written.
+    """
+    # matplotlib is half a second of import that the table does without.
+    from matplotlib.figure import Figure  # noqa: PLC0415
+
+    figure = Figure(figsize=(10, 1.5 + 0.36 * max(4, len(card.rows))), layout="constrained")
+    axes = figure.subplots()
+    for place, row in enumerate(card.rows):
+        minutes = [
+            c.delay_seconds / 60
+            for run in judged
+            for c in run.catches
+            if c.scenario == row.scenario and c.kind == row.kind and c.delay_seconds is not None
+        ]
+        axes.plot(minutes, [place] * len(minutes), "o", ms=4, alpha=0.5, color="#2b5c8a")
+        if row.delay:
+            axes.plot([row.delay.median / 60], [place], "|", ms=16, mew=2, color="#a8323e")
+    axes.set_yticks(range(len(card.rows)), [f"{r.scenario}  {r.caught}/{r.of}" for r in card.rows])
+    axes.invert_yaxis()
+    axes.set_xscale("symlog", linthresh=1)
+    axes.axvline(0, color="#7a7a7a", lw=0.8)
+    axes.set_xlabel("minutes from truly wrong to the alarm (below 0: foretold)")
+    axes.set_title(
+        f"{card.runs} runs; {card.false_per_month:.2f} false alarms a depot-month, "
+        f"{card.texts_per_week:.2f} texts a depot-week without a fault"
+    )
+    axes.grid(alpha=0.25)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    figure.savefig(target, dpi=110)

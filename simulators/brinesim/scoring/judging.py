@@ -1,0 +1,115 @@
+"""Judge what the watchman said of one run by what was true in it. Pure."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+BEFORE_SECONDS = 60.0
+AFTER_SECONDS = 1800.0
+"""An alarm is a catch from a minute before a fault's onset to half an hour after its mending."""
+AFTERMATH_SECONDS = 8 * 3600.0
+"""Other alarms this long after a mending are put down to the fault, not counted as false."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catch:
+    """What became of one fault that should have raised an alarm."""
+
+    scenario: str
+    seed: int
+    kind: str
+    alarm: str
+    sensor: str
+    caught: bool
+    delay_seconds: float | None
+    """From the moment at which the depot was truly wrong; below 0: foretold."""
+    lead_seconds: float | None
+    """From the alarm to the harm, where harm would have come; below 0: too late."""
+    harm_was_due: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """One run's verdict."""
+
+    scenario: str
+    seed: int
+    days: float
+    catches: tuple[Catch, ...]
+    false_alarms: tuple[str, ...]
+    """Ids of alarms raised when nothing was wrong."""
+    other_alarms: tuple[str, ...]
+    """Ids of alarms raised during or soon after a fault that was to raise another one, or none."""
+    texts: int
+
+
+def _seconds(stamp: str) -> float:
+    return datetime.fromisoformat(stamp).timestamp()
+
+
+def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str]]:
+    """Time and id of every raising: from anything but acknowledged to unacknowledged."""
+    return sorted(
+        (_seconds(change["time"]), str(change["alarm"]))
+        for change in changes
+        if change.get("state") == "unacknowledged"
+    )
+
+
+def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, seed: int) -> Judged:
+    """The verdict on one run: `changes` are the objects that the watchman printed, texts too."""
+    start, end = _seconds(truth["start"]), _seconds(truth["end"])
+    raisings = raised([c for c in changes if "alarm" in c])
+    catches: list[Catch] = []
+    owned: set[int] = set()
+    spans: list[tuple[float, float]] = []
+    for fault in truth["faults"]:
+        onset = _seconds(fault["onset"])
+        mended = _seconds(fault["mended"]) if fault["mended"] else end
+        spans.append((onset - BEFORE_SECONDS, mended + AFTERMATH_SECONDS))
+        # Brine stays weak after the valve is mended, so such a fault can be caught to the end.
+        last = end if fault["kind"] in LINGERING else mended + AFTER_SECONDS
+        mine = [
+            i
+            for i, (at, alarm) in enumerate(raisings)
+            if alarm == fault["alarm"] and onset - BEFORE_SECONDS <= at <= last
+        ]
+        owned.update(mine)
+        if fault["alarm"] and fault["wrong_from"] is not None:
+            first = raisings[mine[0]][0] if mine else None
+            catches.append(_caught(truth, fault, first, seed))
+    others: list[str] = []
+    false: list[str] = []
+    for i, (at, alarm) in enumerate(raisings):
+        if i not in owned:
+            (others if any(a <= at <= b for a, b in spans) else false).append(alarm)
+    return Judged(
+        scenario=truth["scenario"],
+        seed=seed,
+        days=(end - start) / 86400,
+        catches=tuple(catches),
+        false_alarms=tuple(false),
+        other_alarms=tuple(others),
+        texts=sum("person" in c and "body" in c for c in changes),
+    )
+
+
+LINGERING = frozenset({"weak-brine", "strong-brine", "salt-nearly-gone"})
+
+
+def _caught(
+    truth: Mapping[str, Any], fault: Mapping[str, Any], first: float | None, seed: int
+) -> Catch:
+    harm = _seconds(fault["harm"]) if fault["harm"] else None
+    return Catch(
+        scenario=truth["scenario"],
+        seed=seed,
+        kind=fault["kind"],
+        alarm=fault["alarm"],
+        sensor=fault["sensor"],
+        caught=first is not None,
+        delay_seconds=None if first is None else first - _seconds(fault["wrong_from"]),
+        lead_seconds=None if first is None or harm is None else harm - first,
+        harm_was_due=harm is not None,
+    )
