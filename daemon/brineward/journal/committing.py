@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from brineward.journal import bodies
 from brineward.journal.concluding import store_outputs, unseen_outputs
 from brineward.journal.handle import Handle
-from brineward.readings.entries import Entry, LinkChanged, Tick
+from brineward.readings.entries import Entry, LinkChanged
 from brineward.readings.outputs import Output, Step
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
@@ -18,6 +18,12 @@ Told = tuple[int, tuple[Output, ...]]
 
 _INSERT_READING = """INSERT INTO reading (seq, series, time, value, mark, lag)
     VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (series, time) DO NOTHING"""
+
+
+_SAME_READING = tuple(
+    f"SELECT 1 FROM {table} WHERE series = ? AND time = ? AND value IS ?"  # noqa: S608 - our own table names
+    for table in ("reading", "second_reading")
+)
 
 
 class Committing(Handle):
@@ -35,7 +41,7 @@ class Committing(Handle):
         `states` are the engine's states per depot after the last step; `inbox_done` are the
         inbox's entries that this batch has dealt with. A reading whose depot, sensor, time and
         value are known already changes nothing; with another value it is kept as a conflict and
-        counted. Ticks without outputs are not kept.
+        counted.
 
         Raises: DiskTrouble (nothing was kept; the same call may be repeated), JournalUnusable.
         """
@@ -51,14 +57,18 @@ class Committing(Handle):
             db.executemany("DELETE FROM inbox WHERE id = ?", [(number,) for number in inbox_done])
         return last
 
+    def holds(self, reading: Reading) -> bool:
+        """Is a reading of this depot, sensor, time and value kept already?"""
+        with self._reading() as db:
+            series = self._find_series(reading.depot, reading.sensor)
+            return series is not None and _is_kept(db, series, reading.time, reading.value)
+
     def _store_steps(self, db: sqlite3.Connection, steps: Sequence[Step], seq: int) -> int:
         readings: list[ReadingRow] = []
         others: list[tuple[int, Entry]] = []
         told: list[Told] = []
         series_ids = self._series_ids
         for entry, outputs in steps:
-            if isinstance(entry, Tick) and not outputs:
-                continue
             seq += 1
             if isinstance(entry, Reading):
                 depot, sensor, time, value, received, quality, reason, by, retained, ut = entry
@@ -99,11 +109,8 @@ class Committing(Handle):
     def _is_conflict(self, db: sqlite3.Connection, row: ReadingRow) -> bool:
         """Keep and count a second value of one sensor and time, unless it is the same value."""
         _, series, time, value, _, lag = row
-        same = "FROM {} WHERE series = ? AND time = ? AND value IS ?"
-        for table in ("reading", "second_reading"):
-            select = "SELECT 1 " + same.format(table)
-            if db.execute(select, (series, time, value)).fetchone():
-                return False
+        if _is_kept(db, series, time, value):
+            return False
         self._store_second(db, row, conflict=True)
         _count(db, [(series, "conflict", "another-value", time + lag)])
         return True
@@ -180,6 +187,11 @@ class Committing(Handle):
                     self._store_second(db, row, conflict=False)
                 settled.append((seq, fresh))
         return settled
+
+
+def _is_kept(db: sqlite3.Connection, series: int, time: int, value: float | None) -> bool:
+    same = (series, time, value)
+    return any(db.execute(select, same).fetchone() for select in _SAME_READING)
 
 
 def _count(db: sqlite3.Connection, rows: Iterable[tuple[int, str, str, int]]) -> None:

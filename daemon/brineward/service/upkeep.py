@@ -6,7 +6,6 @@ engine raises its alarms like any other.
 
 import logging
 from pathlib import Path
-from typing import Literal
 
 from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEvent
 from apscheduler.executors.pool import ThreadPoolExecutor
@@ -15,12 +14,18 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from brineward.clock import Clock
 from brineward.config.settings import JournalSettings
 from brineward.journal.journal import Journal
+from brineward.journal.thinning import Thinned
 from brineward.journal.trouble import DiskTrouble
 from brineward.readings.entries import ServiceTrouble
+from brineward.readings.instants import Instant
+from brineward.service.full_disk import let_go
 
 _LOG = logging.getLogger(__name__)
 
 MEGABYTE = 1_000_000
+
+ROOM_FOR_RESERVE = 30 * MEGABYTE
+"""The reserve is laid where it leaves this disk more than twice as much again."""
 
 
 class Upkeep:
@@ -29,7 +34,9 @@ class Upkeep:
     def __init__(self, settings: JournalSettings, clock: Clock) -> None:
         self._settings = settings
         self._clock = clock
-        self._low: bool | None = None
+        self._gone_up_to: Instant | None = None
+        """Up to when raw readings were let go of since the disk was last well."""
+        self._said: tuple[bool, str] | None = None
         # A late job is run late, never skipped in silence, and never twice at a time.
         self._scheduler = BackgroundScheduler(
             timezone="UTC",
@@ -42,12 +49,20 @@ class Upkeep:
 
     def start(self) -> None:
         """Begin; the first look at the disk is at once."""
-        self.look_at_disk()
+        try:
+            self.look_at_disk()
+        except DiskTrouble as why:
+            _LOG.error("upkeep: %s", why)
         self._scheduler.start()
 
     def stop(self) -> None:
         """End; a job under way is waited for."""
-        self._scheduler.shutdown()
+        if self._scheduler.running:
+            self._scheduler.shutdown()
+
+    def note_thinned(self, thinned: Thinned) -> None:
+        """A full disk has cost readings; said at the next look. From any thread."""
+        self._gone_up_to = thinned.up_to or self._gone_up_to
 
     def look_at_disk(self, free_bytes: int | None = None) -> None:
         """Say when room runs low, and thin the oldest raw readings when it runs out.
@@ -56,13 +71,14 @@ class Upkeep:
         """
         with self._journal() as journal:
             state = journal.disk_state(self._settings, free_bytes=free_bytes)
-            low = state.verdict != "room"
-            if low != self._low:
-                self._post(journal, low=low, free=state.free_bytes)
             if state.verdict == "thin":
                 wanted = self._settings.disk_thin_bytes - state.room_bytes
                 thinned = journal.thin_oldest(max(wanted, MEGABYTE))
                 _LOG.warning("the disk is nearly full: %s", thinned)
+                self.note_thinned(thinned)
+            elif state.free_bytes > ROOM_FOR_RESERVE:
+                journal.lay_reserve()
+            self._say(journal, low=state.verdict != "room", free=state.free_bytes)
 
     def thin(self) -> None:
         """Let go of raw readings older than the set time; alarms and records stay."""
@@ -71,16 +87,22 @@ class Upkeep:
             journal.checkpoint()
             _LOG.info("old readings: %s", thinned)
 
-    def _post(self, journal: Journal, *, low: bool, free: int) -> None:
-        trouble: Literal["disk-low"] = "disk-low"
-        sentence = f"{free // MEGABYTE} MB left on the disk of {self._settings.path.name}"
-        if low or self._low is not None:
-            journal.post(
-                ServiceTrouble(
-                    time=self._clock.now(), trouble=trouble, present=low, sentence=sentence
-                )
+    def _say(self, journal: Journal, *, low: bool, free: int) -> None:
+        """Post what has changed; at the start always, since the last run may have left it so."""
+        gone = let_go(self._gone_up_to)
+        if self._said == (low, gone) or (self._said is not None and not low and not self._said[0]):
+            return
+        journal.post(
+            ServiceTrouble(
+                time=self._clock.now(),
+                trouble="disk-low",
+                present=low,
+                sentence=f"{free // MEGABYTE} MB left on the journal's disk{gone}",
             )
-        self._low = low
+        )
+        if not low:
+            self._gone_up_to = None
+        self._said = (low, gone)
 
     def _journal(self) -> Journal:
         return Journal.open(Path(self._settings.path))

@@ -9,7 +9,6 @@ import logging
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 from brineward.clock import Clock
 from brineward.decode.decoder import Decoder
@@ -20,26 +19,17 @@ from brineward.link.inbox import Arrival
 from brineward.link.link import Link
 from brineward.link.messages import Message
 from brineward.readings.entries import Entry, LinkChanged, Tick
-from brineward.readings.instants import MINUTE, SECOND
-from brineward.readings.outputs import Step, TextDue
+from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.outputs import Step
 from brineward.readings.values import Reading, Refusal
+from brineward.service.keeper import Keeper
+from brineward.service.news import only_news
+from brineward.wording.operator_units import duration
 
 _LOG = logging.getLogger(__name__)
 
 BATCH = 500
 """So many messages at most are committed at once."""
-
-SNAPSHOT_EVERY = MINUTE
-SNAPSHOT_ENTRIES = 20_000
-"""The engine's state is kept this often, so that a restart has little to go through again."""
-
-
-class Follower(Protocol):
-    """Whoever follows the outbox."""
-
-    def wake(self) -> None:
-        """Something was committed."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +55,11 @@ def _by_time(told: list[Reading | Refusal]) -> list[Reading | Refusal]:
 
 
 class Watchman:
-    """Runs until told to stop. `on_steps` is shown what was committed."""
+    """Runs until told to stop.
+
+    `last_alive` is when the last run showed that it watched; `on_turn` is called after every
+    round.
+    """
 
     def __init__(
         self,
@@ -74,39 +68,38 @@ class Watchman:
         journal: Journal,
         decoder: Decoder,
         link: Link,
-        texts: Follower,
+        keeper: Keeper,
         clock: Clock,
+        on_turn: Callable[[], None],
         pace: Pace | None = None,
-        on_steps: Callable[[Sequence[Step]], None] | None = None,
-        on_turn: Callable[[], None] | None = None,
+        last_alive: Instant | None = None,
     ) -> None:
         self._engine = engine
         self._journal = journal
         self._decoder = decoder
         self._link = link
-        self._texts = texts
+        self._keeper = keeper
         self._clock = clock
         self._pace = pace or Pace()
-        self._on_steps = on_steps
         self._on_turn = on_turn
+        self._blind_since = last_alive
+        """Since when no reading can have come; None while the link is up."""
         self._behind = True
         """Old news may still be on its way: time must not run ahead of it."""
         self._quiet_since: float | None = None
         self._turned = clock.monotonic_seconds()
         self._started = clock.now()
         self._linked = False
-        self._snapshot_at = 0
-        self._unkept = 0
 
-    def begin(self, first: Entry) -> None:
-        """Commit the entry that the service starts with."""
-        self._commit([self._step(first)], [], threading.Event())
+    def begin(self, first: Entry, stop: threading.Event) -> bool:
+        """Commit the entry that the service starts with; False where we were stopped before."""
+        return self._keeper.commit([self._step(first)], [], stop)
 
     def run(self, stop: threading.Event) -> None:
         """Work until `stop` is set. Raises: LinkFailed, JournalUnusable."""
         while not stop.is_set():
             self.turn(stop)
-        self._keep_state(stop)
+        self._keeper.keep_state(stop)
 
     def turn(self, stop: threading.Event) -> None:
         """One round: take, conclude, commit, acknowledge."""
@@ -118,11 +111,10 @@ class Watchman:
         if not self._behind:
             done = self._take_inbox(steps)
             self._tick(steps)
-        kept = self._commit(steps, done, stop) if steps or done else True
+        kept = self._keeper.commit(steps, done, stop) if steps or done else True
         if messages and kept:
             self._link.acknowledge(messages)
-        if self._on_turn is not None:
-            self._on_turn()
+        self._on_turn()
 
     # -- arrivals
 
@@ -138,18 +130,32 @@ class Watchman:
             if isinstance(arrival, LinkChanged):
                 entries += _by_time(told)
                 told = []
-                self._link_changed(arrival)
-                entries.append(arrival)
+                entries.append(self._link_changed(arrival))
             else:
                 told += decode(arrival.topic, arrival.payload, arrival.received, arrival.retained)
-        return entries + _by_time(told)
+        entries += _by_time(told)
+        return only_news(entries, self._journal)
 
-    def _link_changed(self, link: LinkChanged) -> None:
+    def _link_changed(self, link: LinkChanged) -> LinkChanged:
+        """Take note; after a time without a link, the entry says how long that was."""
         self._linked = link.up
         self._behind = link.up
         self._quiet_since = None
+        if not link.up:
+            if self._blind_since is None:
+                self._blind_since = link.time
+            return link
+        if self._blind_since is None:
+            return link
+        blind = f"link back, blind for {duration((link.time - self._blind_since) / SECOND)}"
+        self._blind_since = None
         if link.gap:
-            _LOG.warning("readings may be missing: %s", link.why or "the broker kept nothing")
+            why = f"{blind}; readings may be missing: {link.why or 'the broker kept nothing'}"
+            _LOG.warning("%s", why)
+        else:
+            why = f"{blind}; the broker kept what it had accepted"
+            _LOG.info("%s", why)
+        return replace(link, why=why)
 
     def _note_backlog(self, steps: Sequence[Step]) -> None:
         now = self._clock.monotonic_seconds()
@@ -178,7 +184,12 @@ class Watchman:
         # An act that ran ahead of readings on their way would make them late.
         latest = self._clock.now() - self._pace.tick_behind
         done: list[int] = []
-        for number, entry in self._journal.inbox():
+        try:
+            waiting = self._journal.inbox()
+        except DiskTrouble as why:
+            _LOG.error("%s; trying again", why)
+            return []
+        for number, entry in waiting:
             if not isinstance(entry, Reading | Refusal) and entry.time > latest:
                 entry = replace(entry, time=latest)  # noqa: PLW2901 - the same entry, held back
             steps.append(self._step(entry))
@@ -197,44 +208,3 @@ class Watchman:
             return self._pace.patience_seconds
         wait = (deadline + self._pace.tick_behind - self._clock.now()) / SECOND
         return min(self._pace.patience_seconds, max(0.005, wait))
-
-    # -- committing
-
-    def _commit(self, steps: list[Step], done: list[int], stop: threading.Event) -> bool:
-        """Commit, and again until the disk takes it: what waits is bounded by the broker.
-
-        False where we were stopped before the disk took it.
-        """
-        states = self._engine.snapshots() if self._snapshot_due(len(steps)) else {}
-        trouble = ""
-        while True:
-            try:
-                self._journal.commit(steps, states=states, inbox_done=done)
-            except DiskTrouble as why:
-                if str(why) != trouble:
-                    trouble = str(why)
-                    _LOG.error("%s; trying again", why)
-                if self._clock.wait(stop, 1.0):
-                    return False
-            else:
-                break
-        if trouble:
-            _LOG.warning("the disk takes records again")
-        if any(isinstance(output, TextDue) for step in steps for output in step.outputs):
-            self._texts.wake()
-        if self._on_steps is not None:
-            self._on_steps(steps)
-        return True
-
-    def _snapshot_due(self, entries: int) -> bool:
-        self._unkept += entries
-        now = self._clock.now()
-        if now - self._snapshot_at < SNAPSHOT_EVERY and self._unkept < SNAPSHOT_ENTRIES:
-            return False
-        self._snapshot_at, self._unkept = now, 0
-        return True
-
-    def _keep_state(self, stop: threading.Event) -> None:
-        self._snapshot_at = 0
-        if self._unkept:
-            self._commit([], [], stop)
