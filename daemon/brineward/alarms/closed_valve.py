@@ -45,34 +45,36 @@ class PumpAgainstClosedValve:
             return blind(f"{self.running.id} is silent or not believable")
         if not state.running:
             return Verdict(False, 0.0, None, "1")
-        shut = self._shut(plant)
+        shut = self._shut(plant, now)
         if shut:
             return Verdict(True, 1.0, None, "1", {"valve": shut})
-        return self._by_level(plant, state, standing)
+        return self._by_level(plant, state, now, standing)
 
-    def _shut(self, plant: PlantState) -> str:
+    def _shut(self, plant: PlantState, now: Instant) -> str:
         for valve, sensor in self.switches:
             track = plant.tracks[sensor.id]
-            # A switch holds its word until it gives another; only nonsense is not believed.
-            if track.value == 0.0 and not track.implausible:
+            # A switch that has gone silent may have been turned since: then the level decides.
+            if track.value == 0.0 and track.fresh(now) and not track.implausible:
                 return valve.id
         return ""
 
-    def _by_level(self, plant: PlantState, state: PumpState, standing: bool) -> Verdict:
+    def _by_level(
+        self, plant: PlantState, state: PumpState, now: Instant, standing: bool
+    ) -> Verdict:
         if self.level is None or self.fall_m_per_s <= 0:
-            return self._by_switch_alone(plant)
+            return self._by_switch_alone(plant, now)
         run = state.run
         if run.drop is None or plant.tracks[self.level.id].implausible:
-            return self._by_switch_alone(plant)
+            return self._by_switch_alone(plant, now)
         share = 0.6 if standing else 0.4
         missing = share * self.fall_m_per_s - run.drop
         sure = CONFIDENCE * run.drop_uncertainty <= (1 - 0.4) * self.fall_m_per_s
         if not sure:
-            return self._by_switch_alone(plant)
+            return self._by_switch_alone(plant, now)
         facts = {"drop": run.drop, "expected": round(self.fall_m_per_s, 9)}
         return Verdict(missing > 0, run.drop, round(self.fall_m_per_s, 9), "m/s", facts)
 
-    def _by_switch_alone(self, plant: PlantState) -> Verdict:
-        if self.switches and all(plant.tracks[s.id].value is not None for _, s in self.switches):
+    def _by_switch_alone(self, plant: PlantState, now: Instant) -> Verdict:
+        if self.switches and all(plant.tracks[s.id].fresh(now) for _, s in self.switches):
             return Verdict(False, 0.0, None, "1")
         return blind("not enough levels yet to see whether it falls")
