@@ -205,6 +205,8 @@ class Simulation:
         self._set(event.changes)
         if event.group >= 0:
             self._loaded_at = event.time
+            if event.changes.get("pump_on") and event.changes.get("valve_open") is False:
+                self.truth.slipped(event.time)
         state = self.plant.state
         if event.bed_m is not None:
             left = event.bed_m * self.plant.solid_kg_per_m

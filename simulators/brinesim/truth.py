@@ -37,7 +37,12 @@ class Truth:
         self._harm: list[float | None] = [None] * count
         self._harmed = [False] * count
         self._next = 0.0
+        self._slips: list[float] = []
         self.series: dict[str, list[float]] = {"seconds": [], **{name: [] for name in SERIES}}
+
+    def slipped(self, seconds: float) -> None:
+        """Keep that somebody started the pump before opening the valve."""
+        self._slips.append(seconds)
 
     def harmed(self, number: int) -> bool:
         """Has this fault's harm truly come?"""
@@ -110,6 +115,7 @@ class Truth:
             "start": self._scenario.start,
             "end": self._stamp(self._scenario.duration),
             "faults": faults,
+            "slips": [self._stamp(at) for at in self._slips],
             "series": self.series,
         }
 

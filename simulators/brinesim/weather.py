@@ -24,12 +24,12 @@ class WeatherPlan(BaseModel):
     year_swing_c: float = 16.9
     """Half the difference between the warmest and the coldest month's mean."""
     coldest_day: float = 20.0
-    day_swing_c: float = 5.0
-    front_sd_c: float = 5.0
+    day_swing_c: float = 4.0
+    front_sd_c: float = 4.5
     front_hours: float = 55.0
     snap_per_day: float = Field(default=0.03, ge=0)
     """Chance of a cold snap beginning on a winter day."""
-    snap_depth_c: float = 10.0
+    snap_depth_c: float = 7.0
     snap_days: float = 3.0
     wind_mean_m_per_s: float = 4.0
     rain_per_day: float = Field(default=0.3, ge=0)
@@ -54,7 +54,7 @@ class Weather:
             -np.cos(2 * np.pi * (days - plan.coldest_day) / 365.25), dtype=np.float64
         )
         hour = -np.cos(2 * np.pi * (local % 1.0 - 3.5 / 24))
-        front = _wandering(draw, count, plan.front_hours * 3600) * plan.front_sd_c
+        front = _wandering(draw, count, plan.front_hours * 3600, 4 * 3600) * plan.front_sd_c
         snaps = _snaps(plan, draw, days, season)
         temperature = (
             plan.year_mean_c
@@ -64,7 +64,9 @@ class Weather:
             + front * (1 - 0.25 * season)
             + snaps
         )
-        wind = plan.wind_mean_m_per_s * np.exp(0.5 * _wandering(draw, count, 6 * 3600) - 0.125)
+        wind = plan.wind_mean_m_per_s * np.exp(
+            0.5 * _wandering(draw, count, 6 * 3600, 1200) - 0.125
+        )
         rain = _rain(plan, draw, temperature)
         self._temperature = [float(x) for x in temperature]
         self._wind = [float(x) for x in wind]
@@ -83,12 +85,18 @@ class Weather:
         )
 
 
-def _wandering(draw: np.random.Generator, count: int, seconds: float) -> Floats:
-    """A first-order random walk that returns: mean 0, standard deviation 1."""
+def _wandering(
+    draw: np.random.Generator, count: int, seconds: float, smooth_seconds: float
+) -> Floats:
+    """A smooth random walk that returns: mean 0, standard deviation 1 (a second-order process)."""
     keep = math.exp(-GRID_SECONDS / seconds)
     noise = draw.standard_normal(count) * math.sqrt(1 - keep * keep)
     noise[0] = draw.standard_normal()
-    return np.asarray(lfilter([1.0], [1.0, -keep], noise))
+    walk = lfilter([1.0], [1.0, -keep], noise)
+    slow = math.exp(-GRID_SECONDS / smooth_seconds)
+    smooth, _ = lfilter([1 - slow], [1.0, -slow], walk, zi=[slow * walk[0]])
+    # A first-order lag takes this share of a first-order process's variance away.
+    return np.asarray(smooth * math.sqrt((seconds + smooth_seconds) / seconds), dtype=np.float64)
 
 
 def _snaps(plan: WeatherPlan, draw: np.random.Generator, days: Floats, season: Floats) -> Floats:

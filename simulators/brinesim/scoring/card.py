@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from brinesim.scoring.judging import Catch, Judged
+from brinesim.scoring.judging import UNSEEN, Catch, Judged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +51,7 @@ class Card:
     """In runs without a fault, by alarm."""
     false_in_fault_runs: dict[str, int]
     other_alarms: dict[str, int]
+    slips_noticed: int
     texts_quiet: int
     """Texts in runs without a fault."""
     texts_fault_runs: int
@@ -105,6 +106,7 @@ def card_of(judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...]) 
         other_alarms=_counted(
             f"{alarm} in {run.scenario}" for run in troubled for alarm in run.other_alarms
         ),
+        slips_noticed=sum(run.slips_noticed for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
         texts_fault_runs=sum(run.texts for run in troubled),
         fault_days=sum(run.days for run in troubled),
@@ -150,7 +152,7 @@ def table(card: Card) -> str:
         f"{card.runs} runs, config {card.config}, {len(card.sensors)} sensors",
         "",
         f"{'scenario':21} {'alarm':20} {'caught':>8}   to alarm from truly wrong      before harm",
-        f"{'':51}   {'median':>8} {'95 %':>8} {'worst':>8}  {'in time':>8} {'median':>8} {'least':>8}",
+        f"{'':54}{'median':>8} {'95 %':>8} {'worst':>8}{'in time':>10} {'median':>8} {'least':>8}",
     ]
     for row in card.rows:
         delay = (
@@ -179,6 +181,8 @@ def table(card: Card) -> str:
             troubled + (_listed(card.false_in_fault_runs) or "no alarm"),
             "during or after it, other alarms than its own: "
             + (_listed(card.other_alarms) or "none"),
+            f"slips of people (valve opened late) that raised an alarm: {card.slips_noticed}",
+            f"not scored, since a recording has no times of arrival: {', '.join(UNSEEN)}",
             "sensors: " + ", ".join(card.sensors),
         ]
     )
@@ -219,7 +223,7 @@ def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
         if row.delay:
             axes.plot([row.delay.median / 60], [place], "|", ms=16, mew=2, color="#a8323e")
     axes.set_yticks(range(len(card.rows)), [f"{r.scenario}  {r.caught}/{r.of}" for r in card.rows])
-    axes.invert_yaxis()
+    axes.set_ylim(len(card.rows) - 0.4, -0.6)
     axes.set_xscale("symlog", linthresh=1)
     axes.axvline(0, color="#7a7a7a", lw=0.8)
     axes.set_xlabel("minutes from truly wrong to the alarm (below 0: foretold)")

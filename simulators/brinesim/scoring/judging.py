@@ -8,6 +8,10 @@ from typing import Any
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
 """An alarm is a catch from a minute before a fault's onset to half an hour after its mending."""
+UNSEEN = ("clock-wrong",)
+"""Kinds of fault that a replayed recording cannot show: it has no times of arrival."""
+SLIP_SECONDS = 300.0
+"""An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
 
@@ -41,6 +45,8 @@ class Judged:
     """Ids of alarms raised when nothing was wrong."""
     other_alarms: tuple[str, ...]
     """Ids of alarms raised during or soon after a fault that was to raise another one, or none."""
+    slips_noticed: int
+    """Raisings that a person's slip explains."""
     texts: int
 
 
@@ -76,13 +82,19 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             if alarm == fault["alarm"] and onset - BEFORE_SECONDS <= at <= last
         ]
         owned.update(mine)
-        if fault["alarm"] and fault["wrong_from"] is not None:
+        if fault["alarm"] and fault["wrong_from"] and fault["kind"] not in UNSEEN:
             first = raisings[mine[0]][0] if mine else None
             catches.append(_caught(truth, fault, first, seed))
+    slips = [_seconds(slip) for slip in truth["slips"]]
+    slipped = 0
     others: list[str] = []
     false: list[str] = []
     for i, (at, alarm) in enumerate(raisings):
-        if i not in owned:
+        if i in owned:
+            continue
+        if alarm == "closed-valve" and any(0 <= at - slip <= SLIP_SECONDS for slip in slips):
+            slipped += 1
+        else:
             (others if any(a <= at <= b for a, b in spans) else false).append(alarm)
     return Judged(
         scenario=truth["scenario"],
@@ -91,6 +103,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         catches=tuple(catches),
         false_alarms=tuple(false),
         other_alarms=tuple(others),
+        slips_noticed=slipped,
         texts=sum("person" in c and "body" in c for c in changes),
     )
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from brinesim.faults import KINDS
 from brinesim.scenario import ScenarioError, load_scenario, scenario_names
-from brinesim.scoring.judging import Judged, judge
+from brinesim.scoring.judging import UNSEEN, Judged, judge
 from brinesim.simulation import Simulation
 from brinesim.writing import beside, write_files
 
@@ -68,7 +68,7 @@ def scored_scenarios() -> list[str]:
     names = []
     for name in scenario_names():
         faults = load_scenario(name).faults
-        if len(faults) == 1 and KINDS[faults[0].kind].alarm:
+        if len(faults) == 1 and KINDS[faults[0].kind].alarm and faults[0].kind not in UNSEEN:
             names.append(name)
     return [*names, *FAULT_FREE]
 
