@@ -46,6 +46,9 @@ make_venv() {
         return 0
     fi
     find_python
+    if [ -n "$(ls -A "$1" 2>/dev/null)" ] && ! [ -e "$1/pyvenv.cfg" ]; then
+        fail "There is something else in $1 already: move it away first."
+    fi
     if ! mkdir -p "$1" 2>/dev/null || ! [ -w "$1" ]; then
         fail "Can't write to $1: run this as the user that the folder belongs to, or from a copy" \
             "of your own."

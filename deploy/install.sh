@@ -1,0 +1,154 @@
+#!/bin/sh
+# Installs brineward on a depot box (Debian, Ubuntu), as root:  sh deploy/install.sh
+#
+#   --yes                don't ask
+#   --example NAME       start from config/NAME.toml: tern-hollow (the default) or smallest
+#   --without-mosquitto  the broker is another machine, or set up by other hands
+#   --root DIR           a rehearsal: everything goes under DIR, no user is made, nothing is started
+#
+# It looks first, says what it will do, and asks. Run again, it upgrades, and changes nothing that
+# was changed by hand. deploy/uninstall.sh is its undo.
+set -eu
+
+checkout=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
+# shellcheck source=deploy/venv.sh
+. "$checkout/deploy/venv.sh"
+# shellcheck source=deploy/places.sh
+. "$checkout/deploy/places.sh"
+
+yes=no example=tern-hollow with_mosquitto=yes root=''
+while [ $# -gt 0 ]; do
+    case $1 in
+    --yes) yes=yes ;;
+    --without-mosquitto) with_mosquitto=no ;;
+    --example)
+        [ $# -ge 2 ] || fail "--example wants a name: tern-hollow or smallest."
+        example=$2
+        shift
+        ;;
+    --root)
+        root=$(CDPATH='' cd -- "${2:-}" 2>/dev/null && pwd) || fail "--root wants a folder that exists."
+        shift
+        ;;
+    *) fail "install.sh knows no $1; it knows --yes, --example, --without-mosquitto and --root." ;;
+    esac
+    shift
+done
+set_places "$root"
+
+# ---- Look first -------------------------------------------------------------------------------
+
+[ "$(id -u)" = 0 ] || fail "install.sh makes a user and a service: run it as root, with sudo."
+[ -f "$checkout/config/$example.toml" ] || fail "There is no config/$example.toml to start from."
+if [ -z "$root" ]; then
+    command -v systemctl >/dev/null 2>&1 || fail "There is no systemd here, and the service needs it."
+    command -v useradd >/dev/null 2>&1 || fail "There is no useradd here: apt install passwd"
+fi
+find_python
+if [ -z "$root" ] && [ "$with_mosquitto" = yes ] && ! [ -x /usr/sbin/mosquitto ]; then
+    fail "The broker mosquitto is missing: run \"apt install mosquitto\" first, or give" \
+        "--without-mosquitto where the broker is another machine."
+fi
+
+broker=$(other_broker_settings)
+broker_is=''
+if [ "$with_mosquitto" = no ]; then
+    broker_is='left alone, as you asked'
+elif [ -n "$broker" ]; then
+    broker_is="left alone: $broker already sets up mosquitto here; compare it with deploy/mosquitto/brineward.conf yourself"
+fi
+
+# ---- Say what will be done, and ask -----------------------------------------------------------
+
+say() { printf '  %-12s %s\n' "$1" "$2"; }
+echo "This will do, on this machine:"
+[ -z "$root" ] || say rehearsal "everything under $root, no user, nothing started"
+if [ -n "$root" ]; then
+    say user "$user: not made in a rehearsal"
+elif id "$user" >/dev/null 2>&1; then
+    say user "$user: nothing to do"
+else
+    say user "$user is made: a system user without login"
+fi
+say program "$program, an environment of its own ($python, version $version); $command points to it"
+if [ -e "$config" ]; then say config "$config is kept as it is"; else
+    say config "$config is made from config/$example.toml"
+fi
+say journal "$state, of user $user"
+say broker "${broker_is:-$broker_conf $(fate "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf"); mosquitto is restarted where it changes}"
+say service "$unit $(fate "$checkout/deploy/systemd/brineward.service" "$unit")"
+say start "only when the config is your own and brineward check finds no mistake in it"
+if [ "$yes" = no ]; then
+    printf 'Go on? [y/N] '
+    read -r answer || answer=''
+    case $answer in y | Y | yes) ;; *) fail "Nothing was done." ;; esac
+fi
+
+# ---- Do it ------------------------------------------------------------------------------------
+
+owner=root
+if [ -z "$root" ]; then
+    id "$user" >/dev/null 2>&1 ||
+        useradd --system --user-group --home-dir "$state" --no-create-home \
+            --shell /usr/sbin/nologin "$user"
+    owner=$user
+fi
+
+umask 022
+make_venv "$program"
+install_into "$program" --upgrade "$checkout"
+mkdir -p "$(dirname "$command")"
+if [ -L "$command" ] || ! [ -e "$command" ]; then
+    ln -sfn "${program#"$root"}/bin/brineward" "$command"
+else
+    echo "Kept: $command is not ours; the program is $program/bin/brineward." >&2
+fi
+
+install -d -m 755 "$(dirname "$config")"
+install -d -m 750 -o "$owner" -g "$owner" "$state"
+if ! [ -e "$config" ]; then
+    sed "s|^path = \".*\"|path = \"${state#"$root"}/brineward.journal\"|" \
+        "$checkout/config/$example.toml" >"$program/example.toml"
+    install -m 640 -o root -g "$owner" "$program/example.toml" "$config"
+fi
+[ -e "$secrets" ] || (
+    umask 077
+    printf '%s\n' "# NAME=value, one a line; in the config: { env = \"NAME\" }. Read by systemd, as root." \
+        >"$secrets"
+)
+
+broker_changed=no
+if [ -z "$broker_is" ]; then
+    place "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf" && broker_changed=yes
+fi
+place "$checkout/deploy/systemd/brineward.service" "$unit" || true
+
+# ---- Check, then start ------------------------------------------------------------------------
+
+as_user() { if [ -z "$root" ]; then runuser -u "$user" -- "$@"; else "$@"; fi; }
+if ! as_user "$program/bin/brineward" check "$config" >"$program/check.log" 2>&1; then
+    cat "$program/check.log" >&2
+    fail "Installed, but not started: mend what stands above in $config, then run this again."
+fi
+running=no
+[ -z "$root" ] && [ -d /run/systemd/system ] && running=yes
+if [ "$running" = yes ]; then
+    systemctl daemon-reload
+    if [ "$broker_changed" = yes ]; then
+        systemctl enable --quiet mosquitto.service
+        systemctl restart mosquitto.service ||
+            fail "mosquitto does not start with $broker_conf; its own words: journalctl -u mosquitto"
+    fi
+fi
+if cmp -s "$config" "$program/example.toml"; then
+    echo "Installed, and not started: $config is still the made-up depot."
+    echo "Describe yours in it, then:  brineward check ${config#"$root"}"
+    echo "and start it:                systemctl enable --now brineward"
+elif [ "$running" = yes ]; then
+    systemctl enable --quiet brineward.service
+    systemctl restart brineward.service ||
+        fail "brineward does not start; its own words: journalctl -u brineward"
+    echo "Installed and started; look: brineward status ${config#"$root"}"
+else
+    echo "Installed, and not started: systemd does not run here."
+fi

@@ -1,0 +1,60 @@
+# shellcheck shell=sh
+# shellcheck disable=SC2034 # the places are used by the scripts that source this
+# Where things are on a depot box; sourced by install.sh and uninstall.sh.
+
+# set_places ROOT: the places, under ROOT where it is not empty.
+set_places() {
+    user=brineward
+    program=$1/opt/brineward
+    placed=$program/placed
+    command=$1/usr/local/bin/brineward
+    config=$1/etc/brineward/brineward.toml
+    secrets=$1/etc/brineward/secrets.env
+    state=$1/var/lib/brineward
+    mosquitto=$1/etc/mosquitto
+    broker_conf=$mosquitto/conf.d/brineward.conf
+    unit=$1/etc/systemd/system/brineward.service
+}
+
+# is_ours FILE: is FILE as install.sh placed it?
+is_ours() {
+    cmp -s "$1" "$placed/$(basename "$1")"
+}
+
+# fate NEW FILE: what place will do, in words.
+fate() {
+    if ! [ -e "$2" ]; then
+        echo "is made"
+    elif cmp -s "$1" "$2"; then
+        echo "is as it should be"
+    elif is_ours "$2"; then
+        echo "is brought up to date"
+    else
+        echo "was changed by hand and is kept"
+    fi
+}
+
+# place NEW FILE: puts NEW at FILE unless FILE was changed by hand; true where FILE changed.
+place() {
+    if [ -e "$2" ] && ! is_ours "$2" && ! cmp -s "$1" "$2"; then
+        echo "Kept: $2 was changed by hand; compare it with $1" >&2
+        return 1
+    fi
+    changed=1
+    cmp -s "$1" "$2" || changed=0
+    mkdir -p "$placed" "$(dirname "$2")"
+    install -m 644 "$1" "$placed/$(basename "$2")"
+    [ "$changed" = 1 ] || install -m 644 "$1" "$2"
+    return "$changed"
+}
+
+# other_broker_settings: the first file, not ours, that opens a listener for mosquitto here.
+other_broker_settings() {
+    for file in "$mosquitto/mosquitto.conf" "$mosquitto"/conf.d/*.conf; do
+        if [ "$file" = "$broker_conf" ] || ! [ -f "$file" ]; then continue; fi
+        if grep -qE '^[[:space:]]*(listener|port)[[:space:]]' "$file"; then
+            echo "$file"
+            return
+        fi
+    done
+}
