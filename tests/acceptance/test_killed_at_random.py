@@ -1,0 +1,159 @@
+"""Killed with -9 at random moments of a stream: nothing is lost, nothing is told twice as news.
+
+BRINEWARD_LONG=1 kills 50 times in 60 seconds, otherwise 12 times in 15.
+"""
+
+import os
+import random
+import threading
+import time
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from brineward.config.load import load_settings
+from brineward.engine.engine import Engine
+from brineward.journal import Journal
+from brineward.readings.outputs import AlarmState
+from brokers import Mosquitto, mosquitto, until
+from gateways import Gateway
+from services import Depot, Running, depot, same_readings, write_config
+
+__all__ = ["mosquitto"]
+
+SECONDS, KILLS = (60.0, 50) if os.environ.get("BRINEWARD_LONG") else (15.0, 12)
+
+# What goes wrong at the depot, by the share of the stream that is over.
+_STORY = (
+    (0.05, {"pump-running": 1, "hose-valve-open": 0}),
+    (0.25, {"pump-running": 0, "hose-valve-open": 1}),
+    (0.35, {"shelter-temperature": 1.5}),
+    (0.45, {"spare-level": 9.9}),
+    (0.60, {"main-level": 2.31}),
+    (0.70, {"shelter-temperature": 12.0}),
+    (0.75, {"spare-level": 1.2}),
+    (0.85, {"main-level": 2.1}),
+)
+_EXPECTED = ["closed-valve", "shelter-freezing", "sensor-implausible", "overflow-ahead"]
+
+
+def _tell_story(source: Depot, seconds: float) -> None:
+    began = time.monotonic()
+    story = list(_STORY)
+    while (share := (time.monotonic() - began) / seconds) < 1:
+        while story and share >= story[0][0]:
+            source.values.update(story.pop(0)[1])
+        source.round()
+        time.sleep(0.1)
+
+
+def _kill_at_random(service: Running, kills: int, seconds: float, seed: int) -> None:
+    """Kills and starts again at once; some kills fall into the start itself."""
+    draw = random.Random(seed)
+    began = time.monotonic()
+    moments = sorted(draw.uniform(0.0, seconds) for _ in range(kills))
+    for moment in moments:
+        time.sleep(max(0.0, began + moment - time.monotonic()))
+        service.kill()
+        service.start()
+
+
+@pytest.fixture(params=["5", "3.1.1"] if os.environ.get("BRINEWARD_LONG") else ["5"])
+def protocol(request: pytest.FixtureRequest) -> str:
+    """The version of MQTT; the short form tries the usual one only."""
+    return str(request.param)
+
+
+@pytest.mark.mosquitto
+def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
+    tmp_path: Path, mosquitto: Mosquitto, protocol: str
+) -> None:
+    """Beside a service that nobody kills: the same readings once each, the same alarms, texts."""
+    seed = random.randrange(10**6)
+    print(f"seed {seed}")
+    with Gateway() as calm_gateway, Gateway() as gateway, depot(mosquitto.port) as source:
+        calm = Running(
+            write_config(
+                tmp_path / "calm",
+                mosquitto.port,
+                gateway=calm_gateway.url,
+                instance="calm",
+                protocol=protocol,
+            )
+        )
+        killed = Running(
+            write_config(
+                tmp_path / "killed",
+                mosquitto.port,
+                gateway=gateway.url,
+                instance="killed",
+                protocol=protocol,
+            )
+        )
+        calm.start_and_wait()
+        killed.start_and_wait()
+        try:
+            story = threading.Thread(target=_tell_story, args=(source, SECONDS))
+            story.start()
+            _kill_at_random(killed, KILLS, SECONDS, seed)
+            story.join()
+            source.confirmed()
+            for service in (calm, killed):
+                service.wait_for(
+                    lambda service=service: len(service.readings()) >= len(source.sent), "all kept"
+                )
+                service.wait_for(
+                    lambda service=service: not service.look(lambda j: j.texts(state="open")),
+                    "all texts handed over",
+                )
+            until(lambda: calm.alarms() == killed.alarms(), 10, _difference(calm, killed))
+            assert calm.stop() == 0
+            assert killed.stop() == 0
+        finally:
+            for service in (calm, killed):
+                if service.process is not None:
+                    service.kill()
+
+        assert calm.raised() == _EXPECTED
+        assert same_readings(calm.readings(), source.sent)
+        assert same_readings(killed.readings(), source.sent)
+        assert killed.look(lambda j: j.conflict_counts()) == []
+        _compare_texts(calm, calm_gateway, killed, gateway)
+    for service in (calm, killed):
+        _replay(service)
+
+
+def _difference(one: Running, other: Running) -> str:
+    lines = [[str(change) for change in service.alarms()] for service in (one, other)]
+    return "\n".join(["the alarms differ:", *sorted(set(lines[0]) ^ set(lines[1]))])
+
+
+def _compare_texts(calm: Running, calm_gateway: Gateway, killed: Running, gateway: Gateway) -> None:
+    """No text is missing at the gateway; a repeat carries the same mark and the same words."""
+    once = [asked.json() for asked in calm_gateway.asked]
+    assert all(count == 1 for count in Counter(text["reference"] for text in once).values())
+    asked = [asked.json() for asked in gateway.asked]
+    by_mark = {text["reference"]: text for text in asked}
+    assert all(by_mark[text["reference"]] == text for text in asked)
+    assert by_mark == {text["reference"]: text for text in once}
+    due = {text.id for text in killed.look(lambda j: j.texts(limit=1000))}
+    assert due == set(by_mark)
+    assert len({text["text"].split()[0] for text in asked}) == len(_EXPECTED)
+    assert calm.look(lambda j: j.text_counts())["dead"] == 0
+
+
+def _replay(service: Running) -> None:
+    """The journal's entries through a fresh engine give what was committed, byte for byte."""
+    settings = load_settings(service.config)
+    engine = Engine(settings.depots)
+    with Journal.open(service.journal, read_only=True) as journal:
+        steps = list(journal.steps())
+    differing = [
+        (placed.seq, placed.entry, placed.outputs, concluded)
+        for placed in steps
+        if (concluded := engine.step(placed.entry)) != placed.outputs
+    ]
+    assert differing == []
+    outputs = [output for placed in steps for output in placed.outputs]
+    assert any(getattr(o, "state", None) is AlarmState.UNACKNOWLEDGED for o in outputs)
