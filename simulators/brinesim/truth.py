@@ -64,7 +64,8 @@ class Truth:
                 at = _first(time, during & kind.harm(columns, self._scenario.depot))
                 if at is not None:
                     self._harm[number], self._harmed[number] = at, True
-        marks = np.arange(self._next, time[-1] + 1e-9, self._step)
+        count = int(np.floor((time[-1] - self._next) / self._step + 1e-6)) + 1
+        marks = self._next + self._step * np.arange(max(0, count))
         if marks.size:
             self._next = float(marks[-1]) + self._step
             self.series["seconds"] += [float(m) for m in marks]

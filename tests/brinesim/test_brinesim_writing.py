@@ -1,0 +1,113 @@
+"""Files: readings, acts and truth, the same to the byte for the same seed."""
+
+import csv
+import json
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from brinesim.brine import conductivity_from_mass_fraction
+from brinesim.commands.main import main
+from brinesim.plot import alarm_lines, mass_fraction_from_conductivity
+
+
+def written(folder: Path, *words: str) -> Path:
+    target = folder / "run.csv"
+    folder.mkdir(exist_ok=True)
+    assert main(["write", *words, "-o", str(target), "--quiet"]) == 0
+    return target
+
+
+def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
+    """Readings, acts and truth repeat to the byte; another seed differs in all that is measured."""
+    one = written(tmp_path / "a", "winter-night")
+    two = written(tmp_path / "b", "winter-night")
+    other = written(tmp_path / "c", "winter-night", "--seed", "8")
+    for ending in (".csv", ".acts.jsonl", ".truth.json"):
+        first = (one.parent / f"run{ending}").read_bytes()
+        assert first == (two.parent / f"run{ending}").read_bytes()
+        assert first != (other.parent / f"run{ending}").read_bytes()
+
+
+def test_readings_are_in_their_units_and_ranges(tmp_path: Path) -> None:
+    """Every line has four fields, UTC times that rise, known sensors, values within the range."""
+    file = written(tmp_path, "fault-day", "--duration", "2 h")
+    with file.open(newline="") as lines:
+        rows = list(csv.DictReader(lines))
+    assert list(rows[0]) == ["time", "depot", "sensor", "value"]
+    assert {r["depot"] for r in rows} == {"tern-hollow"}
+    assert len({r["sensor"] for r in rows}) == 14
+    assert all(r["time"].endswith("Z") and r["time"].startswith("2026-01-22T0") for r in rows)
+    values = {
+        name: [float(r["value"]) for r in rows if r["sensor"] == name]
+        for name in ("main-level", "main-conductivity", "pump-pressure", "hose-flow")
+    }
+    assert 1.7 < min(values["main-level"]) < max(values["main-level"]) < 2.3
+    assert 140 < min(values["main-conductivity"]) < max(values["main-conductivity"]) < 190
+    assert max(values["pump-pressure"]) < 350
+    assert 3.4 < max(values["hose-flow"]) < 3.9
+    assert {r["value"] for r in rows if r["sensor"] == "pump-running"} == {"0", "1"}
+    # A line's time is the sensor's; arrivals differ by a fraction of a second.
+    stamps = [r["time"] for r in rows]
+    assert sum(a > b for a, b in pairwise(stamps)) < 0.04 * len(stamps)
+
+
+def test_acts_and_truth_stand_beside_the_readings(tmp_path: Path) -> None:
+    """The acts are a JSON object a line; the truth has faults, slips and the true state."""
+    file = written(tmp_path, "winter-night")
+    acts = [json.loads(x) for x in (tmp_path / "run.acts.jsonl").read_text().splitlines()]
+    assert [a["act"] for a in acts] == ["test", "test"]
+    assert set(acts[0]) == {"time", "depot", "act", "fields"}
+    truth = json.loads((tmp_path / "run.truth.json").read_text())
+    assert len(truth["faults"]) == 4
+    series = truth["series"]
+    assert len(series["seconds"]) == 12 * 12 + 1
+    assert all(len(values) == len(series["seconds"]) for values in series.values())
+    assert file.stat().st_size > 1_000_000
+
+
+def test_a_duration_cuts_the_run(tmp_path: Path) -> None:
+    """`--duration` ends the run early; a wrong one is refused in a sentence."""
+    file = written(tmp_path, "quiet-week", "--duration", "30 min")
+    assert file.read_text().splitlines()[-1] < "2026-01-19T06:30:01"
+    assert main(["write", "quiet-week", "--duration", "soon", "-o", str(file), "--quiet"]) == 1
+
+
+def test_a_mistake_is_a_sentence_and_an_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
+    """An unknown scenario names those that there are; nothing is raised at the operator."""
+    assert main(["write", "no-such-night", "-o", "x.csv"]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("brinesim: there is no scenario 'no-such-night'")
+    assert "winter-night" in said
+    assert "Traceback" not in said
+
+
+def test_the_list_names_every_scenario(capsys: pytest.CaptureFixture[str]) -> None:
+    """`brinesim list` shows names and titles."""
+    assert main(["list"]) == 0
+    said = capsys.readouterr().out
+    assert "winter-night                     A winter night with four faults" in said
+
+
+def test_a_run_is_drawn(tmp_path: Path) -> None:
+    """`brinesim plot` draws a PNG, with alarms where a file of them is given."""
+    alarms = tmp_path / "alarms.jsonl"
+    change = {"time": "2026-01-15T02:18:00Z", "alarm": "overflow-ahead", "state": "unacknowledged"}
+    alarms.write_text(json.dumps(change) + "\n")
+    picture = tmp_path / "night.png"
+    assert main(["plot", "winter-night", "-o", str(picture), "--alarms", str(alarms)]) == 0
+    assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+    assert picture.stat().st_size > 50_000
+    assert alarm_lines(alarms) == [change]
+    alarms.write_text('{"time": 3}\n')
+    assert main(["plot", "winter-night", "-o", str(picture), "--alarms", str(alarms)]) == 1
+
+
+def test_strength_drawn_from_conductivity_is_the_true_one() -> None:
+    """For pure brine the picture's measured strength is the strength it was made with."""
+    w = np.array([0.05, 0.15, 0.22, 0.25])
+    t = np.array([0.0, 10.0, 20.0, 5.0])
+    found = mass_fraction_from_conductivity(conductivity_from_mass_fraction(w, t), t)
+    assert found == pytest.approx(w, abs=1e-5)
