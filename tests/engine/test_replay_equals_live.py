@@ -1,5 +1,9 @@
-"""The outputs are a function of the entries alone: not of ticks, batches or restarts."""
+"""The outputs are a function of the entries alone: not of ticks, batches or restarts.
 
+By default 80 pasts each; more with BRINEWARD_EXAMPLES=400 in the environment.
+"""
+
+import os
 from collections.abc import Sequence
 
 from hypothesis import given, settings
@@ -19,6 +23,8 @@ from brineward.readings.instants import SECOND
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
 from depots import DEPOT, START, plan
+
+EXAMPLES = int(os.environ.get("BRINEWARD_EXAMPLES", "80"))
 
 VALUES = {
     "level": st.sampled_from([0.0, 0.2, 2.19, 2.2, 2.21, 2.27, 2.3, 2.39, 3.0, None]),
@@ -90,7 +96,7 @@ def _lag(entry: Entry) -> int:
     return entry.received - entry.time if isinstance(entry, Reading) else 0
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=EXAMPLES, deadline=None)
 @given(happenings(), st.data())
 def test_restarts_from_snapshots_change_nothing(entries: list[Entry], data: st.DataObject) -> None:
     """Restored from its snapshot between any two entries, the engine goes on as if nothing was."""
@@ -106,7 +112,7 @@ def test_restarts_from_snapshots_change_nothing(entries: list[Entry], data: st.D
     assert repr(found) == repr(straight(entries))
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=EXAMPLES, deadline=None)
 @given(happenings(), st.data())
 def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) -> None:
     """Ticked at any moments up to the next entry, the engine concludes the same."""
@@ -131,7 +137,7 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
     assert repr(found) == repr(straight(entries))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=EXAMPLES, deadline=None)
 @given(happenings())
 def test_the_same_entries_again_change_nothing(entries: list[Entry]) -> None:
     """Readings that the broker sends a second time raise nothing and clear nothing."""

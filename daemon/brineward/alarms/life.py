@@ -12,7 +12,8 @@ from them, as OPC UA Part 9 does it. Delays are deadlines that the engine keeps:
     taken          | unacknowledged  | acknowledged
     taken          | returned unack. | normal
     suppressed     | any             | suppressed by design; goes on being judged
-    released       | suppressed      | as judged afresh
+    released       | suppressed      | as judged afresh: normal until an on-delay is over, or
+                   |                 | as it stands by now where it was told before the cause
 """
 
 from typing import Any
@@ -112,7 +113,7 @@ class Life:
     def release(self, now: Instant) -> None:
         """The cause is gone: what still holds is raised afresh after its on-delay."""
         self.suppressed = False
-        if self.standing and self.acknowledged and self.number == 0:
+        if self.standing and self.number == 0:
             self.standing = False
             self.wait = now + self._on_delay if self.truth else None
 

@@ -33,13 +33,13 @@ class Call:
         self.held = False
 
     def next_round(
-        self, duty: Duty, priority: Priority, now: Instant, *, but: str = ""
+        self, duty: Duty, priority: Priority, now: Instant, *, but: str = "", failed: str = ""
     ) -> tuple[str, ...]:
         """Whom to text now; sets when the round after is due.
 
         First the first on call, then each next one, then everybody again and again, the pauses
-        doubling up to an hour (high) or four (medium). Low priorities stay with the first. `but`
-        is never texted.
+        doubling up to an hour (high) or four (medium). Low priorities stay with the first who is
+        reached: `failed` has just not been. `but` is never texted.
         """
         people = tuple(p for p in duty.on_call if p != but)
         if not people:
@@ -48,7 +48,7 @@ class Call:
         step, self.step = self.step, self.step + 1
         if priority is Priority.LOW:
             self.due = now + 24 * HOUR
-            return people[:1]
+            return tuple(p for p in people if p != failed)[:1]
         pause = round(duty.next_after_seconds * SECOND)
         if step < len(people):
             self.due = now + pause

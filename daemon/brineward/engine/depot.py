@@ -99,6 +99,7 @@ class DepotEngine:
             case LinkChanged():
                 self._link(entry)
             case Started():
+                self._desk.resume(entry.time)
                 self._listen(entry.time)
             case ServiceTrouble():
                 self._trouble(entry)

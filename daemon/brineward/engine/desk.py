@@ -11,7 +11,7 @@ from brineward.alarms.roster import Watch, watches_for
 from brineward.engine.calls import Call
 from brineward.engine.tell import Teller
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import MINUTE, Instant
+from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Output
 
 OLD_NEWS = 2 * MINUTE
@@ -104,7 +104,7 @@ class Desk:
             self._changed(watched, before, now, by=name)
             others = [person for person in watched.call.told if person != by]
             self.outputs += self.teller.taken(watched, now, others, name)
-            _forget_if_normal(life)
+            _forget_if_done(life)
 
     def hurry(self, number: int, person: str, now: Instant) -> None:
         """A text of this occurrence is a dead letter: the next person is told now, not later."""
@@ -113,13 +113,34 @@ class Desk:
             call = watched.call
             about = number > 0 and watched.life.number == number
             if others and about and call.due is not None and call.step <= len(others):
-                self.next_round(watched, now)
+                self.next_round(watched, now, failed=person)
 
-    def next_round(self, watched: Watched, now: Instant) -> None:
-        """Text whoever is next, if it still stands and nobody has it."""
-        watched.call.due = None
-        if watched.life.state is AlarmState.UNACKNOWLEDGED:
-            self.outputs += self.teller.round(watched, now)
+    def next_round(self, watched: Watched, now: Instant, *, failed: str = "") -> None:
+        """Text whoever is next, if it still stands and nobody has it, and if it is the time to.
+
+        `failed` has just not been reached.
+        """
+        call = watched.call
+        call.due = None
+        self._next = None
+        if watched.life.state is not AlarmState.UNACKNOWLEDGED:
+            return
+        if self.lag > OLD_NEWS:
+            call.held = True
+            if self.held_since is None:
+                self.held_since = now
+            return
+        morning = self.teller.not_before(watched.watch.priority, now)
+        if morning > now:
+            call.due = morning
+            return
+        self.outputs += self.teller.round(watched, now, failed=failed)
+
+    def resume(self, now: Instant) -> None:
+        """The watch was down until now: rounds that fell due meanwhile are one round, now."""
+        for watched in self.all:
+            if watched.call.due is not None and watched.call.due < now:
+                watched.call.due = now
         self._next = None
 
     def tell_held(self, now: Instant) -> None:
@@ -133,7 +154,7 @@ class Desk:
                 continue
             watched.call.held = False
             if watched.life.standing:
-                self._begin_call(watched, now)
+                self.next_round(watched, now)
             else:
                 gone.append(watched.life.number)
         if gone:
@@ -166,12 +187,13 @@ class Desk:
             if fresh:
                 call.begin()
             call.step = 0
-            self._begin_call(watched, now)
+            self.next_round(watched, now)
         elif not life.standing:
             call.due = None
-            if not call.held:
+            call.held = call.held and call.sent == 0
+            if not call.held and life.number:
                 self.outputs += self.teller.over(watched, now)
-                _forget_if_normal(life)
+            _forget_if_done(life)
 
     def _weigh(self, consequence: Watched, now: Instant) -> None:
         """A cause came or went: hold its consequence back, or judge it afresh."""
@@ -186,6 +208,9 @@ class Desk:
             life.release(now)
         self._next = None
         self._changed(consequence, before, now)
+        if life.state is AlarmState.UNACKNOWLEDGED and consequence.call.due is None:
+            # It was told before its cause came, and rounds fell out since: go on where it stands.
+            consequence.call.due = now + round(consequence.watch.on_delay_seconds * SECOND)
 
     def _changed(self, watched: Watched, before: AlarmState, now: Instant, by: str = "") -> None:
         life = watched.life
@@ -209,19 +234,6 @@ class Desk:
                 by=by,
             )
         )
-
-    def _begin_call(self, watched: Watched, now: Instant) -> None:
-        if self.lag > OLD_NEWS:
-            watched.call.held = True
-            if self.held_since is None:
-                self.held_since = now
-            return
-        morning = self.teller.not_before(watched.watch.priority, now)
-        if morning > now:
-            watched.call.due = morning
-            self._next = None
-            return
-        self.next_round(watched, now)
 
     # -- plain data
 
@@ -257,6 +269,7 @@ class Desk:
         return (watched for watched in self.all if watched.key in alarms)
 
 
-def _forget_if_normal(life: Life) -> None:
-    if life.state is AlarmState.NORMAL:
+def _forget_if_done(life: Life) -> None:
+    """Over, and somebody had it: what comes next, even under a cause, is another occurrence."""
+    if not life.standing and life.acknowledged:
         life.number = 0

@@ -44,14 +44,16 @@ class Teller:
         condition, verdict = watched.watch.condition, watched.life.verdict
         return words.sentence(self._plan, watched.watch.record, condition.source, verdict)
 
-    def round(self, watched: "Watched", now: Instant) -> list[Output]:
-        """The texts of the next round of an alarm that nobody has taken."""
+    def round(self, watched: "Watched", now: Instant, *, failed: str = "") -> list[Output]:
+        """The texts of the next round of an alarm that nobody has taken; not to who `failed`."""
         life, call = watched.life, watched.call
         again = call.sent > 0
         condition = watched.watch.condition
         # Somebody whose texts fail is not told so by a text.
         but = condition.source if condition.alarm == "texts-failing" else ""
-        people = call.next_round(self._plan.duty, watched.watch.priority, now, but=but)
+        people = call.next_round(
+            self._plan.duty, watched.watch.priority, now, but=but, failed=failed
+        )
         body = words.raised_text(
             self._plan,
             watched.watch.record,
