@@ -140,7 +140,7 @@ def write_config(
         channels,
         _PEOPLE.format(second_channel="desk" if second_gateway else "phone"),
         _DEPOT.format(next_after=next_after),
-        *(_sensor(name, *about) for name, about in _SENSORS.items()),
+        *(_sensor(name, about) for name, about in _SENSORS.items()),
         *(
             f'[depots.{DEPOT}.alarms.{alarm}]\non_delay = "{on}"\noff_delay = "{off}"\n'
             for alarm, (on, off) in (DELAYS if delays is None else delays).items()
@@ -161,14 +161,8 @@ def _channel(name: str, url: str, give_up_after: str) -> str:
     )
 
 
-def _sensor(
-    name: str,
-    measures: str,
-    at: str,
-    unit: str | None,
-    believed: str | None,
-    accuracy: float | None,
-) -> str:
+def _sensor(name: str, about: tuple[str, str, str | None, str | None, float | None]) -> str:
+    measures, at, unit, believed, accuracy = about
     lines = [f"[depots.{DEPOT}.sensors.{name}]", f'measures = "{measures}"', f'at = "{at}"']
     if unit is None:
         lines.append("on_change = true")

@@ -1,0 +1,369 @@
+"""The worker: nothing is acknowledged before it is kept, and a replay equals what it concluded."""
+
+import logging
+import threading
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from brineward.clock import MachineClock
+from brineward.config.load import load_settings
+from brineward.config.settings import Settings
+from brineward.decode.decoder import Decoder
+from brineward.engine.engine import Engine
+from brineward.journal import Journal
+from brineward.link import Message, Token
+from brineward.link.inbox import Arrival
+from brineward.readings.entries import Act, LinkChanged, Started, Tick
+from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.outputs import AlarmState, Step
+from brineward.readings.values import Reading
+from brineward.service.keeper import Keeper
+from brineward.service.resume import resumed_engine
+from brineward.service.watchman import Watchman
+from services import CALM, DEPOT, payload, topic, write_config
+
+START: Instant = 1_768_435_200_000
+
+
+class HeldClock(MachineClock):
+    """A clock that a test moves; waiting moves it too."""
+
+    def __init__(self) -> None:
+        self.time = START
+        self.waits = 0
+        self.on_wait = lambda: None
+
+    def now(self) -> int:
+        return self.time
+
+    def monotonic_seconds(self) -> float:
+        return self.time / SECOND
+
+    def wait(self, wake: threading.Event, seconds: float) -> bool:
+        self.waits += 1
+        self.on_wait()
+        self.time += round(seconds * SECOND)
+        return wake.is_set()
+
+
+@dataclass
+class ScriptedLink:
+    """A link that hands on what the test says, and notes what is acknowledged."""
+
+    clock: HeldClock
+    arrivals: list[Arrival] = field(default_factory=list)
+    acknowledged: list[Message] = field(default_factory=list)
+
+    @property
+    def waiting(self) -> int:
+        return len(self.arrivals)
+
+    def take(self, most: int, timeout_seconds: float) -> list[Arrival]:
+        if not self.arrivals:
+            self.clock.time += round(timeout_seconds * SECOND)
+        taken, self.arrivals = self.arrivals[:most], self.arrivals[most:]
+        return taken
+
+    def acknowledge(self, messages: Sequence[Message]) -> None:
+        self.acknowledged += messages
+
+
+class NoTexts:
+    """An outbox that nobody follows."""
+
+    def wake(self) -> None:
+        pass
+
+
+class Bench:
+    """A worker on a real journal with a real engine, its link and clock in the test's hand."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.clock = HeldClock()
+        self.link = ScriptedLink(self.clock)
+        self.stop = threading.Event()
+        self.steps: list[Step] = []
+        self.journal = Journal.open(settings.journal.path)
+        self.begin()
+
+    def begin(self, last_alive: Instant | None = None) -> None:
+        """Start the worker, again where there was one: from what the journal holds."""
+        engine = resumed_engine(self.settings.depots, self.journal)
+        self.keeper = Keeper(
+            engine=engine,
+            journal=self.journal,
+            texts=NoTexts(),
+            clock=self.clock,
+            on_wait=lambda: None,
+            on_steps=self.steps.extend,
+        )
+        self.watchman = Watchman(
+            engine=engine,
+            journal=self.journal,
+            decoder=Decoder(self.settings.sources),
+            link=self.link,
+            keeper=self.keeper,
+            clock=self.clock,
+            on_turn=lambda: None,
+            last_alive=last_alive,
+        )
+        first = Started(time=self.clock.now(), version="1", config_hash="", zone_data="")
+        self.begun = self.watchman.begin(first, self.stop)
+
+    def up(self, *, gap: bool = False) -> None:
+        """The link comes up."""
+        self.link.arrivals.append(LinkChanged(time=self.clock.now(), up=True, gap=gap))
+
+    def arrive(self, sensor: str, value: float | None, at: Instant | None = None) -> Message:
+        """A reading arrives now, measured now or at another time."""
+        now = self.clock.now()
+        raw = payload(value, now if at is None else at)
+        message = Message(topic(sensor), raw, now, False, Token(1, 1))
+        self.link.arrivals.append(message)
+        return message
+
+    def again(self, message: Message) -> None:
+        """The broker sends a message again, as it does after a connect."""
+        self.link.arrivals.append(message._replace(received=self.clock.now()))
+
+    def round(self, **changed: float) -> None:
+        """All sensors speak; names with underscores for hyphens."""
+        values = CALM | {name.replace("_", "-"): value for name, value in changed.items()}
+        for sensor, value in values.items():
+            self.arrive(sensor, value)
+        self.turn()
+
+    def turn(self) -> None:
+        """One round of the worker, and more until all that arrived is through."""
+        self.watchman.turn(self.stop)
+        while self.link.arrivals:
+            self.watchman.turn(self.stop)
+
+    def fill_disk(self) -> None:
+        """From now on the journal can't grow."""
+        pages = self.journal._db.execute("PRAGMA page_count").fetchone()[0]
+        self.journal._db.execute(f"PRAGMA max_page_count = {pages}")
+
+    def make_room(self) -> None:
+        """The journal can grow again."""
+        self.journal._db.execute("PRAGMA max_page_count = 1000000")
+
+    def assert_replays(self) -> None:
+        """The journal's entries through a fresh engine give what was committed."""
+        engine = Engine(self.settings.depots)
+        for placed in self.journal.steps():
+            assert (placed.entry, engine.step(placed.entry)) == (placed.entry, placed.outputs)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """A worker that has begun."""
+    made = Bench(load_settings(write_config(tmp_path, 1)))
+    yield made
+    made.journal.close()
+
+
+def test_what_is_kept_is_acknowledged(bench: Bench) -> None:
+    """Every message of a committed batch is acknowledged, in the order of its arrival."""
+    bench.up()
+    messages = [bench.arrive("main-level", 1.5), bench.arrive("spare-level", 1.2)]
+    bench.turn()
+    assert bench.link.acknowledged == messages
+    assert len(bench.journal.latest_readings(DEPOT)) == 2
+
+
+def test_nothing_is_acknowledged_while_the_disk_is_full(bench: Bench) -> None:
+    """The batch is tried again until there is room; only then is it acknowledged, and once."""
+    bench.up()
+    bench.turn()
+    bench.fill_disk()
+    message = bench.arrive("main-level", 1.5)
+    seen: list[int] = []
+
+    def later() -> None:
+        seen.append(len(bench.link.acknowledged))
+        if len(seen) == 3:
+            bench.make_room()
+
+    bench.clock.on_wait = later
+    for _ in range(300):  # rows fill the room that pages in use still have
+        bench.arrive("spare-level", 1.2, bench.clock.now() - len(bench.link.arrivals))
+    bench.turn()
+    assert seen == [0, 0, 0]
+    assert bench.link.acknowledged[0] == message
+    assert len(bench.link.acknowledged) == 301
+    bench.assert_replays()
+
+
+def test_stopped_before_the_disk_took_it_the_state_is_not_kept_either(bench: Bench) -> None:
+    """A state that had raised an alarm which was never kept would never raise it again."""
+    bench.up()
+    bench.round(shelter_temperature=1.0)
+    bench.fill_disk()
+    bench.clock.on_wait = bench.stop.set
+    bench.clock.time += 2 * SECOND
+    lost = [bench.arrive("shelter-temperature", 1.0)]
+    lost += [bench.arrive("spare-level", 1.2, bench.clock.now() - n) for n in range(300)]
+    acknowledged = len(bench.link.acknowledged)
+    bench.watchman.turn(bench.stop)
+    assert len(bench.link.acknowledged) == acknowledged
+    assert bench.journal.alarms_standing() == []
+    bench.make_room()
+    bench.keeper.keep_state(bench.stop)
+
+    bench.stop.clear()
+    bench.clock.on_wait = lambda: None
+    bench.begin()
+    bench.up()
+    for message in lost:
+        bench.again(message)
+    bench.turn()
+    assert [a.change.alarm for a in bench.journal.alarms_standing()] == ["shelter-freezing"]
+    assert len(bench.journal.texts()) == 1
+    bench.assert_replays()
+
+
+def test_a_full_disk_at_the_start_can_be_stopped(bench: Bench) -> None:
+    """Waiting for room to note the start, the service still obeys when told to stop."""
+    bench.fill_disk()
+    bench.clock.on_wait = bench.stop.set
+    for _ in range(400):  # until the last page is full
+        bench.clock.time += 1
+        bench.begin()
+        if not bench.begun:
+            break
+    assert not bench.begun
+
+
+def test_a_repeat_from_a_clock_that_is_ahead_is_no_news(bench: Bench) -> None:
+    """It is judged by its arrival, and the repeat's is later: still the engine sees it once."""
+    bench.up()
+    bench.round()
+    ahead = bench.clock.now() + 40 * SECOND
+    message = bench.arrive("spare-level", 9.9, ahead)
+    bench.turn()
+    for _ in range(3):  # three unbelievable ones would raise an alarm
+        bench.clock.time += 2 * SECOND
+        bench.again(message)
+        bench.turn()
+    bench.arrive("spare-level", 9.9, ahead + SECOND)
+    for _ in range(2):  # and within one batch
+        bench.clock.time += 10
+        bench.arrive("spare-level", 9.9, ahead + SECOND)
+    bench.turn()
+    assert len(bench.link.acknowledged) == len(CALM) + 7
+    bench.clock.time += 5 * SECOND
+    bench.round()
+    assert bench.journal.alarms_standing() == []
+    bench.assert_replays()
+
+
+def test_a_late_reading_after_a_tick_replays_the_same(bench: Bench) -> None:
+    """A tick moves time; what comes later but was measured earlier is judged by that time."""
+    bench.up()
+    bench.round()
+    while not isinstance(bench.steps[-1].entry, Tick):  # silence is looked at by ticks
+        bench.turn()
+    tick = bench.steps[-1]
+    assert tick.outputs == ()
+    bench.arrive("shelter-temperature", 1.0, tick.entry.time - 500)
+    bench.turn()
+    bench.clock.time += 5 * SECOND
+    bench.round(shelter_temperature=1.0)
+    raised = [c.alarm for c in bench.journal.alarm_history(DEPOT)]
+    assert "shelter-freezing" in raised
+    bench.assert_replays()
+
+
+def test_blind_time_is_said_and_kept(bench: Bench, caplog: pytest.LogCaptureFixture) -> None:
+    """After the link was away, the log and the journal say for how long, and what it may cost."""
+    bench.up()
+    bench.turn()
+    bench.link.arrivals.append(LinkChanged(time=bench.clock.now(), up=False, why="it broke"))
+    bench.turn()
+    bench.clock.time += 61 * SECOND
+    with caplog.at_level(logging.INFO):
+        bench.up()
+        bench.turn()
+        bench.link.arrivals.append(LinkChanged(time=bench.clock.now(), up=False, why="it broke"))
+        bench.clock.time += 10 * MINUTE
+        bench.up(gap=True)
+        bench.turn()
+    kept, missing = [record.message for record in caplog.records if "link back" in record.message]
+    assert kept == "link back, blind for 61 s; the broker kept what it had accepted"
+    assert missing.startswith("link back, blind for 10 min; readings may be missing")
+    whys = [entry.why for entry in bench.journal.entries() if isinstance(entry, LinkChanged)]
+    assert whys == ["", "it broke", kept, "it broke", missing]
+
+
+def test_the_time_between_two_runs_is_blind_time_too(
+    bench: Bench, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A start says since when nobody had watched."""
+    bench.clock.time += 5 * MINUTE
+    bench.begin(last_alive=START)
+    with caplog.at_level(logging.INFO):
+        bench.up()
+        bench.turn()
+    assert "link back, blind for 5 min; the broker kept what it had accepted" in caplog.messages
+
+
+def test_a_first_start_was_never_blind(bench: Bench, caplog: pytest.LogCaptureFixture) -> None:
+    """Where nobody watched before, nothing can be missing."""
+    with caplog.at_level(logging.INFO):
+        bench.up(gap=True)
+        bench.turn()
+    assert "link back" not in caplog.text
+
+
+def test_an_act_waits_until_the_backlog_is_through(bench: Bench) -> None:
+    """Somebody takes an alarm while old news still comes: first the news, then the act."""
+    bench.up()
+    bench.round(shelter_temperature=1.0)
+    bench.clock.time += 2 * SECOND
+    bench.round(shelter_temperature=1.0)
+    bench.turn()
+    (standing,) = bench.journal.alarms_standing()
+    now = bench.clock.now()
+    fields = {"number": standing.change.number, "by": "yard"}
+    bench.up()
+    bench.journal.post(Act(depot=DEPOT, time=now, received=now, act="take", fields=fields))
+    bench.arrive("shelter-temperature", 1.0, now - 45 * SECOND)
+    bench.turn()
+    assert bench.journal.alarms_standing()[0].change.state is AlarmState.UNACKNOWLEDGED
+    for _ in range(20):
+        bench.turn()
+    assert bench.journal.alarms_standing()[0].change.state is AlarmState.ACKNOWLEDGED
+    assert bench.journal.inbox() == []
+    bench.assert_replays()
+
+
+def test_a_batch_is_taken_in_the_order_of_its_times(bench: Bench) -> None:
+    """Brokers keep order within a topic only; the worker sets a batch right."""
+    bench.up()
+    now = bench.clock.now()
+    bench.arrive("main-level", 1.5, now - 10)
+    bench.arrive("spare-level", 1.2, now - 30)
+    bench.arrive("shelter-temperature", 12.0, now - 20)
+    bench.turn()
+    times = [step.entry.time for step in bench.steps if isinstance(step.entry, Reading)]
+    assert times == [now - 30, now - 20, now - 10]
+
+
+def test_a_restart_goes_on_where_the_journal_stands(bench: Bench) -> None:
+    """A delay under way, the numbers and who was told outlive the restart."""
+    bench.up()
+    bench.round(shelter_temperature=1.0)
+    bench.begin()
+    bench.up()
+    bench.clock.time += 2 * SECOND
+    bench.round(shelter_temperature=1.0)
+    bench.round(shelter_temperature=1.0)
+    (standing,) = bench.journal.alarms_standing()
+    assert standing.change.time == START + SECOND
+    assert standing.change.number == 1
+    bench.assert_replays()
