@@ -11,6 +11,7 @@ import pytest
 from brinesim.brine import conductivity_from_mass_fraction
 from brinesim.commands.main import main
 from brinesim.plot import alarm_lines, mass_fraction_from_conductivity
+from brinesim.scenario import load_scenario
 
 
 def written(folder: Path, *words: str) -> Path:
@@ -63,7 +64,8 @@ def test_acts_and_truth_stand_beside_the_readings(tmp_path: Path) -> None:
     truth = json.loads((tmp_path / "run.truth.json").read_text())
     assert len(truth["faults"]) == 4
     series = truth["series"]
-    assert len(series["seconds"]) == 12 * 12 + 1
+    assert series["seconds"] == [300.0 * i for i in range(len(series["seconds"]))]
+    assert load_scenario("winter-night").duration - series["seconds"][-1] < 300
     assert all(len(values) == len(series["seconds"]) for values in series.values())
     assert file.stat().st_size > 1_000_000
 
