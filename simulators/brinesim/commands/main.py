@@ -16,6 +16,7 @@ from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_n
 from brinesim.scoring.card import as_values, card_of, draw_card, table
 from brinesim.scoring.runs import Job, WatchmanError, run_jobs, scored_scenarios, watched_by
 from brinesim.simulation import Simulation
+from brinesim.sources import as_markdown, origins
 from brinesim.writing import write_files
 
 
@@ -94,6 +95,9 @@ def _parser() -> argparse.ArgumentParser:
 
     names = commands.add_parser("list", help="list the scenarios")
     names.set_defaults(action=_list)
+
+    origin = commands.add_parser("sources", help="where every number of the simulator comes from")
+    origin.set_defaults(action=_sources)
     return parser
 
 
@@ -194,6 +198,10 @@ def _score(arguments: argparse.Namespace) -> None:
 def _list(arguments: argparse.Namespace) -> None:
     for name in scenario_names():
         print(f"{name:32} {load_scenario(name).title}")
+
+
+def _sources(arguments: argparse.Namespace) -> None:
+    print(as_markdown(origins()))
 
 
 def main(words: Sequence[str] | None = None) -> int:
