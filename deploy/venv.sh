@@ -67,12 +67,13 @@ install_into() {
         return 0
     fi
     said=$(grep '^ERROR' "$folder/pip.log" | tail -n 1)
+    [ -n "$said" ] || said=$(tail -n 1 "$folder/pip.log")
     if grep -qiE 'connection|resolution|timed out|network|no matching distribution' \
         "$folder/pip.log"; then
         fail "pip could not fetch what brineward needs: is this machine online, and can it reach" \
-            "the package index? (${said:-no word from pip}; all of it is in $folder/pip.log)"
+            "the package index? (${said:-it said nothing}; all of it is in $folder/pip.log)"
     fi
-    fail "pip could not install brineward: ${said:-no word from pip} (all of it is in" \
+    fail "pip could not install brineward: ${said:-it said nothing} (all of it is in" \
         "$folder/pip.log)."
 }
 
