@@ -12,12 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from brineward.config.load import load_settings
-from brineward.engine.engine import Engine
-from brineward.journal import Journal
-from brineward.readings.outputs import AlarmState
 from brokers import Mosquitto, mosquitto, until
 from gateways import Gateway
+from replaying import assert_replays
 from services import Depot, Running, depot, same_readings, write_config
 
 __all__ = ["mosquitto"]
@@ -121,7 +118,7 @@ def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
         assert killed.look(lambda j: j.conflict_counts()) == []
         _compare_texts(calm, calm_gateway, killed, gateway)
     for service in (calm, killed):
-        _replay(service)
+        assert_replays(service)
 
 
 def _difference(one: Running, other: Running) -> str:
@@ -141,19 +138,3 @@ def _compare_texts(calm: Running, calm_gateway: Gateway, killed: Running, gatewa
     assert due == set(by_mark)
     assert len({text["text"].split()[0] for text in asked}) == len(_EXPECTED)
     assert calm.look(lambda j: j.text_counts())["dead"] == 0
-
-
-def _replay(service: Running) -> None:
-    """The journal's entries through a fresh engine give what was committed, byte for byte."""
-    settings = load_settings(service.config)
-    engine = Engine(settings.depots)
-    with Journal.open(service.journal, read_only=True) as journal:
-        steps = list(journal.steps())
-    differing = [
-        (placed.seq, placed.entry, placed.outputs, concluded)
-        for placed in steps
-        if (concluded := engine.step(placed.entry)) != placed.outputs
-    ]
-    assert differing == []
-    outputs = [output for placed in steps for output in placed.outputs]
-    assert any(getattr(o, "state", None) is AlarmState.UNACKNOWLEDGED for o in outputs)
