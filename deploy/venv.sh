@@ -45,28 +45,33 @@ make_venv() {
     if "$1/bin/python" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
         return 0
     fi
-    find_python
     if [ -n "$(ls -A "$1" 2>/dev/null)" ] && ! [ -e "$1/pyvenv.cfg" ]; then
         fail "There is something else in $1 already: move it away first."
     fi
+    find_python
+    need_writable "$1"
+    "$python" -m venv --clear "$1" >"$1.log" 2>&1 ||
+        fail "Python could not make a virtual environment in $1; its own words are in $1.log."
+    rm -f "$1.log"
+}
+
+need_writable() {
     if ! mkdir -p "$1" 2>/dev/null || ! [ -w "$1" ]; then
         fail "Can't write to $1: run this as the user that the folder belongs to, or from a copy" \
             "of your own."
     fi
-    "$python" -m venv --clear "$1" >"$1.log" 2>&1 ||
-        fail "Python could not make a virtual environment in $1; its own words are in $1.log."
-    rm -f "$1.log"
 }
 
 # install_into FOLDER WHAT...: pip install with FOLDER's pip; quiet unless it fails.
 install_into() {
     folder=$1
     shift
+    need_writable "$folder"
     if "$folder/bin/python" -m pip install --quiet --no-input --disable-pip-version-check "$@" \
         >"$folder/pip.log" 2>&1; then
         return 0
     fi
-    said=$(grep '^ERROR' "$folder/pip.log" | tail -n 1)
+    said=$(sed -n 's/^ *\(ERROR: .*\)/\1/p' "$folder/pip.log" | tail -n 1)
     [ -n "$said" ] || said=$(tail -n 1 "$folder/pip.log")
     if grep -qiE 'connection|resolution|timed out|network|no matching distribution' \
         "$folder/pip.log"; then
