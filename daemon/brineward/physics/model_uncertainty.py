@@ -18,6 +18,7 @@ below them where brine is liquid. The sizes of *cold and warm* are judged, not c
 """
 
 from math import sqrt
+from typing import NamedTuple
 
 STRONG_LEVEL = 0.0045
 WEAK_LEVEL = 0.015
@@ -36,6 +37,23 @@ WARM_PER_K = 0.0007
 WARM_FROM_C = 27.0
 REPEATED_LEVEL = 0.001
 """What is left of the level when a probe was calibrated in brine of about this strength."""
+
+
+class ModelParts(NamedTuple):
+    """The three parts as relative amounts at one point; a sign tells which way an error grows."""
+
+    level: float
+    gap: float
+    far: float
+
+
+def model_parts(mass_fraction: float, temperature_c: float) -> ModelParts:
+    """What one standard deviation of each part adds to ln(conductivity) here; ranges as below."""
+    return ModelParts(
+        _level(mass_fraction),
+        _gap(mass_fraction) * (temperature_c - GAP_CENTRE_C),
+        _far(temperature_c),
+    )
 
 
 def model_standard_uncertainty(mass_fraction: float, temperature_c: float) -> float:

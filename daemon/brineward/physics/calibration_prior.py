@@ -1,0 +1,104 @@
+"""What is believed of a probe before any test: how its errors hang together over time and cold.
+
+A test compares the strength that a hydrometer tells with what the probe said then. It shows one
+number, the logarithm of true over read conductivity, and that number is a sum of errors of very
+different lives. Each is taken as normal, with the covariance that its nature gives it:
+
+- the probe's constant drifts: what it is now says less and less about what it will be;
+- the thermometer's bias acts through the curve's slope in temperature, steeper in the cold;
+- the curve's own error (`model_uncertainty`) has a level, a part for strengths that nobody
+  measured, and one that grows away from where they did; temperatures far apart share less of it;
+- what else is dissolved changes with the salt that is delivered.
+
+So a test says most about readings soon after it, at its temperature and strength; this module says
+how much less it says further off. The lives are judgement (common practice, no source); the sizes
+are the sensors' own and the curve's.
+"""
+
+from math import exp
+from typing import NamedTuple
+
+from brineward.physics.conductivity import slope_in_temperature
+from brineward.physics.model_uncertainty import REPEATED_LEVEL, model_parts
+
+DAY_SECONDS = 86_400.0
+
+PROBE_LIFE_DAYS = 365.0
+"""A probe's constant drifts by its own standard uncertainty in about half a year."""
+THERMOMETER_LIFE_DAYS = 1000.0
+SALT_LIFE_DAYS = 90.0
+SALT_STAYS = 0.5
+"""Half of it (in variance) is the region's salt; the rest goes with deliveries over some weeks."""
+IMPURITY = 0.0035
+"""Other salts, relative on conductivity: 1.5 % of calcium sulfate and 0.3 % of magnesium chloride
+in the salt take 0.4-0.6 % (PHREEQC; made-up compositions, so only the size counts)."""
+STEP = 0.04
+"""A film, scale or air, once a step was seen: the new constant may be anywhere about this far."""
+FAR_REACH_K = 20.0
+"""The curve's error far from 25 degC hangs together over about so many kelvin: half of what the
+fitted forms do between 20 degC and the coldest that was measured."""
+REPEATED_REACH_K = 4.0
+REPEATED_REACH = 0.02
+
+
+class Point(NamedTuple):
+    """Where a test was made or a reading is to be judged, and what each error weighs there."""
+
+    seconds: float
+    temperature_c: float
+    mass_fraction: float
+    steps: int
+    """How many steps of the probe lie before it."""
+    thermal: float
+    """Of ln(conductivity), per kelvin."""
+    level: float
+    gap: float
+    far: float
+
+
+def point(seconds: float, temperature_c: float, mass_fraction: float, steps: int = 0) -> Point:
+    """The point with its weights; temperature -25 to 40 degC, mass fraction above 0 to 0.27."""
+    parts = model_parts(mass_fraction, temperature_c)
+    return Point(
+        seconds,
+        temperature_c,
+        mass_fraction,
+        steps,
+        slope_in_temperature(mass_fraction, temperature_c),
+        parts.level,
+        parts.gap,
+        parts.far,
+    )
+
+
+class Sizes(NamedTuple):
+    """Standard uncertainties of one probe and its thermometer, what a test can take away."""
+
+    probe: float
+    """Relative, of the probe's constant."""
+    thermometer_k: float
+
+
+def covariance(a: Point, b: Point, sizes: Sizes) -> float:
+    """Of ln(true conductivity / read) at two points."""
+    days = abs(a.seconds - b.seconds) / DAY_SECONDS
+    probe = 0.0
+    if a.steps == b.steps:
+        probe = sizes.probe * sizes.probe * exp(-days / PROBE_LIFE_DAYS)
+        if a.steps:
+            probe += STEP * STEP
+    bias = sizes.thermometer_k * sizes.thermometer_k * exp(-days / THERMOMETER_LIFE_DAYS)
+    apart_k = a.temperature_c - b.temperature_c
+    apart = (a.mass_fraction - b.mass_fraction) / REPEATED_REACH
+    far = exp(-0.5 * (apart_k / FAR_REACH_K) ** 2)
+    salt = SALT_STAYS + (1.0 - SALT_STAYS) * exp(-days / SALT_LIFE_DAYS)
+    near = exp(-0.5 * ((apart_k / REPEATED_REACH_K) ** 2 + apart * apart))
+    return (
+        probe
+        + a.thermal * b.thermal * bias
+        + a.level * b.level
+        + a.gap * b.gap
+        + a.far * b.far * far
+        + REPEATED_LEVEL * REPEATED_LEVEL * near
+        + IMPURITY * IMPURITY * salt
+    )

@@ -1,0 +1,211 @@
+"""One probe with its thermometer: what it said lately, its tests, and what they teach."""
+
+from collections import deque
+from math import exp, log, sqrt
+from typing import Any, NamedTuple
+
+from brineward.physics.calibration import (
+    DENSITY_IMPURITY,
+    Calibration,
+    calibrated_salinity,
+    probe_test,
+)
+from brineward.physics.calibration_prior import Sizes
+from brineward.physics.conductivity import conductivity
+from brineward.physics.salinity import Salinity, salinity
+from brineward.plant.hand_tests import OLDEST, HandTest
+from brineward.plant.plan import DepotPlan, Measure, SensorPlan
+from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.outputs import Derived
+
+STRETCH = 10 * MINUTE
+"""Readings are remembered as means of so long."""
+FEWEST_READINGS = 3
+"""A test is compared with no fewer readings than this."""
+DRIFTED = 0.05
+"""A probe this far off (relative) wants cleaning (common practice, no source)."""
+RECORDS_KEPT = 50
+_TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
+
+
+class RecordedTest(NamedTuple):
+    """What became of one test."""
+
+    at: Instant
+    mass_fraction: float
+    standard_uncertainty: float
+    by: str
+    finding: str
+    """`kept`, `odd`, `step`, or `unpaired` where the probe said nothing then."""
+    conductivity_s_per_m: float | None
+    """What the probe said then, and its thermometer."""
+    temperature_c: float | None
+    log_factor: float | None
+    """ln of true over read conductivity, as this test shows it alone."""
+    parted: float | None
+    """How far that lies from what the tests before it let expect."""
+
+
+class Probe:
+    """A conductivity probe in a vessel of sodium chloride brine."""
+
+    __slots__ = ("_stretches", "calibration", "records", "sensor", "thermometer")
+
+    def __init__(self, sensor: SensorPlan, thermometer: SensorPlan, target: float) -> None:
+        self.sensor = sensor
+        self.thermometer = thermometer
+        usual = conductivity(target, _TEMPERATURE_C)
+        self.calibration = Calibration(
+            Sizes(sensor.standard_uncertainty / usual, thermometer.standard_uncertainty)
+        )
+        self.records: list[RecordedTest] = []
+        self._stretches: deque[list[float]] = deque()
+        """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
+
+    @property
+    def calibrated(self) -> bool:
+        """Is there a test to go by?"""
+        return bool(self.calibration.kept)
+
+    def strength(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
+        """The strength that a reading tells, with what the tests have taught.
+
+        Raises: NotBrine.
+        """
+        if not self.calibration.kept:
+            return salinity(
+                read_s_per_m,
+                read_c,
+                conductivity_standard_uncertainty=self.sensor.standard_uncertainty,
+                temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
+            )
+        return calibrated_salinity(
+            self.calibration,
+            read_s_per_m,
+            read_c,
+            seconds=time / SECOND,
+            conductivity_standard_uncertainty=self.sensor.standard_uncertainty,
+            temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
+        )
+
+    def note(self, time: Instant, read_s_per_m: float, read_c: float) -> None:
+        """Remember a reading of covered, settled brine, for a test that may be entered later."""
+        if read_s_per_m <= 0.0:
+            return
+        stretches, number = self._stretches, time // STRETCH
+        if stretches and stretches[-1][0] == number:
+            last = stretches[-1]
+            last[1] += 1
+            last[2] += log(read_s_per_m)
+            last[3] += read_c
+            return
+        stretches.append([number, 1, log(read_s_per_m), read_c])
+        while stretches[0][0] < number - OLDEST // STRETCH:
+            stretches.popleft()
+
+    def said_at(self, at: Instant) -> tuple[float, float] | None:
+        """The mean conductivity and temperature about an instant; None where it said too little."""
+        number = at // STRETCH
+        near = [s for s in self._stretches if abs(s[0] - number) <= 1]
+        count = sum(s[1] for s in near)
+        if count < FEWEST_READINGS:
+            return None
+        return exp(sum(s[2] for s in near) / count), sum(s[3] for s in near) / count
+
+    def take(self, test: HandTest) -> RecordedTest:
+        """Take a test: compare it with what the probe said then, and learn from it."""
+        said = self.said_at(test.at)
+        if said is None or not -25.0 <= said[1] <= 40.0:
+            record = self._record(test, "unpaired", None, None)
+        else:
+            compared = probe_test(
+                test.mass_fraction,
+                test.standard_uncertainty,
+                seconds=test.at / SECOND,
+                conductivity_s_per_m=said[0],
+                temperature_c=said[1],
+                conductivity_standard_uncertainty=self.sensor.standard_uncertainty,
+                temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
+            )
+            expected = self.calibration.expected(compared).log_factor
+            finding = self.calibration.observe(compared, cleaned=test.cleaned)
+            factors = compared.log_factor, round(compared.log_factor - expected, 6)
+            record = self._record(test, finding, (round(said[0], 6), round(said[1], 3)), factors)
+        self.records = [*self.records, record][-RECORDS_KEPT:]
+        return record
+
+    def factor(self, depot: str, vessel: str, now: Instant) -> Derived | None:
+        """What the probe's readings are multiplied by where it was tested last."""
+        last = self.records[-1] if self.records else None
+        if last is None or last.temperature_c is None or last.conductivity_s_per_m is None:
+            return None
+        found = self.calibration.factor(
+            last.at / SECOND, last.temperature_c, log(last.conductivity_s_per_m)
+        )
+        return Derived(
+            time=now,
+            depot=depot,
+            name=f"{vessel}-probe-factor",
+            value=round(exp(found.log_factor), 6),
+            standard_uncertainty=round(found.standard_uncertainty, 6),
+            calibrated=self.calibrated,
+        )
+
+    def question(self) -> str:
+        """What somebody should look into after the last test; empty where all is well."""
+        last = self.records[-1] if self.records else None
+        if last is None or last.log_factor is None or last.parted is None:
+            return ""
+        if last.finding == "odd":
+            return f"test and probe part by {abs(last.parted) * 100:.1f} %: test again"
+        # A factor above 1 makes good for a probe that reads low.
+        side = "low" if last.log_factor > 0 else "high"
+        if abs(last.log_factor) >= DRIFTED:
+            return f"its probe reads {abs(last.log_factor) * 100:.1f} % {side}"
+        if last.finding == "step":
+            return f"its probe has changed, and reads {abs(last.log_factor) * 100:.1f} % {side}"
+        return ""
+
+    def _record(
+        self,
+        test: HandTest,
+        finding: str,
+        said: tuple[float, float] | None,
+        factors: tuple[float, float] | None,
+    ) -> RecordedTest:
+        spread = sqrt(test.standard_uncertainty**2 + DENSITY_IMPURITY**2)
+        return RecordedTest(
+            test.at,
+            round(test.mass_fraction, 6),
+            round(spread, 6),
+            test.by,
+            finding,
+            *(said or (None, None)),
+            *(factors or (None, None)),
+        )
+
+    def freeze(self) -> list[Any]:
+        """The probe as plain data."""
+        return [
+            self.calibration.freeze(),
+            [list(record) for record in self.records],
+            [list(stretch) for stretch in self._stretches],
+        ]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        calibration, records, stretches = data
+        self.calibration.thaw(calibration)
+        self.records = [RecordedTest(*record) for record in records]
+        self._stretches = deque(list(stretch) for stretch in stretches)
+
+
+def probes_of(plan: DepotPlan) -> dict[str, Probe]:
+    """The probe of each vessel that has one beside a thermometer, by vessel."""
+    found: dict[str, Probe] = {}
+    for vessel in plan.vessels.values():
+        probe = plan.sensor_of(Measure.CONDUCTIVITY, vessel.id)
+        thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel.id)
+        if probe is not None and thermometer is not None:
+            found[vessel.id] = Probe(probe, thermometer, plan.strength.target)
+    return found
