@@ -1,0 +1,163 @@
+"""A full disk under the running service: nothing is acknowledged, nothing is lost, it goes on."""
+
+import os
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from brineward.readings.entries import ServiceTrouble
+from brokers import Mosquitto, mosquitto
+from replaying import assert_replays
+from services import Running, depot, running, same_readings, write_config
+
+__all__ = ["mosquitto"]
+
+pytestmark = pytest.mark.mosquitto
+
+_LITTLE_DISK = 'disk_warn = "3 MB"\ndisk_thin = "2 MB"'
+
+
+@contextmanager
+def _disk(folder: Path, megabytes: int) -> Iterator[Path]:
+    """A small disk of its own, in memory."""
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={megabytes}m", "tmpfs", str(folder)]
+    if os.geteuid() != 0 or subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("needs the right to mount a small disk in memory: run as root")
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", "-l", str(folder)], check=True)
+
+
+def _fill(disk: Path) -> Path:
+    """Fill a disk to its last byte; returns the file that does."""
+    ballast = disk / "ballast"
+    with ballast.open("ab", buffering=0) as file:
+        for size in (1 << 20, 1 << 12, 1):
+            try:
+                while file.write(b"x" * size) == size:
+                    pass
+            except OSError:
+                continue
+    return ballast
+
+
+def _full(service: Running) -> bool:
+    return "the disk is full; make room" in service.log
+
+
+def test_a_full_disk_is_waited_for(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """While it is full nothing is acknowledged: even killed in it, all comes again, once."""
+    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+        config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
+        with running(config) as service:
+            source.rounds(1.0)
+            service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
+            ballast = _fill(disk)
+            # The write-ahead file still has room of its own, until it must grow.
+            for _ in range(100):
+                source.rounds(0.5, every=0.01)
+                if _full(service):
+                    break
+            service.wait_for(lambda: _full(service), "word of the full disk")
+            source.values |= {"pump-running": 1, "hose-valve-open": 0}
+            source.rounds(1.5)
+            source.confirmed()
+            assert "Traceback" not in service.log
+            service.kill()
+            ballast.unlink()
+            service.start_and_wait()
+            service.wait_for(lambda: len(service.readings()) >= len(source.sent), "all kept")
+            source.rounds(1.5)
+            source.confirmed()
+            service.wait_for(lambda: len(service.readings()) >= len(source.sent), "all kept")
+            service.wait_for(service.raised, "the alarm")
+            assert service.stop() == 0
+            assert service.raised() == ["closed-valve"]
+            assert same_readings(service.readings(), source.sent)
+            assert_replays(service)
+
+
+def test_room_made_while_it_waits_is_enough(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """Somebody makes room, and the service goes on by itself, with all that came meanwhile."""
+    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+        config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
+        with running(config) as service:
+            ballast = _fill(disk)
+            for _ in range(100):
+                source.rounds(0.5, every=0.01)
+                if _full(service):
+                    break
+            source.confirmed()
+            ballast.unlink()
+            service.wait_for(lambda: "takes records again" in service.log, "word of it")
+            service.wait_for(lambda: len(service.readings()) >= len(source.sent), "all kept")
+            assert service.stop() == 0
+            assert same_readings(service.readings(), source.sent)
+            assert "Traceback" not in service.log
+            assert_replays(service)
+
+
+def test_stopped_while_the_disk_is_full(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """It ends well within the time that systemd gives it, and says so to the broker."""
+    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+        config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
+        with running(config) as service:
+            _fill(disk)
+            for _ in range(100):
+                source.rounds(0.5, every=0.01)
+                if _full(service):
+                    break
+            assert service.stop() == 0
+            assert "Traceback" not in service.log
+
+
+def test_the_reserve_lets_it_go_on(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """The reserve is given up at the first trouble: alarms are raised on, and the log says why."""
+    with _disk(tmp_path / "disk", 48) as disk, depot(mosquitto.port) as source:
+        config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
+        reserve = disk / "service" / "brineward.journal.reserve"
+        with running(config) as service:
+            service.wait_for(reserve.exists, "the reserve")
+            source.rounds(1.0)
+            _fill(disk)
+            for _ in range(100):
+                source.rounds(0.5, every=0.01)
+                if _full(service):
+                    break
+            service.wait_for(lambda: "the reserve is given up" in service.log, "word of it")
+            assert not reserve.exists()
+            source.values |= {"pump-running": 1, "hose-valve-open": 0}
+            source.rounds(2.0)
+            service.wait_for(lambda: "closed-valve" in service.raised(), "the alarm")
+            assert service.stop() == 0
+            assert "Traceback" not in service.log
+
+
+def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """Little room at the start is told as a trouble, and once only."""
+    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+        config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
+        with running(config) as service:
+            source.rounds(2.0, every=0.01)
+            service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
+            assert service.stop() == 0
+        _fill(disk)
+        os.truncate(disk / "ballast", (disk / "ballast").stat().st_size - 1_900_000)
+        with running(config) as service:
+            service.wait_for(lambda: _troubles(service)[-1].present, "the trouble")
+            sentence = _troubles(service)[-1].sentence
+            assert "1 MB left on the journal's disk" in sentence
+            assert service.stop() == 0
+            assert [trouble.present for trouble in _troubles(service)] == [False, True]
+
+
+def _troubles(service: Running) -> list[ServiceTrouble]:
+    found: list[ServiceTrouble] = service.look(
+        lambda j: [entry for entry in j.entries() if isinstance(entry, ServiceTrouble)]
+    )
+    return found
