@@ -3,6 +3,7 @@
 import logging
 import shutil
 import socket
+import ssl
 import subprocess
 import threading
 from collections.abc import Iterator
@@ -108,6 +109,23 @@ def test_tls_and_a_login_let_us_in(
         assert PASSWORD not in repr(settings)
 
 
+def test_what_tls_has_decrypted_already_is_not_forgotten(
+    papers: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Many messages in one TLS record leave nothing to see on the socket; they are read on at
+    once all the same, not one a second."""
+    monkeypatch.setattr("brineward.link.connection._READ_AT_ONCE", 1)
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(papers / "here.pem", papers / "here.key")
+    published = b"".join(b"\x30\x06\x00\x01a%03d" % number for number in range(400))
+    broker = Grudging(b"\x01", then=published, context=context)
+    tls = TlsSettings(ca_file=papers / "ca.pem")
+    with linked(settings_for(broker.port, protocol="3.1.1", tls=tls), ["a"]) as worker:
+        worker.take_until(400)
+        assert worker.payloads == [b"%03d" % number for number in range(400)]
+    broker.close()
+
+
 @pytest.mark.parametrize(
     ("ca", "presented", "words"),
     [
@@ -191,27 +209,37 @@ def test_the_access_list_keeps_each_gateway_to_its_depot(tmp_path: Path) -> None
 
 
 class Grudging:
-    """A broker that accepts everybody and answers a subscription with codes of the test's."""
+    """A broker for one caller, that answers a subscription with codes of the test's."""
 
-    def __init__(self, codes: bytes) -> None:
+    def __init__(
+        self, codes: bytes, *, then: bytes = b"", context: ssl.SSLContext | None = None
+    ) -> None:
+        """With a context it speaks TLS; `then` is sent after the answer, all in one piece."""
         self._server = socket.create_server(("127.0.0.1", 0))
         self.port = self._server.getsockname()[1]
         self._codes = codes
+        self._then = then
+        self._context = context
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
 
     def _serve(self) -> None:
         caller, _ = self._server.accept()
+        if self._context is not None:
+            caller = self._context.wrap_socket(caller, server_side=True)
         with caller:
-            caller.recv(4096)
-            caller.sendall(b"\x20\x03\x00\x00\x00")  # CONNACK, MQTT 5 section 3.2
+            greeting = caller.recv(4096)
+            five = greeting[greeting.index(b"MQTT") + 4] == 5
+            # CONNACK and SUBACK, sections 3.2 and 3.9 of either version; 5 has properties: none.
+            caller.sendall(b"\x20\x03\x00\x00\x00" if five else b"\x20\x02\x00\x00")
             received = b""
             while b"\x82" not in received:
                 received += caller.recv(4096)
-            start = received.index(b"\x82")  # SUBSCRIBE, MQTT 5 section 3.8
+            start = received.index(b"\x82")  # SUBSCRIBE, section 3.8
             packet_id = received[start + 2 : start + 4]
-            body = packet_id + b"\x00" + self._codes
-            caller.sendall(b"\x90" + bytes([len(body)]) + body)  # SUBACK, section 3.9
+            body = packet_id + (b"\x00" if five else b"") + self._codes
+            caller.sendall(b"\x90" + bytes([len(body)]) + body)
+            caller.sendall(self._then)
             while caller.recv(4096):
                 pass
 

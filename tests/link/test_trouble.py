@@ -160,6 +160,19 @@ def test_a_flood_without_acknowledgement_stops_the_reading(mosquitto: Mosquitto)
         assert worker.payloads == [payload for _, payload in numbered(3000)]
 
 
+@pytest.mark.mosquitto
+def test_reading_goes_on_as_soon_as_there_is_room(
+    mosquitto: Mosquitto, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Taking wakes a thread that had stopped reading: a hundred stops don't cost a hundred
+    waits of a second."""
+    monkeypatch.setattr("brineward.link.connection._READ_AT_ONCE", 10)
+    with linked(settings_for(mosquitto.port, receive_maximum=10)) as worker:
+        until(lambda: worker.link.subscribed)
+        published(mosquitto.port, numbered(3000), qos=0)
+        worker.take_until(3000, seconds=30.0)
+
+
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
 @pytest.mark.mosquitto
 def test_a_stuck_worker_costs_the_connection_and_nothing_else(
@@ -179,7 +192,10 @@ def test_a_stuck_worker_costs_the_connection_and_nothing_else(
         waiting = worker.link.waiting
         assert waiting <= 2 * settings.receive_maximum + 202
         published(mosquitto.port, numbered(50, start=200))
-        assert worker.link.waiting == waiting, "it stays away while there is no room"
+        # It stays away while there is no room: not one more connection in several rounds.
+        connections, turned = worker.link._generation, worker.link.turned_seconds
+        until(lambda: worker.link.turned_seconds > turned + 1.0)
+        assert (worker.link._generation, worker.link.waiting) == (connections, waiting)
         sent = {b"%d" % number for number in range(100, 250)}
 
         def all_came() -> bool:

@@ -8,7 +8,6 @@ it can vanish. The library's callbacks only note what came; all else happens aft
 import selectors
 import socket
 import ssl
-import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -70,16 +69,12 @@ class Connection:
     def turn(self, *, read: bool, wait_seconds: float) -> Noted:
         """Write what is due, read what came where `read` says so, and tell what was noted."""
         self._await(read=read, wait_seconds=wait_seconds)
-        try:
-            if read:
-                self._read()
-            if self.lost is None and self._client.want_write():
-                self._client.loop_write()
-            if self.lost is None:
-                self._client.loop_misc()
-        except (ValueError, IndexError, KeyError, TypeError, struct.error) as mistake:
-            # The callbacks do nothing that could raise: the library met bytes that are no MQTT.
-            self.lost = f"what answers is no MQTT broker ({type(mistake).__name__}: {mistake})"
+        if read:
+            self._read()
+        if self.lost is None and self._client.want_write():
+            self._client.loop_write()
+        if self.lost is None:
+            self._client.loop_misc()
         if self.lost is None and self._client.socket() is None:
             self.lost = "the connection was closed"
         noted, self._noted = self._noted, Noted()
