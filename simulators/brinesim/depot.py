@@ -52,6 +52,13 @@ class DepotPlan(BaseModel):
     casing_loss_w_per_k: float = 4.0
     line_heat_seconds: float = 2400.0
 
+    mixing_seconds: float = Field(default=240.0, gt=0)
+    """How soon the brine low in the tank follows the whole, while something flows."""
+    mixing_weak_factor: float = Field(default=3.0, gt=0)
+    """Weaker brine floats: it takes this much longer to reach the bottom."""
+    mixing_still_factor: float = Field(default=10.0, gt=0)
+    """With nothing flowing it takes this much longer again."""
+
     shelter_heat_capacity_j_per_k: float = 1.5e6
     shelter_loss_w_per_k: float = 200.0
     shelter_loss_per_wind: float = 0.025

@@ -42,6 +42,7 @@ COLUMNS = (
     "casing_temperature",
     "line_temperature",
     "mains_power",
+    "probe_strength",
 )
 """The names of a recorded row's values, in order: SI, degC, mass fractions, A, Pa."""
 
@@ -118,6 +119,8 @@ class Found:
     turning: bool = False
     shaft_w: float = 0.0
     main_c: float = 0.0
+    main_strength: float = 0.0
+    fill_m3_per_s: float = 0.0
     pump_heat_flow_w_per_k: float = 0.0
 
 
@@ -291,6 +294,7 @@ class Equations:
         if found is not None:
             found.pump_m3_per_s, found.turning = pumping.flow_m3_per_s, pumping.turning
             found.shaft_w, found.main_c = pumping.shaft_w, main.temperature_c
+            found.main_strength, found.fill_m3_per_s = w, over / density + past / 1000
             found.pump_heat_flow_w_per_k = pumping.flow_m3_per_s * main.density * main.heat_per_kg_k
             found.row = (
                 main.level_m,
@@ -309,7 +313,7 @@ class Equations:
                 shelter,
                 around.outdoor_c,
                 float(c.outlet_ok and c.mains_ok),
-                over / density + past / 1000,
+                found.fill_m3_per_s,
             )
         return [
             into - over_water - hopper_drying,

@@ -34,6 +34,7 @@ from brinesim.equations import (
 from brinesim.weather import Weather
 
 STEP_SECONDS = 10.0
+TRICKLE_M3_PER_S = 1e-5
 
 
 def first_state(equations: Equations) -> list[float]:
@@ -78,6 +79,8 @@ class Plant:
         self.casing_c = plan.brine_temperature_c
         self.line_c = plan.brine_temperature_c
         self.line_frozen = False
+        self.probe_strength = plan.strength
+        """Mass fraction low in the main tank, where the probe is and where people draw samples."""
         self.state = first_state(self.equations)
 
     @property
@@ -118,7 +121,7 @@ class Plant:
 
     def _row(self, found: Found) -> tuple[float, ...]:
         mains = float(self.controls.mains_ok)
-        return (self.time, *found.row, self.casing_c, self.line_c, mains)
+        return (self.time, *found.row, self.casing_c, self.line_c, mains, self.probe_strength)
 
     def _surroundings(self) -> Surroundings:
         return Surroundings(*self.weather.at(self.time), self.heater_on, self.line_frozen)
@@ -131,6 +134,17 @@ class Plant:
             self.heater_on = False
         elif shelter < self.plan.thermostat_c - half:
             self.heater_on = True
+
+    def _mix(self, seconds: float, found: Found) -> None:
+        """The brine low in the tank follows the whole tank's, sooner where something flows."""
+        p = self.plan
+        lag, whole = p.mixing_seconds, found.main_strength
+        if whole < self.probe_strength:
+            lag *= p.mixing_weak_factor
+        if found.fill_m3_per_s < TRICKLE_M3_PER_S and not found.pump_m3_per_s:
+            lag *= p.mixing_still_factor
+        fade = math.exp(-seconds / lag)
+        self.probe_strength = whole + (self.probe_strength - whole) * fade
 
     def _small_bodies(self, seconds: float, found: Found, outdoor_c: float) -> None:
         """Casing and outdoor line: too quick for the step, so solved exactly over it."""
@@ -149,5 +163,6 @@ class Plant:
         else:
             fade = math.exp(-seconds / p.line_heat_seconds)
             self.line_c = outdoor_c + (self.line_c - outdoor_c) * fade
+        self._mix(seconds, found)
         left = self.controls.line_strength
         self.line_frozen = left >= 0 and self.line_c < freezing_from_mass_fraction(left)

@@ -160,7 +160,7 @@ class Simulation:
             table = np.array(rows)
             columns = {name: table[:, i] for i, name in enumerate(COLUMNS)}
             columns["conductivity"] = self.salt_factor * conductivity_from_mass_fraction(
-                columns["main_strength"], columns["main_temperature"]
+                columns["probe_strength"], columns["main_temperature"]
             )
             self.truth.watch(columns)
             samples = [i.sample(columns, end) for i in self._instruments]
@@ -250,7 +250,7 @@ class Simulation:
         reading = hydrometer_reading(
             self.scenario.people,
             self._tests,
-            strength=main.strength,
+            strength=self.plant.probe_strength,
             temperature_c=main.temperature_c,
             error_sg=error_sg,
         )

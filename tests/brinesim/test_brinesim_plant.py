@@ -268,3 +268,15 @@ def test_the_plant_runs_in_a_tank_of_another_shape() -> None:
     other.advance(900, [])
     assert other.look()[1] < 1.7
     assert masses(other.state) == pytest.approx(before, rel=1e-12)
+
+
+def test_weak_brine_reaches_the_probe_late_and_the_whole_in_the_end() -> None:
+    """While a weak fill blends in, the probe reads stronger than the tank; both agree after."""
+    working = plant(DepotPlan(level_m=1.2, blend=0.9))
+    rows: list[tuple[float, ...]] = []
+    working.advance(2400, rows)
+    whole, low = working.look()[2], working.look()[-1]
+    assert 0.003 < low - whole < 0.04
+    working.controls.water_on = False
+    working.advance(2 * 86_400, rows)
+    assert working.look()[-1] == pytest.approx(working.look()[2], abs=1e-5)
