@@ -56,10 +56,10 @@ _RECORDS = (
         text_afterwards="The pump may still be hot: keep away, do NOT open the valve.",
         respond_within="5 minutes",
         on_delay_seconds=3.0,
-        off_delay_seconds=10.0,
+        off_delay_seconds=30.0,
         basis="Heating: 1.5 kW of shut-off power into 5 L is about 4.6 K a minute (computed). "
         "The delay lets two switches that change together report in either order (common "
-        "practice, no source).",
+        "practice, no source). By level alone: under half of the slowest fall that the pump makes.",
     ),
     AlarmRecord(
         id="overflow-ahead",

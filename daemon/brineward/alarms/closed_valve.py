@@ -7,8 +7,17 @@ from brineward.plant.plan import Pump, SensorPlan, Valve
 from brineward.plant.state import PlantState, PumpState
 from brineward.readings.instants import Instant
 
-CONFIDENCE = 4.5
-"""How many standard uncertainties the missing fall must be worth."""
+LEAST_SHARE = 0.45
+"""Of the slowest fall of a healthy pump: less than this, and something is shut."""
+
+CONFIDENCE = 2.0
+"""By how many standard uncertainties the fall must be less, and more for the alarm to be over.
+
+With the fall known to 0.15 of it (`SHARE_SURE`) at worst, a pump at its slowest healthy fall is
+1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm, over five standard uncertainties; one
+that is worn to three quarters, four. Against a closed valve the first look misses one time in six
+(0.45 - 0.3 = one standard uncertainty), a look 20 s later one time in a thousand.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,8 +25,8 @@ class PumpAgainstClosedValve:
     """The pump runs and nothing can flow.
 
     A switch that says shut is believed at once. Without one, or where all say open, the level of
-    the tank that the pump draws from must be falling by at least four tenths of what the pump
-    takes less what the fill brings; a hose end can be shut too.
+    the tank that the pump draws from must be falling by about half of what the pump takes less
+    what the fill brings; a hose end can be shut too.
     """
 
     alarm: str
@@ -61,20 +70,23 @@ class PumpAgainstClosedValve:
     def _by_level(
         self, plant: PlantState, state: PumpState, now: Instant, standing: bool
     ) -> Verdict:
-        if self.level is None or self.fall_m_per_s <= 0:
-            return self._by_switch_alone(plant, now)
         run = state.run
-        if run.drop is None or plant.tracks[self.level.id].implausible:
+        track = plant.tracks[self.level.id] if self.level else None
+        tells = track is not None and track.fresh(now) and not track.implausible
+        if not tells or self.fall_m_per_s <= 0:
             return self._by_switch_alone(plant, now)
-        share = 0.6 if standing else 0.4
-        missing = share * self.fall_m_per_s - run.drop
-        sure = CONFIDENCE * run.drop_uncertainty <= (1 - 0.4) * self.fall_m_per_s
-        if not sure:
+        if run.drop is None or not run.sure:
+            if standing:
+                return blind("not enough levels yet to see whether it falls again")
             return self._by_switch_alone(plant, now)
+        doubt = CONFIDENCE * run.drop_uncertainty
+        fall = run.drop - doubt if standing else run.drop + doubt
+        active = fall < LEAST_SHARE * self.fall_m_per_s
         facts = {"drop": run.drop, "expected": round(self.fall_m_per_s, 9)}
-        return Verdict(missing > 0, run.drop, round(self.fall_m_per_s, 9), "m/s", facts)
+        return Verdict(active, run.drop, round(self.fall_m_per_s, 9), "m/s", facts)
 
     def _by_switch_alone(self, plant: PlantState, now: Instant) -> Verdict:
-        if self.switches and all(plant.tracks[s.id].fresh(now) for _, s in self.switches):
+        tracks = [plant.tracks[sensor.id] for _, sensor in self.switches]
+        if tracks and all(track.fresh(now) and not track.implausible for track in tracks):
             return Verdict(False, 0.0, None, "1")
         return blind("not enough levels yet to see whether it falls")

@@ -12,6 +12,7 @@ from brineward.alarms.overflow import OverflowAhead, height_limit_m
 from brineward.alarms.silence import DepotSilent, SensorImplausible, SensorSilent
 from brineward.alarms.strength import StrengthOutside, StrengthUnknown
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
+from brineward.plant.pump_run import slowest_fall_m_per_s
 from brineward.readings.outputs import Priority
 
 Cover = Literal["covered", "indirect", "blind"]
@@ -175,15 +176,8 @@ def _of_pump(plan: DepotPlan, pump: Pump) -> Condition | None:
         running=running,
         switches=switches,
         level=level,
-        fall_m_per_s=_slowest_fall(plan, pump),
+        fall_m_per_s=slowest_fall_m_per_s(plan, pump),
     )
-
-
-def _slowest_fall(plan: DepotPlan, pump: Pump) -> float:
-    vessel = plan.vessels[pump.draws_from]
-    fills = sum(fill.flow_m3_per_s for fill in plan.fills if fill.into == vessel.id)
-    area = vessel.shape.area_m2(vessel.brim_m / 2)
-    return max(0.0, (pump.flow_m3_per_s - fills) / area)
 
 
 def _freezing(plan: DepotPlan, thermometer: SensorPlan) -> Condition:

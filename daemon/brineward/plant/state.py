@@ -2,9 +2,11 @@
 
 from typing import Any
 
-from brineward.physics.salinity import NotBrine, Salinity, salinity
+from brineward.physics.salinity import NotBrine, Salinity
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
-from brineward.plant.tracks import Course, DailyLow, Movement, PumpRun, SensorTrack
+from brineward.plant.probes import probes_of
+from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.tracks import Course, DailyLow, Movement, SensorTrack
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, EpisodeChanged, Output
 from brineward.readings.values import Reading
@@ -41,11 +43,16 @@ class PumpState:
 
     __slots__ = ("pump", "run", "running", "since")
 
-    def __init__(self, pump: Pump, level: SensorPlan | None) -> None:
+    def __init__(self, plan: DepotPlan, pump: Pump) -> None:
         self.pump = pump
         self.running: bool | None = None
         self.since: Instant = 0
-        self.run = PumpRun(level.standard_uncertainty if level else 0.0)
+        level = plan.sensor_of(Measure.LEVEL, pump.draws_from)
+        self.run = PumpRun(
+            standard_uncertainty=level.standard_uncertainty if level else 0.0,
+            every_seconds=level.every_seconds if level else 0.0,
+            expected_m_per_s=slowest_fall_m_per_s(plan, pump),
+        )
 
 
 class PlantState:
@@ -63,10 +70,9 @@ class PlantState:
             for vessel in plan.vessels.values()
             if (sensor := plan.sensor_of(Measure.LEVEL, vessel.id)) is not None
         }
-        self.pumps = {
-            pump.id: PumpState(pump, plan.sensor_of(Measure.LEVEL, pump.draws_from))
-            for pump in plan.pumps.values()
-        }
+        self.pumps = {pump.id: PumpState(plan, pump) for pump in plan.pumps.values()}
+        self.probes = probes_of(plan)
+        """By vessel: the conductivity probe that its strength is read from."""
         self.shelter = Course(window_seconds=1800.0, standard_uncertainty=0.1, gap_seconds=60.0)
         self.shelter_low = DailyLow()
         self.strength: dict[str, Salinity | NotBrine] = {}
@@ -118,7 +124,7 @@ class PlantState:
             return []
         state.course.add(time, value)
         for pump in self.pumps.values():
-            if pump.running and pump.pump.draws_from == sensor.at:
+            if pump.pump.draws_from == sensor.at:
                 pump.run.add(time, value)
         was = state.movement.direction
         if not state.movement.update(state.course, time):
@@ -166,12 +172,10 @@ class PlantState:
         state.running = bool(value)
         state.since = time
         if state.running:
-            level = self.levels.get(state.pump.draws_from)
-            # A pump first seen running may have run for long: no level stood before it.
-            known = level.course.level if level and not first else None
-            state.run.start(time, known)
+            # A pump first seen running may have run for long.
+            state.run.start(time, seen=not first)
         else:
-            state.run.stop()
+            state.run.stop(time)
             if first:
                 return []
         return [

@@ -1,0 +1,227 @@
+"""How a tank's level answers to the pump that draws from it. Mutable, but pure."""
+
+import math
+from collections import deque
+from typing import Any, NamedTuple
+
+from brineward.plant.plan import DepotPlan, Pump
+from brineward.readings.instants import SECOND, Instant
+
+SHARE_SURE = 0.15
+"""The fall is known once its standard uncertainty is under this share of what is expected."""
+
+_SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
+_SPANS_SECONDS = (60.0, 90.0, 180.0)
+_LONGEST_BEFORE = 90 * SECOND
+_FEWEST_BEFORE = 4
+
+
+def slowest_fall_m_per_s(plan: DepotPlan, pump: Pump) -> float:
+    """The slowest fall that a healthy pump makes, with the fill running; 0 where there is none."""
+    vessel = plan.vessels[pump.draws_from]
+    fills = sum(fill.flow_m3_per_s for fill in plan.fills if fill.into == vessel.id)
+    area = vessel.shape.area_m2(vessel.brim_m / 2)
+    return max(0.0, (pump.flow_m3_per_s - fills) / area)
+
+
+class Noise:
+    """How much single readings scatter: learned from three neighbours each, so no trend counts.
+
+    For independent readings the variance of a - 2 b + c is six times that of one. The memory is
+    about fifty readings; a spike counts as four standard uncertainties at most.
+    """
+
+    __slots__ = ("_declared", "_last", "_variance")
+
+    _MEMORY = 50
+    _MOST = 16.0
+
+    def __init__(self, declared: float) -> None:
+        self._declared = declared * declared
+        self._variance = self._declared
+        self._last: list[float] = []
+
+    def add(self, value: float) -> None:
+        """Take one value."""
+        self._last = [*self._last[-2:], value]
+        if len(self._last) == 3:
+            a, b, c = self._last
+            square = min((a - 2 * b + c) ** 2 / 6, self._MOST * self._variance)
+            self._variance += (square - self._variance) / self._MEMORY
+
+    @property
+    def variance(self) -> float:
+        """Of one reading: what the sensor's own is declared as, at least."""
+        return max(self._declared, self._variance)
+
+    def freeze(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [self._variance, self._last]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self._variance, self._last = data[0], list(data[1])
+
+
+class Before(NamedTuple):
+    """The end of the line through the level before a start."""
+
+    level: float
+    weight: float
+    """How many single readings it is worth."""
+    squares: float
+    """The sum of its residuals' squares."""
+    freedom: int
+
+
+class PumpRun:
+    """How the level answers to a running pump: a straight line through the readings of the run.
+
+    `drop` is the fall a second, and `drop_uncertainty` how sure that is. At first the level before
+    the start helps: it is the end of a line through what was read since the pump last stopped, and
+    counts as an observation of its own weight. Later the shortest of three spans that is sure
+    enough is taken, so that a valve shut during the run shows soon.
+    """
+
+    __slots__ = (
+        "_before",
+        "_changed",
+        "_expected",
+        "_noise",
+        "_points",
+        "_spans",
+        "drop",
+        "drop_uncertainty",
+        "started",
+    )
+
+    def __init__(
+        self, *, standard_uncertainty: float, every_seconds: float, expected_m_per_s: float
+    ) -> None:
+        self._noise = Noise(standard_uncertainty)
+        self._expected = expected_m_per_s
+        # Six readings at least, however seldom they come.
+        scale = max(1.0, every_seconds / 10.0)
+        self._spans = tuple(round(seconds * scale * SECOND) for seconds in _SPANS_SECONDS)
+        self._points: deque[tuple[Instant, float]] = deque()
+        self._before: Before | None = None
+        self._changed: Instant = 0
+        """When the pump last started or stopped: older levels are another line's."""
+        self.started: Instant | None = None
+        self.drop: float | None = None
+        self.drop_uncertainty = math.inf
+
+    def start(self, time: Instant, *, seen: bool) -> None:
+        """The pump began to run; where nobody has `seen` it stand, no level before it counts."""
+        self._before = self._line_before(time) if seen else None
+        self.started = self._changed = time
+        self._forget()
+
+    def stop(self, time: Instant) -> None:
+        """The pump stopped."""
+        self.started, self._before = None, None
+        self._changed = time
+        self._forget()
+
+    def _forget(self) -> None:
+        self._points.clear()
+        self.drop, self.drop_uncertainty = None, math.inf
+
+    def add(self, time: Instant, level_m: float) -> None:
+        """Take a level, whether the pump runs or not; times must rise."""
+        self._noise.add(level_m)
+        if time <= self._changed:
+            return
+        points = self._points
+        points.append((time, level_m))
+        longest = self._spans[-1] if self.started is not None else _LONGEST_BEFORE
+        while time - points[0][0] > longest:
+            points.popleft()
+        if self.started is not None:
+            self._fit(time, self.started)
+
+    def _line_before(self, start: Instant) -> Before | None:
+        points = [(t, v) for t, v in self._points if start - t <= _LONGEST_BEFORE]
+        n = len(points)
+        if n < _FEWEST_BEFORE:
+            return None
+        base = points[-1][1]
+        times = [(time - start) / SECOND for time, _ in points]
+        values = [value - base for _, value in points]
+        mean_t, mean_v = sum(times) / n, sum(values) / n
+        spread = sum((t - mean_t) ** 2 for t in times)
+        slope = sum((t - mean_t) * v for t, v in zip(times, values, strict=True)) / spread
+        squares = sum(
+            (v - mean_v - slope * (t - mean_t)) ** 2 for t, v in zip(times, values, strict=True)
+        )
+        end = mean_v - slope * mean_t
+        weight = 1.0 / (1.0 / n + mean_t * mean_t / spread)
+        return Before(base + end, weight, squares, n - 2)
+
+    def _fit(self, newest: Instant, started: Instant) -> None:
+        for span in self._spans:
+            # The level before the run is part of the line while the span reaches back to it.
+            before = self._before if newest - started <= span else None
+            since = max(newest - span, started)
+            self._fit_line([(t, v) for t, v in self._points if t >= since], started, before)
+            if newest - started <= span or self.sure:
+                return
+
+    @property
+    def sure(self) -> bool:
+        """Is the fall known well enough to be judged?"""
+        return self.drop_uncertainty <= SHARE_SURE * self._expected
+
+    def _fit_line(
+        self, points: list[tuple[Instant, float]], started: Instant, before: Before | None
+    ) -> None:
+        """Least squares, the level before being an observation of its weight at the start."""
+        base = before.level if before else points[0][1]
+        weight = (before.weight if before else 0.0) + len(points)
+        if len(points) + (before is not None) < 3:
+            self.drop, self.drop_uncertainty = None, math.inf
+            return
+        sum_t = sum_v = sum_tt = sum_tv = sum_vv = 0.0
+        for time, level in points:
+            t = (time - started) / SECOND
+            v = level - base
+            sum_t += t
+            sum_v += v
+            sum_tt += t * t
+            sum_tv += t * v
+            sum_vv += v * v
+        spread = sum_tt - sum_t * sum_t / weight
+        slope = (sum_tv - sum_t * sum_v / weight) / spread
+        left = max(0.0, sum_vv - sum_v * sum_v / weight - slope * slope * spread)
+        freedom = len(points) - 2
+        if before is not None:
+            left += before.squares
+            freedom += 1 + before.freedom
+        self.drop = round(-slope / _SLOPE_STEP) * _SLOPE_STEP
+        self.drop_uncertainty = self._noise_shown(left, freedom) / math.sqrt(spread)
+
+    def _noise_shown(self, squares: float, freedom: int) -> float:
+        """The readings' own noise, or what a line that fits badly shows: a spike, a sudden change.
+
+        Badly: worse than noise makes it once in a thousand times. The sum of squares over the
+        variance has the mean `freedom` and twice that as its own variance.
+        """
+        usual = freedom + 3.1 * math.sqrt(2 * freedom)
+        known = self._noise.variance
+        return math.sqrt(known if squares <= usual * known else squares / freedom)
+
+    def freeze(self) -> list[Any]:
+        """The run as plain data."""
+        before = None if self._before is None else list(self._before)
+        points = [list(point) for point in self._points]
+        return [self.started, self._changed, before, points, self._noise.freeze()]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self.started, self._changed, before, points, noise = data
+        self._noise.thaw(noise)
+        self._before = None if before is None else Before(*before)
+        self._points = deque((time, level) for time, level in points)
+        self.drop, self.drop_uncertainty = None, math.inf
+        if self.started is not None and self._points:
+            self._fit(self._points[-1][0], self.started)

@@ -1,0 +1,353 @@
+"""The life of an alarm: each transition of its table, delays, suppression, and a naive model.
+
+The transitions are those of ISA-18.2 / IEC 62682 as OPC UA Part 9, Annex E maps them:
+A normal, B unacknowledged, C acknowledged, D returned to normal unacknowledged, H suppressed.
+"""
+
+import pytest
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+
+from brineward.alarms.condition import Verdict, blind
+from brineward.alarms.life import Life
+from brineward.readings.instants import SECOND
+from brineward.readings.outputs import AlarmState
+
+ON, OFF = 5, 20
+ACTIVE, CLEAR, UNKNOWN = Verdict(True, 1.0), Verdict(False, 0.0), blind("nothing heard")
+A, B = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED
+C, D = AlarmState.ACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED
+H = AlarmState.SUPPRESSED
+
+
+class Clocked:
+    """A life with a clock in seconds, and somebody who numbers what is announced."""
+
+    def __init__(self, on: float = ON, off: float = OFF) -> None:
+        self.life = Life(on_delay_seconds=on, off_delay_seconds=off)
+        self.now = 0
+        self.announced: list[int] = []
+        """When it became unacknowledged."""
+
+    def judge(self, verdict: Verdict) -> AlarmState:
+        """Give it a verdict now."""
+        self.life.judge(verdict, self.now * SECOND)
+        return self._settled()
+
+    def wait(self, seconds: int) -> AlarmState:
+        """Let time pass, a second at a time."""
+        for _ in range(seconds):
+            self.now += 1
+            self._settled()
+        return self.life.state
+
+    def _settled(self) -> AlarmState:
+        if self.life.due(self.now * SECOND) and self.life.state is B:
+            self.announced.append(self.now)
+            self.life.number = self.life.number or len(self.announced)
+        return self.life.state
+
+    def to(self, state: AlarmState) -> "Clocked":
+        """Bring it from normal to a state."""
+        if state in (B, C, D):
+            self.judge(ACTIVE)
+            self.wait(ON)
+        if state is C:
+            self.life.take()
+        if state is D:
+            self.judge(CLEAR)
+            self.wait(OFF)
+        assert self.life.state is state
+        return self
+
+
+@pytest.mark.parametrize(
+    ("before", "event", "after"),
+    [
+        (A, "abnormal", B),
+        (B, "taken", C),
+        (C, "normal", A),
+        (B, "normal", D),
+        (D, "abnormal", B),
+        (D, "taken", A),
+        (A, "normal", A),
+        (A, "taken", A),
+        (B, "abnormal", B),
+        (C, "abnormal", C),
+        (C, "taken", C),
+        (D, "normal", D),
+        (A, "unknown", A),
+        (B, "unknown", B),
+        (C, "unknown", C),
+        (D, "unknown", D),
+    ],
+)
+def test_each_state_and_event_has_its_next_state(
+    before: AlarmState, event: str, after: AlarmState
+) -> None:
+    """Every state answers every event as the standard's table says; no data changes nothing."""
+    one = Clocked().to(before)
+    if event == "taken":
+        one.life.take()
+    else:
+        one.judge({"abnormal": ACTIVE, "normal": CLEAR, "unknown": UNKNOWN}[event])
+        one.wait(ON + OFF)
+    assert one.life.state is after
+
+
+def test_returned_and_abnormal_again_is_announced_again() -> None:
+    """D to B is news: whoever did not take it the first time is told again."""
+    one = Clocked().to(D)
+    one.judge(ACTIVE)
+    one.wait(ON)
+    assert one.life.state is B
+    assert len(one.announced) == 2
+
+
+def test_raised_exactly_when_the_on_delay_is_over() -> None:
+    """Not a millisecond before its on-delay, and on the millisecond."""
+    life = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
+    life.judge(ACTIVE, 0)
+    assert not life.due(ON * SECOND - 1)
+    assert life.due(ON * SECOND)
+    assert life.state is B
+
+
+def test_what_lasts_less_than_the_on_delay_is_never_raised() -> None:
+    """A fleeting condition says nothing, however often it comes: its times do not add up."""
+    one = Clocked()
+    for _ in range(50):
+        one.judge(ACTIVE)
+        one.wait(ON - 1)
+        one.judge(CLEAR)
+        one.wait(1)
+    assert one.announced == []
+
+
+def test_what_clears_for_less_than_the_off_delay_stays() -> None:
+    """A flapping condition is one alarm, raised once and over once."""
+    one = Clocked()
+    states = set()
+    one.judge(ACTIVE)
+    one.wait(ON)
+    for _ in range(50):
+        one.judge(CLEAR)
+        states.add(one.wait(OFF - 1))
+        one.judge(ACTIVE)
+        states.add(one.wait(1))
+    assert states == {B}
+    assert len(one.announced) == 1
+
+
+def test_no_data_holds_an_off_delay_up() -> None:
+    """No data never clears: silence in the middle of an off-delay stops it."""
+    one = Clocked().to(B)
+    one.judge(CLEAR)
+    one.wait(OFF - 1)
+    one.judge(UNKNOWN)
+    one.wait(10 * OFF)
+    assert one.life.state is B
+    one.judge(CLEAR)
+    assert one.wait(OFF - 1) is B
+    assert one.wait(1) is D
+
+
+def test_no_data_holds_an_on_delay_up() -> None:
+    """No data never raises: silence in the middle of an on-delay stops it."""
+    one = Clocked()
+    one.judge(ACTIVE)
+    one.wait(ON - 1)
+    one.judge(UNKNOWN)
+    assert one.wait(10 * ON) is A
+    one.judge(ACTIVE)
+    assert one.wait(ON - 1) is A
+    assert one.wait(1) is B
+
+
+def test_zero_is_no_data_for_nobody() -> None:
+    """A verdict with the value 0.0 is a verdict."""
+    one = Clocked(on=0, off=0)
+    assert one.judge(Verdict(True, 0.0)) is B
+    assert one.judge(Verdict(False, 0.0)) is D
+
+
+@pytest.mark.parametrize("before", [A, B, C, D])
+def test_suppressed_from_anywhere(before: AlarmState) -> None:
+    """Suppressed by design can be entered from every state, and says so."""
+    one = Clocked().to(before)
+    one.life.suppress()
+    assert one.life.state is H
+    one.life.release(one.now * SECOND)
+    assert one.life.state is before
+
+
+def test_raised_under_suppression_is_announced_after_it_and_only_if_it_still_holds() -> None:
+    """Suppression holds back raising only; what still holds after it is judged afresh."""
+    holds, gone = Clocked(), Clocked()
+    for one in (holds, gone):
+        one.life.suppress()
+        one.judge(ACTIVE)
+        one.wait(10 * ON)
+        assert one.life.state is H
+        assert one.announced == []
+    gone.judge(CLEAR)
+    for one in (holds, gone):
+        one.life.release(one.now * SECOND)
+        assert one.life.state is A
+        one.wait(ON - 1)
+        assert one.announced == []
+        one.wait(1)
+    assert holds.life.state is B
+    assert gone.life.state is A
+
+
+def test_released_while_blind_is_not_raised() -> None:
+    """Leaving suppression without data raises nothing from memory."""
+    one = Clocked()
+    one.life.suppress()
+    one.judge(ACTIVE)
+    one.wait(ON)
+    one.judge(UNKNOWN)
+    one.life.release(one.now * SECOND)
+    assert one.wait(10 * ON) is A
+
+
+def test_a_return_to_normal_under_suppression_is_kept() -> None:
+    """The condition goes on being judged: told before, over meanwhile, it is over after."""
+    one = Clocked().to(B)
+    one.life.suppress()
+    one.judge(CLEAR)
+    one.wait(OFF)
+    one.life.release(one.now * SECOND)
+    assert one.life.state is D
+
+
+def test_since_is_when_the_condition_came_not_when_it_was_raised() -> None:
+    """The text's "since" is when the trouble began, before the on-delay, and a flap keeps it."""
+    one = Clocked()
+    one.wait(7)
+    one.judge(ACTIVE)
+    one.wait(ON)
+    one.judge(CLEAR)
+    one.wait(OFF - 1)
+    one.judge(ACTIVE)
+    one.wait(1)
+    assert one.life.since == 7 * SECOND
+
+
+def test_frozen_and_thawed_it_goes_on() -> None:
+    """A life that was written down in the middle of a delay ends that delay at the same time."""
+    one = Clocked()
+    one.judge(Verdict(True, 1.5, 2.0, "m", {"told": "x"}))
+    one.wait(ON - 1)
+    other = Clocked()
+    other.life.thaw(one.life.freeze())
+    other.now = one.now
+    assert other.life.verdict == one.life.verdict
+    assert (one.wait(1), other.wait(1)) == (B, B)
+
+
+class NaiveLife:
+    """The same by brute force: remembers each second's word and looks back at them.
+
+    Independent of `Life`: no deadlines, a list of words, the delays counted anew each second.
+    """
+
+    def __init__(self) -> None:
+        self.words: list[bool | None] = []
+        self.word: bool | None = None
+        self.standing = False
+        self.told = False
+        self.taken = True
+        self.suppressed = False
+
+    def second(self) -> None:
+        """A second is over; the last word of it holds until the next."""
+        self.words.append(self.word)
+        on, off = self.words[-ON:], self.words[-OFF:]
+        if not self.standing and len(on) == ON and all(w is True for w in on):
+            self.standing = True
+            if not self.suppressed:
+                self.told, self.taken = True, False
+        elif self.standing and len(off) == OFF and all(w is False for w in off):
+            self.standing = False
+            if self.taken:
+                self.told = False
+
+    def release(self) -> None:
+        """Free of its cause: what nobody was told of has to last anew."""
+        self.suppressed = False
+        if self.standing and not self.told:
+            self.standing = False
+            self.words.append(None)
+
+    @property
+    def state(self) -> AlarmState:
+        """By the letters' table."""
+        if self.suppressed:
+            return H
+        return {(0, 1): A, (1, 0): B, (1, 1): C, (0, 0): D}[(self.standing, self.taken)]
+
+
+class LifeAgainstNaive(RuleBasedStateMachine):
+    """Any order of verdicts, waits, takes and suppressions gives both the same state."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.one = Clocked()
+        self.naive = NaiveLife()
+
+    @rule(word=st.sampled_from([True, False, None]), seconds=st.sampled_from([1, 2, 4, 5, 19, 20]))
+    def judged(self, word: bool | None, seconds: int) -> None:
+        """A word that holds for some seconds."""
+        self.one.judge(Verdict(word, 1.0))
+        self.naive.word = word
+        self._wait(seconds)
+
+    @rule(seconds=st.sampled_from([1, 4, 5, 6, 15, 20, 21]))
+    def waited(self, seconds: int) -> None:
+        """Nothing new for some seconds."""
+        self._wait(seconds)
+
+    def _wait(self, seconds: int) -> None:
+        for _ in range(seconds):
+            self.one.wait(1)
+            self.naive.second()
+            self._forget()
+
+    @rule()
+    def taken(self) -> None:
+        """Somebody takes it."""
+        assert self.one.life.take() is not self.naive.taken
+        self.naive.taken = True
+        if not self.naive.standing:
+            self.naive.told = False
+        self._forget()
+
+    @precondition(lambda self: not self.naive.suppressed)
+    @rule()
+    def suppressed(self) -> None:
+        """A cause comes."""
+        self.one.life.suppress()
+        self.naive.suppressed = True
+
+    @precondition(lambda self: self.naive.suppressed)
+    @rule()
+    def released(self) -> None:
+        """The cause goes."""
+        self.one.life.release(self.one.now * SECOND)
+        self.naive.release()
+
+    def _forget(self) -> None:
+        if not self.one.life.standing and self.one.life.acknowledged:
+            self.one.life.number = 0
+
+    @invariant()
+    def same(self) -> None:
+        """Both say the same."""
+        assert self.one.life.state is self.naive.state
+
+
+TestLifeAgainstNaive = LifeAgainstNaive.TestCase
+TestLifeAgainstNaive.settings = settings(max_examples=150, stateful_step_count=40, deadline=None)
