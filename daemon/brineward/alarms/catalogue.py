@@ -146,6 +146,21 @@ _RECORDS = (
         suppressed_by=("depot-silent", "link-lost"),
     ),
     AlarmRecord(
+        id="probe-drifted",
+        title="PROBE AND TEST PART",
+        priority=Priority.LOW,
+        cause="A film, scale or air on the probe, a thermometer that is off, or a test misread.",
+        consequence="The strength is off, or known only within a wide range.",
+        response="Test again by hydrometer, with the sample's temperature. Clean the probe as its "
+        "maker says, and say so with the next test.",
+        text_response="Test again by hydrometer; clean the probe, then test once more.",
+        respond_within="the next working day",
+        on_delay_seconds=0.0,
+        off_delay_seconds=0.0,
+        basis="A test three standard deviations from what the tests before let expect, a second "
+        "one that agrees with it, or a probe 5 % off (common practice, no source, for the 5 %).",
+    ),
+    AlarmRecord(
         id="link-lost",
         title="NO LINK TO THE BROKER",
         priority=Priority.MEDIUM,

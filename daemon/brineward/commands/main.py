@@ -9,6 +9,7 @@ from typing import cast
 from brineward import __version__
 from brineward.commands import (
     backup,
+    calibrate,
     check,
     curves,
     demo,
@@ -28,6 +29,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     status,
     take,
     salinity,
+    calibrate,
     curves,
     backup,
 )

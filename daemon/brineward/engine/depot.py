@@ -11,6 +11,7 @@ import orjson
 
 from brineward.alarms.silence import DepotSilent, SensorImplausible, SensorSilent
 from brineward.engine.desk import OLD_NEWS, Desk, Watched
+from brineward.plant.hand_tests import RefusedTest, hand_test
 from brineward.plant.plan import DepotPlan, SensorPlan
 from brineward.plant.state import PlantState
 from brineward.readings.entries import (
@@ -26,7 +27,7 @@ from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
 
-STATE_VERSION = 1
+STATE_VERSION = 2
 """Rises when a snapshot's shape changes."""
 
 LAGGING = MINUTE
@@ -104,6 +105,11 @@ class DepotEngine:
             case ServiceTrouble():
                 self._trouble(entry)
         return tuple(self._desk.outputs)
+
+    @property
+    def plant(self) -> PlantState:
+        """What is known of the plant; to be read, never changed."""
+        return self._plant
 
     @property
     def next_deadline(self) -> Instant | None:
@@ -185,6 +191,23 @@ class DepotEngine:
             self._desk.take(act.fields.get("number"), str(act.fields.get("by", "")), self.now)
         elif act.act == "answer":
             self._answer(act)
+        elif act.act == "test":
+            self._test(act)
+
+    def _test(self, act: Act) -> None:
+        """A hydrometer test: what it teaches of its vessel's probe, and what it makes one ask."""
+        try:
+            test = hand_test(act.fields, act.time)
+        except RefusedTest:
+            return
+        probe = self._plant.probes.get(test.vessel)
+        if probe is None:
+            return
+        probe.take(test)
+        factor = probe.factor(self.plan.id, test.vessel, self.now)
+        if factor is not None:
+            self._desk.outputs.append(factor)
+        self._tell(f"probe-drifted/{test.vessel}", probe.question(), self.now)
 
     def _answer(self, act: Act) -> None:
         """Somebody's text has been answered; one who opted out can't be told of alarms any more."""

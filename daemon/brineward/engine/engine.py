@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from brineward.engine.depot import DepotEngine
 from brineward.plant.plan import DepotPlan
+from brineward.plant.state import PlantState
 from brineward.readings.entries import Act, Delivery, Entry
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
@@ -27,6 +28,13 @@ class Engine:
             depot = self._depots.get(entry.depot)
             return depot.step(entry) if depot is not None else ()
         return tuple(output for depot in self._in_order for output in depot.step(entry))
+
+    def plant(self, depot: str) -> PlantState:
+        """What is known of a depot's plant; to be read, never changed.
+
+        Raises: KeyError where the config has no such depot.
+        """
+        return self._depots[depot].plant
 
     @property
     def next_deadline(self) -> Instant | None:

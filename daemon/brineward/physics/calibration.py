@@ -36,14 +36,16 @@ DENSITY_IMPURITY = 0.001
 """Mass fraction: road salt looks stronger to a hydrometer by 0.1 to 0.25 % (PHREEQC)."""
 SAMPLE = 0.0005
 """Mass fraction: the sample is not quite the brine at the probe."""
-ODD_MOST = 0.02
-"""A test set aside widens the interval by half of its distance, up to this (relative)."""
+DOUBT = 0.65
+"""A test set aside counts with this share of its distance: the 95 % interval reaches past it."""
+DOUBT_MOST = 0.05
+"""Up to this (relative): a mark so far off is a slip of the pen."""
 
 Finding = Literal["kept", "odd", "step"]
 
 _CELL_SECONDS = 3600.0
 _PER_KELVIN = 4
-_PER_LOG = 50
+_PER_LOG = 200
 _CELLS = 512
 
 
@@ -160,7 +162,7 @@ class Calibration:
         return round(abs(test.log_factor - expected.log_factor) / sqrt(spread), 6)
 
     def factor(self, seconds: float, temperature_c: float, log_read: float) -> Factor:
-        """The factor of a reading; one value for each hour, quarter of a kelvin and 2 %.
+        """The factor of a reading; one value for each hour, quarter of a kelvin and 0.5 %.
 
         Temperature -25 to 40 degC; `log_read` is ln of the conductivity read, S/m.
         """
@@ -176,16 +178,20 @@ class Calibration:
             found = self._cells[cell] = self._in_cell(*cell)
         return found
 
+    def factor_at(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
+        """The factor for brine of a known strength; -25 to 40 degC, above 0 to 0.27."""
+        steps = sum(step <= seconds for step in self.steps)
+        found = self._at(point(seconds, temperature_c, mass_fraction, steps))
+        return Factor(found.log_factor, _hypot(found.standard_uncertainty, self._doubt()))
+
     def _in_cell(self, hour: int, quarter: int, log_step: int) -> Factor:
-        seconds, temperature_c = hour * _CELL_SECONDS, quarter / _PER_KELVIN
-        liquid = max(temperature_c, EUTECTIC_C)
-        isotherm = Isotherm(liquid, most_liquid(liquid))
-        rough = isotherm.mass_fraction(min(log_step / _PER_LOG, isotherm.most_log))
-        rough = max(rough, least_liquid(liquid), 1e-4)
-        steps = sum(step <= seconds + _CELL_SECONDS for step in self.steps)
-        found = self._at(point(seconds, temperature_c, rough, steps))
-        spread = _hypot(found.standard_uncertainty, self._doubt())
-        return Factor(round(found.log_factor, 6), round(spread, 6))
+        # The hour's end, so that a test counts for the rest of its own hour.
+        seconds, temperature_c = (hour + 1) * _CELL_SECONDS, quarter / _PER_KELVIN
+        log_read, found = log_step / _PER_LOG, Factor(0.0, 0.0)
+        for _ in range(2):
+            rough = _rough_mass_fraction(log_read + found.log_factor, temperature_c)
+            found = self.factor_at(seconds, temperature_c, rough)
+        return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
     def _doubt(self) -> float:
         """What a test that was set aside adds, for it may be right."""
@@ -193,7 +199,7 @@ class Calibration:
             return 0.0
         last = self.odd[-1]
         expected = self.expected(last).log_factor
-        return min(abs(last.log_factor - expected) / 2.0, ODD_MOST)
+        return min(DOUBT * abs(last.log_factor - expected), DOUBT_MOST)
 
     # -- the estimate
 
@@ -296,6 +302,14 @@ def calibrated_salinity(
         calibration_standard_uncertainty=spread,
         model_share=0.0,
     )
+
+
+def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float:
+    """The strength that a conductivity tells, between the lines."""
+    liquid = max(temperature_c, EUTECTIC_C)
+    isotherm = Isotherm(liquid, most_liquid(liquid))
+    found = isotherm.mass_fraction(min(log_conductivity, isotherm.most_log))
+    return max(found, least_liquid(liquid), 1e-4)
 
 
 def _hypot(*parts: float) -> float:

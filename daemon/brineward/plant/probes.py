@@ -24,6 +24,9 @@ FEWEST_READINGS = 3
 """A test is compared with no fewer readings than this."""
 DRIFTED = 0.05
 """A probe this far off (relative) wants cleaning (common practice, no source)."""
+FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
+"""What no probe and no thermometer holds better for long in brine, whatever its data sheet says
+(common practice, no source): so a test is not trusted for ever."""
 RECORDS_KEPT = 50
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
@@ -56,7 +59,10 @@ class Probe:
         self.thermometer = thermometer
         usual = conductivity(target, _TEMPERATURE_C)
         self.calibration = Calibration(
-            Sizes(sensor.standard_uncertainty / usual, thermometer.standard_uncertainty)
+            Sizes(
+                max(sensor.standard_uncertainty / usual, FIELD_PROBE),
+                max(thermometer.standard_uncertainty, FIELD_THERMOMETER_K),
+            )
         )
         self.records: list[RecordedTest] = []
         self._stretches: deque[list[float]] = deque()

@@ -35,6 +35,7 @@ _HEADLINES = {
     "brine-weak": "{source} tank's brine weak",
     "brine-strong": "{source} tank's brine strong",
     "strength-unknown": "{source} tank: {told}",
+    "probe-drifted": "{source} tank: {told}",
     "depot-silent": "nothing readable heard from the depot",
     "link-lost": "no link to the broker",
     "sensor-silent": "{source} is silent",

@@ -1,0 +1,154 @@
+"""What the tests of one probe say: gathered from the engine and the journal, as plain values."""
+
+from dataclasses import dataclass
+from math import exp
+from typing import Any, NamedTuple
+
+from brineward.engine.engine import Engine
+from brineward.journal import Journal
+from brineward.physics.calibration import Factor
+from brineward.physics.conductivity import COLDEST_C, WARMEST_C
+from brineward.plant.hand_tests import RefusedTest, hand_test
+from brineward.plant.next_test import NextTest, next_test
+from brineward.plant.plan import DepotPlan
+from brineward.plant.probes import Probe, RecordedTest
+from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
+
+COVERAGE = 1.959964
+COURSE_POINTS = 120
+
+
+class Asked(NamedTuple):
+    """Which probe, and when."""
+
+    plan: DepotPlan
+    vessel: str
+    now: Instant
+
+
+class Refused(NamedTuple):
+    """A test that was entered and could not be taken."""
+
+    at: Instant
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """Everything that the command tells of one probe."""
+
+    depot: str
+    vessel: str
+    now: Instant
+    temperature_c: float | None
+    """Of the brine, as its thermometer said last."""
+    tests: tuple[RecordedTest, ...]
+    refused: tuple[Refused, ...]
+    factor: Factor | None
+    """Now, for brine at the target; None before the first test."""
+    question: str
+    next: NextTest | None
+    """None while the brine's temperature isn't known."""
+    course: tuple[tuple[Instant, Factor], ...]
+    """The factor from before the first test to now, at the temperature of now."""
+
+
+def history_of(asked: Asked, engine: Engine, journal: Journal) -> History:
+    """Gather it."""
+    plan, vessel, now = asked
+    plant = engine.plant(plan.id)
+    probe = plant.probes[vessel]
+    temperature_c = plant.tracks[probe.thermometer.id].value
+    if temperature_c is not None and not COLDEST_C <= temperature_c <= WARMEST_C:
+        temperature_c = None
+    factor, foreseen = None, None
+    if temperature_c is not None:
+        foreseen = next_test(probe, plan.strength, temperature_c, now)
+        if probe.calibrated:
+            factor = probe.calibration.factor_at(now / SECOND, temperature_c, plan.strength.target)
+    return History(
+        depot=plan.id,
+        vessel=vessel,
+        now=now,
+        temperature_c=temperature_c,
+        tests=tuple(probe.records),
+        refused=_refused(asked, journal),
+        factor=factor,
+        question=probe.question(),
+        next=foreseen,
+        course=_course(probe, plan.strength.target, temperature_c, now),
+    )
+
+
+def _refused(asked: Asked, journal: Journal) -> tuple[Refused, ...]:
+    found: list[Refused] = []
+    for act in journal.acts(asked.plan.id):
+        if act.act != "test":
+            continue
+        try:
+            test = hand_test(act.fields, act.time)
+        except RefusedTest as why:
+            found.append(Refused(act.time, str(why)))
+            continue
+        if test.vessel not in asked.plan.vessels:
+            found.append(Refused(act.time, f"there is no vessel {test.vessel!r}"))
+    return tuple(found[-10:])
+
+
+def _course(
+    probe: Probe, target: float, temperature_c: float | None, now: Instant
+) -> tuple[tuple[Instant, Factor], ...]:
+    paired = [record.at for record in probe.records if record.log_factor is not None]
+    if temperature_c is None or not paired or now <= paired[0]:
+        return ()
+    step = max(1, (now - paired[0]) // COURSE_POINTS)
+    factor_at = probe.calibration.factor_at
+    return tuple(
+        (time, factor_at(time / SECOND, temperature_c, target))
+        for time in range(paired[0], now + 1, step)
+    )
+
+
+def as_json(history: History) -> dict[str, Any]:
+    """The same in SI units, as plain data."""
+    factor, foreseen = history.factor, history.next
+    return {
+        "time": rfc3339_from_instant(history.now),
+        "depot": history.depot,
+        "vessel": history.vessel,
+        "temperature_c": history.temperature_c,
+        "tests": [_test_as_json(test) for test in history.tests],
+        "refused": [
+            {"time": rfc3339_from_instant(one.at), "why": one.why} for one in history.refused
+        ],
+        "factor": None if factor is None else _factor_as_json(factor),
+        "question": history.question,
+        "next_test": None if foreseen is None else _next_as_json(foreseen),
+    }
+
+
+def _test_as_json(test: RecordedTest) -> dict[str, Any]:
+    return {**test._asdict(), "at": rfc3339_from_instant(test.at)}
+
+
+def _factor_as_json(factor: Factor) -> dict[str, Any]:
+    reach = COVERAGE * factor.standard_uncertainty
+    return {
+        "value": round(exp(factor.log_factor), 6),
+        "relative_standard_uncertainty": round(factor.standard_uncertainty, 6),
+        "interval_95": [
+            round(exp(factor.log_factor - reach), 6),
+            round(exp(factor.log_factor + reach), 6),
+        ],
+    }
+
+
+def _next_as_json(foreseen: NextTest) -> dict[str, Any]:
+    known = foreseen.known
+    return {
+        "due": foreseen.due,
+        "at": None if foreseen.at is None else rfc3339_from_instant(foreseen.at),
+        "below_c": None if foreseen.below_c is None else round(foreseen.below_c, 1),
+        "above_c": None if foreseen.above_c is None else round(foreseen.above_c, 1),
+        "target_interval_95": None if known is None else [round(x, 6) for x in known.interval_95],
+    }

@@ -1,0 +1,154 @@
+"""The tests of one probe as lines for a person, with a small plot."""
+
+from collections.abc import Iterator
+from math import exp
+
+from brineward.commands.calibrate_history import COVERAGE, History
+from brineward.plant.hand_tests import HandTest
+from brineward.plant.next_test import NextTest
+from brineward.plant.plan import DepotPlan
+from brineward.plant.probes import RecordedTest
+from brineward.quantities import format_quantity
+from brineward.readings.instants import Instant, local_from_instant
+from brineward.wording.operator_units import percent, temperature
+
+WIDTH, HEIGHT = 60, 9
+
+_FINDINGS = {
+    "kept": "kept",
+    "odd": "SET ASIDE: the next test decides",
+    "step": "kept: the probe has changed",
+    "unpaired": "on record only: the probe gave no reading of covered, standing brine then",
+}
+
+
+def taken_line(test: HandTest) -> str:
+    """That a test was handed to the service, and what it tells of the brine."""
+    reach = COVERAGE * test.standard_uncertainty
+    low, high = test.mass_fraction - reach, test.mass_fraction + reach
+    return (
+        f"Entered: the test says {percent(test.mass_fraction)} % "
+        f"({percent(low)} to {percent(high)}, 95 %). The service takes it in its turn."
+    )
+
+
+def lines(plan: DepotPlan, history: History) -> Iterator[str]:
+    """The history, line by line."""
+    yield f"{plan.name}, {history.vessel}"
+    if not history.tests:
+        yield "  No test yet: the probe is taken as its data sheet says."
+    for test in history.tests:
+        yield f"  {_test_line(plan, test)}"
+    for one in history.refused:
+        yield f"  {_when(plan, one.at)}  NOT TAKEN: {_printable(one.why)}"
+    if history.question:
+        yield f"  LOOK INTO IT: {history.question}."
+    yield from (f"  {line}" for line in _factor_lines(plan, history))
+    if history.next is not None:
+        yield f"  {next_line(plan, history.next)}"
+    yield from (f"  {line}" for line in plot(plan, history))
+
+
+def _test_line(plan: DepotPlan, test: RecordedTest) -> str:
+    said = f"{_when(plan, test.at)}  test {percent(test.mass_fraction)} %"
+    if test.conductivity_s_per_m is not None and test.temperature_c is not None:
+        read = format_quantity(test.conductivity_s_per_m, "mS/cm", decimals=1)
+        said += f"  probe {read} at {temperature(test.temperature_c, plan.us_units)}"
+    if test.log_factor is not None:
+        said += f", {_reads(test.log_factor)}"
+    by = f", by {_printable(test.by)}" if test.by else ""
+    return f"{said}  {_FINDINGS.get(test.finding, test.finding)}{by}"
+
+
+def _reads(log_factor: float) -> str:
+    off = (exp(-log_factor) - 1.0) * 100.0
+    return f"reads {abs(off):.1f} % {'high' if off > 0 else 'low'}"
+
+
+def _factor_lines(plan: DepotPlan, history: History) -> Iterator[str]:
+    factor = history.factor
+    if factor is not None and history.temperature_c is not None:
+        reach = COVERAGE * factor.standard_uncertainty
+        low, high = exp(factor.log_factor - reach), exp(factor.log_factor + reach)
+        yield (
+            f"Now, at {temperature(history.temperature_c, plan.us_units)}: its readings are "
+            f"multiplied by {exp(factor.log_factor):.3f} ({low:.3f} to {high:.3f}, 95 %)."
+        )
+    if history.next is not None and history.next.known is not None:
+        low, high = history.next.known.interval_95
+        yield (
+            f"Brine of {percent(plan.strength.target)} % would be told as {percent(low)} to "
+            f"{percent(high)} %."
+        )
+
+
+def next_line(plan: DepotPlan, foreseen: NextTest) -> str:
+    """When the next test is worth the walk."""
+    low, high = percent(plan.strength.low), percent(plan.strength.high)
+    if foreseen.due:
+        return (
+            f"A test is worth the walk NOW: brine at the target can't be told from brine outside "
+            f"of {low} to {high} %."
+        )
+    when = [] if foreseen.at is None else [f"by {_day(plan, foreseen.at)}"]
+    cold = foreseen.below_c
+    if cold is not None:
+        when.append(f"when the brine is at {temperature(cold, plan.us_units)} or colder")
+    if foreseen.above_c is not None:
+        when.append(f"when it is at {temperature(foreseen.above_c, plan.us_units)} or warmer")
+    if not when:
+        return "The next test can wait: nothing in sight loosens the strength beyond the band."
+    return f"Test next {', or '.join(when)}."
+
+
+def plot(plan: DepotPlan, history: History) -> Iterator[str]:
+    """Percent that the probe reads off, over time: tests as marks, the interval as dots."""
+    if not history.course:
+        return
+    first, last = history.course[0][0], history.course[-1][0]
+    span = max(1, last - first)
+    paired = [
+        (test.at, test.log_factor, test.finding)
+        for test in history.tests
+        if test.log_factor is not None
+    ]
+    ends = [y for _, f in history.course for y in _ends(f.log_factor, f.standard_uncertainty)]
+    values = [*ends, *(y for _, y, _ in paired)]
+    low, high = min(values), max(values)
+    room = max(high - low, 1e-6)
+    rows = [[" "] * WIDTH for _ in range(HEIGHT)]
+
+    def put(time: Instant, value: float, sign: str) -> None:
+        column = round((time - first) / span * (WIDTH - 1))
+        row = round((high - value) / room * (HEIGHT - 1))
+        rows[min(max(row, 0), HEIGHT - 1)][min(max(column, 0), WIDTH - 1)] = sign
+
+    for time, factor in history.course:
+        for end in _ends(factor.log_factor, factor.standard_uncertainty):
+            put(time, end, ".")
+        put(time, factor.log_factor, "-")
+    for time, value, finding in paired:
+        put(time, value, "x" if finding == "odd" else "o")
+    yield "How far true conductivity lies above what the probe reads, %:"
+    for number, row in enumerate(rows):
+        value = high - room * number / (HEIGHT - 1)
+        yield f"{value * 100:+6.1f} |{''.join(row).rstrip()}"
+    yield f"        {_day(plan, first)}{_day(plan, last).rjust(WIDTH - len(_day(plan, first)))}"
+    yield "        o a test kept, x one set aside, - the estimate, . its 95 % interval"
+
+
+def _ends(log_factor: float, spread: float) -> tuple[float, float]:
+    return log_factor - COVERAGE * spread, log_factor + COVERAGE * spread
+
+
+def _when(plan: DepotPlan, instant: Instant) -> str:
+    return f"{local_from_instant(instant, plan.zone):%Y-%m-%d %H:%M}"
+
+
+def _day(plan: DepotPlan, instant: Instant) -> str:
+    return f"{local_from_instant(instant, plan.zone):%Y-%m-%d}"
+
+
+def _printable(text: str) -> str:
+    """What came from outside must not move a terminal's cursor."""
+    return "".join(sign if sign.isprintable() else "?" for sign in text)

@@ -1,0 +1,59 @@
+"""The history of one probe's tests as a picture; the only part of the command with matplotlib."""
+
+from pathlib import Path
+from typing import Any
+
+from brineward.commands.calibrate_history import COVERAGE, History
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import local_from_instant
+
+REMEDY = "the picture needs matplotlib, which is not installed: pip install 'brineward[plots]'"
+
+
+class NotDrawn(Exception):
+    """The picture can't be drawn or written; the text says why."""
+
+
+def draw(history: History, plan: DepotPlan, file: Path) -> None:
+    """Draw it into a file whose ending says what kind.
+
+    Raises: NotDrawn.
+    """
+    try:
+        from matplotlib.figure import Figure  # noqa: PLC0415 - optional, only for the picture
+    except ModuleNotFoundError as missing:
+        raise NotDrawn(REMEDY) from missing
+    figure = Figure(figsize=(9.0, 4.5), layout="constrained")
+    axes: Any = figure.subplots()  # whose types know no date on an axis
+    days = [local_from_instant(time, plan.zone) for time, _ in history.course]
+    middle = [factor.log_factor * 100.0 for _, factor in history.course]
+    reach = [COVERAGE * factor.standard_uncertainty * 100.0 for _, factor in history.course]
+    axes.fill_between(
+        days,
+        [m - r for m, r in zip(middle, reach, strict=True)],
+        [m + r for m, r in zip(middle, reach, strict=True)],
+        color="tab:blue",
+        alpha=0.2,
+        label="95 % interval, at today's temperature",
+    )
+    axes.plot(days, middle, color="tab:blue", linewidth=1.0, label="estimate")
+    for odd, colour, label in ((False, "black", "test"), (True, "tab:red", "test set aside")):
+        chosen = [
+            (local_from_instant(test.at, plan.zone), test.log_factor * 100.0)
+            for test in history.tests
+            if test.log_factor is not None and (test.finding == "odd") is odd
+        ]
+        if chosen:
+            at, off = zip(*chosen, strict=True)
+            axes.plot(at, off, "o", color=colour, label=label)
+    axes.axhline(0.0, color="0.6", linewidth=0.8)
+    axes.set(
+        ylabel="true conductivity above what the probe reads, %",
+        title=f"{plan.name}, {history.vessel}: what the tests say of the probe",
+    )
+    axes.legend(fontsize=8)
+    figure.autofmt_xdate()
+    try:
+        figure.savefig(file, dpi=120)
+    except (OSError, ValueError) as refusal:  # no such folder, no room, an unknown kind of picture
+        raise NotDrawn(f"{file} can't be drawn: {refusal}") from refusal

@@ -1,0 +1,280 @@
+"""Does the stated interval hold the truth, in a world that is not our model? A thousand seasons.
+
+    python -m brineward.fitting.season_table            prints the table and draws seasons.png
+
+Each season is a year of one probe in one tank, with a truth of its own (`brineward.fitting.worlds`)
+and errors that are drawn otherwise than the calibration believes: rectangles instead of normal
+ones, a ramp instead of a wander, salt that changes with each delivery and disturbs probe and
+hydrometer alike, batches of another strength, weather, tests every one or two weeks with a
+hydrometer that has an error of its own. A season knows of itself only what a data sheet says.
+"""
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from brineward.fitting.conductivity_rows import Floats
+from brineward.fitting.worlds import World, drawn_world
+from brineward.physics.calibration import (
+    DENSITY_IMPURITY,
+    SAMPLE,
+    Calibration,
+    calibrated_salinity,
+    probe_test,
+)
+from brineward.physics.calibration_prior import IMPURITY, Sizes
+from brineward.physics.conductivity import slope_in_mass_fraction
+from brineward.physics.density import density, salinity_from_density
+from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
+from brineward.physics.liquid_lines import least_liquid, most_liquid
+from brineward.physics.refusals import NotBrine
+from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.witness import Conditions, combine
+
+DAYS = 365
+PROBE, THERMOMETER_K = 0.01, 0.3
+"""Standard uncertainties by data sheet: 1 % of the reading, 0.3 K."""
+MARK, SAMPLE_K = 0.001, 0.5
+"""Of a test: the mark as read, the sample's thermometer."""
+METER_KG_PER_M3 = 1.0
+"""Of an inline density meter."""
+COLDEST_C, WARMEST_C = -15.0, 30.0
+_RECTANGLE = 3.0**0.5
+
+
+class Judged(NamedTuple):
+    """One reading of one season, judged with and without the tests."""
+
+    day: int
+    temperature_c: float
+    truth: float
+    plain: Salinity | None
+    calibrated: Salinity | None
+    with_density: Salinity | None
+    test_days: float
+    """Since the last test; infinite before the first."""
+    test_k: float
+    """Distance of the last test's temperature."""
+    odd: bool
+    """The last test was set aside, and the next one must decide."""
+
+
+class Season(NamedTuple):
+    """What was true, day by day, and what the sensors read."""
+
+    temperature_c: Floats
+    mass_fraction: Floats
+    conductivity: Floats
+    read_c: Floats
+    read_density: Floats
+    impurity: Floats
+    """How much of the worst road salt there is in the brine, 0 to 1."""
+    tests: dict[int, tuple[float, float]]
+    """By day: the mark read on a 60/60 degF hydrometer, and the sample's temperature read."""
+
+
+def drawn_season(random: np.random.Generator) -> Season:
+    """One year by chance."""
+    truth_c = _weather(random)
+    strength = _batches(random, truth_c)
+    impurity = _held(random, 20.0, 60.0, random.random)
+    conducts = _conductivity(drawn_world(random), strength, truth_c, impurity)
+    days = np.arange(DAYS) / DAYS
+    gain = (
+        0.7 * PROBE * _rectangle(random)
+        + 0.5 * PROBE * random.standard_normal() * days
+        + 0.8 * PROBE * np.cumsum(random.standard_normal(DAYS)) / DAYS**0.5
+    )
+    noise = 0.15 * random.standard_normal((2, DAYS))
+    bias = THERMOMETER_K * (0.95 * _rectangle(random) + 0.2 * random.standard_normal() * days)
+    salt = 0.00175 * impurity
+    heavy = np.array(
+        [density(float(w), float(t)) for w, t in zip(strength + salt, truth_c, strict=True)]
+    )
+    meter = 0.8 * _rectangle(random) + 0.5 * random.standard_normal(DAYS)
+    return Season(
+        truth_c,
+        strength,
+        conducts * np.exp(gain + PROBE * noise[0]),
+        truth_c + bias + THERMOMETER_K * noise[1],
+        heavy + METER_KG_PER_M3 * meter,
+        impurity,
+        _tests(random, strength + salt + SAMPLE * random.standard_normal(DAYS), truth_c),
+    )
+
+
+def fouled(season: Season, day: int, share: float) -> Season:
+    """The same season with a film on the probe from a day on: it reads a share less."""
+    clean = np.arange(DAYS) < day
+    return season._replace(conductivity=season.conductivity * np.where(clean, 1.0, 1.0 - share))
+
+
+def judged_season(season: Season) -> Iterator[Judged]:
+    """Every day's reading, judged as the service would; the test of a day comes before it."""
+    calibration = Calibration(Sizes(PROBE, THERMOMETER_K))
+    last_day, last_c = -np.inf, np.nan
+    for day in range(DAYS):
+        read, read_c = float(season.conductivity[day]), float(season.read_c[day])
+        if day in season.tests:
+            _take(calibration, day, read, read_c, season.tests[day])
+            last_day, last_c = float(day), read_c
+        plain, calibrated = _plain(read, read_c), _calibrated(calibration, day, read, read_c)
+        yield Judged(
+            day,
+            float(season.temperature_c[day]),
+            float(season.mass_fraction[day]),
+            plain,
+            calibrated,
+            _with_density(calibrated, read_c, float(season.read_density[day])),
+            day - last_day,
+            abs(read_c - last_c),
+            bool(calibration.odd),
+        )
+
+
+def _take(
+    calibration: Calibration, day: int, read: float, read_c: float, test: tuple[float, float]
+) -> None:
+    mark, sample_c = test
+    try:
+        found = salinity_from_specific_gravity(
+            mark,
+            sample_c,
+            mark_standard_uncertainty=MARK,
+            temperature_standard_uncertainty=SAMPLE_K,
+        )
+    except NotBrine:  # a slip so far off that the service refuses the test, too
+        return
+    calibration.observe(
+        probe_test(
+            found.mass_fraction,
+            found.standard_uncertainty,
+            seconds=day * 86_400.0,
+            conductivity_s_per_m=read,
+            temperature_c=read_c,
+            conductivity_standard_uncertainty=PROBE * read,
+            temperature_standard_uncertainty=THERMOMETER_K,
+        )
+    )
+
+
+def _plain(read: float, read_c: float) -> Salinity | None:
+    try:
+        return salinity(
+            read,
+            read_c,
+            conductivity_standard_uncertainty=PROBE * read,
+            temperature_standard_uncertainty=THERMOMETER_K,
+            impurity_standard_uncertainty=IMPURITY,
+        )
+    except NotBrine:
+        return None
+
+
+def _calibrated(calibration: Calibration, day: int, read: float, read_c: float) -> Salinity | None:
+    try:
+        return calibrated_salinity(
+            calibration,
+            read,
+            read_c,
+            # Half a day after a test of that day.
+            seconds=(day + 0.5) * 86_400.0,
+            conductivity_standard_uncertainty=PROBE * read,
+            temperature_standard_uncertainty=THERMOMETER_K,
+        )
+    except NotBrine:
+        return None
+
+
+def _with_density(calibrated: Salinity | None, read_c: float, meter: float) -> Salinity | None:
+    if calibrated is None:
+        return None
+    try:
+        by_density = salinity_from_density(
+            meter,
+            read_c,
+            density_standard_uncertainty_kg_per_m3=METER_KG_PER_M3,
+            temperature_standard_uncertainty=THERMOMETER_K,
+            impurity_standard_uncertainty=DENSITY_IMPURITY,
+        )
+        # The test has taken the thermometer's bias out of the probe's word: nothing is shared.
+        apart = Conditions(
+            temperature_c=read_c, temperature_standard_uncertainty=0.0, density_from="meter"
+        )
+        return combine(calibrated, by_density, apart)
+    except NotBrine:
+        return None
+
+
+# -- what is drawn
+
+
+def _rectangle(random: np.random.Generator) -> float:
+    """Of standard deviation 1."""
+    return float(random.uniform(-_RECTANGLE, _RECTANGLE))
+
+
+def _weather(random: np.random.Generator) -> Floats:
+    """Temperature of the brine, day by day: the year, and spells of some days."""
+    days = np.arange(DAYS)
+    year = random.uniform(2.0, 14.0) - random.uniform(8.0, 17.0) * np.cos(2 * np.pi * days / DAYS)
+    spells = np.zeros(DAYS)
+    for day in range(1, DAYS):
+        spells[day] = 0.75 * spells[day - 1] + 1.2 * random.standard_normal()
+    found: Floats = np.clip(
+        np.roll(year, int(random.integers(DAYS))) + spells, COLDEST_C, WARMEST_C
+    )
+    return found
+
+
+def _held(
+    random: np.random.Generator, shortest: float, longest: float, draw: Callable[[], float]
+) -> Floats:
+    """A value drawn anew every so many days."""
+    found = np.empty(DAYS)
+    day = 0
+    while day < DAYS:
+        until = day + round(float(random.uniform(shortest, longest)))
+        found[day:until] = draw()
+        day = until
+    return found
+
+
+def _batches(random: np.random.Generator, temperature_c: Floats) -> Floats:
+    """Strength, batch by batch; what is beyond the lines at a temperature has dropped out."""
+    strength = _held(random, 3.0, 14.0, lambda: random.normal(0.233, 0.007))
+    least = np.array([least_liquid(float(t)) for t in temperature_c])
+    most = np.array([most_liquid(float(t)) for t in temperature_c])
+    found: Floats = np.clip(strength, np.maximum(least, 0.2), np.minimum(most, 0.255))
+    return found
+
+
+def _conductivity(world: World, strength: Floats, truth_c: Floats, impurity: Floats) -> Floats:
+    """What a perfect probe would read; other salts take some of it away."""
+    # 0.3 % by mass at 20 degC, 0.5 at 0, 0.7 at -10 less than the sodium chloride conducts.
+    short = impurity * np.interp(truth_c, (-10.0, 0.0, 20.0), (0.007, 0.005, 0.003))
+    slope = np.array(
+        [slope_in_mass_fraction(float(w), float(t)) for w, t in zip(strength, truth_c, strict=True)]
+    )
+    found: Floats = np.exp(world.log_conductivity(strength, truth_c) - slope * short)
+    return found
+
+
+def _tests(
+    random: np.random.Generator, heavy: Floats, truth_c: Floats
+) -> dict[int, tuple[float, float]]:
+    """Tests from the first month on, every 5 to 14 days."""
+    own_error = 0.6 * MARK * _rectangle(random)
+    own_k = 0.7 * SAMPLE_K * _rectangle(random)
+    found: dict[int, tuple[float, float]] = {}
+    day = int(random.integers(3, 30))
+    while day < DAYS:
+        mark = specific_gravity(float(heavy[day]), float(truth_c[day])) + own_error
+        read = mark + 0.8 * MARK * random.standard_normal()
+        # Marked in thousandths, read to half of one.
+        read = round(read * 2000.0) / 2000.0
+        sample_c = float(truth_c[day]) + own_k + 0.7 * SAMPLE_K * random.standard_normal()
+        found[day] = (read, sample_c)
+        day += int(random.integers(5, 15))
+    return found
