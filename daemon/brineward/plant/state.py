@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from brineward.physics.salinity import NotBrine, Salinity
+from brineward.physics.salinity import NotBrine, Salinity, salinity
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
