@@ -150,6 +150,7 @@ def _of_vessel(plan: DepotPlan, vessel: Vessel) -> list[Condition]:
                 )
             )
         found.append(StrengthUnknown(alarm="strength-unknown", source=vessel.id, probe=probe))
+        found.append(Told(alarm="probe-drifted", source=vessel.id))
     return found
 
 

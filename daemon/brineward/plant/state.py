@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from brineward.physics.salinity import NotBrine, Salinity, salinity
+from brineward.physics.salinity import NotBrine, Salinity
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
@@ -211,27 +211,32 @@ class PlantState:
         return state.movement.direction == 0 and now - state.movement.since >= SETTLE
 
     def _conductivity(self, sensor: SensorPlan, time: Instant, value: float) -> list[Output]:
-        thermometer = self.plan.sensor_of(Measure.TEMPERATURE, sensor.at)
-        if thermometer is None:
+        probe = self.probes.get(sensor.at)
+        if probe is None or probe.sensor is not sensor:
             return []
-        track = self.tracks[thermometer.id]
+        track = self.tracks[probe.thermometer.id]
         if not track.fresh(time) or track.value is None:
             self.strength.pop(sensor.at, None)
             return []
+        if self._testable(sensor, time):
+            probe.note(time, value, track.value)
         try:
-            found = salinity(
-                value,
-                track.value,
-                conductivity_standard_uncertainty=sensor.standard_uncertainty,
-                temperature_standard_uncertainty=thermometer.standard_uncertainty,
-            )
+            found = probe.strength(time, value, track.value)
         except NotBrine as why:
             self.strength[sensor.at] = why
             return []
         self.strength[sensor.at] = found
-        return self._derive_strength(sensor.at, time, found)
+        return self._derive_strength(sensor.at, time, found, calibrated=probe.calibrated)
 
-    def _derive_strength(self, vessel: str, time: Instant, found: Salinity) -> list[Output]:
+    def _testable(self, sensor: SensorPlan, time: Instant) -> bool:
+        """Does the probe read what a sample would hold? Where no level tells, who tests must."""
+        if sensor.at not in self.levels:
+            return True
+        return bool(self.covered(sensor)) and bool(self.settled(sensor.at, time))
+
+    def _derive_strength(
+        self, vessel: str, time: Instant, found: Salinity, *, calibrated: bool
+    ) -> list[Output]:
         minute = time // _DERIVE_EVERY
         if self._derived.get(vessel) == minute:
             return []
@@ -243,6 +248,7 @@ class PlantState:
                 name=f"{vessel}-strength",
                 value=round(found.mass_fraction, 6),
                 standard_uncertainty=round(found.standard_uncertainty, 6),
+                calibrated=calibrated,
             )
         ]
 
@@ -260,6 +266,7 @@ class PlantState:
                 name: [pump.running, pump.since, pump.run.freeze()]
                 for name, pump in self.pumps.items()
             },
+            "probes": {name: probe.freeze() for name, probe in self.probes.items()},
             "shelter": [self.shelter.freeze(), self.shelter_low.freeze()],
             "heard": [self.last_heard, self.listening_since, self.link_up, self.clock_doubted],
             "told": self.told,
@@ -280,6 +287,9 @@ class PlantState:
             if name in self.pumps:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
+        for name, probe in data["probes"].items():
+            if name in self.probes:
+                self.probes[name].thaw(probe)
         self.shelter.thaw(data["shelter"][0])
         self.shelter_low.thaw(data["shelter"][1])
         self.last_heard, self.listening_since, self.link_up, self.clock_doubted = data["heard"]
