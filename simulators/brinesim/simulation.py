@@ -16,7 +16,8 @@ from brinesim.brine import conductivity_from_mass_fraction
 from brinesim.delivery import Arrivals, Delivery
 from brinesim.durations import rfc3339_from_milliseconds
 from brinesim.equations import COLUMNS, HOPPER_SOLID
-from brinesim.faults import KINDS, Event, SensorEffect, drawn_faults, events_of, sensor_effect_of
+from brinesim.fault_kinds import KINDS
+from brinesim.faults import Event, SensorEffect, drawn_faults, events_of, sensor_effect_of
 from brinesim.instruments import Instrument, generator
 from brinesim.people import (
     TIPPING_SECONDS,

@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinesim.durations import rfc3339_from_milliseconds
-from brinesim.faults import KINDS, size_of
+from brinesim.fault_kinds import KINDS
+from brinesim.faults import size_of
 from brinesim.scenario import Scenario
 
 Columns = Mapping[str, NDArray[np.float64]]

@@ -10,7 +10,7 @@ from brinesim.durations import (
     rfc3339_from_milliseconds,
     seconds_from_text,
 )
-from brinesim.faults import KINDS
+from brinesim.fault_kinds import KINDS
 from brinesim.scenario import ScenarioError, load_scenario, scenario_names
 from brinesim.simulation import Simulation
 

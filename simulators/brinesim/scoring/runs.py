@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from brinesim.faults import KINDS
+from brinesim.fault_kinds import KINDS
 from brinesim.scenario import ScenarioError, load_scenario, scenario_names
 from brinesim.scoring.judging import UNSEEN, Judged, judge
 from brinesim.simulation import Simulation

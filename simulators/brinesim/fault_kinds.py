@@ -1,0 +1,280 @@
+"""What each kind of fault does, how bad it is by default, and when it is wrong and harms."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinesim.depot import DepotPlan
+
+Columns = Mapping[str, NDArray[np.float64]]
+Mask = NDArray[np.bool_]
+Setting = bool | float | str
+
+RUN_ON_M = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultKind:
+    """What is known of one kind of fault."""
+
+    alarm: str
+    """The alarm that it should raise; empty where none is made for it."""
+    unit: str
+    size: float
+    on: Callable[[float, DepotPlan], Mapping[str, Setting]] | None = None
+    off: Callable[[DepotPlan], Mapping[str, Setting]] | None = None
+    sensor: str = ""
+    how: str = ""
+    begun: Callable[[Columns, DepotPlan], Mask] | None = None
+    """When the state itself is wrong; none: from the fault's onset."""
+    harm: Callable[[Columns, DepotPlan], Mask] | None = None
+    harm_is: str = ""
+
+
+def _orifice(litres_per_hour: float, plan: DepotPlan) -> float:
+    """The hole in m2 (discharge coefficient in it) that lets this out from the first level."""
+    return litres_per_hour / 3.6e6 / float(np.sqrt(2 * 9.81 * max(plan.level_m, 0.2)))
+
+
+def _afloat(c: Columns, plan: DepotPlan) -> Mask:
+    area = np.pi * plan.main.diameter_m**2 / 4
+    lift = 1000.0 * area * c["containment_level"]
+    return np.asarray(lift > plan.main_empty_mass_kg + 1150.0 * area * c["main_level"])
+
+
+def _over_brim(c: Columns, plan: DepotPlan) -> Mask:
+    return np.asarray(c["main_level"] >= plan.main.brim_m)
+
+
+def _casing_hot(c: Columns, plan: DepotPlan) -> Mask:
+    return np.asarray(c["casing_temperature"] >= 100.0)
+
+
+def _shelter_freezes(c: Columns, plan: DepotPlan) -> Mask:
+    return np.asarray(c["shelter_temperature"] <= 0.0)
+
+
+def _dry_running(c: Columns, plan: DepotPlan) -> Mask:
+    low = plan.suction_m + 0.2 * plan.vortex_m
+    return np.asarray((c["pump_turning"] > 0) & (c["main_level"] <= low))
+
+
+_PUMP_OFF: Mapping[str, Setting] = {"pump_on": False, "valve_open": False}
+_CLOSED = FaultKind(
+    alarm="closed-valve",
+    unit="",
+    size=1.0,
+    on=lambda size, plan: {"pump_on": True, "valve_open": False},
+    off=lambda plan: _PUMP_OFF,
+    harm=_casing_hot,
+    harm_is="the liquid in the pump's casing reaches 100 degC",
+)
+_COLD = FaultKind(
+    alarm="shelter-freezing",
+    unit="",
+    size=1.0,
+    on=lambda size, plan: {"heater_ok": False},
+    off=lambda plan: {"heater_ok": True},
+    harm=_shelter_freezes,
+    harm_is="the shelter's air reaches 0 degC",
+)
+
+KINDS: Mapping[str, FaultKind] = {
+    "weak-brine": FaultKind(
+        alarm="brine-weak",
+        unit="share of the water past the hopper",
+        size=0.75,
+        on=lambda size, plan: {"blend": size},
+        off=lambda plan: {"blend": plan.blend},
+        begun=lambda c, plan: np.asarray(c["main_strength"] < 0.22),
+        harm=lambda c, plan: np.asarray(c["main_strength"] < 0.20),
+        harm_is="the tank is under 20 %, which freezes at -16.5 degC",
+    ),
+    "strong-brine": FaultKind(
+        alarm="brine-strong",
+        unit="share of the water past the hopper",
+        size=0.0,
+        on=lambda size, plan: {"blend": size},
+        off=lambda plan: {"blend": plan.blend},
+        begun=lambda c, plan: np.asarray(c["main_strength"] > 0.25),
+        harm=lambda c, plan: np.asarray(c["main_strength"] > 0.255),
+        harm_is="the tank is over 25.5 %, which drops crystals at -6.7 degC",
+    ),
+    "float-stuck-open": FaultKind(
+        alarm="overflow-ahead",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"float_fault": "open"},
+        off=lambda plan: {"float_fault": ""},
+        begun=lambda c, plan: np.asarray(c["main_level"] > plan.fill_mark_m + RUN_ON_M),
+        harm=_over_brim,
+        harm_is="the main tank runs over its brim",
+    ),
+    "float-stuck-shut": FaultKind(
+        alarm="",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"float_fault": "closed"},
+        off=lambda plan: {"float_fault": ""},
+    ),
+    "float-worn": FaultKind(
+        alarm="overflow-ahead",
+        unit="m above the mark at which it shuts",
+        size=0.12,
+        on=lambda size, plan: {"float_wear_m": size},
+        off=lambda plan: {"float_wear_m": 0.0},
+        begun=lambda c, plan: np.asarray(c["main_level"] > plan.fill_mark_m + RUN_ON_M),
+        harm=_over_brim,
+        harm_is="the main tank runs over its brim",
+    ),
+    "tank-leak": FaultKind(
+        alarm="",
+        unit="L/h into the containment",
+        size=40.0,
+        on=lambda size, plan: {"leak_area_m2": _orifice(size, plan)},
+        off=lambda plan: {"leak_area_m2": 0.0},
+        harm=lambda c, plan: np.asarray(c["containment_level"] > plan.containment.brim_m),
+        harm_is="the containment runs over",
+    ),
+    "pipe-leak": FaultKind(
+        alarm="",
+        unit="L/h into the ground",
+        size=20.0,
+        on=lambda size, plan: {"pipe_leak_m3_per_s": size / 3.6e6},
+        off=lambda plan: {"pipe_leak_m3_per_s": 0.0},
+    ),
+    "containment-filling": FaultKind(
+        alarm="",
+        unit="L/h of water",
+        size=300.0,
+        on=lambda size, plan: {"yard_inflow_m3_per_s": size / 3.6e6},
+        off=lambda plan: {"yard_inflow_m3_per_s": 0.0, "yard_drain_m3_per_s": 0.002},
+        harm=lambda c, plan: np.asarray(c["containment_level"] > plan.containment.brim_m),
+        harm_is="the containment runs over",
+    ),
+    "tank-empty-in-wet-containment": FaultKind(
+        alarm="",
+        unit="L/h of water into the containment",
+        size=600.0,
+        on=lambda size, plan: {
+            "yard_inflow_m3_per_s": size / 3.6e6,
+            "water_on": False,
+            "main_drain_m3_per_s": 0.004,
+        },
+        off=lambda plan: {
+            "yard_inflow_m3_per_s": 0.0,
+            "main_drain_m3_per_s": 0.0,
+            "water_on": True,
+            "yard_drain_m3_per_s": 0.002,
+        },
+        harm=_afloat,
+        harm_is="the main tank floats",
+    ),
+    "heater-failed": _COLD,
+    "door-left-open": FaultKind(
+        alarm="shelter-freezing",
+        unit="share open",
+        size=1.0,
+        on=lambda size, plan: {"door": size},
+        off=lambda plan: {"door": 0.0},
+        harm=_shelter_freezes,
+        harm_is="the shelter's air reaches 0 degC",
+    ),
+    "pump-against-closed-valve": _CLOSED,
+    "valve-shut-before-pump-off": _CLOSED,
+    "line-frozen": FaultKind(
+        alarm="closed-valve",
+        unit="mass fraction left in the line",
+        size=0.05,
+        on=lambda size, plan: {"pump_on": True, "valve_open": True},
+        off=lambda plan: {**_PUMP_OFF, "line_strength": -1.0},
+        harm=_casing_hot,
+        harm_is="the liquid in the pump's casing reaches 100 degC",
+    ),
+    "pump-dry": FaultKind(
+        alarm="",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"pump_on": True, "valve_open": True, "water_on": False},
+        off=lambda plan: {**_PUMP_OFF, "water_on": True},
+        begun=_dry_running,
+        harm=_dry_running,
+        harm_is="the shaft seal runs dry",
+    ),
+    "pump-left-on": FaultKind(
+        alarm="",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"pump_on": True, "valve_open": True, "hose_to": "main"},
+        off=lambda plan: {**_PUMP_OFF, "hose_to": "truck"},
+    ),
+    "air-lock": FaultKind(
+        alarm="",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"air_lock": True, "pump_on": True, "valve_open": True},
+        off=lambda plan: {**_PUMP_OFF, "air_lock": False},
+    ),
+    "outlet-tripped": FaultKind(
+        alarm="",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"outlet_ok": False},
+        off=lambda plan: {"outlet_ok": True},
+    ),
+    "power-cut": FaultKind(
+        alarm="shelter-freezing",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"mains_ok": False},
+        off=lambda plan: {"mains_ok": True},
+        harm=_shelter_freezes,
+        harm_is="the shelter's air reaches 0 degC",
+    ),
+    "salt-nearly-gone": FaultKind(
+        alarm="brine-weak",
+        unit="m of bed left",
+        size=0.10,
+        begun=lambda c, plan: np.asarray(c["main_strength"] < 0.22),
+        harm=lambda c, plan: np.asarray(c["main_strength"] < 0.20),
+        harm_is="the tank is under 20 %, which freezes at -16.5 degC",
+    ),
+    "probe-dry": FaultKind(
+        alarm="sensor-implausible", unit="", size=1.0, sensor="main-conductivity", how="dry"
+    ),
+    "probe-fouled": FaultKind(
+        alarm="sensor-implausible",
+        unit="share of the value lost a day",
+        size=0.05,
+        sensor="main-conductivity",
+        how="fouled",
+    ),
+    "probe-drifting": FaultKind(
+        alarm="sensor-implausible",
+        unit="of its own unit a day",
+        size=5.0,
+        sensor="main-conductivity",
+        how="drift",
+    ),
+    "sensor-stuck": FaultKind(
+        alarm="sensor-implausible", unit="", size=1.0, sensor="main-level", how="stuck"
+    ),
+    "sensor-spiking": FaultKind(
+        alarm="sensor-implausible",
+        unit="share of readings",
+        size=0.05,
+        sensor="main-level",
+        how="spike",
+    ),
+    "thermometer-swapped": FaultKind(
+        alarm="sensor-implausible", unit="", size=1.0, sensor="main-temperature", how="swapped"
+    ),
+    "sensor-silent": FaultKind(
+        alarm="sensor-silent", unit="", size=1.0, sensor="main-conductivity", how="silent"
+    ),
+    "gateway-silent": FaultKind(alarm="depot-silent", unit="", size=1.0, how="silent"),
+    "gateway-buffering": FaultKind(alarm="depot-silent", unit="", size=1.0, how="buffered"),
+    "clock-wrong": FaultKind(alarm="clock-wrong", unit="s ahead", size=5400.0, how="clock"),
+}
