@@ -45,7 +45,7 @@ make_venv() {
     if "$1/bin/python" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
         return 0
     fi
-    if [ -n "$(ls -A "$1" 2>/dev/null)" ] && ! [ -e "$1/pyvenv.cfg" ]; then
+    if [ -d "$1" ] && [ -n "$(ls -A "$1")" ] && ! [ -e "$1/pyvenv.cfg" ]; then
         fail "There is something else in $1 already: move it away first."
     fi
     find_python

@@ -65,4 +65,4 @@ echo "== pytest"
 BRINEWARD_FAILED_CHECKS=$failed
 PYTHONPATH=$checkout/tests${PYTHONPATH:+:$PYTHONPATH}
 export BRINEWARD_FAILED_CHECKS PYTHONPATH
-exec "$venv/bin/python" -m pytest -p gate -n 2 "$@"
+exec "$venv/bin/python" -m pytest -p gate -n 2 --dist loadgroup "$@"

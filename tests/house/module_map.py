@@ -1,6 +1,6 @@
 """The map of modules in DEVELOPERS.md, made from each module's own first line.
 
-    python tests/house/module_map.py          rewrites it
+python tests/house/module_map.py          rewrites it
 """
 
 import ast
@@ -26,7 +26,10 @@ def module_map() -> str:
         packages = sorted({m.parent for m in root.rglob("*.py") if "__pycache__" not in m.parts})
         for package in packages:
             modules = sorted(m for m in package.glob("*.py") if m.name != "__init__.py")
-            lines += ["", f"**`{package.relative_to(ROOT)}`**: {first_line(package / '__init__.py')}"]
+            lines += [
+                "",
+                f"**`{package.relative_to(ROOT)}`**: {first_line(package / '__init__.py')}",
+            ]
             lines += [""] if modules else []
             lines += [f"- `{module.name}`: {first_line(module)}" for module in modules]
     return "\n".join(lines).strip()

@@ -1,0 +1,175 @@
+"""deploy/install.sh and its undo, rehearsed for real under a scratch root.
+
+The whole of it with a user, systemd and a reboot needs a machine of its own; what a rehearsal
+leaves out (`--root`) is the user, the start, and mosquitto's restart.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from checkout import ROOT
+
+DEPLOY = ROOT / "deploy"
+
+pytestmark = [
+    pytest.mark.skipif(
+        os.geteuid() != 0, reason="the installer is for root, even in a rehearsal: run this as root"
+    ),
+    pytest.mark.xdist_group("box"),  # one installation for all of these
+]
+
+
+def rehearsed(script: str, root: Path, *options: str) -> subprocess.CompletedProcess[str]:
+    """A script of deploy/ under that root, with nobody at the keyboard."""
+    return subprocess.run(
+        ["sh", str(DEPLOY / script), "--root", str(root), *options],
+        env={
+            **os.environ,
+            "PATH": "/usr/local/bin:/usr/bin:/bin",
+            "PYTHON": str(Path(sys.executable).resolve()),
+        },
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=240,
+    )
+
+
+def files(root: Path) -> set[str]:
+    """Everything under that root but the inside of the program's own environment."""
+    found = (path.relative_to(root) for path in root.rglob("*") if not path.is_dir())
+    return {str(path) for path in found if path.parts[:2] != ("opt", "brineward")}
+
+
+CONFIG = "etc/brineward/brineward.toml"
+BROKER = "etc/mosquitto/conf.d/brineward.conf"
+UNIT = "etc/systemd/system/brineward.service"
+INSTALLED = {CONFIG, BROKER, UNIT, "etc/brineward/secrets.env", "usr/local/bin/brineward"}
+
+
+@pytest.fixture(scope="module")
+def box(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A scratch root with brineward installed; each test leaves it so."""
+    root = tmp_path_factory.mktemp("box")
+    done = rehearsed("install.sh", root, "--yes")
+    assert done.returncode == 0, done.stderr
+    assert "Installed, and not started" in done.stdout
+    assert "still the made-up depot" in done.stdout
+    return root
+
+
+def test_nothing_is_done_before_a_yes(tmp_path: Path) -> None:
+    """It says what it will do, asks, and takes silence for a no; so does its undo."""
+    for script in ("install.sh", "uninstall.sh"):
+        done = rehearsed(script, tmp_path)
+        assert done.returncode == 1
+        assert "Go on? [y/N]" in done.stdout
+        assert done.stderr == "Nothing was done.\n"
+    assert files(tmp_path) == set()
+
+
+def test_everything_is_in_its_place(box: Path) -> None:
+    """The files, the secrets readable by root alone, the journal's folder closed to others."""
+    assert files(box) == INSTALLED
+    assert (box / "etc/brineward/secrets.env").stat().st_mode & 0o777 == 0o600
+    assert (box / CONFIG).stat().st_mode & 0o777 == 0o640
+    assert (box / "var/lib/brineward").stat().st_mode & 0o777 == 0o750
+    assert (box / "usr/local/bin/brineward").readlink() == Path("/opt/brineward/bin/brineward")
+    program = Path("opt/brineward/bin/brineward")
+    assert f"ExecStart=/{program} run /{CONFIG}\n" in (box / UNIT).read_text()
+    assert (box / program).exists()
+
+
+def test_the_program_stands_without_the_checkout(box: Path, tmp_path: Path) -> None:
+    """It runs from its own copy, and its config keeps the journal where the service may write."""
+    program = box / "opt/brineward/bin"
+    where = subprocess.run(
+        [program / "python", "-c", "import brineward; print(brineward.__file__)"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert where.stdout.startswith(str(box))
+    done = subprocess.run(
+        [program / "brineward", "check", box / CONFIG],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "Journal /var/lib/brineward/brineward.journal." in done.stdout
+
+
+def test_what_was_changed_by_hand_is_kept(box: Path) -> None:
+    """Run again, it touches no config, and no unit or broker settings that somebody changed."""
+    before = {name: (box / name).read_text() for name in (CONFIG, BROKER, UNIT)}
+    for name, text in before.items():
+        (box / name).write_text(text + "# ours\n")
+    try:
+        done = rehearsed("install.sh", box, "--yes")
+        assert done.returncode == 0, done.stderr
+        assert done.stderr.count("changed by hand") == 2
+        assert "Installed, and not started: systemd" in done.stdout
+        for name, text in before.items():
+            assert (box / name).read_text() == text + "# ours\n"
+    finally:
+        for name, text in before.items():
+            (box / name).write_text(text)
+
+
+def test_what_was_not_changed_is_brought_up_to_date(box: Path) -> None:
+    """An older version's unit, as that version placed it, gives way to this one's."""
+    current = (box / UNIT).read_text()
+    for place in (box / UNIT, box / "opt/brineward/placed/brineward.service"):
+        place.write_text("# an older version's\n")
+    done = rehearsed("install.sh", box, "--yes")
+    assert f"{box / UNIT} is brought up to date" in done.stdout
+    assert (box / UNIT).read_text() == current
+
+
+def test_a_config_with_mistakes_is_not_started(box: Path) -> None:
+    """The mistakes are shown, and the exit code says that there is something to do."""
+    good = (box / CONFIG).read_text()
+    (box / CONFIG).write_text(good.replace('short = "TH"', "short = 5"))
+    try:
+        done = rehearsed("install.sh", box, "--yes")
+    finally:
+        (box / CONFIG).write_text(good)
+    assert done.returncode == 1
+    assert "depots.tern-hollow.short: is a number" in done.stderr
+    assert done.stderr.splitlines()[-1].startswith("Installed, but not started: mend")
+
+
+def test_a_broker_set_up_by_other_hands_is_left_alone(tmp_path: Path) -> None:
+    """Where mosquitto has a listener already, no second one is put beside it; nothing is asked."""
+    other = tmp_path / "etc/mosquitto/conf.d/plant.conf"
+    other.parent.mkdir(parents=True)
+    other.write_text("listener 1883\n")
+    done = rehearsed("install.sh", tmp_path)
+    assert f"left alone: {other} already sets up mosquitto here" in done.stdout
+
+
+def test_the_undo_keeps_the_records(box: Path, tmp_path: Path) -> None:
+    """Uninstalled: program, unit and broker settings go; journal, config and secrets stay.
+
+    Twice is as good as once, and with --purge nothing is left.
+    """
+    root = tmp_path / "box"
+    shutil.copytree(box, root, symlinks=True)
+    (root / "var/lib/brineward/brineward.journal").write_text("a season's records")
+    for _ in range(2):
+        done = rehearsed("uninstall.sh", root, "--yes")
+        assert done.returncode == 0, done.stderr
+        kept = {CONFIG, "etc/brineward/secrets.env", "var/lib/brineward/brineward.journal"}
+        assert files(root) == kept
+        assert not (root / "opt/brineward").exists()
+    done = rehearsed("uninstall.sh", root, "--yes", "--purge")
+    assert done.returncode == 0, done.stderr
+    assert files(root) == set()
