@@ -28,6 +28,9 @@ NIGHT_BEGINS = instant_from_rfc3339("2026-01-15T00:00:00Z")
 NIGHT_SECONDS = (11 * 60 + 50) * 60.0
 LEAD_SECONDS = 4.0
 """Real seconds for the simulator to start before its night begins."""
+EARLY_SECONDS = 0.03
+"""The simulator publishes readings that fall due together a little early: by so much our clock is
+ahead of its, or they would come from the future."""
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -94,7 +97,8 @@ def _new_folder(wanted: Path) -> Path:
 
 
 def _play(settings: Settings, folder: Path, factor: float) -> int:
-    clock = CompressedClock(start=NIGHT_BEGINS, factor=factor, lead_seconds=LEAD_SECONDS)
+    lead = LEAD_SECONDS - EARLY_SECONDS
+    clock = CompressedClock(start=NIGHT_BEGINS, factor=factor, lead_seconds=lead)
     story = Story(settings, clock)
     night = Night(
         scenario=SCENARIO,
@@ -117,7 +121,8 @@ def _play(settings: Settings, folder: Path, factor: float) -> int:
         quiet_seconds=3.0 * factor,
         patience_for_link=round(10 * factor * SECOND),
     )
-    house = House(clock=clock, pace=pace, on_steps=story.show, upkeep=False)
+    topics = tuple(f"brine/{depot}/+" for depot in settings.depots)
+    house = House(clock=clock, pace=pace, on_steps=story.show, upkeep=False, topics=topics)
     try:
         serve(settings, stop, house)
     finally:

@@ -42,6 +42,9 @@ class House:
     pace: Pace = field(default_factory=Pace)
     on_steps: Callable[[Sequence[Step]], None] | None = None
     upkeep: bool = True
+    topics: tuple[str, ...] = ()
+    """What to subscribe to instead of each sensor's own topic: one filter with a wildcard has the
+    broker for the laptop keep the order between topics, which it otherwise does not."""
 
 
 def serve(settings: Settings, stop: threading.Event, house: House | None = None) -> None:
@@ -55,7 +58,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     with Journal.open(settings.journal.path, service=True, check=True) as journal:
         engine = resumed_engine(settings.depots, journal)
         decoder = Decoder(settings.sources)
-        link = Link(settings.link, decoder.topics, clock)
+        link = Link(settings.link, house.topics or decoder.topics, clock)
         texts = TextsFollower(
             lambda: Journal.open(settings.journal.path),
             settings.channels,
