@@ -109,7 +109,7 @@ def probe_test(
 class Calibration:
     """What the tests of one probe say; mutable, but a function of the tests it was given."""
 
-    __slots__ = ("_cells", "_rows", "_weights", "kept", "odd", "sizes", "steps")
+    __slots__ = ("_cells", "_points", "_rows", "_weights", "kept", "odd", "sizes", "steps")
 
     def __init__(self, sizes: Sizes) -> None:
         self.sizes = sizes
@@ -119,6 +119,7 @@ class Calibration:
         """Set aside last, until a later test has decided; at most two."""
         self.steps: list[float] = []
         """When the probe changed, seconds."""
+        self._points: list[Point] = []
         self._rows: Rows = []
         self._weights: list[float] = []
         self._cells: dict[tuple[int, int, int], Factor] = {}
@@ -209,7 +210,7 @@ class Calibration:
 
     def _at(self, place: Point) -> Factor:
         """Best linear estimate from the tests kept, without the doubt of one set aside."""
-        across = [covariance(place, self._point(test), self.sizes) for test in self.kept]
+        across = [covariance(place, one, self.sizes) for one in self._points]
         mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
         solved = forward(self._rows, across)
         variance = covariance(place, place, self.sizes) - sum(x * x for x in solved)
@@ -218,14 +219,14 @@ class Calibration:
     def _shared_with(self, test: ProbeTest) -> float:
         """Covariance of a test's own error with the estimate: both used the same hydrometer."""
         place = self._point(test)
-        across = [covariance(place, self._point(one), self.sizes) for one in self.kept]
+        across = [covariance(place, one, self.sizes) for one in self._points]
         common = [test.shared * one.shared for one in self.kept]
         solved, other = forward(self._rows, across), forward(self._rows, common)
         return sum(x * y for x, y in zip(solved, other, strict=True))
 
     def _solve(self) -> None:
         """The Cholesky root of the tests' covariance, and the weights of their estimate."""
-        points = [self._point(test) for test in self.kept]
+        self._points = points = [self._point(test) for test in self.kept]
         matrix = [
             [
                 covariance(a, b, self.sizes) + one.shared * other.shared

@@ -23,8 +23,8 @@ from brineward.physics.model_uncertainty import REPEATED_LEVEL, model_parts
 
 DAY_SECONDS = 86_400.0
 
-PROBE_LIFE_DAYS = 365.0
-"""A probe's constant drifts by its own standard uncertainty in about half a year."""
+PROBE_LIFE_DAYS = 450.0
+"""A probe's constant drifts by its own standard uncertainty in some seven months."""
 THERMOMETER_LIFE_DAYS = 1000.0
 SALT_LIFE_DAYS = 90.0
 SALT_STAYS = 0.5
