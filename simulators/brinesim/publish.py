@@ -18,6 +18,7 @@ from brinesim.writing import stamps, value_texts
 PayloadForm = Literal["object", "number"]
 BUNDLE_SECONDS = 0.02
 """Readings due within this much of real time go out together."""
+PATIENCE_SECONDS = 60.0
 MOST_UNDERWAY = 80
 """Unacknowledged at a time; the broker inside a wheel drops clients at about a hundred."""
 
@@ -48,6 +49,38 @@ class Played:
     readings: int
     seconds: float
     """Real seconds that it took."""
+
+
+class _Sender:
+    """Publishes with a bound on what is not yet acknowledged, through losses of the connection."""
+
+    def __init__(self, client: mqtt.Client) -> None:
+        self.sent = 0
+        self._acknowledged = 0
+        self._client = client
+        client.on_publish = self._count
+
+    def _count(self, *_: Any) -> None:
+        self._acknowledged += 1
+
+    def send(self, topic: str, body: bytes, *, retain: bool, halt: threading.Event) -> None:
+        """Publish one reading; without a connection it is kept and sent after the next one."""
+        told = self._client.publish(topic, body, qos=1, retain=retain).rc
+        if told not in (mqtt.MQTT_ERR_SUCCESS, mqtt.MQTT_ERR_NO_CONN):
+            raise BrokerAwayError(f"the broker took no more: {mqtt.error_string(told)}")
+        self.sent += 1
+        self.settle(MOST_UNDERWAY, halt)
+
+    def settle(self, underway: int, halt: threading.Event) -> None:
+        """Wait until no more than this many are unacknowledged, as long as there is progress."""
+        seen, since = self._acknowledged, time.monotonic()
+        while self.sent - self._acknowledged > underway and not halt.wait(0.002):
+            if self._acknowledged > seen:
+                seen, since = self._acknowledged, time.monotonic()
+            elif time.monotonic() - since > PATIENCE_SECONDS:
+                raise BrokerAwayError(
+                    f"the broker has acknowledged nothing for {PATIENCE_SECONDS:.0f} s"
+                )
 
 
 def _connected(route: Route, depot: str) -> mqtt.Client:
@@ -105,8 +138,8 @@ def run_scenario(
     topics = [route.topic.format(depot=depot, sensor=name) for name in simulation.sensors]
     client = _connected(route, depot)
     began = time.monotonic() + (begin_at - time.time() if begin_at is not None else 0.0)
-    sent = acted = 0
-    last: mqtt.MQTTMessageInfo | None = None
+    sender = _Sender(client)
+    acted = 0
     try:
         for chunk in simulation.chunks():
             arrivals = chunk.arrivals
@@ -116,17 +149,16 @@ def run_scenario(
             for at, sensor, body in zip(elapsed_s, sensors, bodies, strict=True):
                 acted = _tell(simulation, told, acted, at)
                 if not _wait_until(began, at, speed, halt):
-                    return Played(readings=sent, seconds=time.monotonic() - began)
-                last = _publish(client, topics[sensor], body, route, halt)
-                sent += 1
+                    return Played(readings=sender.sent, seconds=time.monotonic() - began)
+                sender.send(topics[sensor], body, retain=route.retain, halt=halt)
         _tell(simulation, told, acted, float("inf"))
-        _drain(last)
+        sender.settle(0, halt)
         if kept is not None:
             kept(simulation)
     finally:
         client.disconnect()
         client.loop_stop()
-    return Played(readings=sent, seconds=time.monotonic() - began)
+    return Played(readings=sender.sent, seconds=time.monotonic() - began)
 
 
 def _bodies(simulation: Simulation, arrivals: Any, form: PayloadForm, shift_ms: int) -> list[bytes]:
@@ -155,25 +187,3 @@ def _wait_until(began: float, at: float, speed: float, halt: threading.Event) ->
         if ahead > BUNDLE_SECONDS:
             return not halt.wait(ahead)
     return not halt.is_set()
-
-
-def _publish(
-    client: mqtt.Client, topic: str, body: bytes, route: Route, halt: threading.Event
-) -> mqtt.MQTTMessageInfo:
-    handle = client.publish(topic, body, qos=1, retain=route.retain)
-    if handle.rc not in (mqtt.MQTT_ERR_SUCCESS, mqtt.MQTT_ERR_NO_CONN):
-        raise BrokerAwayError(f"the broker took no more: {mqtt.error_string(handle.rc)}")
-    # Without a bound, a run at full speed would pile up in memory.
-    if handle.mid % MOST_UNDERWAY == 0 and not halt.is_set():
-        handle.wait_for_publish(60)
-        if not handle.is_published():
-            raise BrokerAwayError("the broker has acknowledged nothing for a minute")
-    return handle
-
-
-def _drain(last: mqtt.MQTTMessageInfo | None) -> None:
-    if last is None:
-        return
-    last.wait_for_publish(30)
-    if not last.is_published():
-        raise BrokerAwayError("the broker did not acknowledge the last readings within 30 s")

@@ -4,9 +4,9 @@ import pytest
 
 from brinesim.scenario import load_scenario
 from brinesim.simulation import Chunk, Simulation
-from brokers import embedded
+from brokers import embedded, mosquitto
 
-__all__ = ["embedded"]
+__all__ = ["embedded", "mosquitto"]
 
 
 class Played:

@@ -4,6 +4,8 @@ import json
 import threading
 
 import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
 
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import load_scenario
@@ -109,3 +111,36 @@ def test_a_missing_broker_is_told_in_a_sentence() -> None:
     """No broker: one error that says where it was looked for."""
     with pytest.raises(BrokerAwayError, match=r"no broker at 127\.0\.0\.1:9"):
         run_scenario(load_scenario("winter-night", TEN_MINUTES), Route(port=9))
+
+
+@pytest.mark.mosquitto
+def test_a_broker_that_is_restarted_gets_every_reading(mosquitto) -> None:
+    """Stopped and started in the middle of a run, the broker still ends up with all of it."""
+    scenario = load_scenario("winter-night", TEN_MINUTES)
+    expected = readings_of(Simulation(scenario))
+    ended: list[int] = []
+
+    def play() -> None:
+        ended.append(run_scenario(scenario, Route(port=mosquitto.port), speed=120).readings)
+
+    # A subscriber with a session, so that the broker keeps for it what it misses.
+    heard: set[tuple[str, bytes]] = set()
+    subscribed = threading.Event()
+    keeper = Client(CallbackAPIVersion.VERSION2, client_id="keeper", clean_session=False)
+    keeper.on_message = lambda _c, _u, m: heard.add((m.topic, bytes(m.payload)))
+    keeper.on_subscribe = lambda *_: subscribed.set()
+    keeper.connect("127.0.0.1", mosquitto.port)
+    keeper.loop_start()
+    keeper.subscribe("brine/#", 1)
+    assert subscribed.wait(10)
+    thread = threading.Thread(target=play)
+    thread.start()
+    until(lambda: len(heard) > 100)
+    mosquitto.stop()
+    mosquitto.start()
+    thread.join(60)
+    assert ended == [expected]
+    until(lambda: len(heard) >= expected, what=f"{expected} readings")
+    assert len(heard) == expected
+    keeper.disconnect()
+    keeper.loop_stop()
