@@ -75,8 +75,8 @@ _RECORDS = (
         off_delay_seconds=120.0,
         limit_quantity="length",
         deadband=0.02,
-        basis="Fill mark and run-on of the tank as declared, two standard uncertainties of the "
-        "level sensor, and five minutes' forecast to the brim.",
+        basis="Fill mark and run-on of the tank as declared (5 cm under the brim where nothing "
+        "fills it by itself), passed by the level's own noise; five minutes' forecast to the brim.",
     ),
     AlarmRecord(
         id="shelter-freezing",

@@ -1,14 +1,31 @@
 """Tank nearing overflow: by its height, and by the minutes that are left to the brim."""
 
+import math
 from dataclasses import dataclass
 
 from brineward.alarms.condition import Verdict, blind
 from brineward.plant.plan import SensorPlan, Vessel
-from brineward.plant.state import PlantState
+from brineward.plant.state import LevelState, PlantState
 from brineward.readings.instants import Instant
 
 FORECAST_SECONDS = 300.0
 """An overflow nearer than this is told even before the height says so."""
+
+SPAN_SECONDS = 60.0
+"""The height is the median of so many seconds' readings: a wave or a wild reading is no height."""
+
+CONFIDENCE = 4.5
+"""By how many standard uncertainties of that median the limit must be passed.
+
+A tank may stand for days right where a healthy float leaves it. With a new median a minute, 4.5
+is a false alarm in two hundred days of that.
+"""
+
+MEDIAN_LOSS = 1.2533
+"""The median of normal readings is this much less certain than their mean (sqrt(pi / 2))."""
+
+FASTER = 1.5
+"""A level that rises this many times as fast as the fill can is filled by something else."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,7 +33,9 @@ class OverflowAhead:
     """The level is above what a healthy float allows, or will be at the brim within minutes.
 
     The float's run-on after the fill mark is allowed for: the height limit is the mark plus the
-    run-on plus two standard uncertainties of the sensor, or a set limit.
+    run-on, or a set limit. Below the mark a rising level is a fill; between the mark and the limit
+    the forecast counts only where the level rises faster than the fill can make it, since the
+    float stops no pump.
     """
 
     alarm: str
@@ -38,21 +57,33 @@ class OverflowAhead:
             return blind("no level yet")
         if track.implausible:
             return blind(f"{self.level.id} is not believable")
-        course = plant.levels[self.source].course
-        # The line's end is steadier than one reading of a sloshing surface.
-        level = track.value if course.level is None else course.level
-        limit = self.limit_m - (self.deadband_m if standing else 0.0)
-        seconds = self._seconds_to_brim(plant, level)
-        high = level > limit
-        # Below the mark a rising level is a fill; only above it has the float had its say.
-        mark = self.vessel.fill_mark_m
-        soon = (
-            seconds is not None
-            and seconds < FORECAST_SECONDS
-            and (mark is None or level > mark + 2 * self.level.standard_uncertainty)
-        )
+        state = plant.levels[self.source]
+        level, sure = self._middle(state, SPAN_SECONDS)
+        high = level > self.limit_m - self.deadband_m if standing else level > self.limit_m + sure
+        # While it rises the median lags; the forecast starts from the line's end.
+        end = level if state.course.slope is None else state.course.level or level
+        seconds = self._seconds_to_brim(plant, end)
+        soon = seconds is not None and seconds < FORECAST_SECONDS and self._unusual(state)
         facts = {} if seconds is None else {"seconds_to_brim": round(seconds, 0)}
         return Verdict(high or soon, round(level, 4), round(self.limit_m, 4), "m", facts)
+
+    def _middle(self, state: LevelState, span_seconds: float) -> tuple[float, float]:
+        """The median of the span, of three readings at least, and how far it may be off."""
+        level, readings = state.course.middle(span_seconds)
+        return level, CONFIDENCE * MEDIAN_LOSS * math.sqrt(state.noise.variance / readings)
+
+    def _unusual(self, state: LevelState) -> bool:
+        """Is it no healthy fill that rises?"""
+        mark = self.vessel.fill_mark_m
+        if mark is None:
+            return True
+        level, sure = self._middle(state, 0.0)
+        if level <= mark + sure:
+            return False
+        course, fill = state.course, state.fill_m_per_s
+        if fill is None or course.slope is None:
+            return True
+        return course.slope - 3 * course.slope_uncertainty > FASTER * fill
 
     def _seconds_to_brim(self, plant: PlantState, level: float) -> float | None:
         course = plant.levels[self.source].course
@@ -65,12 +96,11 @@ class OverflowAhead:
         return max(0.0, room / inflow) if inflow > 0 else None
 
 
-def height_limit_m(vessel: Vessel, level: SensorPlan) -> float:
+def height_limit_m(vessel: Vessel) -> float:
     """The height above which a healthy float would not have let it come, in m.
 
     Where nothing fills the vessel by itself: five centimetres under its brim.
     """
     if vessel.fill_mark_m is None:
         return vessel.brim_m - 0.05
-    top = vessel.fill_mark_m + vessel.run_on_m + 2 * level.standard_uncertainty
-    return min(top, vessel.brim_m - 0.01)
+    return min(vessel.fill_mark_m + vessel.run_on_m, vessel.brim_m - 0.02)

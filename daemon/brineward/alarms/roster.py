@@ -126,7 +126,7 @@ def _of_vessel(plan: DepotPlan, vessel: Vessel) -> list[Condition]:
                 source=vessel.id,
                 vessel=vessel,
                 level=level,
-                limit_m=_limit(plan, "overflow-ahead", height_limit_m(vessel, level)),
+                limit_m=_limit(plan, "overflow-ahead", height_limit_m(vessel)),
                 deadband_m=_deadband(plan, "overflow-ahead"),
             )
         )

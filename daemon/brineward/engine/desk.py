@@ -55,6 +55,7 @@ class Desk:
         """How old the news is that is being handled."""
         self.outputs: list[Output] = []
         self._next: Instant | None = None
+        self._next_known = False
         for watched in self.all:
             by = watched.watch.record.suppressed_by
             watched.causes = [o for o in self.all if o.watch.condition.alarm in by]
@@ -64,10 +65,11 @@ class Desk:
     @property
     def next_deadline(self) -> Instant | None:
         """When a delay or a pause is over next; None while nothing waits."""
-        if self._next is None:
+        if not self._next_known:
             due = [w.life.wait for w in self.all if w.life.wait is not None]
             due += [w.call.due for w in self.all if w.call.due is not None]
             self._next = min(due, default=None)
+            self._next_known = True
         return self._next
 
     def fire(self, deadline: Instant, now: Instant) -> None:
@@ -77,7 +79,7 @@ class Desk:
                 self._settle(watched, now)
             if watched.call.due is not None and watched.call.due <= deadline:
                 self.next_round(watched, now)
-        self._next = None
+        self._next_known = False
 
     def judge(self, watched: Watched, verdict: Verdict, now: Instant) -> None:
         """Take a condition's word."""
@@ -85,7 +87,7 @@ class Desk:
         waited = life.wait
         life.judge(verdict, now)
         if life.wait != waited:
-            self._next = None
+            self._next_known = False
         if life.wait is not None and life.wait <= now:
             self._settle(watched, now)
 
@@ -99,7 +101,7 @@ class Desk:
             if not life.take():
                 continue
             watched.call.stop()
-            self._next = None
+            self._next_known = False
             name = self._plan.duty.names.get(by, by)
             self._changed(watched, before, now, by=name)
             others = [person for person in watched.call.told if person != by]
@@ -122,7 +124,7 @@ class Desk:
         """
         call = watched.call
         call.due = None
-        self._next = None
+        self._next_known = False
         if watched.life.state is not AlarmState.UNACKNOWLEDGED:
             return
         if self.lag > OLD_NEWS:
@@ -141,7 +143,7 @@ class Desk:
         for watched in self.all:
             if watched.call.due is not None and watched.call.due < now:
                 watched.call.due = now
-        self._next = None
+        self._next_known = False
 
     def tell_held(self, now: Instant) -> None:
         """The present is reached: what still stands is told, the rest is one summary."""
@@ -168,7 +170,7 @@ class Desk:
         before = life.state
         if not life.suppressed and watched.caused:
             life.suppress()
-        self._next = None
+        self._next_known = False
         if not life.due(now):
             return
         fresh = life.state is AlarmState.UNACKNOWLEDGED and life.number == 0
@@ -206,7 +208,7 @@ class Desk:
             life.suppress()
         else:
             life.release(now)
-        self._next = None
+        self._next_known = False
         self._changed(consequence, before, now)
         if life.state is AlarmState.UNACKNOWLEDGED and consequence.call.due is None:
             # It was told before its cause came, and rounds fell out since: go on where it stands.
@@ -263,7 +265,7 @@ class Desk:
             life, call = alarms[watched.key]
             watched.life.thaw(life)
             watched.call.thaw(call)
-        self._next = None
+        self._next_known = False
 
     def _known(self, alarms: dict[str, list[list[object]]]) -> Iterable[Watched]:
         return (watched for watched in self.all if watched.key in alarms)

@@ -4,6 +4,7 @@ import math
 from collections import deque
 from typing import Any, NamedTuple
 
+from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Pump
 from brineward.readings.instants import SECOND, Instant
 
@@ -22,45 +23,6 @@ def slowest_fall_m_per_s(plan: DepotPlan, pump: Pump) -> float:
     fills = sum(fill.flow_m3_per_s for fill in plan.fills if fill.into == vessel.id)
     area = vessel.shape.area_m2(vessel.brim_m / 2)
     return max(0.0, (pump.flow_m3_per_s - fills) / area)
-
-
-class Noise:
-    """How much single readings scatter: learned from three neighbours each, so no trend counts.
-
-    For independent readings the variance of a - 2 b + c is six times that of one. The memory is
-    about fifty readings; a spike counts as four standard uncertainties at most.
-    """
-
-    __slots__ = ("_declared", "_last", "_variance")
-
-    _MEMORY = 50
-    _MOST = 16.0
-
-    def __init__(self, declared: float) -> None:
-        self._declared = declared * declared
-        self._variance = self._declared
-        self._last: list[float] = []
-
-    def add(self, value: float) -> None:
-        """Take one value."""
-        self._last = [*self._last[-2:], value]
-        if len(self._last) == 3:
-            a, b, c = self._last
-            square = min((a - 2 * b + c) ** 2 / 6, self._MOST * self._variance)
-            self._variance += (square - self._variance) / self._MEMORY
-
-    @property
-    def variance(self) -> float:
-        """Of one reading: what the sensor's own is declared as, at least."""
-        return max(self._declared, self._variance)
-
-    def freeze(self) -> list[Any]:
-        """What is remembered, as plain data."""
-        return [self._variance, self._last]
-
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
-        self._variance, self._last = data[0], list(data[1])
 
 
 class Before(NamedTuple):
@@ -95,10 +57,8 @@ class PumpRun:
         "started",
     )
 
-    def __init__(
-        self, *, standard_uncertainty: float, every_seconds: float, expected_m_per_s: float
-    ) -> None:
-        self._noise = Noise(standard_uncertainty)
+    def __init__(self, *, noise: Noise, every_seconds: float, expected_m_per_s: float) -> None:
+        self._noise = noise
         self._expected = expected_m_per_s
         # Six readings at least, however seldom they come.
         scale = max(1.0, every_seconds / 10.0)
@@ -129,7 +89,6 @@ class PumpRun:
 
     def add(self, time: Instant, level_m: float) -> None:
         """Take a level, whether the pump runs or not; times must rise."""
-        self._noise.add(level_m)
         if time <= self._changed:
             return
         points = self._points
@@ -214,12 +173,11 @@ class PumpRun:
         """The run as plain data."""
         before = None if self._before is None else list(self._before)
         points = [list(point) for point in self._points]
-        return [self.started, self._changed, before, points, self._noise.freeze()]
+        return [self.started, self._changed, before, points]
 
     def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
-        self.started, self._changed, before, points, noise = data
-        self._noise.thaw(noise)
+        """Become what `freeze` wrote; the noise must have been thawed before."""
+        self.started, self._changed, before, points = data
         self._before = None if before is None else Before(*before)
         self._points = deque((time, level) for time, level in points)
         self.drop, self.drop_uncertainty = None, math.inf

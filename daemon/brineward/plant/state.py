@@ -3,6 +3,7 @@
 from typing import Any
 
 from brineward.physics.salinity import NotBrine, Salinity
+from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
@@ -24,15 +25,22 @@ _DERIVE_EVERY = MINUTE  # one strength a minute is kept; every one is judged
 class LevelState:
     """One vessel's level: its course and whether it moves."""
 
-    __slots__ = ("course", "fill_began", "movement", "sensor", "vessel")
+    __slots__ = ("course", "fill_began", "fill_m_per_s", "movement", "noise", "sensor", "vessel")
 
     def __init__(self, vessel: Vessel, sensor: SensorPlan, fill_m3_per_s: float | None) -> None:
         self.vessel = vessel
         self.sensor = sensor
-        self.course = Course(window_seconds=180.0, standard_uncertainty=sensor.standard_uncertainty)
+        self.noise = Noise(sensor.standard_uncertainty)
+        self.course = Course(
+            window_seconds=max(180.0, 6 * sensor.every_seconds),
+            standard_uncertainty=sensor.standard_uncertainty,
+        )
+        self.fill_m_per_s: float | None = None
+        """How fast the declared fill raises it at half height; None where none is declared."""
         slowest = 5e-5
         if fill_m3_per_s is not None:
-            slowest = 0.35 * fill_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
+            self.fill_m_per_s = fill_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
+            slowest = 0.35 * self.fill_m_per_s
         self.movement = Movement(slowest)
         self.fill_began: tuple[Instant, float] | None = None
         """When the level began to rise, and from where."""
@@ -43,14 +51,13 @@ class PumpState:
 
     __slots__ = ("pump", "run", "running", "since")
 
-    def __init__(self, plan: DepotPlan, pump: Pump) -> None:
+    def __init__(self, plan: DepotPlan, pump: Pump, level: LevelState | None) -> None:
         self.pump = pump
         self.running: bool | None = None
         self.since: Instant = 0
-        level = plan.sensor_of(Measure.LEVEL, pump.draws_from)
         self.run = PumpRun(
-            standard_uncertainty=level.standard_uncertainty if level else 0.0,
-            every_seconds=level.every_seconds if level else 0.0,
+            noise=level.noise if level else Noise(0.0),
+            every_seconds=level.sensor.every_seconds if level else 0.0,
             expected_m_per_s=slowest_fall_m_per_s(plan, pump),
         )
 
@@ -70,7 +77,10 @@ class PlantState:
             for vessel in plan.vessels.values()
             if (sensor := plan.sensor_of(Measure.LEVEL, vessel.id)) is not None
         }
-        self.pumps = {pump.id: PumpState(plan, pump) for pump in plan.pumps.values()}
+        self.pumps = {
+            pump.id: PumpState(plan, pump, self.levels.get(pump.draws_from))
+            for pump in plan.pumps.values()
+        }
         self.probes = probes_of(plan)
         """By vessel: the conductivity probe that its strength is read from."""
         self.shelter = Course(window_seconds=1800.0, standard_uncertainty=0.1, gap_seconds=60.0)
@@ -123,6 +133,7 @@ class PlantState:
         if state is None or state.sensor is not sensor:
             return []
         state.course.add(time, value)
+        state.noise.add(value)
         for pump in self.pumps.values():
             if pump.pump.draws_from == sensor.at:
                 pump.run.add(time, value)
@@ -259,7 +270,12 @@ class PlantState:
         return {
             "tracks": {name: track.freeze() for name, track in self.tracks.items()},
             "levels": {
-                name: [level.course.freeze(), level.movement.freeze(), level.fill_began]
+                name: [
+                    level.course.freeze(),
+                    level.movement.freeze(),
+                    level.fill_began,
+                    level.noise.freeze(),
+                ]
                 for name, level in self.levels.items()
             },
             "pumps": {
@@ -278,8 +294,9 @@ class PlantState:
         for name, track in data["tracks"].items():
             if name in self.tracks:
                 self.tracks[name].thaw(track)
-        for name, (course, movement, began) in data["levels"].items():
+        for name, (course, movement, began, noise) in data["levels"].items():
             if name in self.levels:
+                self.levels[name].noise.thaw(noise)
                 self.levels[name].course.thaw(course)
                 self.levels[name].movement.thaw(movement)
                 self.levels[name].fill_began = None if began is None else (began[0], began[1])

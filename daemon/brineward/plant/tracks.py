@@ -6,6 +6,7 @@ data and read back, so that a restart goes on where it stopped.
 
 import math
 from collections import deque
+from statistics import median
 from typing import Any
 
 from brineward.readings.instants import HOUR, SECOND, Instant
@@ -107,6 +108,16 @@ class Course:
         while points[0][0] < oldest:
             points.popleft()
         self._fit(time)
+
+    def middle(self, span_seconds: float) -> tuple[float, int]:
+        """The median of the readings of the last so many seconds, of three at least; how many.
+
+        One wild reading doesn't move it. Valid once there is a reading.
+        """
+        points = self._points
+        since = points[-1][0] - span_seconds * SECOND
+        latest = [v for n, (t, v) in enumerate(reversed(points)) if t >= since or n < 3]
+        return median(latest), len(latest)
 
     def _fit(self, newest: Instant) -> None:
         points = self._points

@@ -1,0 +1,42 @@
+"""How noisy a sensor's readings are, beyond what it is declared as. Mutable, but pure."""
+
+from typing import Any
+
+
+class Noise:
+    """How much single readings scatter: learned from three neighbours each, so no trend counts.
+
+    For independent readings the variance of a - 2 b + c is six times that of one. The memory is
+    about fifty readings; a spike counts as four standard uncertainties at most.
+    """
+
+    __slots__ = ("_declared", "_last", "_variance")
+
+    _MEMORY = 50
+    _MOST = 16.0
+
+    def __init__(self, declared: float) -> None:
+        self._declared = declared * declared
+        self._variance = self._declared
+        self._last: list[float] = []
+
+    def add(self, value: float) -> None:
+        """Take one value."""
+        self._last = [*self._last[-2:], value]
+        if len(self._last) == 3:
+            a, b, c = self._last
+            square = min((a - 2 * b + c) ** 2 / 6, self._MOST * self._variance)
+            self._variance += (square - self._variance) / self._MEMORY
+
+    @property
+    def variance(self) -> float:
+        """Of one reading: what the sensor's own is declared as, at least."""
+        return max(self._declared, self._variance)
+
+    def freeze(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [self._variance, self._last]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        self._variance, self._last = data[0], list(data[1])
