@@ -146,7 +146,7 @@ def _factor_as_json(factor: Factor) -> dict[str, Any]:
 def _next_as_json(foreseen: NextTest) -> dict[str, Any]:
     known = foreseen.known
     return {
-        "due": foreseen.due,
+        "due": foreseen.loose or foreseen.old,
         "at": None if foreseen.at is None else rfc3339_from_instant(foreseen.at),
         "below_c": None if foreseen.below_c is None else round(foreseen.below_c, 1),
         "above_c": None if foreseen.above_c is None else round(foreseen.above_c, 1),

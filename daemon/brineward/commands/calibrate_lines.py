@@ -85,19 +85,23 @@ def _factor_lines(plan: DepotPlan, history: History) -> Iterator[str]:
 def next_line(plan: DepotPlan, foreseen: NextTest) -> str:
     """When the next test is worth the walk."""
     low, high = percent(plan.strength.low), percent(plan.strength.high)
-    if foreseen.due:
+    if foreseen.loose:
         return (
             f"A test is worth the walk NOW: brine at the target can't be told from brine outside "
             f"of {low} to {high} %."
         )
-    when = [] if foreseen.at is None else [f"by {_day(plan, foreseen.at)}"]
-    cold = foreseen.below_c
-    if cold is not None:
-        when.append(f"when the brine is at {temperature(cold, plan.us_units)} or colder")
+    if foreseen.old or foreseen.at is None:
+        return (
+            "A test is worth the walk NOW: there was none for a month, and a film on the probe "
+            "shows in nothing else."
+        )
+    when = [f"by {_day(plan, foreseen.at)}"]
+    if foreseen.below_c is not None:
+        when.append(
+            f"when the brine is at {temperature(foreseen.below_c, plan.us_units)} or colder"
+        )
     if foreseen.above_c is not None:
         when.append(f"when it is at {temperature(foreseen.above_c, plan.us_units)} or warmer")
-    if not when:
-        return "The next test can wait: nothing in sight loosens the strength beyond the band."
     return f"Test next {', or '.join(when)}."
 
 

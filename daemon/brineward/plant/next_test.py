@@ -12,7 +12,9 @@ from brineward.plant.plan import Strength
 from brineward.plant.probes import Probe
 from brineward.readings.instants import DAY, SECOND, Instant
 
-AHEAD_DAYS = 120
+LONGEST_DAYS = 30
+"""A film on the probe shows in nothing but a test: one a month at least (common practice, no
+source)."""
 FURTHEST_K = 25.0
 _WARMEST_C = 40.0
 _STEP_K = 0.5
@@ -23,12 +25,14 @@ class NextTest(NamedTuple):
 
     known: Salinity | None
     """What a reading of brine at the target would be taken for; None where it isn't liquid."""
-    due: bool
+    loose: bool
     """The interval of brine at the target reaches an end of the band: a test is worth the walk."""
+    old: bool
+    """The last test is older than `LONGEST_DAYS`, or there is none."""
     at: Instant | None
-    """When it will, at this temperature; None: not within `AHEAD_DAYS`, or it does already."""
+    """When it will be loose at this temperature, or old; None where it is already."""
     below_c: float | None
-    """It does today where the brine is colder than this; None: nowhere within `FURTHEST_K`."""
+    """It is loose today where the brine is colder than this; None: not within `FURTHEST_K`."""
     above_c: float | None
     """The same for warmer."""
 
@@ -39,14 +43,15 @@ def next_test(probe: Probe, band: Strength, temperature_c: float, now: Instant) 
     Temperature -21.1 to 40 degC, as the probe's thermometer says.
     """
     known = known_at_target(probe, band, temperature_c, now)
-    due = _loose(known, band)
-    if due:
-        return NextTest(known, due, None, None, None)
+    loose, old = _loose(known, band), _old(probe, now)
+    if loose or old:
+        return NextTest(known, loose, old, None, None, None)
     colder = _steps(temperature_c, -_STEP_K, freezing_point_c(band.target))
     warmer = _steps(temperature_c, _STEP_K, _WARMEST_C)
     return NextTest(
         known,
-        due,
+        loose,
+        old,
         _first_day(probe, band, temperature_c, now),
         _first_loose(probe, band, colder, now),
         _first_loose(probe, band, warmer, now),
@@ -73,12 +78,18 @@ def _loose(known: Salinity | None, band: Strength) -> bool:
     return low < band.low or high > band.high
 
 
-def _first_day(probe: Probe, band: Strength, temperature_c: float, now: Instant) -> Instant | None:
-    for days in range(1, AHEAD_DAYS + 1):
-        then = now + days * DAY
-        if _loose(known_at_target(probe, band, temperature_c, then), band):
-            return then
-    return None
+def _old(probe: Probe, now: Instant) -> bool:
+    kept = probe.calibration.kept
+    return not kept or now - kept[-1].seconds * SECOND > LONGEST_DAYS * DAY
+
+
+def _first_day(probe: Probe, band: Strength, temperature_c: float, now: Instant) -> Instant:
+    then = now
+    while not (
+        _old(probe, then) or _loose(known_at_target(probe, band, temperature_c, then), band)
+    ):
+        then += DAY
+    return then
 
 
 def _steps(temperature_c: float, step_k: float, end_c: float) -> Iterator[float]:

@@ -112,9 +112,12 @@ class Probe:
     def said_at(self, at: Instant) -> tuple[float, float] | None:
         """The mean conductivity and temperature about an instant; None where it said too little."""
         number = at // STRETCH
-        near = [s for s in self._stretches if abs(s[0] - number) <= 1]
-        count = sum(s[1] for s in near)
-        if count < FEWEST_READINGS:
+        for reach in (0, 1):
+            near = [s for s in self._stretches if abs(s[0] - number) <= reach]
+            count = sum(s[1] for s in near)
+            if count >= FEWEST_READINGS:
+                break
+        else:
             return None
         return exp(sum(s[2] for s in near) / count), sum(s[3] for s in near) / count
 
