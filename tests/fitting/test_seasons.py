@@ -1,0 +1,81 @@
+"""A hundred seasons in worlds that are not our model: the interval holds, and is as narrow as told.
+
+The full thousand is `python -m brineward.fitting.season_table`. Truth by PHREEQC (pitzer.dat) held
+to the handbooks' saturated brine, or by another form that fits the published rows.
+"""
+
+import numpy as np
+import pytest
+
+from brineward.fitting.season_table import Readings, bands_c, cell, fouling_of, readings_of
+from brineward.fitting.worlds import drawn_world
+from brineward.physics.conductivity import log_conductivity
+
+SEASONS = 100
+
+
+@pytest.fixture(scope="module")
+def seasons() -> Readings:
+    """Every day's reading of a hundred seasons."""
+    return readings_of(SEASONS)
+
+
+@pytest.mark.parametrize(
+    "group", ["not tested", "week, 2 K", "week, 5 K", "older", "week, 2 K, density"]
+)
+def test_the_interval_holds_the_truth(seasons: Readings, group: str) -> None:
+    """94 to 98 % in every 5 degC band, give or take three standard deviations of the draw."""
+    for low, high in bands_c():
+        one = cell(seasons, group, low, high)
+        if one.readings < 100:
+            continue
+        # A season's readings share its errors; few seasons are as cold or as warm as the ends.
+        off = 3.0 * max(one.held_uncertainty, 0.005)
+        assert 0.94 - off <= one.held <= 0.98 + off, (low, one)
+
+
+def test_over_all_temperatures_it_holds_the_truth(seasons: Readings) -> None:
+    """94 to 98 % of all readings after a test, and 93 to 98 % before."""
+    tested = np.isfinite(seasons.test_days)
+    assert 0.94 <= seasons.held["calibrated"][tested].mean() <= 0.98
+    assert 0.93 <= seasons.held["plain"].mean() <= 0.98
+
+
+@pytest.mark.parametrize(
+    ("group", "band_c", "most"),
+    [
+        ("not tested", (10.0, 15.0), 0.025),
+        ("week, 2 K", (10.0, 15.0), 0.006),
+        ("week, 2 K", (0.0, 5.0), 0.006),
+        ("week, 5 K", (10.0, 15.0), 0.009),
+        ("week, 5 K", (-5.0, 0.0), 0.009),
+        ("week, 2 K, density", (-10.0, -5.0), 0.0035),
+        ("week, 2 K, density", (10.0, 15.0), 0.0035),
+    ],
+)
+def test_it_is_as_narrow_as_told(
+    seasons: Readings, group: str, band_c: tuple[float, float], most: float
+) -> None:
+    """Half of the interval, the median, as a mass fraction, with 1 % and 0.3 K."""
+    assert cell(seasons, group, *band_c).half_median / 100.0 <= most
+
+
+def test_a_film_on_the_probe_is_found_in_two_tests() -> None:
+    """No reading can tell of it before a test; one odd test widens the interval past it."""
+    found = fouling_of(20)
+    assert found.untold < 0.2
+    assert found.odd > 0.94
+    assert found.decided > 0.94
+    assert found.seen_after_tests == 2
+
+
+def test_the_worlds_are_not_the_model() -> None:
+    """At -10 degC they lie about the curve as the outside estimates do: -2 %, 2.7 % either way."""
+    there = np.array([0.233]), np.array([-10.0])
+    off = [
+        float(drawn_world(np.random.default_rng(n)).log_conductivity(*there)[0])
+        - log_conductivity(0.233, -10.0)
+        for n in range(300)
+    ]
+    assert np.mean(off) == pytest.approx(-0.021, abs=0.006)
+    assert np.std(off) == pytest.approx(0.027, abs=0.006)
