@@ -9,7 +9,7 @@ from brineward.journal import schema
 from brineward.journal.trouble import JournalUnusable
 
 _BUSY_TIMEOUT_SECONDS = 10.0
-_HEADER = b"SQLite format 3\x00"  # https://www.sqlite.org/fileformat.html section 1.3.1
+_SHOWN_BYTES = 16
 
 
 class ServiceLock:
@@ -40,7 +40,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
 
     Raises: JournalUnusable; sqlite3.DatabaseError, to be watched.
     """
-    refuse_other_kinds(path)
+    _refuse_folder(path)
     if not path.parent.is_dir():
         raise JournalUnusable(f"the folder of {path} does not exist; make it, or name another")
     db = sqlite3.connect(path, timeout=_BUSY_TIMEOUT_SECONDS, isolation_level=None)
@@ -55,8 +55,9 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
             # Another handle may have done it while this one waited.
             schema.bring_forward(db, _version(db, path))
             db.execute("COMMIT")
-    except BaseException:
+    except BaseException as error:
         db.close()
+        _refuse_other_kinds(path, error)
         raise
     return db
 
@@ -69,7 +70,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
     """
     if not path.is_file():
         raise JournalUnusable(f"{path} does not exist; has the service ever run?")
-    refuse_other_kinds(path)
+    _refuse_folder(path)
     address = path.absolute().as_uri() + "?mode=ro"
     if not os.access(path.parent, os.W_OK) and not _beside(path, "-wal").exists():
         # SQLite needs its two side files, and this reader may not make them; no writer is alive.
@@ -78,24 +79,35 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
     try:
         version = _version(db, path)
         _refuse_older(version, path)
-    except BaseException:
+    except BaseException as error:
         db.close()
+        _refuse_other_kinds(path, error)
         raise
     return db
 
 
-def refuse_other_kinds(path: Path) -> None:
-    """Raises: JournalUnusable where there is something else than a database by this name."""
+def _refuse_folder(path: Path) -> None:
     if path.is_dir():
         raise JournalUnusable(f"{path} is a folder; the journal is a file")
-    if not path.exists():
+
+
+def _refuse_other_kinds(path: Path, error: BaseException) -> None:
+    """Say what the file is instead, where SQLite found that it is no database.
+
+    The file itself is never opened but here: closing any handle on it gives up the locks of all
+    of this program's connections to it, another program's last close then takes the write-ahead
+    file away under them, and what they commit from then on is lost (How To Corrupt An SQLite
+    Database File, section 2.2, https://www.sqlite.org/howtocorrupt.html).
+
+    Raises: JournalUnusable.
+    """
+    if getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_NOTADB:
         return
     with path.open("rb") as file:
-        start = file.read(len(_HEADER))
-    if start not in (b"", _HEADER):
-        raise JournalUnusable(
-            f"{path} is no journal: it starts with {start!r}; name another file, or set it aside"
-        )
+        start = file.read(_SHOWN_BYTES)
+    raise JournalUnusable(
+        f"{path} is no journal: it starts with {start!r}; name another file, or set it aside"
+    ) from error
 
 
 def check_whole(db: sqlite3.Connection, path: Path) -> None:
