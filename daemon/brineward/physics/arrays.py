@@ -1,236 +1,185 @@
-"""Many readings at once, for history and plots; the only module here that needs numpy.
+"""Mass fractions of a million readings at once, for history and plots; needs numba.
 
 The same curve as `inversion`, value by value within 1e-9, which a test holds. A refused reading is
-masked: it has no number. Work goes in blocks that stay in a processor's cache, through one set of
-scratch rows, since fetching fresh memory costs more than the arithmetic.
+masked. Work goes in blocks that stay in a processor's cache, in short loops that a processor can
+do several values of at a time: where to start (a table), a logarithm (numpy's), and one step of
+Cauchy's on the curve itself, in closed form. What one step can't settle (a reading next to a line,
+or none at all) is then done one by one.
 
-The search starts from a table: root of mass fraction over a scaled root of conductivity, by
-fifths of a kelvin and by that root. It is so near that one step of Cauchy's does for most values.
+The table holds the root of mass fraction over a scaled root of conductivity, by half kelvin and by
+that root, and is read linearly both ways.
 """
 
 from functools import cache
-from typing import NamedTuple
+from math import log, sqrt
 
 import numpy as np
 import numpy.typing as npt
 
+from brineward.physics.compiled import compiled
+from brineward.physics.compiled_inversion import (
+    A0,
+    A1,
+    A2,
+    A3,
+    A4,
+    A5,
+    D0,
+    D1,
+    D2,
+    FROM_25,
+    curve,
+    mass_fraction,
+    most_liquid,
+    root,
+)
 from brineward.physics.conductivity import WARMEST_C
-from brineward.physics.conductivity_coefficients import LEVEL, OFFSET_K, STEEPNESS
-from brineward.physics.inversion import Isotherm
-from brineward.physics.liquid_lines import most_liquid
+from brineward.physics.conductivity_coefficients import OFFSET_K
 from brineward.physics.phase_coefficients import EUTECTIC_C
 
 Floats = npt.NDArray[np.float64]
+Pair = tuple[Floats, Floats]
 Flags = npt.NDArray[np.bool_]
+Places = npt.NDArray[np.int32]
+Scale = tuple[float, float, float]
 Masked = np.ma.MaskedArray[tuple[int, ...], np.dtype[np.float64]]
 
-_A0, _A1, _A2, _A3, _A4, _A5 = LEVEL
-_D0, _D1, _D2 = STEEPNESS
-_FROM_25 = 25.0 + OFFSET_K
 _BLOCK = 8192
-_STEPS = 60
-_NEAR = 1e-6
-_NEAR_AFTER_TABLE = 4e-4
-"""A first step this small leaves less than 1e-9: the digits treble."""
-_COLUMNS = 96
-_SPARE_COLUMNS = 16
-_PER_KELVIN = 5
-
-
-class _Start(NamedTuple):
-    """Where the search starts, see the module's text; and saturation by the same rows."""
-
-    scale: tuple[float, float, float]
-    base: Floats
-    slope: Floats
-    most: Floats
-    most_slope: Floats
+_PER_KELVIN = 2
+_ROWS = round((WARMEST_C - EUTECTIC_C) * _PER_KELVIN) + 3
+_PER_ROOT = 512
+_COLUMNS = _PER_ROOT + 24
+"""The scaled root of saturated brine's conductivity goes up to 1.03."""
+_SETTLED = 3e-4
+"""A first step this small, relative, leaves less than 1e-9: the digits treble."""
+_NEAR_SATURATION = 1e-9
 
 
 def mass_fractions_from_conductivity(conductivity_s_per_m: Floats, temperature_c: Floats) -> Masked:
     """Mass fractions of the liquids that conduct so much: `mass_fraction_from_conductivity`.
 
-    Two arrays of one shape, S/m and degC. Masked where the scalar function refuses; within 1e-6
-    of saturation in mass fraction the two may differ on that.
+    Two arrays of one shape, S/m and degC. Masked where the scalar function refuses.
     Valid, Uncertainty and Source: as the scalar function.
     Raises: ValueError where the shapes differ.
     """
     shape = np.shape(conductivity_s_per_m)
     if np.shape(temperature_c) != shape:
         raise ValueError(f"{shape} conductivities need as many temperatures, not {temperature_c}")
-    conducts = np.ascontiguousarray(conductivity_s_per_m, dtype=np.float64).ravel()
-    warm = np.ascontiguousarray(temperature_c, dtype=np.float64).ravel()
-    found, refused = np.empty(conducts.size), np.empty(conducts.size, dtype=np.bool_)
-    scratch, places = np.empty((8, _BLOCK)), np.empty((2, _BLOCK), dtype=np.intp)
+    conducts = np.array(conductivity_s_per_m, dtype=np.float64, order="C", copy=None).ravel()
+    warm = np.array(temperature_c, dtype=np.float64, order="C", copy=None).ravel()
+    found, doubtful = np.empty(conducts.size), np.empty(conducts.size, dtype=np.bool_)
+    scratch, places = np.empty((2, _BLOCK)), np.empty(_BLOCK, dtype=np.int32)
+    scale, table = _start()
     with np.errstate(all="ignore"):
         for begin in range(0, conducts.size, _BLOCK):
             part = slice(begin, begin + _BLOCK)
-            count = conducts[part].size
-            found[part], refused[part] = _block(
-                conducts[part], warm[part], scratch[:, :count], places[:, :count]
-            )
-    return np.ma.MaskedArray(found.reshape(shape), mask=refused.reshape(shape))
+            readings, s, unsettled = (conducts[part], warm[part]), found[part], doubtful[part]
+            down, across = steps = scratch[0, : s.size], scratch[1, : s.size]
+            _seek_place(readings, scale, s, steps, places[: s.size])
+            _look_up(table, places[: s.size], down, across, s)
+            # What was looked up makes room for what comes next.
+            ratio, warmth = steps
+            _divide(readings, s, ratio, warmth)
+            np.log(ratio, out=ratio)
+            _step(readings[1], ratio, warmth, s, unsettled)
+            if unsettled.any():
+                _settle(*readings, s, unsettled)
+    return np.ma.MaskedArray(found.reshape(shape), mask=doubtful.reshape(shape))
 
 
-def _block(
-    conducts: Floats, warm: Floats, scratch: Floats, places: npt.NDArray[np.intp]
-) -> tuple[Floats, Flags]:
-    # Least and greatest are quick to find, and not a number in, not a number out.
-    if warm.min() >= EUTECTIC_C and warm.max() <= WARMEST_C and conducts.min() > 0.0:
-        return _liquid(conducts, warm, scratch, places)
-    sane = (warm >= EUTECTIC_C) & (warm <= WARMEST_C) & (conducts >= 0.0)
-    pure = conducts == 0.0
-    known = sane & ~pure
-    found, refused = _liquid(
-        np.where(known, conducts, 1.0), np.where(sane, warm, 25.0), scratch, places
-    )
-    found[pure] = 0.0
-    return found, (refused & ~pure) | ~sane
+@compiled
+def _seek_place(readings: Pair, scale: Scale, s: Floats, steps: Pair, places: Places) -> None:
+    """Scaled roots of conductivity, and where in the table they are: never outside of it."""
+    conducts, warm = readings
+    down, across = steps
+    for i in range(s.size):
+        t = warm[i]
+        x = sqrt(conducts[i]) * (scale[0] + t * (scale[1] + t * scale[2]))
+        row, column = (t - EUTECTIC_C) * _PER_KELVIN, x * _PER_ROOT
+        # Written so that what is not a number comes inside too.
+        row = row if row < _ROWS - 2.0 else _ROWS - 2.0
+        row = row if row > 0.0 else 0.0
+        column = column if column < _COLUMNS - 2.0 else _COLUMNS - 2.0
+        column = column if column > 0.0 else 0.0
+        whole_row, whole_column = np.int32(row), np.int32(column)
+        s[i], down[i], across[i] = x, row - whole_row, column - whole_column
+        places[i] = whole_row * _COLUMNS + whole_column
 
 
-def _liquid(
-    conducts: Floats, warm: Floats, scratch: Floats, places: npt.NDArray[np.intp]
-) -> tuple[Floats, Flags]:
-    start = _start()
-    s, x, target, c1, c2, *_ = scratch
-    row = places[0]
-    _seek_start(conducts, warm, scratch, places)
-    np.subtract(warm, 25.0, out=c1)
-    np.add(warm, OFFSET_K, out=c2)
-    c2 *= _FROM_25
-    c1 /= c2
-    np.multiply(c1, _D2, out=c2)
-    c2 += _A2
-    np.log(conducts, out=target)
-    np.multiply(c1, _D0, out=x)
-    target -= x
-    target -= _A0
-    c1 *= _D1
-    c1 += _A1
-    step = _step(s, c1, c2, target, scratch[5:])
-    s -= step
-    np.abs(step, out=step)
-    step /= s
-    # The largest is not a number where one is not, which is not below either.
-    if not step.max() < _NEAR_AFTER_TABLE:
-        far = np.flatnonzero(~(step < _NEAR_AFTER_TABLE))
-        s[far] = _searched(s[far], c1[far], c2[far], target[far])
-    s *= s
-    np.multiply(start.most_slope.take(row, out=x, mode="clip"), warm, out=x)
-    x += start.most.take(row, out=target, mode="clip")
-    refused = s <= x
-    return s, np.logical_not(refused, out=refused)
+@compiled
+def _look_up(table: Floats, places: Places, down: Floats, across: Floats, s: Floats) -> None:
+    """From scaled roots of conductivity to roots of mass fraction, in place."""
+    for i in range(s.size):
+        # Unsigned, or each look into the table would first ask whether to count from its end.
+        here = np.uint32(places[i])
+        below = np.uint32(here + _COLUMNS)
+        cool, warmer = table[here], table[below]
+        cool += across[i] * (table[np.uint32(here + 1)] - cool)
+        warmer += across[i] * (table[np.uint32(below + 1)] - warmer)
+        s[i] *= cool + down[i] * (warmer - cool)
 
 
-def _seek_start(
-    conducts: Floats, warm: Floats, scratch: Floats, places: npt.NDArray[np.intp]
-) -> None:
-    """Leaves the roots to start from in the first scratch row, the table's rows in `places`."""
-    start = _start()
-    s, x, other, *_ = scratch
-    row, place = places
-    np.sqrt(conducts, out=x)
-    np.multiply(warm, start.scale[2], out=s)
-    s += start.scale[1]
-    s *= warm
-    s += start.scale[0]
-    x *= s
-    np.subtract(warm, EUTECTIC_C, out=s)
-    s *= _PER_KELVIN
-    s += 0.5
-    np.copyto(row, s, casting="unsafe")
-    # Far above saturation there is no root, and the last column is as good as any.
-    np.multiply(x, _COLUMNS, out=s)
-    np.minimum(s, _COLUMNS + _SPARE_COLUMNS - 1, out=s)
-    np.copyto(place, s, casting="unsafe")
-    place += row * (_COLUMNS + _SPARE_COLUMNS)
-    start.slope.take(place, out=s, mode="clip")
-    s *= x
-    s += start.base.take(place, out=other, mode="clip")
-    s *= x
+@compiled
+def _divide(readings: Pair, s: Floats, ratio: Floats, warmth: Floats) -> None:
+    """Conductivity over the root's square, and the curve's warmth, by one division for both."""
+    conducts, warm = readings
+    for i in range(s.size):
+        absolute, square = warm[i] + OFFSET_K, s[i] * s[i]
+        inverse = 1.0 / (absolute * square)
+        ratio[i] = conducts[i] * (inverse * absolute)
+        warmth[i] = 1.0 / FROM_25 - inverse * square
 
 
-def _searched(s: Floats, c1: Floats, c2: Floats, target: Floats) -> Floats:
-    scratch = np.empty((3, s.size))
-    for _ in range(_STEPS):
-        step = _step(s, c1, c2, target, scratch)
-        s = s - step
-        if not (np.abs(step) > _NEAR * s).any():
-            break
-    return s
+@compiled
+def _step(warm: Floats, ratio: Floats, warmth: Floats, s: Floats, unsettled: Flags) -> None:
+    """One step of Cauchy's from a root `s`, with `ratio` now a logarithm; then squared.
 
-
-def _step(s: Floats, c1: Floats, c2: Floats, target: Floats, scratch: Floats) -> Floats:
-    """To the nearer root of the parabola with the curve's value, slope and bend at `s`.
-
-    Value, slope and bend are all of them halved, which leaves the root where it is.
+    Value, slope and bend are of the curve over the logarithm of the root: no division for them.
+    The nearer root of their parabola is written as a series: no square root for it.
     """
-    value, slope, bend = scratch
-    np.multiply(s, _A5, out=value)
-    np.multiply(s, 2.5 * _A5, out=slope)
-    np.multiply(s, 10 * _A5, out=bend)
-    value += _A4
-    slope += 2 * _A4
-    bend += 6 * _A4
-    scratch *= s
-    value += _A3
-    slope += 1.5 * _A3
-    bend += 3 * _A3
-    scratch *= s
-    value += c2
-    slope += c2
-    bend += c2
-    value *= s
-    value += c1
-    value *= s
-    value -= target
-    value *= 0.5
-    slope *= s
-    return _finished_step(s, c1, value, slope, bend)
+    for i in range(s.size):
+        r, h, t = s[i], warmth[i], warm[i]
+        c1, c2 = r * (A1 + h * D1), r * r * (A2 + h * D2)
+        c3, c4 = r * r * r * A3, r * r * r * r * A4
+        c5 = c4 * r * (A5 / A4)
+        value = A0 + h * D0 - ratio[i] + c1 + c2 + c3 + c4 + c5
+        slope = 2.0 + c1 + 2.0 * c2 + 3.0 * c3 + 4.0 * c4 + 5.0 * c5
+        bend = c1 + 4.0 * c2 + 9.0 * c3 + 16.0 * c4 + 25.0 * c5
+        per_slope = 1.0 / slope
+        straight = value * per_slope
+        bent = 0.5 * straight * bend * per_slope
+        step = straight * (1.0 + bent * (1.0 + bent * (2.0 + bent * 5.0)))
+        r *= 1.0 - step * (1.0 - 0.5 * step)
+        s[i] = r * r
+        settled = (abs(step) < _SETTLED) & (r * r < most_liquid(t) - _NEAR_SATURATION)
+        unsettled[i] = not (settled & (t >= EUTECTIC_C) & (t <= WARMEST_C))
 
 
-def _finished_step(s: Floats, c1: Floats, value: Floats, slope: Floats, bend: Floats) -> Floats:
-    other = c1 * 0.5
-    slope += other
-    np.log(s, out=other)
-    value += other
-    np.divide(1.0, s, out=other)
-    slope += other
-    other *= other
-    bend -= other
-    bend *= value
-    bend *= 2.0
-    value *= 2.0
-    np.multiply(slope, slope, out=other)
-    other -= bend
-    np.maximum(other, 0.0, out=other)
-    np.sqrt(other, out=other)
-    slope += other
-    value /= slope
-    return value
+@compiled
+def _settle(conducts: Floats, warm: Floats, found: Floats, unsettled: Flags) -> None:
+    for i in range(found.size):
+        if unsettled[i]:
+            found[i] = mass_fraction(conducts[i], warm[i])
+            unsettled[i] = np.isnan(found[i])
 
 
 @cache
-def _start() -> _Start:
-    warm = EUTECTIC_C + np.arange(round((WARMEST_C - EUTECTIC_C) * _PER_KELVIN) + 2) / _PER_KELVIN
-    most = np.array([most_liquid(min(float(t), WARMEST_C)) for t in warm])
-    isotherms = [Isotherm(float(t), float(m)) for t, m in zip(warm, most, strict=True)]
-    saturated = np.exp([isotherm.most_log / 2.0 for isotherm in isotherms])
-    scale = np.polynomial.polynomial.polyfit(warm, 1.0 / saturated, 2)
-    edges = np.arange(_COLUMNS + _SPARE_COLUMNS + 1) / _COLUMNS
-    edges[0] = 1e-6
-    ratio = np.empty((warm.size, edges.size))
-    for i, (t, isotherm) in enumerate(zip(warm, isotherms, strict=True)):
-        scaled = edges / float(np.polynomial.polynomial.polyval(t, scale))
-        logs = np.minimum(2.0 * np.log(scaled), isotherm.most_log)
-        ratio[i] = [isotherm.mass_fraction(float(y)) ** 0.5 for y in logs] / edges
-    slope = np.diff(ratio, axis=1) / np.diff(edges)
-    base = ratio[:, :-1] - slope * edges[:-1]
-    most_slope = np.gradient(most, warm)
-    return _Start(
-        (float(scale[0]), float(scale[1]), float(scale[2])),
-        base.ravel(),
-        slope.ravel(),
-        most - most_slope * warm + 1e-12,
-        most_slope,
-    )
+def _start() -> tuple[Scale, Floats]:
+    """Scale of the root of conductivity as a parabola in temperature, and the table."""
+    warm = EUTECTIC_C + np.arange(_ROWS) / _PER_KELVIN
+    most_logs = np.array([curve(t, most_liquid(t)).most_log for t in warm.tolist()])
+    scale = np.polynomial.polynomial.polyfit(warm, np.exp(-most_logs / 2.0), 2)
+    c0, c1, c2 = (float(c) for c in scale)
+    return (c0, c1, c2), _table(warm, c0 + warm * (c1 + warm * c2))
+
+
+@compiled
+def _table(warm: Floats, scaled: Floats) -> Floats:
+    table = np.empty(_ROWS * _COLUMNS)
+    for row in range(_ROWS):
+        at = curve(warm[row], most_liquid(warm[row]))
+        for column in range(_COLUMNS):
+            x = column / _PER_ROOT if column else 1e-6
+            log_conductivity = 2.0 * log(x / scaled[row])
+            table[row * _COLUMNS + column] = root(at, min(log_conductivity, at.most_log)) / x
+    return table
