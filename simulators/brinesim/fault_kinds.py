@@ -23,6 +23,8 @@ class FaultKind:
     """The alarm that it should raise; empty where none is made for it."""
     unit: str
     size: float
+    also: tuple[str, ...] = ()
+    """Other alarms that say the same of it."""
     on: Callable[[float, DepotPlan], Mapping[str, Setting]] | None = None
     off: Callable[[DepotPlan], Mapping[str, Setting]] | None = None
     sensor: str = ""
@@ -242,10 +244,16 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the tank is under 20 %, which freezes at -16.5 degC",
     ),
     "probe-dry": FaultKind(
-        alarm="sensor-implausible", unit="", size=1.0, sensor="main-conductivity", how="dry"
+        alarm="sensor-implausible",
+        also=("strength-unknown",),
+        unit="",
+        size=1.0,
+        sensor="main-conductivity",
+        how="dry",
     ),
     "probe-fouled": FaultKind(
         alarm="sensor-implausible",
+        also=("probe-drifted", "strength-unknown"),
         unit="share of the value lost a day",
         size=0.05,
         sensor="main-conductivity",
@@ -253,6 +261,7 @@ KINDS: Mapping[str, FaultKind] = {
     ),
     "probe-drifting": FaultKind(
         alarm="sensor-implausible",
+        also=("probe-drifted", "strength-unknown"),
         unit="of its own unit a day",
         size=5.0,
         sensor="main-conductivity",
@@ -269,7 +278,12 @@ KINDS: Mapping[str, FaultKind] = {
         how="spike",
     ),
     "thermometer-swapped": FaultKind(
-        alarm="sensor-implausible", unit="", size=1.0, sensor="main-temperature", how="swapped"
+        alarm="sensor-implausible",
+        also=("probe-drifted", "strength-unknown"),
+        unit="",
+        size=1.0,
+        sensor="main-temperature",
+        how="swapped",
     ),
     "sensor-silent": FaultKind(
         alarm="sensor-silent", unit="", size=1.0, sensor="main-conductivity", how="silent"

@@ -107,6 +107,7 @@ class Truth:
                     "unit": kind.unit,
                     "sensor": fault.sensor or kind.sensor,
                     "alarm": kind.alarm,
+                    "alarms": [kind.alarm, *kind.also] if kind.alarm else [],
                 }
             )
         return {

@@ -17,6 +17,7 @@ def truth(**changes: object) -> dict[str, object]:
     fault = {
         "kind": "heater-failed",
         "alarm": "shelter-freezing",
+        "alarms": ["shelter-freezing", "power-gone"],
         "sensor": "",
         "onset": "2026-01-15T02:00:00Z",
         "wrong_from": "2026-01-15T02:00:00Z",
@@ -59,6 +60,11 @@ def test_no_alarm_or_the_wrong_one_is_no_catch() -> None:
     assert run.false_alarms == ()
 
 
+def test_another_alarm_that_says_the_same_is_a_catch() -> None:
+    """Some faults can be told by more than one alarm; any of them counts."""
+    assert judge(truth(), [alarm("02:30", "power-gone")], seed=1).catches[0].caught
+
+
 def test_an_alarm_before_the_fault_is_false() -> None:
     """The right alarm an hour early is a false alarm and not a catch."""
     run = judge(truth(), [alarm("01:00")], seed=1)
@@ -87,7 +93,9 @@ def test_a_fault_that_never_came_to_anything_is_not_scored() -> None:
 def test_texts_are_counted() -> None:
     """Objects with a person and a body are texts, and no alarms."""
     text = {"time": "2026-01-15T02:31:00Z", "person": "yard", "body": "cold"}
-    assert judge(truth(), [text, text], seed=1).texts == 2
+    again = {**text, "kind": "again"}
+    run = judge(truth(), [text, text, again], seed=1)
+    assert (run.texts, run.repeats) == (2, 1)
 
 
 def test_spread_is_by_rank() -> None:
@@ -124,6 +132,7 @@ def quiet(alarms: tuple[str, ...], texts: int) -> Judged:
         other_alarms=(),
         slips_noticed=0,
         texts=texts,
+        repeats=0,
     )
 
 

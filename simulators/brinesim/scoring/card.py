@@ -29,6 +29,7 @@ class Row:
     scenario: str
     kind: str
     alarm: str
+    """The alarm that caught it most often; where none did, the one that should have."""
     caught: int
     of: int
     delay: Spread | None
@@ -54,7 +55,10 @@ class Card:
     slips_noticed: int
     texts_quiet: int
     """Texts in runs without a fault."""
+    repeats_quiet: int
+    """More texts that went out because a replay has nobody who takes an alarm."""
     texts_fault_runs: int
+    repeats_fault_runs: int
     fault_days: float
 
     @property
@@ -108,7 +112,9 @@ def card_of(judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...]) 
         ),
         slips_noticed=sum(run.slips_noticed for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
+        repeats_quiet=sum(run.repeats for run in quiet),
         texts_fault_runs=sum(run.texts for run in troubled),
+        repeats_fault_runs=sum(run.repeats for run in troubled),
         fault_days=sum(run.days for run in troubled),
     )
 
@@ -123,7 +129,7 @@ def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
     return Row(
         scenario=key[0],
         kind=key[1],
-        alarm=key[2],
+        alarm=by[0][0] if (by := Counter(c.by for c in catches if c.by).most_common(1)) else key[2],
         caught=sum(c.caught for c in catches),
         of=len(catches),
         delay=spread([c.delay_seconds for c in catches if c.delay_seconds is not None]),
@@ -168,9 +174,11 @@ def table(card: Card) -> str:
         f"Without a fault, {card.quiet_days:.0f} depot-days: "
         f"{card.false_per_month:.2f} false alarms a depot-month, "
         f"{card.texts_per_week:.2f} texts a depot-week"
+        f" ({card.repeats_quiet} repeats besides)"
     )
     troubled = (
-        f"In runs with a fault, {card.fault_days:.0f} depot-days: {card.texts_fault_runs} texts; "
+        f"In runs with a fault, {card.fault_days:.0f} depot-days: {card.texts_fault_runs} texts "
+        f"({card.repeats_fault_runs} repeats besides, since nobody takes an alarm in a replay); "
         "before the fault: "
     )
     return "\n".join(

@@ -26,6 +26,8 @@ class Catch:
     alarm: str
     sensor: str
     caught: bool
+    by: str
+    """The alarm that caught it; empty where none did."""
     delay_seconds: float | None
     """From the moment at which the depot was truly wrong; below 0: foretold."""
     lead_seconds: float | None
@@ -48,6 +50,8 @@ class Judged:
     slips_noticed: int
     """Raisings that a person's slip explains."""
     texts: int
+    repeats: int
+    """Texts sent again: a replay has nobody who takes an alarm."""
 
 
 def _seconds(stamp: str) -> float:
@@ -79,12 +83,11 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         mine = [
             i
             for i, (at, alarm) in enumerate(raisings)
-            if alarm == fault["alarm"] and onset - BEFORE_SECONDS <= at <= last
+            if alarm in fault["alarms"] and onset - BEFORE_SECONDS <= at <= last
         ]
         owned.update(mine)
         if fault["alarm"] and fault["wrong_from"] and fault["kind"] not in UNSEEN:
-            first = raisings[mine[0]][0] if mine else None
-            catches.append(_caught(truth, fault, first, seed))
+            catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
     slips = [_seconds(slip) for slip in truth["slips"]]
     slipped = 0
     others: list[str] = []
@@ -104,16 +107,22 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         false_alarms=tuple(false),
         other_alarms=tuple(others),
         slips_noticed=slipped,
-        texts=sum("person" in c and "body" in c for c in changes),
+        texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
+        repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
     )
+
+
+def _is_text(change: Mapping[str, Any]) -> bool:
+    return "person" in change and "body" in change
 
 
 LINGERING = frozenset({"weak-brine", "strong-brine", "salt-nearly-gone"})
 
 
 def _caught(
-    truth: Mapping[str, Any], fault: Mapping[str, Any], first: float | None, seed: int
+    truth: Mapping[str, Any], fault: Mapping[str, Any], raising: tuple[float, str] | None, seed: int
 ) -> Catch:
+    first = None if raising is None else raising[0]
     harm = _seconds(fault["harm"]) if fault["harm"] else None
     return Catch(
         scenario=truth["scenario"],
@@ -121,7 +130,8 @@ def _caught(
         kind=fault["kind"],
         alarm=fault["alarm"],
         sensor=fault["sensor"],
-        caught=first is not None,
+        caught=raising is not None,
+        by="" if raising is None else raising[1],
         delay_seconds=None if first is None else first - _seconds(fault["wrong_from"]),
         lead_seconds=None if first is None or harm is None else harm - first,
         harm_was_due=harm is not None,
