@@ -20,9 +20,10 @@ from typing import Any
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
+from brineward.config.load import load_settings
 from brineward.journal import Journal
 from brineward.readings.outputs import AlarmChanged, AlarmState
-from brokers import until
+from brokers import Listener, until
 
 DEPOT = "tern-hollow"
 
@@ -196,10 +197,20 @@ class Running:
             )
 
     def start_and_wait(self) -> None:
-        """Start it and wait until it is connected."""
-        before = self.log.count("connected to the broker")
-        self.start()
-        self.wait_for(lambda: self.log.count("connected to the broker") > before, "a link")
+        """Start it and wait until its subscriptions stand: it says `online` only after them."""
+        link = load_settings(self.config).link
+        listener = Listener(link.port, [link.state_topic])
+        try:
+            before = len(listener.heard)
+            self.start()
+            self.wait_for(
+                lambda: any(
+                    b'"online"' in raw for _, raw, old in listener.heard[before:] if not old
+                ),
+                "a link",
+            )
+        finally:
+            listener.close()
 
     def wait_for(self, condition: Callable[[], Any], what: str, seconds: float = 30.0) -> Any:
         """Wait for something while it runs; fails where it ended by itself."""

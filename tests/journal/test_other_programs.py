@@ -1,4 +1,4 @@
-"""Other programs look at the journal while the service writes it: nothing committed goes missing."""
+"""Other programs look at the journal while the service writes it: nothing goes missing."""
 
 import subprocess
 import sys

@@ -1,0 +1,105 @@
+"""How the service starts, refuses to start, and stops."""
+
+import json
+import time
+from pathlib import Path
+
+import pytest
+
+from brokers import Listener, Mosquitto, mosquitto, until
+from services import DEPOT, brineward, depot, running, write_config
+
+__all__ = ["mosquitto"]
+
+pytestmark = pytest.mark.mosquitto
+
+
+def test_sigterm_ends_it_within_seconds_and_the_broker_knows(
+    tmp_path: Path, mosquitto: Mosquitto
+) -> None:
+    """Exit code 0, everything kept, and the retained state says that it was stopped."""
+    topic = "brine/brineward/brineward/state"
+    listener = Listener(mosquitto.port, [topic])
+    config = write_config(tmp_path / "service", mosquitto.port)
+    with depot(mosquitto.port) as source, running(config) as service:
+        until(lambda: listener.heard, what="word of its start")
+        assert json.loads(listener.heard[-1][1])["state"] == "online"
+        source.round()
+        source.confirmed()
+        service.wait_for(lambda: len(service.readings()) == len(source.sent), "readings")
+        began = time.monotonic()
+        assert service.stop() == 0
+        assert time.monotonic() - began < 5.0, "it stops within seconds"
+        until(lambda: json.loads(listener.heard[-1][1])["state"] == "stopped", what="its end")
+        assert service.look(lambda j: j.resume([DEPOT]).after[DEPOT]) == service.look(
+            lambda j: j.last_seq()
+        ), "the last state is kept, so the next start has nothing to go through again"
+        assert service.log.rstrip().endswith("stopped")
+    listener.close()
+
+
+def test_stopped_while_the_broker_is_away(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """Without a broker it stops as quickly."""
+    with running(write_config(tmp_path / "service", mosquitto.port)) as service:
+        mosquitto.stop()
+        service.wait_for(lambda: "not connected to the broker" in service.log, "the loss")
+        began = time.monotonic()
+        assert service.stop() == 0
+        assert time.monotonic() - began < 5.0, "it stops within seconds"
+
+
+def test_a_second_service_on_the_same_journal_is_refused(
+    tmp_path: Path, mosquitto: Mosquitto
+) -> None:
+    """Exit code 3 and a sentence; the first one is not disturbed."""
+    config = write_config(tmp_path / "service", mosquitto.port)
+    with running(config) as service:
+        second = brineward("run", str(config))
+        assert second.returncode == 3
+        assert "in use by another brineward service" in second.stderr
+        assert "Traceback" not in second.stderr
+        assert service.stop() == 0
+
+
+def test_a_bad_config_is_told_whole(tmp_path: Path) -> None:
+    """Exit code 2, and every mistake of the file at once, with its line."""
+    config = write_config(tmp_path / "service", 1883)
+    text = config.read_text()
+    text = text.replace('diameter = "2.40 m"', 'diameter = "2.40 kg"')
+    text = text.replace('draws_from = "main"', 'draws_from = "nowhere"')
+    config.write_text(text.replace('time_zone = "America/Chicago"', 'time_zone = "Nowhere"'))
+    refused = brineward("run", str(config))
+    assert refused.returncode == 2
+    for mistake in ("diameter", "draws_from", "time_zone"):
+        assert mistake in refused.stderr
+    assert "Traceback" not in refused.stderr
+    missing = brineward("run", str(tmp_path / "none.toml"))
+    assert missing.returncode == 2
+    assert "none.toml" in missing.stderr
+
+
+def test_a_damaged_journal_is_told_and_left_alone(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """Exit code 3 and what to do; the damaged file stays as it is, for whoever wants to save it."""
+    config = write_config(tmp_path / "service", mosquitto.port)
+    with depot(mosquitto.port) as source, running(config) as service:
+        source.rounds(1.0, every=0.01)
+        source.confirmed()
+        service.wait_for(lambda: len(service.readings()) == len(source.sent), "readings")
+        assert service.stop() == 0
+    journal = service.journal
+    whole = journal.read_bytes()
+    for start in range(4096 * 4, len(whole), 4096 * 4):
+        whole = whole[:start] + b"\xa5" * 2048 + whole[start + 2048 :]
+    journal.write_bytes(whole)
+    refused = brineward("run", str(config))
+    assert refused.returncode == 3, refused.stdout
+    assert "damaged" in refused.stderr
+    assert "put back a copy" in refused.stderr
+    assert "Traceback" not in refused.stderr
+    assert journal.read_bytes() == whole
+
+    journal.write_bytes(b"Dear diary, today it snowed. " * 1000)
+    other = brineward("run", str(config))
+    assert other.returncode == 3
+    assert "is no journal" in other.stderr
+    assert "Traceback" not in other.stderr
