@@ -168,11 +168,12 @@ class Probe:
         if last.finding == "odd":
             return f"test and probe part by {abs(last.parted) * 100:.1f} %: test again"
         # A factor above 1 makes good for a probe that reads low.
-        side = "low" if last.log_factor > 0 else "high"
-        if abs(last.log_factor) >= DRIFTED:
-            return f"its probe reads {abs(last.log_factor) * 100:.1f} % {side}"
+        off = 1.0 - exp(-last.log_factor)
+        reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"
+        if abs(off) >= DRIFTED:
+            return f"its probe reads {reads}"
         if last.finding == "step":
-            return f"its probe has changed, and reads {abs(last.log_factor) * 100:.1f} % {side}"
+            return f"its probe has changed, and reads {reads}"
         return ""
 
     def _record(
