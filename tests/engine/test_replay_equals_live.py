@@ -70,6 +70,13 @@ def _entry(draw: st.DrawFn, now: int) -> Entry:
                     fields={"number": number, "by": person},
                 ),
                 Act(depot=DEPOT, time=now, received=now, act="take", fields={"number": "x"}),
+                Act(
+                    depot=DEPOT,
+                    time=now,
+                    received=now,
+                    act="test",
+                    fields={"vessel": "main", "percent": draw(st.sampled_from([21.0, 23.3, 99]))},
+                ),
                 LinkChanged(time=now, up=draw(st.booleans())),
                 Started(time=now, version="1", config_hash="x", zone_data="x"),
                 Delivery(
