@@ -2,6 +2,7 @@
 
 import csv
 import json
+import sys
 from itertools import pairwise
 from pathlib import Path
 
@@ -113,3 +114,17 @@ def test_strength_drawn_from_conductivity_is_the_true_one() -> None:
     t = np.array([0.0, 10.0, 20.0, 5.0])
     found = mass_fraction_from_conductivity(conductivity_from_mass_fraction(w, t), t)
     assert found == pytest.approx(w, abs=1e-5)
+
+
+def test_a_missing_library_is_told_in_a_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Installed without the laptop's libraries, the command says which one, and how to get it."""
+    for module in [name for name in sys.modules if name.startswith("brinesim.")]:
+        monkeypatch.delitem(sys.modules, module)
+    monkeypatch.delattr("brinesim.commands.line", raising=False)
+    monkeypatch.setitem(sys.modules, "scipy.interpolate", None)
+    assert main(["list"]) == 1
+    said = capsys.readouterr().err
+    assert "scipy" in said
+    assert "pip install 'brineward[laptop,plots]'" in said

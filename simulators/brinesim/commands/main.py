@@ -1,220 +1,25 @@
-"""`brinesim`: plays, writes and draws scenarios of a made-up brine depot."""
+"""`brinesim`, as it is started: says what is missing where the simulator's libraries are."""
 
-import argparse
-import json
 import sys
-import time
 from collections.abc import Sequence
-from pathlib import Path
-from typing import Any
-
-from tqdm import tqdm
-
-from brinesim.durations import seconds_from_text
-from brinesim.publish import BrokerAwayError, Route, run_scenario
-from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
-from brinesim.scoring.card import as_values, card_of, draw_card, table
-from brinesim.scoring.runs import Job, WatchmanError, run_jobs, scored_scenarios, watched_by
-from brinesim.simulation import Simulation
-from brinesim.sources import as_markdown, origins
-from brinesim.writing import write_files
-
-
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="brinesim", description="A brine depot on a laptop: made-up readings with their truth."
-    )
-    commands = parser.add_subparsers(dest="command", required=True)
-
-    run = commands.add_parser("run", help="publish a scenario over MQTT")
-    _add_scenario(run)
-    run.add_argument("--host", default="127.0.0.1")
-    run.add_argument("--port", type=int, default=1883)
-    run.add_argument(
-        "--speed",
-        type=float,
-        default=1.0,
-        metavar="FACTOR",
-        help="480: a night in a minute and a half; 0: flat out (default 1)",
-    )
-    run.add_argument("--topic", default="brine/{depot}/{sensor}")
-    run.add_argument(
-        "--payload",
-        choices=("object", "number"),
-        default="object",
-        help="a JSON object with value and time, or a bare number",
-    )
-    run.add_argument("--retain", action="store_true", help="publish retained messages")
-    run.add_argument(
-        "--will",
-        action="store_true",
-        help="keep online/offline on brine/<depot>/state by last will",
-    )
-    run.add_argument(
-        "--now", action="store_true", help="stamp readings as if the scenario began now"
-    )
-    run.add_argument(
-        "--begin-at",
-        type=float,
-        metavar="SECONDS",
-        help="begin at this time, in seconds since 1970, so that another clock can keep step",
-    )
-    run.add_argument("--truth", type=Path, metavar="FILE", help="write the truth when it is over")
-    run.set_defaults(action=_run)
-
-    write = commands.add_parser("write", help="write readings, acts and truth as files")
-    _add_scenario(write)
-    write.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.csv")
-    write.add_argument("--quiet", action="store_true", help="no progress bar")
-    write.set_defaults(action=_write)
-
-    plot = commands.add_parser("plot", help="draw a scenario as a PNG")
-    _add_scenario(plot)
-    plot.add_argument("-o", "--output", type=Path, metavar="FILE.png", help="default SCENARIO.png")
-    plot.add_argument(
-        "--alarms",
-        type=Path,
-        metavar="FILE",
-        help="alarm changes as `brineward replay --json` prints them",
-    )
-    plot.set_defaults(action=_plot)
-
-    score = commands.add_parser(
-        "score", help="how well a watchman's config catches the faults, over many seeds"
-    )
-    score.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
-    score.add_argument("scenarios", nargs="*", help="default: every fault with an alarm, and quiet")
-    score.add_argument("--depot", help="which depot of the config (default: its first)")
-    score.add_argument("--seeds", type=int, default=20, metavar="N", help="of each (default 20)")
-    score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
-    score.add_argument("--processes", type=int, default=2, metavar="N")
-    score.add_argument("--rough", action="store_true", help="double every sensor's ailments")
-    score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
-    score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
-    score.set_defaults(action=_score)
-
-    names = commands.add_parser("list", help="list the scenarios")
-    names.set_defaults(action=_list)
-
-    origin = commands.add_parser("sources", help="where every number of the simulator comes from")
-    origin.set_defaults(action=_sources)
-    return parser
-
-
-def _add_scenario(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("scenario", help="a name from `brinesim list`, or a .toml file")
-    parser.add_argument("--seed", type=int, help="another seed than the scenario's")
-    parser.add_argument("--duration", metavar="TIME", help='stop after this much: "2 h"')
-    parser.add_argument("--rough", action="store_true", help="double every sensor's ailments")
-
-
-def _scenario(arguments: argparse.Namespace) -> Scenario:
-    changes: dict[str, Any] = {}
-    if arguments.seed is not None:
-        changes["seed"] = arguments.seed
-    if arguments.duration is not None:
-        try:
-            seconds_from_text(arguments.duration)
-        except ValueError as wrong:
-            raise ScenarioError(f"--duration: {wrong}") from wrong
-        changes["duration"] = arguments.duration
-    if arguments.rough:
-        changes["rough"] = 2.0
-    return load_scenario(arguments.scenario, changes)
-
-
-def _run(arguments: argparse.Namespace) -> None:
-    scenario = _scenario(arguments)
-    route = Route(
-        host=arguments.host,
-        port=arguments.port,
-        topic=arguments.topic,
-        payload=arguments.payload,
-        retain=arguments.retain,
-        will=arguments.will,
-    )
-    shift = time.time_ns() // 1_000_000 - scenario.start_ms if arguments.now else 0
-    played = run_scenario(
-        scenario,
-        route,
-        speed=arguments.speed,
-        shift_ms=shift,
-        begin_at=arguments.begin_at,
-        kept=lambda simulation: _keep_truth(simulation, arguments.truth),
-    )
-    print(f"{scenario.title}: {played.readings} readings in {played.seconds:.0f} s")
-
-
-def _keep_truth(simulation: Simulation, path: Path | None) -> None:
-    if path is not None:
-        path.write_text(json.dumps(simulation.truth.as_table(), indent=1) + "\n", encoding="utf-8")
-
-
-def _write(arguments: argparse.Namespace) -> None:
-    simulation = Simulation(_scenario(arguments))
-    count = write_files(simulation, arguments.output, progress=not arguments.quiet)
-    print(f"{count} readings in {arguments.output}")
-
-
-def _plot(arguments: argparse.Namespace) -> None:
-    # matplotlib is only needed here, takes half a second, and is not in every installation.
-    from brinesim import plot  # noqa: PLC0415
-
-    scenario = _scenario(arguments)
-    target = arguments.output or Path(f"{scenario.name}.png")
-    try:
-        alarms = plot.alarm_lines(arguments.alarms) if arguments.alarms else []
-    except plot.NoAlarmsError as wrong:
-        raise ScenarioError(str(wrong)) from wrong
-    plot.draw(Simulation(scenario), target, alarms)
-    print(f"drawn to {target}")
-
-
-def _score(arguments: argparse.Namespace) -> None:
-    watched = watched_by(arguments.config, arguments.depot)
-    jobs = [
-        Job(scenario=name, seed=seed, watched=watched, rough=arguments.rough)
-        for name in arguments.scenarios or scored_scenarios()
-        for seed in range(arguments.first_seed, arguments.first_seed + arguments.seeds)
-    ]
-    judged = list(
-        tqdm(
-            run_jobs(jobs, processes=arguments.processes),
-            total=len(jobs),
-            unit="run",
-            desc="score",
-            disable=None,
-        )
-    )
-    card = card_of(judged, config=arguments.config.name, sensors=watched.sensors)
-    print(table(card))
-    if arguments.json:
-        text = json.dumps(as_values(card, judged), indent=1)
-        arguments.json.write_text(text + "\n", encoding="utf-8")
-    if arguments.plot:
-        draw_card(card, judged, arguments.plot)
-
-
-def _list(arguments: argparse.Namespace) -> None:
-    for name in scenario_names():
-        print(f"{name:32} {load_scenario(name).title}")
-
-
-def _sources(arguments: argparse.Namespace) -> None:
-    print(as_markdown(origins()))
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
-    arguments = _parser().parse_args(words)
     try:
-        arguments.action(arguments)
-    except (ScenarioError, BrokerAwayError, WatchmanError, OSError) as wrong:
-        print(f"brinesim: {wrong}", file=sys.stderr)
+        # A plain brineward is installed without what the simulator computes with.
+        from brinesim.commands import line  # noqa: PLC0415
+
+        return line.run(words)
+    except ModuleNotFoundError as missing:
+        if (missing.name or "").startswith("brinesim"):
+            raise
+        print(
+            f"brinesim needs {missing.name}, which is not installed: "
+            "pip install 'brineward[laptop,plots]'",
+            file=sys.stderr,
+        )
         return 1
-    except KeyboardInterrupt:
-        return 130
-    return 0
 
 
 if __name__ == "__main__":
