@@ -95,7 +95,6 @@ CALM: Mapping[str, float] = {
 DELAYS = {
     "closed-valve": ("1 s", "1 s"),
     "overflow-ahead": ("1 s", "1 s"),
-    "shelter-freezing": ("1 s", "1 s"),
     "sensor-implausible": ("1 s", "1 s"),
 }
 """On- and off-delays short enough for a test."""

@@ -44,7 +44,7 @@ def test_a_dead_letter_wakes_the_next_person_by_another_way(
 
             # The gateway is well again, and the next text to the first person gets through.
             broken.usual = Answer()
-            source.values |= {"shelter-temperature": 1.0}
+            source.values |= {"spare-level": 9.9}
             source.rounds(2.0)
             service.wait_for(lambda: len(service.raised()) == 3, "another alarm")
             service.wait_for(

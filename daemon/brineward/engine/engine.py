@@ -37,6 +37,11 @@ class Engine:
         return self._depots[depot].plant
 
     @property
+    def now(self) -> Instant:
+        """The latest time that any depot has come to; 0 before the first entry."""
+        return max((depot.now for depot in self._in_order), default=0)
+
+    @property
     def next_deadline(self) -> Instant | None:
         """When a tick is next wanted; None while nothing waits."""
         due = [d for depot in self._in_order if (d := depot.next_deadline) is not None]

@@ -104,10 +104,10 @@ class PlantState:
         track = self.tracks[reading.sensor]
         value = reading.value
         if value is None:
-            track.bad("it says that it has no value", now)
+            track.bad("it says that it has no value", reading.time)
             return []
         if not sensor.low <= value <= sensor.high:
-            track.bad("its value is outside its range", now)
+            track.bad("its value is outside its range", reading.time)
             return []
         track.good(value, reading.time)
         self.last_heard = max(self.last_heard, reading.time)

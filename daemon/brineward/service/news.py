@@ -11,18 +11,20 @@ from collections.abc import Sequence
 
 from brineward.journal.journal import Journal
 from brineward.readings.entries import Entry
-from brineward.readings.instants import MINUTE
+from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.values import Reading
 
 _LONG_PAST = MINUTE
+"""Older than this against the engine's time, a reading may be judged as late."""
 
 
-def only_news(entries: Sequence[Entry], journal: Journal) -> list[Entry]:
-    """The entries without repeats that the engine would take for news."""
+def only_news(entries: Sequence[Entry], journal: Journal, now: Instant) -> list[Entry]:
+    """The entries without repeats that the engine, whose time is `now`, would take for news."""
+    oldest = now - _LONG_PAST
     seen: set[tuple[str, str, int, float | None]] = set()
     news: list[Entry] = []
     for entry in entries:
-        if isinstance(entry, Reading) and not 0 <= entry.received - entry.time <= _LONG_PAST:
+        if isinstance(entry, Reading) and not oldest <= entry.time <= entry.received:
             key = (entry.depot, entry.sensor, entry.time, entry.value)
             if key in seen or journal.holds(entry):
                 continue

@@ -134,7 +134,7 @@ class Watchman:
             else:
                 told += decode(arrival.topic, arrival.payload, arrival.received, arrival.retained)
         entries += _by_time(told)
-        return only_news(entries, self._journal)
+        return only_news(entries, self._journal, self._engine.now)
 
     def _link_changed(self, link: LinkChanged) -> LinkChanged:
         """Take note; after a time without a link, the entry says how long that was."""
