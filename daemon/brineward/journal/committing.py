@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain
 
 from brineward.journal import bodies
 from brineward.journal.concluding import store_outputs, unseen_outputs
@@ -16,8 +17,11 @@ REFUSALS_KEPT = 20
 ReadingRow = tuple[int, int, int, float | None, int, int]
 Told = tuple[int, tuple[Output, ...]]
 
-_INSERT_READING = """INSERT INTO reading (seq, series, time, value, mark, lag)
-    VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (series, time) DO NOTHING"""
+_ROWS_AT_ONCE = 100
+
+_INSERT_READINGS = """INSERT INTO reading (seq, series, time, value, mark, lag)
+    VALUES {} ON CONFLICT (series, time) DO NOTHING"""
+_READING = "(?, ?, ?, ?, ?, ?)"
 
 
 _SAME_READING = tuple(
@@ -98,7 +102,12 @@ class Committing(Handle):
     ) -> dict[int, ReadingRow | None]:
         """Store readings; returns those that were known already, by seq."""
         before = db.total_changes
-        db.executemany(_INSERT_READING, rows)
+        # Many rows a statement: after every statement the interpreter may be lent to the link's
+        # busy thread, and row by row that took most of the time of a commit (measured).
+        for start in range(0, len(rows), _ROWS_AT_ONCE):
+            some = rows[start : start + _ROWS_AT_ONCE]
+            values = ", ".join([_READING] * len(some))
+            db.execute(_INSERT_READINGS.format(values), tuple(chain.from_iterable(some)))
         if db.total_changes - before == len(rows):
             return {}
         stored = "SELECT seq FROM reading WHERE seq BETWEEN ? AND ?"

@@ -1,7 +1,8 @@
 """The MQTT client that a connection is made with: session, login, TLS, last will."""
 
+import socket
 import ssl
-from typing import Final
+from typing import Any, Final, cast
 
 from paho.mqtt.client import Client, MQTTv5, MQTTv311
 from paho.mqtt.enums import CallbackAPIVersion
@@ -11,11 +12,19 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from brineward.config.secrets import read_secret
 from brineward.config.settings import LinkSettings, TlsSettings
+from brineward.link.buffering import BufferedSocket
 
 LARGEST_PACKET_BYTES: Final = 262_144
 """What the broker is asked (MQTT 5) never to exceed: a reading is a thousandth of it."""
 
 QOS: Final = 1
+
+
+class _ReadingAhead(Client):
+    """The library's client on a socket that is read in large pieces."""
+
+    def _create_socket(self) -> Any:
+        return BufferedSocket(cast(socket.socket, super()._create_socket()))
 
 
 def client_for(settings: LinkSettings, will: bytes) -> Client:
@@ -25,7 +34,7 @@ def client_for(settings: LinkSettings, will: bytes) -> Client:
     Raises: SecretMissing; OSError where a certificate can't be read or used.
     """
     if settings.protocol == "5":
-        client = Client(
+        client = _ReadingAhead(
             CallbackAPIVersion.VERSION2,
             client_id=settings.instance,
             protocol=MQTTv5,
@@ -33,7 +42,7 @@ def client_for(settings: LinkSettings, will: bytes) -> Client:
             reconnect_on_failure=False,
         )
     else:
-        client = Client(
+        client = _ReadingAhead(
             CallbackAPIVersion.VERSION2,
             client_id=settings.instance,
             clean_session=False,

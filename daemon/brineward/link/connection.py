@@ -7,7 +7,6 @@ it can vanish. The library's callbacks only note what came; all else happens aft
 
 import selectors
 import socket
-import ssl
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -120,8 +119,8 @@ class Connection:
             else:
                 self._selector.modify(self._socket, events)
             self._events = events
-        # What TLS has already decrypted does not show on the socket.
-        pending = isinstance(self._socket, ssl.SSLSocket) and self._socket.pending() > 0
+        # What has been read ahead, or decrypted, does not show on the socket.
+        pending = self._socket is not None and self._socket.pending() > 0
         for key, _ in self._selector.select(0.0 if read and pending else wait_seconds):
             if key.fileobj is self._wake:
                 self._wake.recv(4096)

@@ -29,7 +29,7 @@ def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
     differing = 0
     for placed in found.tail:
         own = getattr(placed.entry, "depot", None)
-        if own is not None and own in plans and not found.concerns(own, placed):
+        if own is not None and (own not in plans or not found.concerns(own, placed)):
             continue
         outputs = engine.step(placed.entry)
         differing += outputs != placed.outputs

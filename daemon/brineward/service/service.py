@@ -1,5 +1,6 @@
 """The service: the parts, wired. The only place that names an adapter."""
 
+import gc
 import logging
 import os
 import threading
@@ -105,6 +106,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             replies.start()
             link.start()
             notices.ready()
+            _leave_what_stands()
             watchman.run(stop)
         finally:
             notices.stopping()
@@ -155,6 +157,17 @@ class _Beat:
             self._journal.note_service(**said)
         except DiskTrouble as why:
             _LOG.error("the sign of life could not be noted: %s", why)
+
+
+def _leave_what_stands() -> None:
+    """What stands now stands to the end: the collector need not go through it time and again.
+
+    Every message makes some objects, and with the usual thresholds a quarter of the whole live
+    path's time went into collecting (measured); none of them form cycles.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 def _zone_data() -> str:
