@@ -73,6 +73,19 @@ def test_another_judgement_of_the_tail_is_said(
     assert "judged otherwise than when they came; what was told stands" in said
 
 
+def test_numbers_that_were_told_are_not_given_again(journal: Journal) -> None:
+    """What is raised anew gets a new number: under the old one its text would never go out."""
+    slower = {"closed-valve": AlarmSettings(on_delay_seconds=70.0)}
+    resumed = resumed_engine(_plans(DEPOT, OTHER, alarms=slower), journal)
+    before = {text.id for text in journal.texts()}
+    for at in range(START + 60 * SECOND, START + 100 * SECOND, 10 * SECOND):
+        for sensor, value in (("running", 1.0), ("valve", 0.0)):
+            entry = Reading(DEPOT, sensor, at, value, at)
+            journal.commit([Step(entry, resumed.step(entry))])
+    fresh = [text for text in journal.texts() if text.id not in before]
+    assert [(text.number, text.kind) for text in fresh if text.person == "yard"] == [(2, "raised")]
+
+
 def test_a_state_of_another_version_is_made_anew(
     journal: Journal, caplog: pytest.LogCaptureFixture
 ) -> None:

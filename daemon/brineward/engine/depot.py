@@ -320,6 +320,11 @@ class DepotEngine:
 
     # -- plain data
 
+    def count_on(self, *, number: int, letters: int) -> None:
+        """Numbers up to these have been given away: what comes is numbered after them."""
+        self._desk.number = max(self._desk.number, number)
+        self._desk.teller.letters = max(self._desk.teller.letters, letters)
+
     def snapshot(self) -> bytes:
         """The whole state as bytes, for `restore`; the same state gives the same bytes."""
         return orjson.dumps(

@@ -47,6 +47,10 @@ class Engine:
         due = [d for depot in self._in_order if (d := depot.next_deadline) is not None]
         return min(due, default=None)
 
+    def count_on(self, depot: str, *, number: int, letters: int) -> None:
+        """Numbers up to these have been given away: what comes is numbered after them."""
+        self._depots[depot].count_on(number=number, letters=letters)
+
     def snapshots(self) -> dict[str, bytes]:
         """Each depot's state as bytes."""
         return {name: depot.snapshot() for name, depot in self._depots.items()}

@@ -160,6 +160,16 @@ class History(Ordering):
             found = dict(db.execute(select, (depot,)).fetchall())
         return {state: int(found.get(state, 0)) for state in ("open", "accepted", "dead")}
 
+    def last_numbers(self, depot: str) -> tuple[int, int]:
+        """The highest number of an occurrence of a depot, and of a text that is about none."""
+        alarms = "SELECT same FROM output WHERE depot = ? AND kind = 'alarm'"
+        letters = "SELECT id FROM text WHERE depot = ? AND number = 0"
+        with self._reading() as db:
+            numbers = [int(same.rsplit("|", 3)[1]) for (same,) in db.execute(alarms, (depot,))]
+            ids = [row[0].removeprefix(f"{depot}-0-") for row in db.execute(letters, (depot,))]
+        counts = [int(parts[1]) for i in ids if len(parts := i.split("-")) > 2]
+        return max(numbers, default=0), max(counts, default=0)
+
     def refusals(self, depot: str | None = None) -> list[Tally]:
         """How many payloads of each sensor were refused, for each reason, since ever."""
         return self._tallies("refusal", depot)
