@@ -31,6 +31,9 @@ _LOG = logging.getLogger(__name__)
 BEAT_SECONDS = 10.0
 """How often the journal is told that the service is alive."""
 
+LONGEST_BLIND_SECONDS = 15.0
+"""A broker that is back is found within so long, however long it was away."""
+
 STUCK_SECONDS = 120.0
 """A sender that has not looked at its outbox for so long is stuck, and so is the service."""
 
@@ -59,7 +62,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     with Journal.open(settings.journal.path, service=True, check=True) as journal:
         engine = resumed_engine(settings.depots, journal)
         decoder = Decoder(settings.sources)
-        link = Link(settings.link, house.topics or decoder.topics, clock)
+        topics = house.topics or decoder.topics
+        link = Link(settings.link, topics, clock, longest_wait_seconds=LONGEST_BLIND_SECONDS)
         texts = TextsFollower(
             lambda: Journal.open(settings.journal.path),
             settings.channels,
