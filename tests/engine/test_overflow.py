@@ -102,7 +102,7 @@ def without_mark(sensors: DepotPlan) -> DepotPlan:
 
 @pytest.mark.parametrize("fill", [0.0, 0.9e-3])
 def test_a_pump_beside_the_float_is_raised_soon_after_the_mark(fill: float) -> None:
-    """The float stops no pump: rising faster than the fill can, it is told within a minute of the mark."""
+    """The float stops no pump: it is told within a minute of the mark."""
     for seed in range(SEEDS // 2):
         brim, script = fill_up(seed, fill=fill, extra=4e-3, level=1.9, float_shuts_at=MARK_M + 0.03)
         rate = (fill + 4e-3) / AREA_M2

@@ -95,7 +95,8 @@ _RECORDS = (
         limit=3.0,
         deadband=1.0,
         basis="3 degC leaves a margin over 0 degC for the sensor and for cold corners (common "
-        "practice, no source); the delay outlasts a door opened for a truck.",
+        "practice, no source); before that, 75 minutes' forecast under the week's usual low. "
+        "Medians and the delay outlast a door opened for a truck.",
     ),
     AlarmRecord(
         id="brine-weak",

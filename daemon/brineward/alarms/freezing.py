@@ -1,19 +1,34 @@
 """Shelter near freezing: by its limit, and by the minutes that are left to 0 degC."""
 
+import math
 from dataclasses import dataclass
 
 from brineward.alarms.condition import Verdict, blind
 from brineward.plant.plan import SensorPlan
-from brineward.plant.state import PlantState
+from brineward.plant.state import SHELTER_SPAN_SECONDS, PlantState
 from brineward.readings.instants import Instant
 
 FORECAST_SECONDS = 75 * 60.0
 """A freeze nearer than this is told before the limit is reached."""
 
+LIMIT_SPAN_SECONDS = 600.0
+"""At its limit is what is so in the median of ten minutes too: a door opened for a truck lets the
+air dip for as long."""
+
 NEAR_K = 2.5
-UNUSUAL_K = 0.5
-"""The forecast speaks within `NEAR_K` of the limit, or this far under the lowest of the day before:
-above both a thermostat has its usual swing."""
+UNUSUAL_K = 0.3
+NEAR_UNKNOWN_K = 1.0
+"""The forecast speaks within `NEAR_K` of the limit and this far under the lowest of the week: above
+that a thermostat has its usual swing. Before that is known, within `NEAR_UNKNOWN_K` of the limit.
+"""
+
+SURE = 10.0
+BENT = 1.5
+"""A fall counts where it is so many times its standard uncertainty, and a straight one: its values
+scatter about it no more than so many times as much as their own noise.
+
+A heater that failed gives half an hour's straight fall; a door opened for ten minutes a bend.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,24 +53,29 @@ class ShelterFreezing:
             return blind("no shelter temperature yet")
         if track.implausible:
             return blind(f"{self.thermometer.id} is not believable")
-        value = track.value
+        value = plant.shelter.middle(SHELTER_SPAN_SECONDS)[0]
         limit = self.limit_c + (self.deadband_k if standing else 0.0)
         seconds = self._seconds_to_zero(plant, value)
         soon = (
             seconds is not None and seconds < FORECAST_SECONDS and self._unusual(plant, now, value)
         )
         facts = {} if seconds is None else {"seconds_to_zero": round(seconds, 0)}
-        return Verdict(value <= limit or soon, round(value, 2), self.limit_c, "degC", facts)
+        cold = max(value, plant.shelter.middle(LIMIT_SPAN_SECONDS)[0]) <= limit
+        return Verdict(cold or soon, round(value, 2), self.limit_c, "degC", facts)
 
     def _unusual(self, plant: PlantState, now: Instant, value: float) -> bool:
         low = plant.shelter_low.before(now)
-        return value < self.limit_c + NEAR_K or (low is not None and value < low - UNUSUAL_K)
+        if low is None:
+            return value < self.limit_c + NEAR_UNKNOWN_K
+        return value < min(self.limit_c + NEAR_K, low - UNUSUAL_K)
 
     def _seconds_to_zero(self, plant: PlantState, value: float) -> float | None:
         course = plant.shelter
         if value <= 0:
             return 0.0
         # Cooling slows as the outdoors comes near, so a straight line errs on the early side.
-        if course.slope is None or course.slope >= -3 * course.slope_uncertainty:
+        if course.slope is None or course.slope >= -SURE * course.slope_uncertainty:
+            return None
+        if course.scatter > BENT * math.sqrt(course.noise.variance):
             return None
         return value / -course.slope

@@ -70,7 +70,7 @@ class OverflowAhead:
     def _middle(self, state: LevelState, span_seconds: float) -> tuple[float, float]:
         """The median of the span, of three readings at least, and how far it may be off."""
         level, readings = state.course.middle(span_seconds)
-        return level, CONFIDENCE * MEDIAN_LOSS * math.sqrt(state.noise.variance / readings)
+        return level, CONFIDENCE * MEDIAN_LOSS * math.sqrt(state.course.noise.variance / readings)
 
     def _unusual(self, state: LevelState) -> bool:
         """Is it no healthy fill that rises?"""

@@ -27,7 +27,7 @@ from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
 
-STATE_VERSION = 2
+STATE_VERSION = 3
 """Rises when a snapshot's shape changes."""
 
 LAGGING = MINUTE

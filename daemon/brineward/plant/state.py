@@ -7,7 +7,7 @@ from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
-from brineward.plant.tracks import Course, DailyLow, Movement, SensorTrack
+from brineward.plant.tracks import Course, Movement, SensorTrack, UsualLow
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, EpisodeChanged, Output
 from brineward.readings.values import Reading
@@ -19,18 +19,20 @@ source: a jet of brine into a standing tank stirs it for a few minutes)."""
 COVER_M = 0.05
 """A probe is taken as covered this far under the surface, so that waves don't bare it."""
 
+SHELTER_SPAN_SECONDS = 180.0
+"""The shelter's temperature is the median of so many seconds: one wild reading is none."""
+
 _DERIVE_EVERY = MINUTE  # one strength a minute is kept; every one is judged
 
 
 class LevelState:
     """One vessel's level: its course and whether it moves."""
 
-    __slots__ = ("course", "fill_began", "fill_m_per_s", "movement", "noise", "sensor", "vessel")
+    __slots__ = ("course", "fill_began", "fill_m_per_s", "movement", "sensor", "vessel")
 
     def __init__(self, vessel: Vessel, sensor: SensorPlan, fill_m3_per_s: float | None) -> None:
         self.vessel = vessel
         self.sensor = sensor
-        self.noise = Noise(sensor.standard_uncertainty)
         self.course = Course(
             window_seconds=max(180.0, 6 * sensor.every_seconds),
             standard_uncertainty=sensor.standard_uncertainty,
@@ -56,7 +58,7 @@ class PumpState:
         self.running: bool | None = None
         self.since: Instant = 0
         self.run = PumpRun(
-            noise=level.noise if level else Noise(0.0),
+            noise=level.course.noise if level else Noise(0.0),
             every_seconds=level.sensor.every_seconds if level else 0.0,
             expected_m_per_s=slowest_fall_m_per_s(plan, pump),
         )
@@ -83,8 +85,13 @@ class PlantState:
         }
         self.probes = probes_of(plan)
         """By vessel: the conductivity probe that its strength is read from."""
-        self.shelter = Course(window_seconds=1800.0, standard_uncertainty=0.1, gap_seconds=60.0)
-        self.shelter_low = DailyLow()
+        inside = plan.sensor_of(Measure.TEMPERATURE, "shelter")
+        self.shelter = Course(
+            window_seconds=max(1800.0, 6 * inside.every_seconds if inside else 0.0),
+            standard_uncertainty=inside.standard_uncertainty if inside else 0.0,
+            gap_seconds=60.0,
+        )
+        self.shelter_low = UsualLow()
         self.strength: dict[str, Salinity | NotBrine] = {}
         """By vessel: the newest strength, or why there is none."""
         self.last_heard: Instant = 0
@@ -119,7 +126,7 @@ class PlantState:
             case Measure.TEMPERATURE:
                 if sensor.at == "shelter":
                     self.shelter.add(reading.time, value)
-                    self.shelter_low.add(reading.time, value)
+                    self.shelter_low.add(reading.time, self.shelter.middle(SHELTER_SPAN_SECONDS)[0])
             case Measure.RUNNING:
                 return self._running(sensor, reading.time, value)
             case _:
@@ -133,7 +140,6 @@ class PlantState:
         if state is None or state.sensor is not sensor:
             return []
         state.course.add(time, value)
-        state.noise.add(value)
         for pump in self.pumps.values():
             if pump.pump.draws_from == sensor.at:
                 pump.run.add(time, value)
@@ -270,12 +276,7 @@ class PlantState:
         return {
             "tracks": {name: track.freeze() for name, track in self.tracks.items()},
             "levels": {
-                name: [
-                    level.course.freeze(),
-                    level.movement.freeze(),
-                    level.fill_began,
-                    level.noise.freeze(),
-                ]
+                name: [level.course.freeze(), level.movement.freeze(), level.fill_began]
                 for name, level in self.levels.items()
             },
             "pumps": {
@@ -294,9 +295,8 @@ class PlantState:
         for name, track in data["tracks"].items():
             if name in self.tracks:
                 self.tracks[name].thaw(track)
-        for name, (course, movement, began, noise) in data["levels"].items():
+        for name, (course, movement, began) in data["levels"].items():
             if name in self.levels:
-                self.levels[name].noise.thaw(noise)
                 self.levels[name].course.thaw(course)
                 self.levels[name].movement.thaw(movement)
                 self.levels[name].fill_began = None if began is None else (began[0], began[1])

@@ -9,6 +9,7 @@ from collections import deque
 from statistics import median
 from typing import Any
 
+from brineward.plant.noise import Noise
 from brineward.readings.instants import HOUR, SECOND, Instant
 
 _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
@@ -80,23 +81,38 @@ class SensorTrack:
 class Course:
     """The straight line through the last `window_seconds` of a quantity: where it is, how it goes.
 
-    Least squares over the window, with the slope's standard uncertainty from the sensor's own.
+    Least squares over the window. The slope's standard uncertainty is from the sensor's own, or
+    from the residuals where they are larger: a surface that sloshes, a line with a bend.
     """
 
-    __slots__ = ("_gap", "_noise", "_points", "_window", "level", "slope", "slope_uncertainty")
+    __slots__ = (
+        "_declared",
+        "_gap",
+        "_points",
+        "_window",
+        "level",
+        "noise",
+        "scatter",
+        "slope",
+        "slope_uncertainty",
+    )
 
     def __init__(
         self, *, window_seconds: float, standard_uncertainty: float, gap_seconds: float = 0.0
     ) -> None:
         self._window = int(window_seconds * SECOND)
         self._gap = int(gap_seconds * SECOND)
-        self._noise = standard_uncertainty
+        self._declared = standard_uncertainty
+        self.noise = Noise(standard_uncertainty)
+        """How noisy single values are, whatever the trend."""
         self._points: deque[tuple[Instant, float]] = deque()
         self.level: float | None = None
         """The line's value at the newest point."""
         self.slope: float | None = None
         """Its slope, units a second; None until the window is half full."""
         self.slope_uncertainty = math.inf
+        self.scatter = 0.0
+        """How far the values are from the line (root mean square)."""
 
     def add(self, time: Instant, value: float) -> None:
         """Take one value, unless it comes within the gap after the last; times must rise."""
@@ -104,6 +120,7 @@ class Course:
         if points and time - points[-1][0] < self._gap:
             return
         points.append((time, value))
+        self.noise.add(value)
         oldest = time - self._window
         while points[0][0] < oldest:
             points.popleft()
@@ -138,25 +155,26 @@ class Course:
         spread = sum_tt - sum_t * sum_t / n
         slope = (sum_tv - sum_t * sum_v / n) / spread
         left = sum_vv - sum_v * sum_v / n - slope * slope * spread
-        # A surface that sloshes is noisier than its sensor: the residuals tell.
-        noise = max(self._noise, math.sqrt(max(0.0, left) / (n - 2)))
+        self.scatter = math.sqrt(max(0.0, left) / (n - 2))
         self.slope = _rounded(slope)
         self.level = base + (sum_v - slope * sum_t) / n
-        self.slope_uncertainty = noise / math.sqrt(spread)
+        self.slope_uncertainty = max(self._declared, self.scatter) / math.sqrt(spread)
 
     def freeze(self) -> list[Any]:
         """The course as plain data."""
-        return [list(point) for point in self._points]
+        return [[list(point) for point in self._points], self.noise.freeze()]
 
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
-        self._points = deque((time, value) for time, value in data)
+        points, noise = data
+        self.noise.thaw(noise)
+        self._points = deque((time, value) for time, value in points)
         if self._points:
             self._fit(self._points[-1][0])
 
 
-class DailyLow:
-    """The lowest value of each of the last 24 hours: what is normal for a thermostat's swing."""
+class UsualLow:
+    """The lowest value of each hour of the last week: what is normal for a thermostat's swing."""
 
     __slots__ = ("_hours",)
 
@@ -172,11 +190,11 @@ class DailyLow:
                 hours[-1] = (hour, value)
             return
         hours.append((hour, value))
-        while hours[0][0] < hour - 24:
+        while hours[0][0] < hour - 7 * 24:
             hours.popleft()
 
     def before(self, now: Instant) -> float | None:
-        """The lowest of the day before the current and the last hour; None under two hours."""
+        """The lowest of the week before the last hour and this; None under two hours of it."""
         latest = now // HOUR - 2
         known = [low for hour, low in self._hours if hour <= latest]
         return min(known) if len(known) >= 2 else None
