@@ -12,7 +12,7 @@ UNWANTED = [
     "TO" + "DO",
     "FIX" + "ME",
     r"(?<![\w.])/(home|root|Users)/\w",
-    r"(?<![\w.])/tmp/w\b",
+    r"(?<![\w.])/t" + r"mp/w\b",
     r"(?<![\w.])/work/\w",
 ]
 LONGEST_MODULE = 450
