@@ -65,4 +65,5 @@ echo "== pytest"
 BRINEWARD_FAILED_CHECKS=$failed
 PYTHONPATH=$checkout/tests${PYTHONPATH:+:$PYTHONPATH}
 export BRINEWARD_FAILED_CHECKS PYTHONPATH
-exec "$venv/bin/python" -m pytest -p gate -n 2 --dist loadgroup "$@"
+# By file: what a file's tests share (an installation, a wheel, a season) is made once.
+exec "$venv/bin/python" -m pytest -p gate -n 2 --dist loadfile "$@"

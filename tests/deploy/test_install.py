@@ -16,12 +16,9 @@ from checkout import ROOT
 
 DEPLOY = ROOT / "deploy"
 
-pytestmark = [
-    pytest.mark.skipif(
-        os.geteuid() != 0, reason="the installer is for root, even in a rehearsal: run this as root"
-    ),
-    pytest.mark.xdist_group("box"),  # one installation for all of these
-]
+pytestmark = pytest.mark.skipif(
+    os.geteuid() != 0, reason="the installer is for root, even in a rehearsal: run this as root"
+)
 
 
 def rehearsed(script: str, root: Path, *options: str) -> subprocess.CompletedProcess[str]:

@@ -10,8 +10,6 @@ import pytest
 
 from checkout import ROOT, tracked
 
-pytestmark = pytest.mark.xdist_group("wheel")  # built once
-
 
 @pytest.fixture(scope="module")
 def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
