@@ -110,9 +110,10 @@ _RECORDS = (
         "Look at the salt in the hopper from outside.",
         text_response="Don't load. Test by hydrometer; look at the hopper's salt.",
         respond_within="before the next load",
-        on_delay_seconds=60.0,
+        on_delay_seconds=180.0,
         off_delay_seconds=300.0,
-        basis="The low end of the depot's strength band, passed by one standard uncertainty.",
+        basis="The low end of the depot's strength band, passed by one standard uncertainty. A "
+        "fill shows in the level within the delay, and then the tank is not judged.",
     ),
     AlarmRecord(
         id="brine-strong",
@@ -125,9 +126,10 @@ _RECORDS = (
         "Blend with fresh water when the test agrees.",
         text_response="Don't load. Test by hydrometer; thin it if the test agrees.",
         respond_within="before the next load",
-        on_delay_seconds=60.0,
+        on_delay_seconds=180.0,
         off_delay_seconds=300.0,
-        basis="The high end of the depot's strength band, passed by one standard uncertainty.",
+        basis="The high end of the depot's strength band, passed by one standard uncertainty. A "
+        "fill shows in the level within the delay, and then the tank is not judged.",
     ),
     AlarmRecord(
         id="strength-unknown",

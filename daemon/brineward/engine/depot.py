@@ -148,9 +148,9 @@ class DepotEngine:
             return
         self._arrive(reading.time, lag=reading.received - reading.time)
         track.late_since = 0
-        if reading.silent_after_seconds is not None:
-            asked = min(reading.silent_after_seconds, LONGEST_SILENCE_SECONDS)
-            track.silent_after = round(asked * SECOND)
+        asked = reading.silent_after_seconds
+        if asked is not None and asked > 0:
+            track.silent_after = round(min(asked, LONGEST_SILENCE_SECONDS) * SECOND)
         self._judge_reading(reading, sensor)
 
     def _judge_reading(self, reading: Reading, sensor: SensorPlan) -> None:
