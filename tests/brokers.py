@@ -33,6 +33,15 @@ def mosquitto_program() -> str:
     return found
 
 
+def add_login(passwords: Path, name: str, password: str) -> None:
+    """Add a login to a file for mosquitto's password_file; the test is skipped without its tool."""
+    program = shutil.which("mosquitto_passwd")
+    if program is None:
+        pytest.skip("needs mosquitto_passwd: apt-get install mosquitto")
+    passwords.touch(mode=0o600)
+    subprocess.run([program, "-b", passwords, name, password], check=True)
+
+
 def until(condition: Callable[[], Any], timeout_seconds: float = 15.0, what: str = "") -> Any:
     """Wait until the condition is true and return what it gave; fail once the time is up."""
     deadline = time.monotonic() + timeout_seconds

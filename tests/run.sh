@@ -9,25 +9,33 @@ cd "$checkout"
 # shellcheck source=deploy/venv.sh
 . deploy/venv.sh
 
-install_mosquitto() {
-    # Debian's package starts its service; a policy of ours, where there is none, holds that back.
+# What the tests need beside Python: the broker, and openssl for certificates of their own.
+packages='mosquitto mosquitto-clients openssl'
+
+install_packages() {
+    # Debian's mosquitto starts its service; a policy of ours, where there is none, holds that back.
     policy=/usr/sbin/policy-rc.d
-    [ -e "$policy" ] && policy=''
-    [ -z "$policy" ] || { printf '#!/bin/sh\nexit 101\n' >"$policy" && chmod 755 "$policy"; }
-    result=0
-    { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq \
-        --no-install-recommends mosquitto mosquitto-clients; } >"$checkout/.venv/apt.log" 2>&1 ||
-        result=1
-    [ -z "$policy" ] || rm -f "$policy"
-    [ "$result" = 0 ] || fail "apt-get could not install mosquitto; its own words are in" \
-        "$checkout/.venv/apt.log."
-    if command -v systemctl >/dev/null 2>&1; then
-        systemctl --quiet disable mosquitto.service >/dev/null 2>&1 || true # for tests alone
+    if ! [ -e "$policy" ]; then
+        trap 'rm -f "$policy"' EXIT
+        trap 'exit 130' INT TERM
+        printf '#!/bin/sh\nexit 101\n' >"$policy"
+        chmod 755 "$policy"
     fi
+    # shellcheck disable=SC2086 # a list of words
+    { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq \
+        --no-install-recommends $packages; } >"$venv/apt.log" 2>&1 ||
+        fail "apt-get could not install $packages; its own words are in $venv/apt.log."
+    case $missing in *"mosquitto "*)
+        # It came for the tests alone. Where there is no systemd there is nothing to disable.
+        systemctl --quiet disable mosquitto.service >/dev/null 2>&1 || true
+        ;;
+    esac
 }
 
-has_mosquitto() {
-    PATH=$PATH:/usr/sbin:/usr/local/sbin command -v mosquitto >/dev/null 2>&1
+missing_programs() {
+    for program in mosquitto mosquitto_passwd openssl; do
+        PATH=$PATH:/usr/sbin:/usr/local/sbin command -v "$program" >/dev/null 2>&1 || echo "$program"
+    done
 }
 
 venv=$checkout/.venv
@@ -38,13 +46,14 @@ if ! has_installed "$venv" test "$checkout"; then
     note_installed "$venv" test "$checkout"
     note_installed "$venv" laptop "$checkout"
 fi
-if ! has_mosquitto; then
+missing=$(missing_programs | tr '\n' ' ')
+if [ -n "$missing" ]; then
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-        echo "Installing Debian's mosquitto for the tests."
-        install_mosquitto
+        echo "Installing for the tests, with apt-get: $packages."
+        (install_packages) || exit 1
     else
-        echo "The broker mosquitto is missing, so the tests that need it are skipped; to run them" \
-            "too: \"apt install mosquitto mosquitto-clients\" as root, or this as root."
+        echo "Not here: ${missing}- the tests that need that are skipped. To run them too:" \
+            "\"apt install $packages\" as root, or this as root."
     fi
 fi
 

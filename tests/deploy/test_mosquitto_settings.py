@@ -19,7 +19,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from brineward.link.embedded import free_port
-from brokers import mosquitto_program, until
+from brokers import add_login, mosquitto_program, until
 from checkout import ROOT
 
 OURS = ROOT / "deploy" / "mosquitto"
@@ -132,9 +132,8 @@ def secured(tmp_path: Path) -> Iterator[tuple[int, int, Path]]:
     host.cert_chain_pems[0].write_to_path(str(papers / "broker.pem"))
     host.private_key_pem.write_to_path(str(papers / "broker.key"))
     passwords = papers / "brineward.passwd"
-    passwords.touch(mode=0o600)
     for name, password in PASSWORDS.items():
-        subprocess.run(["mosquitto_passwd", "-b", passwords, name, password], check=True)
+        add_login(passwords, name, password)
     acl = papers / "brineward.acl"
     acl.write_text((OURS / "brineward.acl").read_text())
     acl.chmod(0o600)

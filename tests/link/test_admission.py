@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from brineward.config.settings import Secret, TlsSettings
-from brokers import DEPLOYED, Mosquitto, published, until
+from brokers import DEPLOYED, Mosquitto, add_login, published, until
 from link.linking import TOPIC, linked, settings_for
 
 PASSWORD = "salt and lake water"
@@ -60,10 +60,7 @@ def papers(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def secured(directory: Path, papers: Path, name: str = "here") -> Iterator[Mosquitto]:
     """A mosquitto that wants TLS and a login."""
     passwords = directory / "passwords"
-    program = shutil.which("mosquitto_passwd")
-    if program is None:
-        pytest.skip("needs mosquitto_passwd: apt-get install mosquitto")
-    subprocess.run([program, "-b", "-c", passwords, "brineward", PASSWORD], check=True)
+    add_login(passwords, "brineward", PASSWORD)
     broker = Mosquitto(
         directory / "mosquitto",
         {
@@ -182,8 +179,7 @@ def test_the_access_list_keeps_each_gateway_to_its_depot(tmp_path: Path) -> None
     """With deploy/'s access list, Tern Hollow's gateway can't speak for another depot."""
     passwords = tmp_path / "passwords"
     for name in ("brineward", "tern-hollow"):
-        passwords.touch()
-        subprocess.run(["mosquitto_passwd", "-b", passwords, name, PASSWORD], check=True)
+        add_login(passwords, name, PASSWORD)
     broker = Mosquitto(
         tmp_path / "mosquitto",
         {
