@@ -29,7 +29,15 @@ BAND_K = 5.0
 WEEK_DAYS = 7.0
 SEED = 20260114
 KINDS = ("plain", "calibrated", "with_density")
-GROUPS = ("not tested", "week, 2 K", "week, 5 K", "older", "week, 2 K, density")
+GROUPS = (
+    "not tested",
+    "first test, week, 2 K",
+    "week, 2 K",
+    "week, 5 K",
+    "older",
+    "week, 2 K, density",
+)
+"""Since the last test: how long, and how far the temperature has moved."""
 FOULING = (0.03, 0.08)
 
 
@@ -44,6 +52,7 @@ class Readings(NamedTuple):
     """By kind: half of the interval, % by mass; not a number where the reading was refused."""
     test_days: Floats
     test_k: Floats
+    tests: Floats
 
 
 class Cell(NamedTuple):
@@ -73,13 +82,15 @@ def readings_of(seasons: int, seed: int = SEED) -> Readings:
         {kind: table[:, 3 + 2 * i] for i, kind in enumerate(KINDS)},
         table[:, 8],
         table[:, 9],
+        table[:, 10],
     )
 
 
 def _row(number: int, one: Judged) -> tuple[float, ...]:
     judged = (_judged(one.plain, one), _judged(one.calibrated, one), _judged(one.with_density, one))
     flat = [value for pair in judged for value in pair]
-    return (float(number), one.temperature_c, *flat, one.test_days, one.test_k)
+    since = (one.test_days, one.test_k, float(one.tests))
+    return (float(number), one.temperature_c, *flat, *since)
 
 
 def _judged(found: Salinity | None, one: Judged) -> tuple[float, float]:
@@ -102,6 +113,7 @@ def cell(found: Readings, group: str, low_c: float, high_c: float) -> Cell:
     week = found.test_days <= WEEK_DAYS
     chosen = {
         "not tested": np.ones_like(week),
+        "first test, week, 2 K": week & (found.test_k <= 2.0) & (found.tests == 1.0),
         "week, 2 K": week & (found.test_k <= 2.0),
         "week, 5 K": week & (found.test_k <= 5.0),
         "older": np.isfinite(found.test_days) & ~week,

@@ -56,6 +56,8 @@ class Judged(NamedTuple):
     """Since the last test; infinite before the first."""
     test_k: float
     """Distance of the last test's temperature."""
+    tests: int
+    """How many have been taken into account."""
     odd: bool
     """The last test was set aside, and the next one must decide."""
 
@@ -129,6 +131,7 @@ def judged_season(season: Season) -> Iterator[Judged]:
             _with_density(calibrated, read_c, float(season.read_density[day])),
             day - last_day,
             abs(read_c - last_c),
+            len(calibration.kept),
             bool(calibration.odd),
         )
 

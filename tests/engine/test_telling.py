@@ -1,0 +1,428 @@
+"""Who is told, when and how often: rounds, takes, mornings, dead letters, news that is old."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from brineward.engine.engine import Engine
+from brineward.plant.plan import DepotPlan, Duty
+from brineward.readings.entries import Act, Delivery, ServiceTrouble, Started, Tick
+from brineward.readings.instants import (
+    DAY,
+    HOUR,
+    MINUTE,
+    SECOND,
+    Instant,
+    instant_from_rfc3339,
+    local_from_instant,
+)
+from brineward.readings.outputs import AlarmChanged, AlarmState, Output, TextDue
+from brineward.readings.values import Reading
+from depots import DEPOT, START, plan
+from engine.scripted import Script, World, seconds_of, with_sensors
+
+CHICAGO = ZoneInfo("America/Chicago")
+THREE = Duty(on_call=("yard", "dispatch", "chief"), names={"yard": "Yard lead"})
+
+
+def frozen(duty: Duty | None = None) -> Script:
+    """A depot whose shelter is frozen from the start: a high alarm after five minutes."""
+    return Script(with_sensors("shelter", duty=duty or plan().duty), world=World(shelter=-3.0))
+
+
+def rounds(script: Script) -> list[tuple[float, str]]:
+    """Minutes after the first text, and who was texted."""
+    texts = [t for t in script.texts() if t.kind in ("raised", "again")]
+    return [((t.time - texts[0].time) / MINUTE, t.person) for t in texts]
+
+
+def test_each_in_turn_then_everybody_with_longer_pauses() -> None:
+    """Yard, ten minutes later dispatch, then the chief, then all three, pauses doubling to an hour."""
+    found = rounds(frozen(THREE).run(6 * 3600))
+    everybody = ["yard", "dispatch", "chief"]
+    assert found[:3] == [(0, "yard"), (10, "dispatch"), (20, "chief")]
+    later = [minutes for minutes, person in found[3:] if person == "yard"]
+    assert later == [30, 50, 90, 150, 210, 270, 330]
+    for minutes in later:
+        assert [person for when, person in found if when == minutes] == everybody
+
+
+def test_the_first_text_is_new_and_the_rest_say_again() -> None:
+    """Whoever reads a second text sees that it is the same alarm."""
+    script = frozen().run(3600)
+    first, *rest = [t for t in script.texts() if t.kind in ("raised", "again")]
+    assert first.kind == "raised"
+    assert all(t.kind == "again" for t in rest)
+    assert first.body.startswith("TH1 Tern Hollow")
+    assert all(t.body.startswith("TH1 AGAIN") for t in rest)
+
+
+def test_every_text_has_an_id_of_its_own() -> None:
+    """No two texts can be taken for one and the same by the outbox."""
+    script = frozen(THREE).run(6 * 3600)
+    ids = [text.id for text in script.texts()]
+    assert len(ids) == len(set(ids))
+
+
+def test_a_take_stops_the_rounds_and_tells_the_others() -> None:
+    """Taken by dispatch: no more rounds, the yard reads who has it, dispatch is not texted."""
+    script = frozen().take_at(1300, by="dispatch").run(5 * 3600)
+    assert rounds(script) == [(0, "yard"), (10, "dispatch")]
+    (taken,) = script.texts("taken")
+    assert (taken.person, seconds_of(taken.time)) == ("yard", 1300)
+    assert "taken by dispatch" in taken.body
+    assert script.state("shelter-freezing") is AlarmState.ACKNOWLEDGED
+
+
+def test_a_take_names_people_as_the_config_does() -> None:
+    """The log and the text have the person's name, not the id."""
+    script = frozen().take_at(1300, by="yard").run(2000)
+    assert script.changes()[-1].by == "Yard lead"
+    assert "Yard lead" in script.texts("taken")[0].body
+
+
+def test_a_take_of_another_number_changes_nothing() -> None:
+    """A number that is no alarm's, or nonsense, takes nothing."""
+    script = frozen().run(600)
+    for number in (2, 0, -1, "1x", "", 1.5):
+        assert script.step(script.act("take", number=number, by="yard")) == ()
+    assert script.state("shelter-freezing") is AlarmState.UNACKNOWLEDGED
+
+
+def test_over_is_told_to_all_who_were_told_and_to_no_other() -> None:
+    """The yard and dispatch were woken; both read that it is over, the chief is left in peace."""
+    script = frozen(THREE).at(1200, shelter=8.0).run(4 * 3600)
+    assert {t.person for t in script.texts("over")} == {"yard", "dispatch"}
+    assert len(script.texts("over")) == 2
+    assert rounds(script)[-1][1] == "dispatch"
+
+
+def test_over_after_a_take_is_told_to_the_one_who_has_it_too() -> None:
+    """Whoever drove out is told that it is over."""
+    script = frozen().take_at(400).at(1200, shelter=8.0).run(4 * 3600)
+    assert [t.person for t in script.texts("over")] == ["yard"]
+    assert script.state("shelter-freezing") is AlarmState.NORMAL
+
+
+def test_the_next_time_has_a_new_number_and_begins_with_the_first_on_call() -> None:
+    """Taken and over is done; what comes next is another occurrence with its own rounds."""
+    script = frozen().take_at(400).at(1200, shelter=8.0).at(6000, shelter=-3.0).run(7500)
+    raised = script.texts("raised")
+    assert [(t.number, t.person) for t in raised] == [(1, "yard"), (2, "yard")]
+
+
+def test_back_before_anybody_took_it_is_the_same_alarm_again() -> None:
+    """Returned and abnormal again, never taken: the same number, told again from the first on."""
+    script = frozen().at(1200, shelter=8.0).at(6000, shelter=-3.0).run(7500)
+    assert {t.number for t in script.texts()} == {1}
+    after = [t for t in script.texts("again") if seconds_of(t.time) > 6000]
+    assert after[0].person == "yard"
+
+
+def test_taken_after_it_was_over_says_so_and_ends_it() -> None:
+    """A late take of an alarm that is already over is still a take."""
+    script = frozen().at(400, shelter=8.0).run(3600)
+    assert script.state("shelter-freezing") is AlarmState.RETURNED_UNACKNOWLEDGED
+    script.take_at(3700).run(3800)
+    assert script.state("shelter-freezing") is AlarmState.NORMAL
+
+
+# -- dead letters
+
+
+def dead(script: Script, text: TextDue, why: str = "refused") -> tuple[Output, ...]:
+    """The outbox gives a text up, now."""
+    time = START + script.now * SECOND
+    return script.step(Delivery(depot=DEPOT, time=time, text=text.id, outcome="dead", why=why))
+
+
+def accepted(script: Script, text: TextDue) -> tuple[Output, ...]:
+    """The gateway takes a text, now."""
+    time = START + script.now * SECOND
+    return script.step(Delivery(depot=DEPOT, time=time, text=text.id, outcome="accepted"))
+
+
+def test_a_dead_letter_sends_the_next_person_at_once() -> None:
+    """The yard can't be reached: dispatch is told of the alarm now, not in ten minutes."""
+    script = frozen().run(310)
+    (first,) = script.texts("raised")
+    found = [o for o in dead(script, first) if isinstance(o, TextDue)]
+    about = [t for t in found if t.number == first.number]
+    assert [t.person for t in about] == ["dispatch"]
+
+
+def test_who_fails_is_not_texted_that_texts_to_them_fail() -> None:
+    """The alarm about the yard's texts goes to dispatch, and says to call the yard."""
+    script = frozen().run(310)
+    dead(script, script.texts("raised")[0])
+    script.run(3600)
+    failing = {c.number for c in script.changes("texts-failing")}
+    told = [t for t in script.texts() if t.number in failing]
+    assert {t.person for t in told} == {"dispatch"}
+    assert "texts to yard fail: refused" in told[0].body
+    assert "call them" in told[0].body
+
+
+def test_one_delivery_ends_it() -> None:
+    """The next text that gets through ends the alarm about that person."""
+    script = frozen().run(310)
+    dead(script, script.texts("raised")[0])
+    script.run(1000)
+    accepted(script, [t for t in script.texts() if t.person == "yard"][-1])
+    assert script.state("texts-failing", "yard") is AlarmState.RETURNED_UNACKNOWLEDGED
+
+
+def test_dead_letters_of_everybody_do_not_run_through_all_rounds_at_once() -> None:
+    """Where nobody can be reached, pauses hold: no storm of texts that fail."""
+    script = frozen(THREE).run(310)
+    for _ in range(5):
+        for text in script.texts():
+            dead(script, text)
+    first = script.texts("raised")[0].number
+    assert len([t for t in script.texts() if t.number == first]) <= 3
+
+
+def test_a_dead_letter_about_what_is_taken_wakes_nobody() -> None:
+    """Somebody has it: a text that failed before needs no hurry."""
+    script = frozen().take_at(320).run(330)
+    found = dead(script, script.texts("raised")[0])
+    assert [o for o in found if isinstance(o, TextDue) and o.number == 1] == []
+
+
+@pytest.mark.parametrize(
+    "text", ["", "x", DEPOT, f"{DEPOT}-", f"{DEPOT}-1-raised-1-nobody", f"{DEPOT}-x-raised-1-yard"]
+)
+def test_deliveries_of_unknown_texts_do_no_harm(text: str) -> None:
+    """An id that isn't ours, or of somebody who has left, changes no alarm but its own."""
+    script = frozen().run(310)
+    before = script.state("shelter-freezing")
+    time = START + script.now * SECOND
+    script.step(Delivery(depot=DEPOT, time=time, text=text, outcome="dead"))
+    assert script.state("shelter-freezing") is before
+
+
+def test_a_low_alarm_whose_text_died_goes_to_the_next() -> None:
+    """A low alarm stays with the first who is reached, not with one who isn't."""
+    engine, found = low_alarm("2026-01-14T18:00:00Z")
+    (text,) = texts(found)
+    assert text.person == "yard"
+    more = engine.step(
+        Delivery(depot=DEPOT, time=text.time + MINUTE, text=text.id, outcome="dead", why="no")
+    )
+    assert [t.person for t in texts(more) if t.number == text.number] == ["dispatch"]
+
+
+# -- mornings
+
+
+def low_alarm(moment: str, until: str = "") -> tuple[Engine, list[Output]]:
+    """An alarm of low priority raised a minute after a moment, with nobody taking it."""
+    now = instant_from_rfc3339(moment)
+    engine = Engine({DEPOT: plan(zone=CHICAGO)})
+    trouble = ServiceTrouble(time=now, trouble="disk-low", present=True, sentence="3 MB left")
+    found = list(engine.step(trouble))
+    end = instant_from_rfc3339(until) if until else now + DAY - MINUTE
+    while (deadline := engine.next_deadline) is not None and deadline <= end:
+        found += engine.step(Tick(time=deadline))
+    return engine, found
+
+
+def texts(outputs: Iterable[Output]) -> list[TextDue]:
+    """The texts among outputs."""
+    return [o for o in outputs if isinstance(o, TextDue)]
+
+
+def local(instant: Instant) -> str:
+    """The wall clock at the depot."""
+    return f"{local_from_instant(instant, CHICAGO):%m-%d %H:%M}"
+
+
+@pytest.mark.parametrize(
+    ("raised", "told"),
+    [
+        ("2026-01-15T12:30:00-06:00", "01-15 12:31"),
+        ("2026-01-15T20:58:59-06:00", "01-15 20:59"),
+        ("2026-01-15T20:59:30-06:00", "01-16 07:00"),
+        ("2026-01-15T23:59:30-06:00", "01-16 07:00"),
+        ("2026-01-16T00:00:00-06:00", "01-16 07:00"),
+        ("2026-01-16T06:58:30-06:00", "01-16 07:00"),
+        ("2026-01-16T06:59:00-06:00", "01-16 07:00"),
+        # The night of 8 March 2026 is an hour shorter, that of 1 November an hour longer.
+        ("2026-03-07T22:00:00-06:00", "03-08 07:00"),
+        ("2026-03-08T01:58:30-06:00", "03-08 07:00"),
+        ("2026-03-08T03:10:00-05:00", "03-08 07:00"),
+        ("2026-10-31T22:00:00-05:00", "11-01 07:00"),
+        ("2026-11-01T01:30:00-05:00", "11-01 07:00"),
+        ("2026-11-01T01:30:00-06:00", "11-01 07:00"),
+        ("2026-11-01T06:58:00-06:00", "11-01 07:00"),
+    ],
+)
+def test_low_priority_waits_for_seven_in_the_morning(raised: str, told: str) -> None:
+    """Low alarms of the night are texted at 07:00 local, in the nights of clock changes too."""
+    _, found = low_alarm(raised)
+    assert [local(text.time) for text in texts(found)] == [told]
+
+
+@pytest.mark.parametrize("change", ["2026-03-07T07:00:00-06:00", "2026-10-31T07:00:00-05:00"])
+def test_its_repeats_keep_to_waking_hours_over_a_clock_change(change: str) -> None:
+    """A day later may be an hour earlier on the wall: repeats wait for seven as well."""
+    now = instant_from_rfc3339(change)
+    until = (local_from_instant(now, CHICAGO) + timedelta(days=5)).isoformat()
+    _, found = low_alarm(change, until)
+    hours = [local_from_instant(text.time, CHICAGO).hour for text in texts(found)]
+    assert len(hours) >= 4
+    assert all(7 <= hour < 21 for hour in hours)
+
+
+def test_a_low_alarm_that_is_over_by_morning_wakes_nobody() -> None:
+    """Gone in the night: in the log, and in no text."""
+    begun = instant_from_rfc3339("2026-01-15T23:00:00-06:00")
+    engine, found = low_alarm("2026-01-15T23:00:00-06:00", "2026-01-16T01:00:00-06:00")
+    gone = ServiceTrouble(time=begun + 3 * HOUR, trouble="disk-low", present=False, sentence="")
+    found += engine.step(gone)
+    found += engine.step(Tick(time=begun + 2 * DAY))
+    assert [o.state for o in found if isinstance(o, AlarmChanged)] == [
+        AlarmState.UNACKNOWLEDGED,
+        AlarmState.RETURNED_UNACKNOWLEDGED,
+    ]
+    assert texts(found) == []
+
+
+@pytest.mark.parametrize("hour", [3, 12, 23])
+def test_high_and_medium_alarms_do_not_wait(hour: int) -> None:
+    """Damaged records are medium: told at night as by day."""
+    now = instant_from_rfc3339(f"2026-01-15T{hour:02}:00:00-06:00")
+    engine = Engine({DEPOT: plan(zone=CHICAGO)})
+    trouble = ServiceTrouble(time=now, trouble="records-damaged", present=True, sentence="page 7")
+    (text,) = texts(engine.step(trouble))
+    assert text.time == now
+
+
+# -- old news
+
+
+def stopped(level: float = 1.5) -> Engine:
+    """A depot whose watch was stopped right after a healthy reading."""
+    engine = Engine({DEPOT: with_sensors("shelter", "level")})
+    engine.step(Started(time=START, version="1", config_hash="", zone_data=""))
+    engine.step(Reading(DEPOT, "level", START + SECOND, level, START + SECOND))
+    return engine
+
+
+def backlog(
+    engine: Engine, values: Iterable[tuple[str, float]], *, now: Instant, gap: int = 30 * SECOND
+) -> list[Output]:
+    """Buffered readings, half a minute apart, that all arrive now."""
+    found: list[Output] = []
+    for place, (name, value) in enumerate(values, 1):
+        found += engine.step(Reading(DEPOT, name, START + place * gap, value, now))
+    return found
+
+
+def test_what_came_and_went_in_a_backlog_is_one_summary() -> None:
+    """Two hours of buffered readings with a frost in them that is over: one text, no wake-up."""
+    engine = stopped()
+    now = START + 2 * HOUR
+    engine.step(Started(time=now, version="1", config_hash="", zone_data=""))
+    values = [("shelter", -3.0)] * 60 + [("shelter", 8.0)] * 178
+    found = backlog(engine, values, now=now)
+    assert texts(found) == []
+    assert [o.state for o in found if isinstance(o, AlarmChanged)] == [
+        AlarmState.UNACKNOWLEDGED,
+        AlarmState.RETURNED_UNACKNOWLEDGED,
+    ]
+    live = texts(engine.step(Reading(DEPOT, "shelter", now, 8.0, now)))
+    assert [text.kind for text in live] == ["summary"]
+    assert "1 alarm came and went: TH1" in live[0].body
+
+
+def test_what_still_stands_at_the_end_of_a_backlog_is_told_once() -> None:
+    """The frost goes on: told as an alarm when the present is reached, with its old beginning."""
+    engine = stopped()
+    now = START + 2 * HOUR
+    found = backlog(engine, [("shelter", -3.0)] * 237, now=now)
+    assert texts(found) == []
+    live = texts(engine.step(Reading(DEPOT, "shelter", now, -3.0, now)))
+    assert [text.kind for text in live] == ["raised"]
+    assert live[0].time == now
+    assert "Since 18:00" in live[0].body
+
+
+def test_rounds_that_fell_due_while_the_watch_was_down_are_one_round() -> None:
+    """An alarm that nobody had taken before a stop of six hours: one text after it, not nine."""
+    script = frozen().run(400)
+    later = START + 6 * HOUR
+    found = list(script.step(Started(time=later, version="1", config_hash="", zone_data="")))
+    found += script.step(Reading(DEPOT, "shelter", later, -3.0, later))
+    again = [t for t in texts(found) if t.number == 1]
+    assert [t.person for t in again] == ["dispatch"]
+
+
+def test_over_in_a_backlog_is_told_to_who_was_told_before_it() -> None:
+    """Woken before the stop, over during it: whoever was woken reads that it is over."""
+    script = frozen().run(400)
+    now = START + 4 * HOUR
+    engine = script.engine
+    engine.step(Started(time=now, version="1", config_hash="", zone_data=""))
+    found: list[Output] = []
+    for minutes in range(10, 240):
+        time = START + minutes * MINUTE
+        found += engine.step(Reading(DEPOT, "shelter", time, 8.0, now))
+    found += engine.step(Reading(DEPOT, "shelter", now, 8.0, now))
+    assert [(t.kind, t.person) for t in texts(found)] == [("over", "yard")]
+
+
+def test_late_readings_do_not_rewind() -> None:
+    """A buffered frost that arrives after newer readings raises nothing any more."""
+    script = Script(with_sensors("shelter", "level")).run(3600)
+    now = START + script.now * SECOND
+    for minutes in range(5, 50):
+        time = START + minutes * MINUTE
+        assert script.step(Reading(DEPOT, "shelter", time, -5.0, now)) == ()
+
+
+# -- answers
+
+
+def test_an_answer_goes_back_to_who_asked_and_to_nobody_else() -> None:
+    """What replies ask for is one text to that person, however long the answer is."""
+    script = frozen().run(100)
+    answer = script.act("answer", person="yard", body="There is no alarm TH9. " * 20)
+    (text,) = texts(script.step(answer))
+    assert (text.person, text.kind) == ("yard", "answer")
+    assert len(text.body) <= 160
+
+
+def test_who_opts_out_is_told_to_the_others() -> None:
+    """A person who opted out can't be woken: the next on call learns that at once."""
+    script = frozen().run(100)
+    script.step(script.act("answer", person="yard", body="", kind="opted out"))
+    told = script.texts("raised")
+    assert [t.person for t in told] == ["dispatch"]
+    assert "opted out" in told[0].body
+
+
+def test_with_nobody_on_call_nothing_breaks() -> None:
+    """A depot without people still has its log."""
+    nobody: DepotPlan = replace(with_sensors("shelter"), duty=Duty())
+    script = Script(nobody, world=World(shelter=-3.0)).run(3600)
+    assert len(script.raised("shelter-freezing")) == 1
+    assert script.texts() == []
+
+
+def test_an_act_of_another_time_is_no_harm() -> None:
+    """A take that arrives with an old time takes, and time does not go back."""
+    script = frozen().run(400)
+    old = Act(
+        depot=DEPOT,
+        time=START - HOUR,
+        received=START - HOUR,
+        act="take",
+        fields={"number": 1, "by": "yard"},
+    )
+    found = script.step(old)
+    assert any(isinstance(o, AlarmChanged) and o.by == "Yard lead" for o in found)
+    assert all(o.time >= START for o in found if isinstance(o, AlarmChanged))
