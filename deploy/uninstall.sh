@@ -44,6 +44,7 @@ fi
 if [ "$purge" = yes ]; then
     echo "  $state: THE JOURNAL, every reading and every alarm"
     echo "  $(dirname "$config"): the config and the secrets"
+    [ ! -e "$unit.d" ] || echo "  $unit.d: your changes to the service"
     echo "  the user $user"
 else
     echo "It keeps $state (the journal), $(dirname "$config") and the user $user."
@@ -71,7 +72,7 @@ if [ -L "$command" ] && [ "$(readlink "$command")" = "${program#"$root"}/bin/bri
 fi
 rm -rf "$program"
 if [ "$purge" = yes ]; then
-    rm -rf "$state" "$(dirname "$config")"
+    rm -rf "$state" "$(dirname "$config")" "$unit.d"
     if [ -z "$root" ] && id "$user" >/dev/null 2>&1; then userdel "$user"; fi
 fi
 echo "Removed."

@@ -161,10 +161,13 @@ def test_the_undo_keeps_the_records(box: Path, tmp_path: Path) -> None:
     root = tmp_path / "box"
     shutil.copytree(box, root, symlinks=True)
     (root / "var/lib/brineward/brineward.journal").write_text("a season's records")
+    edited = "etc/systemd/system/brineward.service.d/override.conf"  # as `systemctl edit` makes it
+    (root / edited).parent.mkdir()
+    (root / edited).write_text("[Service]\nWatchdogSec=120\n")
     for _ in range(2):
         done = rehearsed("uninstall.sh", root, "--yes")
         assert done.returncode == 0, done.stderr
-        kept = {CONFIG, "etc/brineward/secrets.env", "var/lib/brineward/brineward.journal"}
+        kept = {CONFIG, "etc/brineward/secrets.env", "var/lib/brineward/brineward.journal", edited}
         assert files(root) == kept
         assert not (root / "opt/brineward").exists()
     done = rehearsed("uninstall.sh", root, "--yes", "--purge")
