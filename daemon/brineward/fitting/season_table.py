@@ -27,7 +27,8 @@ from brineward.physics.salinity import Salinity
 
 BAND_K = 5.0
 WEEK_DAYS = 7.0
-SEED = 20260114
+SEED = 60718293
+"""Drawn after every size here and in the calibration had been settled on other seeds."""
 KINDS = ("plain", "calibrated", "with_density")
 GROUPS = (
     "not tested",
