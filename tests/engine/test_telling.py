@@ -40,7 +40,7 @@ def rounds(script: Script) -> list[tuple[float, str]]:
 
 
 def test_each_in_turn_then_everybody_with_longer_pauses() -> None:
-    """Yard, ten minutes later dispatch, then the chief, then all three, pauses doubling to an hour."""
+    """Yard, ten minutes later dispatch, the chief, then all three, pauses doubling to an hour."""
     found = rounds(frozen(THREE).run(6 * 3600))
     everybody = ["yard", "dispatch", "chief"]
     assert found[:3] == [(0, "yard"), (10, "dispatch"), (20, "chief")]

@@ -57,6 +57,11 @@ class Call:
         self.due = now + min(pause * 2 ** min(step - len(people) + 1, 10), max(longest, pause))
         return people
 
+    def no_sooner(self, time: Instant) -> None:
+        """Put the next round off until then, if one is due before."""
+        if self.due is not None and self.due < time:
+            self.due = time
+
     def stop(self) -> None:
         """Nobody needs to be told any more."""
         self.due = None

@@ -23,15 +23,27 @@ from brineward.readings.entries import (
     Started,
     Tick,
 )
-from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
+from brineward.readings.instants import (
+    DAY,
+    MINUTE,
+    SECOND,
+    Instant,
+    instant_from_rfc3339,
+)
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
 
-STATE_VERSION = 3
+STATE_VERSION = 4
 """Rises when a snapshot's shape changes."""
 
 LAGGING = MINUTE
 """While news is older than this, silence says nothing: each topic comes in its own order."""
+
+LONGEST_GAP = DAY
+"""A step of time longer than this was no watch: a machine that slept, or a clock set anew."""
+
+FIRST, LAST = 0, instant_from_rfc3339("9000-01-01T00:00:00Z")
+"""What is from another time than this changes nothing: no clock of ours has shown it."""
 
 AHEAD = 2 * MINUTE
 """A reading from further in the future than this shows a wrong clock."""
@@ -58,6 +70,8 @@ class DepotEngine:
         self.now: Instant = 0
         self._plant = PlantState(plan)
         self._desk = Desk(plan)
+        self._arriving: Instant = 0
+        """The time that the entry under way brings."""
         self._keeps_house = keeps_house
         self._silence_due: dict[str, Instant] = {}
         self._silent: dict[str, Watched] = {}
@@ -86,6 +100,8 @@ class DepotEngine:
         Entries of other depots must not be given. Never raises for any entry.
         """
         self._desk.outputs = []
+        if not FIRST <= _time_of(entry) <= LAST:
+            return ()
         match entry:
             case Reading():
                 self._reading(entry)
@@ -125,6 +141,9 @@ class DepotEngine:
     def _arrive(self, time: Instant, *, lag: int) -> None:
         """Time has come to `time`: fire what is due up to then, then tell what was held."""
         self._desk.lag = lag
+        self._arriving = time
+        if time - self.now > LONGEST_GAP:
+            self._desk.resume(time)
         while (deadline := self.next_deadline) is not None and deadline <= time:
             self.now = max(self.now, deadline)
             for name in [name for name, due in self._silence_due.items() if due <= deadline]:
@@ -225,7 +244,8 @@ class DepotEngine:
         key = f"texts-failing/{person}"
         if delivery.outcome == "dead":
             self._tell(key, delivery.why or "given up", self.now)
-            self._desk.hurry(int(number) if number.isdecimal() else 0, person, self.now)
+            known = number.isdecimal() and len(number) < 16
+            self._desk.hurry(int(number) if known else 0, person, self.now)
         else:
             self._tell(key, "", self.now)
 
@@ -288,7 +308,7 @@ class DepotEngine:
         """Judge one silence; look again when it could begin."""
         self._silence_due.pop(name, None)
         if self._desk.lag > LAGGING:
-            self._silence_due[name] = self.now + LAGGING
+            self._silence_due[name] = max(self.now, self._arriving) + LAGGING
         elif name == _CLOCK:
             self._check_clock()
         elif (watched := self._silent.get(name)) is not None:
@@ -354,6 +374,11 @@ class DepotEngine:
         }
         self._plant.thaw(data["plant"])
         self._desk.thaw(data["desk"])
+
+
+def _time_of(entry: Entry) -> Instant:
+    """By our own clock, where the entry says that."""
+    return entry.received if isinstance(entry, Reading | Refusal) else entry.time
 
 
 def _parts_of(text: str, depot: str) -> tuple[str, str, str, str]:

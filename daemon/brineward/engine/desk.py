@@ -51,6 +51,8 @@ class Desk:
         """The last occurrence's number."""
         self.held_since: Instant | None = None
         """Since when alarms have been held that old news raised."""
+        self.resumed: Instant = 0
+        """When the watch last came back: no second round of an alarm is due before that."""
         self.lag = 0
         """How old the news is that is being handled."""
         self.outputs: list[Output] = []
@@ -137,12 +139,13 @@ class Desk:
             call.due = morning
             return
         self.outputs += self.teller.round(watched, now, failed=failed)
+        call.no_sooner(self.resumed)
 
     def resume(self, now: Instant) -> None:
         """The watch was down until now: rounds that fell due meanwhile are one round, now."""
+        self.resumed = now
         for watched in self.all:
-            if watched.call.due is not None and watched.call.due < now:
-                watched.call.due = now
+            watched.call.no_sooner(now)
         self._next_known = False
 
     def tell_held(self, now: Instant) -> None:
@@ -244,6 +247,7 @@ class Desk:
         return {
             "number": self.number,
             "held_since": self.held_since,
+            "resumed": self.resumed,
             "letters": self.teller.letters,
             "alarms": {w.key: [w.life.freeze(), w.call.freeze()] for w in self.all},
         }
@@ -254,10 +258,11 @@ class Desk:
             case {
                 "number": int(number),
                 "held_since": int() | None as held_since,
+                "resumed": int(resumed),
                 "letters": int(letters),
                 "alarms": dict(alarms),
             }:
-                self.number, self.held_since = number, held_since
+                self.number, self.held_since, self.resumed = number, held_since, resumed
                 self.teller.letters = letters
             case _:
                 raise ValueError("not a desk's snapshot")
