@@ -94,7 +94,7 @@ def test_a_take_of_another_number_changes_nothing() -> None:
 
 def test_over_is_told_to_all_who_were_told_and_to_no_other() -> None:
     """The yard and dispatch were woken; both read that it is over, the chief is left in peace."""
-    script = frozen(THREE).at(1200, shelter=8.0).run(4 * 3600)
+    script = frozen(THREE).at(500, shelter=8.0).run(4 * 3600)
     assert {t.person for t in script.texts("over")} == {"yard", "dispatch"}
     assert len(script.texts("over")) == 2
     assert rounds(script)[-1][1] == "dispatch"
@@ -327,7 +327,7 @@ def test_what_came_and_went_in_a_backlog_is_one_summary() -> None:
     engine = stopped()
     now = START + 2 * HOUR
     engine.step(Started(time=now, version="1", config_hash="", zone_data=""))
-    values = [("shelter", -3.0)] * 60 + [("shelter", 8.0)] * 178
+    values = [("shelter", -3.0)] * 60 + [("shelter", 8.0)] * 170
     found = backlog(engine, values, now=now)
     assert texts(found) == []
     assert [o.state for o in found if isinstance(o, AlarmChanged)] == [
@@ -343,7 +343,7 @@ def test_what_still_stands_at_the_end_of_a_backlog_is_told_once() -> None:
     """The frost goes on: told as an alarm when the present is reached, with its old beginning."""
     engine = stopped()
     now = START + 2 * HOUR
-    found = backlog(engine, [("shelter", -3.0)] * 237, now=now)
+    found = backlog(engine, [("shelter", -3.0)] * 230, now=now)
     assert texts(found) == []
     live = texts(engine.step(Reading(DEPOT, "shelter", now, -3.0, now)))
     assert [text.kind for text in live] == ["raised"]
