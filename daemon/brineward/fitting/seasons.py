@@ -23,7 +23,7 @@ from brineward.physics.calibration import (
     calibrated_salinity,
     probe_test,
 )
-from brineward.physics.calibration_prior import IMPURITY, Sizes
+from brineward.physics.calibration_prior import Sizes
 from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.physics.density import density, salinity_from_density
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
@@ -169,7 +169,6 @@ def _plain(read: float, read_c: float) -> Salinity | None:
             read_c,
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
-            impurity_standard_uncertainty=IMPURITY,
         )
     except NotBrine:
         return None
