@@ -87,7 +87,7 @@ _RECORDS = (
         "before the tanks do.",
         response="Check door and heater. Bring safe heat, or drain the water lines. A tripped "
         "outlet is reset only by someone who sees it dry and sound.",
-        text_response="Check door, heater; or drain the lines. Don't reset power unseen.",
+        text_response="Check door, heater; or drain lines. Don't reset power unseen.",
         respond_within="until 0 degC, as the text says",
         on_delay_seconds=300.0,
         off_delay_seconds=600.0,
@@ -124,7 +124,7 @@ _RECORDS = (
         "nozzles.",
         response="Do not load from this tank. Test by hydrometer, with the sample's temperature. "
         "Blend with fresh water when the test agrees.",
-        text_response="Don't load. Test by hydrometer; thin it if the test agrees.",
+        text_response="Don't load. Test by hydrometer; add water if it agrees.",
         respond_within="before the next load",
         on_delay_seconds=180.0,
         off_delay_seconds=300.0,

@@ -85,4 +85,4 @@ class StrengthUnknown:
             return Verdict(False)
         if not plant.covered(self.probe) or not plant.settled(self.source, now):
             return blind("the tank is moving, or the probe is not known to be covered")
-        return Verdict(True, None, None, "", {"told": found.sentence})
+        return Verdict(True, None, None, "", {"told": found.sentence, "reason": found.reason})

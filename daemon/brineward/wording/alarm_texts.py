@@ -10,8 +10,11 @@ from brineward.alarms.catalogue import AlarmRecord
 from brineward.alarms.condition import Verdict
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant
-from brineward.wording.gsm import Part, fit_segment
+from brineward.wording.gsm import Part, fit_segment, shortened, to_gsm
 from brineward.wording.operator_units import duration, level, percent, temperature
+
+_FIRST_WORDS = 16
+"""So many letters of a long depot's name are enough to know it by."""
 
 
 def code(plan: DepotPlan, number: int) -> str:
@@ -30,31 +33,47 @@ def _same_day(a: date, b: date) -> bool:
 
 
 _HEADLINES = {
-    "overflow-ahead": "{source} tank near overflow",
+    "overflow-ahead": "{tank} near overflow",
     "shelter-freezing": "{source} near freezing",
-    "brine-weak": "{source} tank's brine weak",
-    "brine-strong": "{source} tank's brine strong",
-    "strength-unknown": "{source} tank: {told}",
-    "probe-drifted": "{source} tank: {told}",
+    "brine-weak": "{tank}'s brine weak",
+    "brine-strong": "{tank}'s brine strong",
+    "strength-unknown": "{tank}'s {unknown}",
+    "probe-drifted": "{tank}: {told}",
     "depot-silent": "nothing readable heard from the depot",
     "link-lost": "no link to the broker",
     "sensor-silent": "{source} is silent",
     "sensor-implausible": "{source} is not believable: {bad}",
-    "texts-failing": "texts to {source} fail: {told}",
+    "texts-failing": "texts to {person} fail: {told}",
     "clock-wrong": "{told}",
     "disk-low": "{told}",
     "records-damaged": "{told}",
 }
 
 
-def headline(record: AlarmRecord, source: str, verdict: Verdict) -> str:
+_UNKNOWN = {
+    "probe-dry": "probe reads dry",
+    "slush": "probe reads slush",
+    "above-saturation": "probe reads more than any brine",
+    "not-brine": "probe reads more than any brine",
+}
+_UNKNOWN_OTHERWISE = "strength can't be told"
+
+
+def headline(plan: DepotPlan, record: AlarmRecord, source: str, verdict: Verdict) -> str:
     """What is wrong, in a few words and without numbers."""
     facts = {"bad": "", "told": "", **verdict.facts}
     if record.id == "closed-valve":
         if "valve" in facts:
             return f"{source} runs against closed {facts['valve']}"
         return f"{source} runs but no level falls: valve or hose shut?"
-    return _HEADLINES[record.id].format(source=source, **facts)
+    return _HEADLINES[record.id].format(
+        source=source,
+        tank=source if source.endswith("tank") else f"{source} tank",
+        person=plan.duty.names.get(source, source),
+        unknown=_UNKNOWN.get(str(facts.get("reason")), _UNKNOWN_OTHERWISE),
+        told=facts["told"],
+        bad=facts["bad"],
+    )
 
 
 def how_bad(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
@@ -90,8 +109,31 @@ def time_left(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
 
 def sentence(plan: DepotPlan, record: AlarmRecord, source: str, verdict: Verdict) -> str:
     """One line for a log or a status page."""
-    pieces = [headline(record, source, verdict), how_bad(plan, record, verdict)]
-    return ", ".join(p for p in (*pieces, time_left(plan, record, verdict)) if p)
+    pieces = [
+        headline(plan, record, source, verdict),
+        how_bad(plan, record, verdict),
+        time_left(plan, record, verdict),
+    ]
+    if record.id == "strength-unknown":
+        pieces.append(str(verdict.facts.get("told", "")))
+    return ", ".join(piece for piece in pieces if piece)
+
+
+def _ended(piece: str) -> str:
+    """A piece with its stop, where it has none of its own."""
+    return piece if not piece or piece.endswith(("?", ".", "!")) else f"{piece}."
+
+
+def _place(plan: DepotPlan, *, rank: int, before: str = "") -> Part:
+    """The depot's name: the whole of it, or its first words."""
+    first_words = shortened(to_gsm(plan.name), _FIRST_WORDS)
+    return Part(
+        text=f"{before}{plan.name}:",
+        rank=rank,
+        shorter=(f"{before}{first_words}:",),
+        full_rank=rank + 2,
+        name=True,
+    )
 
 
 def raised_text(
@@ -109,16 +151,20 @@ def raised_text(
     left = time_left(plan, record, verdict)
     bad = how_bad(plan, record, verdict)
     mine = code(plan, number)
-    take = f"Reply {mine} to take it." if plan.duty.replies else f"Take: brineward take {mine}"
-    short_take = (f"Reply {mine}",) if plan.duty.replies else (f"Take {mine}",)
+    if plan.duty.replies:
+        take = f"Reply {mine} to take it."
+        short_take: tuple[str, ...] = (f"Reply {mine}",)
+    else:
+        take = f"Take: brineward take {mine}"
+        short_take = (f"brineward take {mine}", f"Take {mine}")
     return fit_segment(
         [
             Part(text=f"{mine} AGAIN" if again else mine, rank=0),
-            Part(text=f"{plan.name}:", rank=3, name=True),
-            Part(text=f"{headline(record, source, verdict)}.", rank=0),
-            Part(text=f"{bad}." if bad else "", rank=1),
-            Part(text=f"{left[:1].upper()}{left[1:]}." if left else "", rank=1),
-            Part(text=f"Since {clock_time(plan, since, now)}.", rank=2),
+            _place(plan, rank=2),
+            Part(text=_ended(headline(plan, record, source, verdict)), rank=0),
+            Part(text=_ended(bad), rank=1),
+            Part(text=_ended(f"{left[:1].upper()}{left[1:]}"), rank=1),
+            Part(text=f"Since {clock_time(plan, since, now)}.", rank=3),
             Part(text=record.text_response, rank=0),
             Part(text=take, rank=0, shorter=short_take, full_rank=4),
         ]
@@ -140,8 +186,8 @@ def over_text(
     return fit_segment(
         [
             Part(text=f"{code(plan, number)} over", rank=0),
-            Part(text=f"at {plan.name}:", rank=2, name=True),
-            Part(text=headline(record, source, verdict), rank=0),
+            _place(plan, rank=2, before="at "),
+            Part(text=headline(plan, record, source, verdict), rank=0),
             Part(text=f"{began}-{ended}.", rank=1),
             Part(text=record.text_afterwards, rank=0),
         ]
@@ -156,20 +202,24 @@ def taken_text(
         [
             Part(text=f"{code(plan, number)} taken by", rank=0),
             Part(text=f"{by}.", rank=0, name=True),
-            Part(text=f"{plan.name}:", rank=2, name=True),
-            Part(text=headline(record, source, verdict), rank=1),
+            _place(plan, rank=2),
+            Part(text=headline(plan, record, source, verdict), rank=1),
         ]
     )
 
 
 def summary_text(plan: DepotPlan, *, codes: list[str], since: Instant, now: Instant) -> str:
     """The one text about what came and went while nothing came through."""
+    came_and_went = f"{len(codes)} alarm{'s' if len(codes) > 1 else ''} came and went"
     return fit_segment(
         [
-            Part(text=f"{plan.name}:", rank=1, name=True),
+            _place(plan, rank=1),
             Part(text=f"late word from {clock_time(plan, since, now)} on.", rank=1),
-            Part(text=f"{len(codes)} alarm{'s' if len(codes) > 1 else ''} came and went:", rank=0),
-            Part(text=", ".join(codes), rank=2),
+            Part(
+                text=f"{came_and_went}: {', '.join(codes)}.",
+                shorter=(f"{came_and_went}.",),
+                full_rank=2,
+            ),
             Part(text="Look at the record before you rely on the plant.", rank=0),
         ]
     )
