@@ -8,6 +8,7 @@ from typing import cast
 
 from brineward import __version__
 from brineward.commands import (
+    alarms,
     backup,
     calibrate,
     check,
@@ -25,6 +26,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     demo,
     run,
     check,
+    alarms,
     replay,
     status,
     take,

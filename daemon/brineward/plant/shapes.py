@@ -56,7 +56,8 @@ class LyingCylinder:
         segment = radius**2 * math.acos(1 - level / radius) - (radius - level) * math.sqrt(
             max(0.0, level * (self.diameter_m - level))
         )
-        return self.length_m * segment
+        # A level of no more than a rounding error gives one of its own.
+        return self.length_m * max(0.0, segment)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
