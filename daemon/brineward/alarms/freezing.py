@@ -15,19 +15,23 @@ LIMIT_SPAN_SECONDS = 600.0
 """At its limit is what is so in the median of ten minutes too: a door opened for a truck lets the
 air dip for as long."""
 
-NEAR_K = 2.5
 UNUSUAL_K = 0.3
+NEAR_K = 2.5
+FAST_SECONDS = 45 * 60.0
 NEAR_UNKNOWN_K = 1.0
-"""The forecast speaks within `NEAR_K` of the limit and this far under the lowest of the week: above
-that a thermostat has its usual swing. Before that is known, within `NEAR_UNKNOWN_K` of the limit.
+"""The forecast speaks so far under the lowest of the week, since above that a thermostat has its
+usual swing, and within `NEAR_K` of the limit; higher up only of a freeze nearer than `FAST_SECONDS`,
+since a heater that idled for a week may yet come on. While no low is known it speaks within
+`NEAR_UNKNOWN_K` of the limit.
 """
 
-SURE = 10.0
+SURE = 6.0
 BENT = 1.5
 """A fall counts where it is so many times its standard uncertainty, and a straight one: its values
 scatter about it no more than so many times as much as their own noise.
 
-A heater that failed gives half an hour's straight fall; a door opened for ten minutes a bend.
+A heater that failed gives a quarter of an hour's straight fall; a door opened for ten minutes a
+bend.
 """
 
 
@@ -56,18 +60,19 @@ class ShelterFreezing:
         value = plant.shelter.middle(SHELTER_SPAN_SECONDS)[0]
         limit = self.limit_c + (self.deadband_k if standing else 0.0)
         seconds = self._seconds_to_zero(plant, value)
-        soon = (
-            seconds is not None and seconds < FORECAST_SECONDS and self._unusual(plant, now, value)
-        )
+        soon = seconds is not None and self._unusual(plant, now, value, seconds)
         facts = {} if seconds is None else {"seconds_to_zero": round(seconds, 0)}
         cold = max(value, plant.shelter.middle(LIMIT_SPAN_SECONDS)[0]) <= limit
         return Verdict(cold or soon, round(value, 2), self.limit_c, "degC", facts)
 
-    def _unusual(self, plant: PlantState, now: Instant, value: float) -> bool:
+    def _unusual(self, plant: PlantState, now: Instant, value: float, seconds: float) -> bool:
+        """Near freezing by the forecast, and not by a thermostat's swing?"""
         low = plant.shelter_low.before(now)
         if low is None:
-            return value < self.limit_c + NEAR_UNKNOWN_K
-        return value < min(self.limit_c + NEAR_K, low - UNUSUAL_K)
+            return seconds < FORECAST_SECONDS and value < self.limit_c + NEAR_UNKNOWN_K
+        near = value < self.limit_c + NEAR_K
+        within = FORECAST_SECONDS if near else FAST_SECONDS
+        return seconds < within and value < low - UNUSUAL_K
 
     def _seconds_to_zero(self, plant: PlantState, value: float) -> float | None:
         course = plant.shelter

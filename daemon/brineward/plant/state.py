@@ -87,9 +87,9 @@ class PlantState:
         """By vessel: the conductivity probe that its strength is read from."""
         inside = plan.sensor_of(Measure.TEMPERATURE, "shelter")
         self.shelter = Course(
-            window_seconds=max(1800.0, 6 * inside.every_seconds if inside else 0.0),
+            window_seconds=max(900.0, 6 * inside.every_seconds if inside else 0.0),
             standard_uncertainty=inside.standard_uncertainty if inside else 0.0,
-            gap_seconds=60.0,
+            gap_seconds=20.0,
         )
         self.shelter_low = UsualLow()
         self.strength: dict[str, Salinity | NotBrine] = {}

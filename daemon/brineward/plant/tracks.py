@@ -194,10 +194,10 @@ class UsualLow:
             hours.popleft()
 
     def before(self, now: Instant) -> float | None:
-        """The lowest of the week before the last hour and this; None under two hours of it."""
+        """The lowest of the week before the last hour and this; None where nothing is known."""
         latest = now // HOUR - 2
         known = [low for hour, low in self._hours if hour <= latest]
-        return min(known) if len(known) >= 2 else None
+        return min(known, default=None)
 
     def freeze(self) -> list[Any]:
         """The hours as plain data."""
