@@ -168,12 +168,8 @@ def _within(nearest: tuple[float, int], ends: Ends, lines: Ends) -> _Found:
     low, high = ends
     least, most = lines
     bottom, top = max(low, least), min(high, most)
-    down, up = found - bottom, top - found
-    spread = sqrt((down * down + up * up) / 2.0)
-    if high > most and down > spread:
-        spread = down
-    if low < least and up > spread:
-        spread = up
+    down, up = found - low, high - found
+    spread = min(sqrt((down * down + up * up) / 2.0), max(found - bottom, top - found))
     return _Found(found, spread / COVERAGE_FACTOR, bottom, top, bound, 0)
 
 
