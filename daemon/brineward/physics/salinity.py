@@ -13,8 +13,8 @@ The two ends of the 95 % range of conductivity, turned into mass fractions one b
 interval: as lopsided as the curve makes it, and within the lines between which brine is liquid, as
 the true strength must be. The standard uncertainty is the root mean square of the distances to the
 two ends over 1.96, which is a three-point quadrature; where a line cuts an end off, it is no more
-than the longer of the two distances that are left. That the interval holds the true strength 93 to 97 times
-in 100 is shown by Monte Carlo (JCGM 101) in the tests.
+than the longer of the two distances that are left. That the interval holds the true strength 93 to
+97 times in 100 is shown by Monte Carlo (JCGM 101) in the tests.
 
 A reading beyond a line (saturation above, ice below) by no more than its uncertainty is brine at
 that line: the line's strength, with the interval, and `bound` saying so. Beyond that it is refused.
