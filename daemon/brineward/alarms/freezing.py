@@ -20,9 +20,9 @@ NEAR_K = 2.5
 FAST_SECONDS = 45 * 60.0
 NEAR_UNKNOWN_K = 1.0
 """The forecast speaks so far under the lowest of the week, since above that a thermostat has its
-usual swing, and within `NEAR_K` of the limit; higher up only of a freeze nearer than `FAST_SECONDS`,
-since a heater that idled for a week may yet come on. While no low is known it speaks within
-`NEAR_UNKNOWN_K` of the limit.
+usual swing, and within `NEAR_K` of the limit; higher up only of a freeze nearer than
+`FAST_SECONDS`, since a heater that idled for a week may yet come on. While no low is known it
+speaks within `NEAR_UNKNOWN_K` of the limit.
 """
 
 SURE = 6.0
