@@ -176,10 +176,15 @@ def test_by_level_alone_loads_close_together_raise_nothing(pause: int) -> None:
 
 @pytest.mark.parametrize("fill", [False, True])
 def test_by_level_alone_a_valve_shut_during_the_run_is_raised_once(fill: bool) -> None:
-    """The valve shut in the middle of a long load shows within a minute and a half, 200 seeds."""
+    """The valve shut in the middle of a long load shows in about a minute, in two at most."""
+    late = []
     for seed in range(SEEDS):
         start, script = load(with_sensors(*LEVEL), seed, minutes=5, shut_after=150.0, fill=fill)
-        assert within(script.raised(ALARM), start + 150, start + 240), seed
+        (raised,) = script.raised(ALARM)
+        late.append(raised - start - 150)
+    assert min(late) > 0
+    assert max(late) <= 120
+    assert statistics.median(late) <= 75
 
 
 def test_by_level_alone_a_sloshing_tank_takes_longer_and_accuses_nobody() -> None:
@@ -212,6 +217,15 @@ def test_a_pump_first_seen_running_is_judged_by_what_is_seen_from_then_on() -> N
         world = World(noise={"level": 0.003}, running=1.0, open=opened)
         script = Script(with_sensors(*LEVEL), world=world).run(300)
         assert len(script.raised(ALARM)) == expected
+
+
+def test_what_the_level_has_shown_is_not_ended_by_waves() -> None:
+    """Raised by level with every switch open; then the surface sloshes: unsure is not well."""
+    sensors = with_sensors("running", "valve", "level")
+    script = Script(sensors, world=World(says={"valve": 1.0}, noise={"level": 0.003}))
+    script.at(200, running=1.0).at(300, lambda w: w.noise.update(level=0.05)).run(700)
+    assert len(script.raised(ALARM)) == 1
+    assert script.over(ALARM) == []
 
 
 def test_a_silent_running_switch_makes_it_blind_and_never_clears_it() -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from brineward.plant.plan import AlarmSettings
 from brineward.readings.entries import LinkChanged, Started, Tick
 from brineward.readings.instants import DAY, MINUTE, SECOND
 from brineward.readings.outputs import AlarmState, Priority
@@ -209,6 +210,40 @@ def test_a_sensor_silent_before_the_link_was_lost_is_told_on_after_it() -> None:
     script.run(script.now + 3600)
     assert script.state(SILENT, "level") is AlarmState.UNACKNOWLEDGED
     assert any("level is silent" in t.body for t in script.texts("again"))
+
+
+def test_a_sensor_doubted_before_the_link_was_lost_is_told_on_after_it() -> None:
+    """Told before, rounds fallen out under the lost link, nonsense after it: the rounds go on."""
+    script = Script(plan(duty=replace(plan().duty, next_after_seconds=3600.0)))
+    script.at(100, lambda w: w.says.update(level=999.0)).run(600)
+    assert [t.person for t in script.texts()] == ["yard"]
+    _down(script)
+    script.world.silent.update(plan().sensors)
+    script.run(600 + 3 * 3600)
+    _down(script, up=True)
+    back = script.now
+    script.world.silent.clear()
+    script.run(back + 600)
+    again = [t for t in script.texts("again") if "level is not believable" in t.body]
+    assert [t.person for t in again] == ["dispatch"]
+    assert back < (again[0].time - START) / SECOND <= back + 200
+
+
+def test_what_came_and_went_under_a_cause_sends_no_word_that_it_is_over() -> None:
+    """Told and over long ago; silent again only under a lost link: nobody reads of it."""
+    slow = {LINK: AlarmSettings(off_delay_seconds=900.0)}
+    script = Script(plan(alarms=slow)).at(100, lambda w: w.silent.add("level")).take_at(300)
+    script.at(400, lambda w: w.silent.clear()).run(1000)
+    assert [t.kind for t in script.texts()] == ["raised", "over"]
+    script.at(1010, lambda w: w.silent.add("level")).run(1060)
+    _down(script)
+    script.run(1100)
+    script.at(1500, lambda w: w.silent.clear())
+    script.step(Tick(time=START + 1500 * SECOND))
+    _down(script, up=True)
+    script.run(4000)
+    assert all(t.number > 0 for t in script.texts())
+    assert [t for t in script.texts("over") if "level" in t.body and t.number != 1] == []
 
 
 def _with_offset(script: Script, name: str, seconds: float) -> None:

@@ -10,13 +10,15 @@ from brineward.readings.instants import Instant
 LEAST_SHARE = 0.45
 """Of the slowest fall of a healthy pump: less than this, and something is shut."""
 
-CONFIDENCE = 2.0
+CONFIDENCE_EARLY = 2.0
+CONFIDENCE = 3.0
 """By how many standard uncertainties the fall must be less, and more for the alarm to be over.
 
 With the fall known to 0.15 of it (`SHARE_SURE`) at worst, a pump at its slowest healthy fall is
-1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm, over five standard uncertainties; one
-that is worn to three quarters, four. Against a closed valve the first look misses one time in six
-(0.45 - 0.3 = one standard uncertainty), a look 20 s later one time in a thousand.
+1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm early in its run, over five standard
+uncertainties; one that is worn to three quarters, four. Against a closed valve the first look
+misses one time in six (0.45 - 0.3 = one standard uncertainty), a look 20 s later one in a thousand.
+Later in a run there are many more looks, and waves that last, so more is asked.
 """
 
 
@@ -79,7 +81,7 @@ class PumpAgainstClosedValve:
             if standing:
                 return blind("not enough levels yet to see whether it falls again")
             return self._by_switch_alone(plant, now)
-        doubt = CONFIDENCE * run.drop_uncertainty
+        doubt = (CONFIDENCE_EARLY if run.early else CONFIDENCE) * run.drop_uncertainty
         fall = run.drop - doubt if standing else run.drop + doubt
         active = fall < LEAST_SHARE * self.fall_m_per_s
         facts = {"drop": run.drop, "expected": round(self.fall_m_per_s, 9)}

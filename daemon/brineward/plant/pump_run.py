@@ -54,6 +54,7 @@ class PumpRun:
         "_spans",
         "drop",
         "drop_uncertainty",
+        "early",
         "started",
     )
 
@@ -70,6 +71,8 @@ class PumpRun:
         self.started: Instant | None = None
         self.drop: float | None = None
         self.drop_uncertainty = math.inf
+        self.early = False
+        """Is the level before the start part of the line?"""
 
     def start(self, time: Instant, *, seen: bool) -> None:
         """The pump began to run; where nobody has `seen` it stand, no level before it counts."""
@@ -121,6 +124,7 @@ class PumpRun:
         for span in self._spans:
             # The level before the run is part of the line while the span reaches back to it.
             before = self._before if newest - started <= span else None
+            self.early = before is not None
             since = max(newest - span, started)
             self._fit_line([(t, v) for t, v in self._points if t >= since], started, before)
             if newest - started <= span or self.sure:
