@@ -8,14 +8,16 @@ import pytest
 from brineward.alarms.catalogue import CATALOGUE, AlarmRecord
 from brineward.alarms.roster import coverage, watches_for
 from brineward.config.load import load_settings
-from brineward.plant.plan import AlarmSettings
+from brineward.plant.plan import AlarmSettings, Measure
 from brineward.readings.outputs import Priority
 from brineward.wording.gsm import septets
-from depots import plan
+from depots import plan, sensor
 from engine.scripted import Script, World
 
 CONFIG = Path(__file__).parents[2] / "config"
-ALL_SENSORS = next(iter(load_settings(CONFIG / "tern-hollow.toml").depots.values()))
+TERN_HOLLOW = next(iter(load_settings(CONFIG / "tern-hollow.toml").depots.values()))
+METER = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0, standard_uncertainty=1.0)
+ALL_SENSORS = replace(TERN_HOLLOW, sensors={**TERN_HOLLOW.sensors, "density": METER})
 OPTIONAL = {"text_afterwards", "limit_quantity", "limit", "deadband", "suppressed_by"}
 
 

@@ -78,6 +78,15 @@ EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
         "main",
         Verdict(True, facts={"told": "probe and test are 6 % apart, a second test agrees"}),
     ),
+    (
+        "witnesses-part",
+        "",
+        "main",
+        Verdict(
+            True,
+            facts={"told": "probe 21.6%, density 23.3%, probe fouled?"},
+        ),
+    ),
     ("link-lost", "", "broker", Verdict(True, facts={"told": "the connection was lost"})),
     ("depot-silent", "", "depot", Verdict(True, 80.0, 60.0, "s")),
     ("sensor-silent", "", "main-level", Verdict(True, 130.0, 60.0, "s")),

@@ -164,6 +164,23 @@ _RECORDS = (
         "one that agrees with it, or a probe 5 % off (common practice, no source, for the 5 %).",
     ),
     AlarmRecord(
+        id="witnesses-part",
+        title="CONDUCTIVITY AND DENSITY PART",
+        priority=Priority.LOW,
+        cause="A film or air on the probe, a thermometer that is off, or a density or pressure "
+        "sensor that has moved.",
+        consequence="The strength is known only within a wide range.",
+        response="Test by hydrometer, with the sample's temperature: it says which of the two to "
+        "believe. Clean the other as its maker says.",
+        text_response="Test by hydrometer; clean the one that is off.",
+        respond_within="the next working day",
+        on_delay_seconds=1800.0,
+        off_delay_seconds=1800.0,
+        basis="Further apart than honest error would bring them once in twenty; half an hour "
+        "outlasts a bubble (common practice, no source, for the delay).",
+        suppressed_by=("depot-silent", "link-lost"),
+    ),
+    AlarmRecord(
         id="link-lost",
         title="NO LINK TO THE BROKER",
         priority=Priority.MEDIUM,

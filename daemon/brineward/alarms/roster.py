@@ -10,9 +10,10 @@ from brineward.alarms.freezing import ShelterFreezing
 from brineward.alarms.house import Told
 from brineward.alarms.overflow import OverflowAhead, height_limit_m
 from brineward.alarms.silence import DepotSilent, SensorImplausible, SensorSilent
-from brineward.alarms.strength import StrengthOutside, StrengthUnknown
+from brineward.alarms.strength import StrengthOutside, StrengthUnknown, WitnessesPart
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.pump_run import slowest_fall_m_per_s
+from brineward.plant.second_witness import second_witness
 from brineward.readings.outputs import Priority
 
 Cover = Literal["covered", "indirect", "blind"]
@@ -151,6 +152,14 @@ def _of_vessel(plan: DepotPlan, vessel: Vessel) -> list[Condition]:
             )
         found.append(StrengthUnknown(alarm="strength-unknown", source=vessel.id, probe=probe))
         found.append(Told(alarm="probe-drifted", source=vessel.id))
+        witness = second_witness(plan, vessel.id)
+        if witness is not None:
+            density = witness.sensors
+            found.append(
+                WitnessesPart(
+                    alarm="witnesses-part", source=vessel.id, probe=probe, density=density
+                )
+            )
     return found
 
 
@@ -224,6 +233,8 @@ def _covered(condition: Condition) -> Coverage:
     would_help = ""
     if isinstance(condition, PumpAgainstClosedValve) and not condition.switches:
         how, would_help = "indirect", 'a switch on each valve of the hose (measures = "open")'
+    if isinstance(condition, WitnessesPart):
+        by = (condition.probe.id, *condition.density)
     if isinstance(condition, StrengthOutside):
         by = (condition.probe.id, condition.thermometer.id)
         if not condition.has_level:

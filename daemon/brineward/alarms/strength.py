@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from brineward.alarms.condition import Verdict, blind
-from brineward.physics.salinity import NotBrine
+from brineward.physics.salinity import NotBrine, Salinity
 from brineward.plant.plan import SensorPlan
 from brineward.plant.state import PlantState
 from brineward.readings.instants import Instant
@@ -86,3 +86,27 @@ class StrengthUnknown:
         if not plant.covered(self.probe) or not plant.settled(self.source, now):
             return blind("the tank is moving, or the probe is not known to be covered")
         return Verdict(True, None, None, "", {"told": found.sentence, "reason": found.reason})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WitnessesPart:
+    """Conductivity and density tell strengths further apart than both allow."""
+
+    alarm: str
+    source: str
+    probe: SensorPlan
+    density: tuple[str, ...]
+
+    @property
+    def watches(self) -> tuple[str, ...]:
+        """Judged anew after each reading of the probe."""
+        return (self.probe.id,)
+
+    def judge(self, plant: PlantState, now: Instant, standing: bool) -> Verdict:
+        """Do they part? Unknown while the tank moves or a witness is missing."""
+        if not plant.covered(self.probe) or not plant.settled(self.source, now):
+            return blind("the tank is moving, or the probe is not known to be covered")
+        if not isinstance(plant.strength.get(self.source), Salinity):
+            return blind("the probe tells no strength")
+        parted = plant.witnesses[self.source].parted
+        return Verdict(bool(parted), None, None, "", {"told": parted})

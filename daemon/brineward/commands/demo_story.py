@@ -1,5 +1,6 @@
 """What the demo shows: a line a change, the texts, somebody who takes them, and the sum of it."""
 
+import sys
 import threading
 from collections.abc import Sequence
 from pathlib import Path
@@ -139,7 +140,7 @@ class Story:
             raised_at = self._clock_time(change.time)
             print(f"{'(none)':<41}{change.alarm:<19}{raised_at:<11}false alarm")
         print(f"\nAll of it is kept in {folder}/: the journal, and the truth to hold it against.")
-        print("Next: brineward --help, or the ten steps to a real depot in the README.")
+        print(f"Next: {sys.argv[0]} --help, or the ten steps to a real depot in the README.")
         return 1 if missed or wrong else 0
 
     def _sum_up(self, fault: dict[str, Any], found: list[AlarmChanged]) -> None:

@@ -169,7 +169,7 @@ class DepotEngine:
         track.late_since = 0
         asked = reading.silent_after_seconds
         if asked is not None and asked > 0:
-            track.silent_after = round(min(asked, LONGEST_SILENCE_SECONDS) * SECOND)
+            track.ask(round(min(asked, LONGEST_SILENCE_SECONDS) * SECOND))
         self._judge_reading(reading, sensor)
 
     def _judge_reading(self, reading: Reading, sensor: SensorPlan) -> None:

@@ -7,6 +7,7 @@ from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.second_witness import second_witness
 from brineward.plant.tracks import Course, Movement, SensorTrack, UsualLow
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, EpisodeChanged, Output
@@ -85,6 +86,12 @@ class PlantState:
         }
         self.probes = probes_of(plan)
         """By vessel: the conductivity probe that its strength is read from."""
+        self.witnesses = {
+            vessel: witness
+            for vessel in self.probes
+            if (witness := second_witness(plan, vessel)) is not None
+        }
+        """By vessel: density, where it is measured there too."""
         inside = plan.sensor_of(Measure.TEMPERATURE, "shelter")
         self.shelter = Course(
             window_seconds=max(900.0, 6 * inside.every_seconds if inside else 0.0),
@@ -242,6 +249,15 @@ class PlantState:
         except NotBrine as why:
             self.strength[sensor.at] = why
             return []
+        witness = self.witnesses.get(sensor.at)
+        if witness is not None:
+            found = witness.weighed(
+                found,
+                self.tracks,
+                temperature_c=track.value,
+                temperature_standard_uncertainty=probe.thermometer.standard_uncertainty,
+                now=time,
+            )
         self.strength[sensor.at] = found
         return self._derive_strength(sensor.at, time, found, calibrated=probe.calibrated)
 
@@ -284,6 +300,7 @@ class PlantState:
                 for name, pump in self.pumps.items()
             },
             "probes": {name: probe.freeze() for name, probe in self.probes.items()},
+            "witnesses": {name: [w.agreed, w.parted] for name, w in self.witnesses.items()},
             "shelter": [self.shelter.freeze(), self.shelter_low.freeze()],
             "heard": [self.last_heard, self.listening_since, self.link_up, self.clock_doubted],
             "told": self.told,
@@ -304,14 +321,20 @@ class PlantState:
             if name in self.pumps:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
-        for name, probe in data["probes"].items():
-            if name in self.probes:
-                self.probes[name].thaw(probe)
+        self._thaw_strength(data)
         self.shelter.thaw(data["shelter"][0])
         self.shelter_low.thaw(data["shelter"][1])
         self.last_heard, self.listening_since, self.link_up, self.clock_doubted = data["heard"]
         self.told = dict(data["told"])
         self._derived = dict(data["derived"])
+
+    def _thaw_strength(self, data: dict[str, Any]) -> None:
+        for name, probe in data["probes"].items():
+            if name in self.probes:
+                self.probes[name].thaw(probe)
+        for name, (agreed, parted) in data["witnesses"].items():
+            if name in self.witnesses:
+                self.witnesses[name].agreed, self.witnesses[name].parted = agreed, parted
 
 
 def main_vessel(plan: DepotPlan) -> Vessel | None:

@@ -22,7 +22,16 @@ def _rounded(slope: float) -> float:
 class SensorTrack:
     """The last word of one sensor and whether it can be believed."""
 
-    __slots__ = ("bad_why", "heard", "late_since", "marks", "measured", "silent_after", "value")
+    __slots__ = (
+        "asked",
+        "bad_why",
+        "heard",
+        "late_since",
+        "marks",
+        "measured",
+        "silent_after",
+        "value",
+    )
 
     def __init__(self, silent_after: Instant) -> None:
         self.value: float | None = None
@@ -36,6 +45,8 @@ class SensorTrack:
         """The last sixteen readings, a bit each, newest lowest: 1 for bad."""
         self.bad_why = ""
         self.silent_after = silent_after
+        """So old a word may be: as the config has it, or as the sensor itself asked."""
+        self.asked: Instant | None = None
 
     def good(self, value: float, time: Instant) -> None:
         """Take a believable value."""
@@ -69,13 +80,19 @@ class SensorTrack:
             self.late_since,
             self.marks,
             self.bad_why,
-            self.silent_after,
+            self.asked,
         ]
 
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
         self.value, self.measured, self.heard, self.late_since, self.marks = data[:5]
-        self.bad_why, self.silent_after = data[5:]
+        self.bad_why, asked = data[5:]
+        if asked is not None:
+            self.ask(asked)
+
+    def ask(self, silent_after: Instant) -> None:
+        """The sensor says itself how long it may be silent."""
+        self.asked = self.silent_after = silent_after
 
 
 class Course:

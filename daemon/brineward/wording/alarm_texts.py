@@ -39,6 +39,7 @@ _HEADLINES = {
     "brine-strong": "{tank}'s brine strong",
     "strength-unknown": "{tank}'s {unknown}",
     "probe-drifted": "{tank}: {told}",
+    "witnesses-part": "{tank}: {told}",
     "depot-silent": "nothing readable heard from the depot",
     "link-lost": "no link to the broker",
     "sensor-silent": "{source} is silent",

@@ -1,0 +1,137 @@
+"""Density as the second witness of a vessel's strength: by a meter, or by two pressures."""
+
+from brineward.physics.calibration import DENSITY_IMPURITY
+from brineward.physics.density import salinity_from_density
+from brineward.physics.levels import Measured, density_from_two_pressures
+from brineward.physics.salinity import NotBrine, Salinity
+from brineward.physics.witness import Conditions, Culprit, combine, question
+from brineward.plant.plan import DepotPlan, Measure, SensorPlan
+from brineward.plant.tracks import SensorTrack
+from brineward.readings.instants import Instant
+
+SPACING_STANDARD_UNCERTAINTY_M = 0.002
+"""How well the height between two pressure probes is known (common practice, no source)."""
+
+_IN_SHORT: dict[Culprit, str] = {
+    "conductivity-low": "probe fouled",
+    "conductivity-high": "probe factor off",
+    "thermometer": "thermometer off",
+    "pressure": "pressure zero off",
+    "density-meter": "density meter off",
+    "test": "test off",
+}
+
+
+class SecondWitness:
+    """What density says of one vessel's strength, weighed with what conductivity says."""
+
+    __slots__ = ("_lower", "_meter", "_upper", "agreed", "parted")
+
+    def __init__(
+        self, meter: SensorPlan | None, pressures: tuple[SensorPlan, SensorPlan] | None
+    ) -> None:
+        self._meter = meter
+        self._lower: SensorPlan | None = pressures[0] if pressures else None
+        self._upper: SensorPlan | None = pressures[1] if pressures else None
+        self.agreed: float | None = None
+        """The mass fraction on which the two last agreed: tells who has moved since."""
+        self.parted = ""
+        """Where they part further than both allow: a few words; empty while they agree."""
+
+    @property
+    def sensors(self) -> tuple[str, ...]:
+        """The sensors that it is read from."""
+        return tuple(s.id for s in (self._meter, self._lower, self._upper) if s is not None)
+
+    def weighed(
+        self,
+        by_conductivity: Salinity,
+        tracks: dict[str, SensorTrack],
+        *,
+        temperature_c: float,
+        temperature_standard_uncertainty: float,
+        now: Instant,
+    ) -> Salinity:
+        """The strength by both witnesses, or by conductivity alone while density says nothing."""
+        measured = self._density(tracks, now)
+        if measured is None:
+            self.parted = ""
+            return by_conductivity
+        conditions = Conditions(
+            temperature_c=temperature_c,
+            temperature_standard_uncertainty=temperature_standard_uncertainty,
+            density_from="meter" if self._meter is not None else "pressure",
+            pressure_depth_m=self._spacing_m,
+            last_agreed=self.agreed,
+        )
+        try:
+            by_density = salinity_from_density(
+                measured.value,
+                temperature_c,
+                density_standard_uncertainty_kg_per_m3=measured.standard_uncertainty,
+                temperature_standard_uncertainty=temperature_standard_uncertainty,
+                impurity_standard_uncertainty=DENSITY_IMPURITY,
+            )
+            both = combine(by_conductivity, by_density, conditions)
+        except NotBrine:
+            self.parted = ""
+            return by_conductivity
+        self._compare(by_conductivity, by_density, conditions)
+        if not self.parted:
+            self.agreed = round(both.mass_fraction, 6)
+        return both
+
+    @property
+    def _spacing_m(self) -> float:
+        if self._lower is None or self._upper is None:
+            return 1.0
+        return self._upper.mounted_m - self._lower.mounted_m
+
+    def _density(self, tracks: dict[str, SensorTrack], now: Instant) -> Measured | None:
+        if self._meter is not None:
+            value = _fresh(tracks[self._meter.id], now)
+            return None if value is None else Measured(value, self._meter.standard_uncertainty)
+        if self._lower is None or self._upper is None:
+            return None
+        lower, upper = _fresh(tracks[self._lower.id], now), _fresh(tracks[self._upper.id], now)
+        if lower is None or upper is None:
+            return None
+        try:
+            return density_from_two_pressures(
+                lower,
+                upper,
+                self._spacing_m,
+                pressure_standard_uncertainty_pa=self._lower.standard_uncertainty,
+                spacing_standard_uncertainty_m=SPACING_STANDARD_UNCERTAINTY_M,
+            )
+        except NotBrine:  # the upper one is bare
+            return None
+
+    def _compare(
+        self, by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
+    ) -> None:
+        asked = question(by_conductivity, by_density, conditions)
+        self.parted = ""
+        if asked is not None:
+            says = (
+                f"probe {by_conductivity.mass_fraction:.1%}, density {by_density.mass_fraction:.1%}"
+            )
+            self.parted = f"{says}, {_IN_SHORT[asked.culprit]}?"
+
+
+def second_witness(plan: DepotPlan, vessel: str) -> SecondWitness | None:
+    """The second witness of a vessel's strength: a meter, else its lowest and highest pressure."""
+    meter = plan.sensor_of(Measure.DENSITY, vessel)
+    if meter is not None:
+        return SecondWitness(meter, None)
+    pressures = sorted(
+        (s for s in plan.sensors.values() if s.measures is Measure.PRESSURE and s.at == vessel),
+        key=lambda s: s.mounted_m,
+    )
+    if len(pressures) < 2 or pressures[-1].mounted_m - pressures[0].mounted_m < 0.1:
+        return None
+    return SecondWitness(None, (pressures[0], pressures[-1]))
+
+
+def _fresh(track: SensorTrack, now: Instant) -> float | None:
+    return track.value if track.fresh(now) and not track.implausible else None
