@@ -112,6 +112,66 @@ def test_a_believable_sensor_again_ends_it_after_six_good_readings() -> None:
     assert within(script.over(DOUBTED, "temp"), 1060 + 50 + 60, 1060 + 60 + 75)
 
 
+NOISE = {"level": 0.003, "cond": 0.05, "temp": 0.05, "shelter": 0.05}
+
+
+@pytest.mark.parametrize(
+    ("name", "at"), [("level", 1.5), ("cond", 14.9), ("temp", 5.0), ("shelter", 7.0)]
+)
+def test_a_stuck_sensor_is_told_and_believed_again(name: str, at: float) -> None:
+    """Named ten minutes and the delay after it stuck, and over once it has moved six times."""
+    script = Script(world=World(noise=dict(NOISE)))
+    script.at(2000, lambda w: (w.noise.pop(name), w.says.update({name: at})))
+    script.at(5000, lambda w: (w.noise.update(NOISE), w.says.clear())).run(6000)
+    assert within(script.raised(DOUBTED, name), 2000 + 600 + 90, 2000 + 600 + 115)
+    assert within(script.over(DOUBTED, name), 5000 + 50 + 60, 5000 + 60 + 75)
+    assert {(c.alarm, c.source) for c in script.changes()} == {(DOUBTED, name)}
+
+
+def test_the_text_of_a_stuck_sensor_says_at_what_and_since_when() -> None:
+    """Not since it was found out: what was judged by it before was wrong already."""
+    script = Script(world=World(noise=dict(NOISE)))
+    script.at(1800, lambda w: (w.noise.pop("level"), w.says.update(level=1.5))).run(3000)
+    body = script.texts("raised")[0].body
+    assert "level is stuck at 1.50 m." in body
+    assert "Since 18:30." in body
+
+
+def test_a_stuck_level_blinds_what_is_judged_by_it() -> None:
+    """A pump runs through an open valve: the level that sticks is no closed valve."""
+    script = Script(with_sensors("level", "running"), world=World(noise=dict(NOISE)))
+    script.at(2000, lambda w: (w.noise.pop("level"), w.says.update(level=1.5)))
+    script.at(2700, running=1.0, open=1.0).run(3600)
+    assert script.raised("closed-valve") == []
+    assert len(script.raised(DOUBTED, "level")) == 1
+
+
+def test_a_switch_and_what_speaks_on_change_are_never_called_stuck() -> None:
+    """They rest by their nature: a valve for weeks, a thermometer that tells only changes."""
+    its = with_sensor(plan(), "shelter", on_change=True)
+    script = Script(its, world=World(noise=dict(NOISE)))
+    script.at(2000, lambda w: (w.noise.pop("shelter"), w.says.update(shelter=7.0))).run(20_000)
+    assert script.changes() == []
+
+
+def test_a_spiking_sensor_is_told_and_what_it_watches_goes_on() -> None:
+    """One reading in twenty wild: named, and overflow is told all the same, by the median."""
+    script = Script(world=World(level=2.2, noise=dict(NOISE)))
+
+    def spikes(world: World) -> None:
+        if 1000 < world.seconds < 4000 and world.seconds // 10 % 20 == 0:
+            world.says["level"] = 0.5
+        else:
+            world.says.clear()
+
+    script.world.every_second.append(spikes)
+    script.at(3000, level=2.3).run(8000)
+    assert within(script.raised(DOUBTED, "level"), 2210 + 90, 2210 + 115)
+    assert within(script.raised("overflow-ahead", "main"), 3000, 3120)
+    assert within(script.over(DOUBTED, "level"), 3600 + 2000 + 60, 3600 + 2000 + 85)
+    assert "level spikes: 6 of its last 200 readings are wild." in script.texts("raised")[0].body
+
+
 def test_a_silent_depot_is_one_text_not_one_a_sensor() -> None:
     """The gateway dies: six silent sensors, one alarm, one text."""
     everything = set(plan().sensors)

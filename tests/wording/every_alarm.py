@@ -1,6 +1,8 @@
 """One verdict of every alarm of the catalogue as its condition gives it, for the texts' tests."""
 
 from brineward.alarms.condition import Verdict
+from brineward.readings.instants import MINUTE
+from depots import START
 
 SCREEN = "3 MB left on /var/lib/brineward"
 EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
@@ -95,6 +97,24 @@ EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
         "",
         "main-level",
         Verdict(True, facts={"bad": "its value is outside its range"}),
+    ),
+    (
+        "sensor-implausible",
+        "stuck",
+        "main-level",
+        Verdict(True, 1.2345, None, "m", {"shows": "stuck", "since": START - 3 * MINUTE}),
+    ),
+    (
+        "sensor-implausible",
+        "stuck, in S/m",
+        "main-conductivity",
+        Verdict(True, 17.2, None, "S/m", {"shows": "stuck", "since": START - 3 * MINUTE}),
+    ),
+    (
+        "sensor-implausible",
+        "spiking",
+        "main-level",
+        Verdict(True, facts={"shows": "spiking", "count": 6, "of": 200}),
     ),
     (
         "clock-wrong",

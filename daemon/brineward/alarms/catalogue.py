@@ -227,15 +227,19 @@ _RECORDS = (
         id="sensor-implausible",
         title="SENSOR NOT BELIEVABLE",
         priority=Priority.LOW,
-        cause="A broken sensor or cable, a wrong unit or payload, a probe in air.",
-        consequence="What it watches is blind.",
+        cause="A broken sensor or cable, a wrong unit or payload, a probe in air; a sensor that is "
+        "stuck or throws wild readings.",
+        consequence="What it watches is blind; with wild readings it goes on.",
         response="Check sensor and cable; compare with a look, a dipstick or a thermometer.",
         text_response="Check sensor and cable; judge by eye till then.",
         respond_within="the next working morning, or at once where it blinds a high alarm",
         on_delay_seconds=90.0,
         off_delay_seconds=60.0,
-        basis="Three unbelievable readings in a row, or eight of the last sixteen; the delay lets "
-        "a depot that sends nothing readable be told as one alarm.",
+        basis="Three unbelievable readings in a row, or eight of the last sixteen. Stuck: the same "
+        "to the last digit for ten minutes, thirty readings, and more than four times the longest "
+        "repeat of the last week; a sensor that seldom changes is not judged by that. Wild: six "
+        "single readings of the last two hundred are off by more than 5 % of the range. The delay "
+        "lets a depot that sends nothing readable be told as one alarm.",
         suppressed_by=("depot-silent", "link-lost"),
     ),
     AlarmRecord(

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
-from brineward.alarms.condition import Verdict, blind
-from brineward.plant.plan import SensorPlan
+from brineward.alarms.condition import Facts, Verdict, blind
+from brineward.plant.plan import SI_UNITS, SensorPlan
+from brineward.plant.spikes import WINDOW
 from brineward.plant.state import PlantState
 from brineward.readings.instants import SECOND, Instant
 
@@ -34,7 +35,11 @@ class SensorSilent:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorImplausible:
-    """A sensor says what can't be: three times running, or half of the time."""
+    """A sensor says what can't be, or shows by its course that it can't be believed.
+
+    What can't be: three times running, or half of the time. Its course: it is stuck, it spikes, or
+    it is a thermometer that isn't in the brine.
+    """
 
     alarm: str
     source: str
@@ -48,8 +53,17 @@ class SensorImplausible:
     def judge(self, plant: PlantState, now: Instant, standing: bool) -> Verdict:
         """Not to be believed? While it stands, six good readings in a row are wanted."""
         track = plant.tracks[self.sensor.id]
-        active = track.marks & 0b111111 != 0 if standing else track.implausible
-        return Verdict(active, None, None, "", {"bad": track.bad_why})
+        nonsense = track.marks & 0b111111 != 0 if standing else track.nonsense
+        if track.nonsense or not track.doubt:
+            return Verdict(nonsense, None, None, "", {"bad": track.bad_why})
+        if track.doubt == "stuck" and track.repeats and track.repeats.stuck_at is not None:
+            at, since = round(track.repeats.stuck_at, 6), track.repeats.stuck_since
+            unit = SI_UNITS[self.sensor.measures]
+            return Verdict(True, at, None, unit, {"shows": "stuck", "since": since})
+        if track.doubt == "spiking" and track.spikes:
+            facts: Facts = {"shows": "spiking", "count": track.spikes.count, "of": WINDOW}
+            return Verdict(True, None, None, "", facts)
+        return Verdict(True, None, None, "", {"shows": "elsewhere", "bad": track.elsewhere})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

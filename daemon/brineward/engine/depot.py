@@ -33,7 +33,7 @@ from brineward.readings.instants import (
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
 
-STATE_VERSION = 4
+STATE_VERSION = 5
 """Rises when a snapshot's shape changes."""
 
 LAGGING = MINUTE
@@ -285,7 +285,8 @@ class DepotEngine:
         """A sensor has spoken: look at its own two alarms, and at the depot's silence."""
         track = self._plant.tracks[sensor]
         silent, doubted = self._silent.get(sensor), self._doubted.get(sensor)
-        if doubted is not None and (track.marks or doubted.life.truth is not False):
+        odd = track.marks or track.doubt
+        if doubted is not None and (odd or doubted.life.truth is not False):
             self._judge_now(doubted)
         if silent is not None and silent.life.truth is not False:
             self._judge_now(silent)

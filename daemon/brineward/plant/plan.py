@@ -43,6 +43,18 @@ class Measure(StrEnum):
 
 _SWITCHES = frozenset({Measure.RUNNING, Measure.OPEN, Measure.POWER})
 
+SI_UNITS: Mapping[Measure, str] = {
+    Measure.LEVEL: "m",
+    Measure.SALT_LEVEL: "m",
+    Measure.CONDUCTIVITY: "S/m",
+    Measure.TEMPERATURE: "degC",
+    Measure.DENSITY: "kg/m3",
+    Measure.PRESSURE: "Pa",
+    Measure.FLOW: "m3/s",
+    Measure.CURRENT: "A",
+}
+"""The SI unit of what is no switch."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vessel:

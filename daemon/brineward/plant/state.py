@@ -71,7 +71,7 @@ class PlantState:
     def __init__(self, plan: DepotPlan) -> None:
         self.plan = plan
         self.tracks = {
-            sensor.id: SensorTrack(int(sensor.silent_after_seconds * SECOND))
+            sensor.id: SensorTrack(int(sensor.silent_after_seconds * SECOND), sensor)
             for sensor in plan.sensors.values()
         }
         fills = {fill.into: fill.flow_m3_per_s for fill in plan.fills}
@@ -124,6 +124,9 @@ class PlantState:
             track.bad("its value is outside its range", reading.time)
             return []
         track.good(value, reading.time)
+        # A probe that waves may bare says wild things that are true.
+        bared = sensor.mounted_m > 0.0 and self.covered(sensor) is False
+        track.habit(reading.time, value, counts=not bared)
         self.last_heard = max(self.last_heard, reading.time)
         match sensor.measures:
             case Measure.LEVEL:

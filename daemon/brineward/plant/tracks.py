@@ -10,6 +10,9 @@ from statistics import median
 from typing import Any
 
 from brineward.plant.noise import Noise
+from brineward.plant.plan import SensorPlan
+from brineward.plant.repeats import Repeats
+from brineward.plant.spikes import Spikes
 from brineward.readings.instants import HOUR, SECOND, Instant
 
 _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
@@ -25,15 +28,20 @@ class SensorTrack:
     __slots__ = (
         "asked",
         "bad_why",
+        "doubt",
+        "doubted",
+        "elsewhere",
         "heard",
         "late_since",
         "marks",
         "measured",
+        "repeats",
         "silent_after",
+        "spikes",
         "value",
     )
 
-    def __init__(self, silent_after: Instant) -> None:
+    def __init__(self, silent_after: Instant, sensor: SensorPlan | None = None) -> None:
         self.value: float | None = None
         self.measured: Instant = 0
         """When the last accepted value was measured; 0 before the first."""
@@ -47,6 +55,33 @@ class SensorTrack:
         self.silent_after = silent_after
         """So old a word may be: as the config has it, or as the sensor itself asked."""
         self.asked: Instant | None = None
+        self.repeats: Repeats | None = None
+        self.spikes: Spikes | None = None
+        # A switch rests by its nature, and what speaks on change says the same as long as it rests.
+        if sensor is not None and not sensor.measures.is_switch and not sensor.on_change:
+            self.repeats, self.spikes = Repeats(sensor.measures), Spikes(sensor)
+        self.elsewhere = ""
+        """Why a thermometer can't be where it is said to be; empty while nothing shows it."""
+        self.doubt = ""
+        """What its believable values show of it: `stuck`, `elsewhere`, `spiking` or nothing."""
+        self.doubted = False
+        """Is it doubted so that nothing can be judged by it? A spike now and then is outvoted."""
+
+    def habit(self, time: Instant, value: float, *, counts: bool = True) -> None:
+        """Look at a value that `good` took beside those before it; see `Spikes.add`."""
+        repeats, spikes = self.repeats, self.spikes
+        if repeats is None or spikes is None:
+            return
+        news = repeats.add(time, value)
+        if spikes.add(value, counts=counts) or news:
+            self.reconsider()
+
+    def reconsider(self) -> None:
+        """Say anew what is to be doubted."""
+        stuck = self.repeats is not None and self.repeats.stuck_at is not None
+        self.doubted = stuck or self.elsewhere != ""
+        spiking = "spiking" if self.spikes is not None and self.spikes.spiking else ""
+        self.doubt = "stuck" if stuck else "elsewhere" if self.elsewhere else spiking
 
     def good(self, value: float, time: Instant) -> None:
         """Take a believable value."""
@@ -64,7 +99,14 @@ class SensorTrack:
 
     @property
     def implausible(self) -> bool:
-        """Three bad in a row, or half of the last sixteen (n of m, so one spike says nothing)."""
+        """Doubted, or three bad in a row, or half of the last sixteen: one spike says nothing."""
+        if self.marks == 0:
+            return self.doubted
+        return self.doubted or self.nonsense
+
+    @property
+    def nonsense(self) -> bool:
+        """Three bad in a row, or half of the last sixteen."""
         return self.marks & 0b111 == 0b111 or self.marks.bit_count() >= 8
 
     def fresh(self, now: Instant) -> bool:
@@ -81,14 +123,22 @@ class SensorTrack:
             self.marks,
             self.bad_why,
             self.asked,
+            self.elsewhere,
+            self.repeats and self.repeats.freeze(),
+            self.spikes and self.spikes.freeze(),
         ]
 
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
         self.value, self.measured, self.heard, self.late_since, self.marks = data[:5]
-        self.bad_why, asked = data[5:]
+        self.bad_why, asked, self.elsewhere, repeats, spikes = data[5:]
         if asked is not None:
             self.ask(asked)
+        if self.repeats is not None and repeats is not None:
+            self.repeats.thaw(repeats)
+        if self.spikes is not None and spikes is not None:
+            self.spikes.thaw(spikes)
+        self.reconsider()
 
     def ask(self, silent_after: Instant) -> None:
         """The sensor says itself how long it may be silent."""

@@ -11,7 +11,7 @@ from brineward.alarms.condition import Verdict
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant
 from brineward.wording.gsm import Part, fit_segment, shortened, to_gsm
-from brineward.wording.operator_units import duration, level, percent, temperature
+from brineward.wording.operator_units import duration, level, measured, percent, temperature
 
 _FIRST_WORDS = 16
 """So many letters of a long depot's name are enough to know it by."""
@@ -67,6 +67,8 @@ def headline(plan: DepotPlan, record: AlarmRecord, source: str, verdict: Verdict
         if "valve" in facts:
             return f"{source} runs against closed {facts['valve']}"
         return f"{source} runs but no level falls: valve or hose shut?"
+    if record.id == "sensor-implausible" and "shows" in facts:
+        return f"{source} {_shown(plan, verdict)}"
     return _HEADLINES[record.id].format(
         source=source,
         tank=source if source.endswith("tank") else f"{source} tank",
@@ -75,6 +77,18 @@ def headline(plan: DepotPlan, record: AlarmRecord, source: str, verdict: Verdict
         told=facts["told"],
         bad=facts["bad"],
     )
+
+
+def _shown(plan: DepotPlan, verdict: Verdict) -> str:
+    """What a sensor's course shows of it."""
+    facts = verdict.facts
+    match facts["shows"]:
+        case "stuck":
+            return f"is stuck at {measured(verdict.value or 0.0, verdict.unit, plan.us_units)}"
+        case "spiking":
+            return f"spikes: {facts['count']} of its last {facts['of']} readings are wild"
+        case _:
+            return str(facts["bad"])
 
 
 def how_bad(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
@@ -151,6 +165,8 @@ def raised_text(
     """The text that wakes somebody: at most 160 septets."""
     left = time_left(plan, record, verdict)
     bad = how_bad(plan, record, verdict)
+    # A stuck sensor was wrong from its first repeat on, not only since it was found out.
+    since = int(verdict.facts.get("since", since))
     mine = code(plan, number)
     if plan.duty.replies:
         take = f"Reply {mine} to take it."
