@@ -2,7 +2,7 @@
 # Installs brineward on a depot box (Debian, Ubuntu), as root:  sh deploy/install.sh
 #
 #   --yes                don't ask
-#   --example NAME       start from config/NAME.toml: tern-hollow (the default) or smallest
+#   --example NAME       start from config/NAME.toml: tern-hollow (the default), smallest or pump-by-level
 #   --without-mosquitto  the broker is another machine, or set up by other hands
 #   --root DIR           a rehearsal: everything goes under DIR, no user is made, nothing is started
 #
@@ -22,7 +22,7 @@ while [ $# -gt 0 ]; do
     --yes) yes=yes ;;
     --without-mosquitto) with_mosquitto=no ;;
     --example)
-        [ $# -ge 2 ] || fail "--example wants a name: tern-hollow or smallest."
+        [ $# -ge 2 ] || fail "--example wants a name: tern-hollow, smallest or pump-by-level."
         example=$2
         shift
         ;;

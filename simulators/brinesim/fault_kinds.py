@@ -29,10 +29,14 @@ class FaultKind:
     off: Callable[[DepotPlan], Mapping[str, Setting]] | None = None
     sensor: str = ""
     how: str = ""
+    names: tuple[str, ...] = ()
+    """The sensors of which an alarm may say it; none: its own sensor."""
     begun: Callable[[Columns, DepotPlan], Mask] | None = None
     """When the state itself is wrong; none: from the fault's onset."""
     harm: Callable[[Columns, DepotPlan], Mask] | None = None
     harm_is: str = ""
+    band: tuple[float, int] | None = None
+    """For brine off its band: the limit as a mass fraction, and on which side it is off."""
 
 
 def _orifice(litres_per_hour: float, plan: DepotPlan) -> float:
@@ -90,6 +94,7 @@ KINDS: Mapping[str, FaultKind] = {
         size=0.75,
         on=lambda size, plan: {"blend": size},
         off=lambda plan: {"blend": plan.blend},
+        band=(0.22, -1),
         begun=lambda c, plan: np.asarray(c["main_strength"] < 0.22),
         harm=lambda c, plan: np.asarray(c["main_strength"] < 0.20),
         harm_is="the tank is under 20 %, which freezes at -16.5 degC",
@@ -100,6 +105,7 @@ KINDS: Mapping[str, FaultKind] = {
         size=0.0,
         on=lambda size, plan: {"blend": size},
         off=lambda plan: {"blend": plan.blend},
+        band=(0.25, 1),
         begun=lambda c, plan: np.asarray(c["main_strength"] > 0.25),
         harm=lambda c, plan: np.asarray(c["main_strength"] > 0.255),
         harm_is="the tank is over 25.5 %, which drops crystals at -6.7 degC",
@@ -239,6 +245,7 @@ KINDS: Mapping[str, FaultKind] = {
         alarm="brine-weak",
         unit="m of bed left",
         size=0.10,
+        band=(0.22, -1),
         begun=lambda c, plan: np.asarray(c["main_strength"] < 0.22),
         harm=lambda c, plan: np.asarray(c["main_strength"] < 0.20),
         harm_is="the tank is under 20 %, which freezes at -16.5 degC",
@@ -284,6 +291,7 @@ KINDS: Mapping[str, FaultKind] = {
         size=1.0,
         sensor="main-temperature",
         how="swapped",
+        names=("main-temperature", "shelter-temperature", "main-conductivity"),
     ),
     "sensor-silent": FaultKind(
         alarm="sensor-silent", unit="", size=1.0, sensor="main-conductivity", how="silent"

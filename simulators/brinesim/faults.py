@@ -7,7 +7,7 @@ import numpy as np
 
 from brinesim.depot import DepotPlan
 from brinesim.fault_kinds import KINDS, FaultKind, Setting
-from brinesim.scenario import FaultPlan, ScenarioError
+from brinesim.scenario import FaultPlan, ScenarioError, SensorPlan
 
 RINSED_BEFORE_SECONDS = 10_800.0
 """The line is rinsed, and not drained, this long before the pump is started on it."""
@@ -50,17 +50,34 @@ def size_of(fault: FaultPlan) -> float:
     return _kind(fault).size if fault.size is None else fault.size
 
 
-def drawn_faults(faults: Sequence[FaultPlan], draw: np.random.Generator) -> tuple[FaultPlan, ...]:
-    """The faults with their true onsets and sizes, drawn from what the scenario leaves open."""
+def drawn_faults(
+    faults: Sequence[FaultPlan], sensors: Mapping[str, SensorPlan], draw: np.random.Generator
+) -> tuple[FaultPlan, ...]:
+    """The faults with their true onsets, sizes and sensors, drawn from what is left open."""
     return tuple(
         fault.model_copy(
             update={
                 "at": round(fault.at + fault.wander * float(draw.random()), 1),
                 "size": size_of(fault) * (1 + fault.spread * float(draw.uniform(-1, 1))),
+                "sensor": _drawn_sensor(fault, sensors, draw),
             }
         )
         for fault in faults
     )
+
+
+def _drawn_sensor(
+    fault: FaultPlan, sensors: Mapping[str, SensorPlan], draw: np.random.Generator
+) -> str:
+    """One of the fitted sensors: of all for silence, of those that are no switches for the rest.
+
+    A switch rests for days, so that one that is stuck says nothing wrong until it should turn.
+    """
+    if fault.sensor != "any":
+        return fault.sensor
+    silent = _kind(fault).how == "silent"
+    fitted = [n for n, s in sensors.items() if s.fitted and (silent or not s.on_change)]
+    return fitted[int(draw.integers(len(fitted)))]
 
 
 def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:

@@ -97,6 +97,7 @@ class FaultPlan(_Part):
     """Until it is mended; zero: not within the scenario."""
     size: float | None = None
     sensor: str = ""
+    """Another sensor than the kind's own; "any": drawn from those that it can befall."""
     wander: Seconds = 0.0
     """The true onset is drawn from this much time after `at`."""
     spread: float = Field(default=0.0, ge=0, lt=1)

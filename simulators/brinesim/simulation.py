@@ -62,7 +62,11 @@ class Simulation:
         Raises: ScenarioError where the scenario names a fault that there is not.
         """
         scenario = scenario.model_copy(
-            update={"faults": drawn_faults(scenario.faults, generator(scenario.seed, "faults"))}
+            update={
+                "faults": drawn_faults(
+                    scenario.faults, scenario.sensors, generator(scenario.seed, "faults")
+                )
+            }
         )
         self.scenario = scenario
         start = datetime.fromtimestamp(scenario.start_ms / 1000, UTC)

@@ -13,6 +13,9 @@ from brinesim.scenario import Scenario
 
 Columns = Mapping[str, NDArray[np.float64]]
 
+NO_FLOW = 1e-6
+"""A fill of less than this, in m3/s, is none."""
+
 SERIES = (
     "main_level",
     "main_strength",
@@ -39,6 +42,9 @@ class Truth:
         self._harmed = [False] * count
         self._next = 0.0
         self._slips: list[float] = []
+        self._filled: float | None = None
+        """How fast the tank was filled in the last row."""
+        self._batches: list[tuple[float, float]] = []
         self.series: dict[str, list[float]] = {"seconds": [], **{name: [] for name in SERIES}}
 
     def slipped(self, seconds: float) -> None:
@@ -65,6 +71,7 @@ class Truth:
                 at = _first(time, during & kind.harm(columns, self._scenario.depot))
                 if at is not None:
                     self._harm[number], self._harmed[number] = at, True
+        self._watch_batches(columns)
         count = int(np.floor((time[-1] - self._next) / self._step + 1e-6)) + 1
         marks = self._next + self._step * np.arange(max(0, count))
         if marks.size:
@@ -74,6 +81,16 @@ class Truth:
                 self.series[name] += [
                     round(float(v), 6) for v in np.interp(marks, time, columns[name])
                 ]
+
+    def _watch_batches(self, columns: Columns) -> None:
+        """Keep when each fill ended, and how strong the tank then was."""
+        flow = columns["fill_flow"]
+        before = flow[0] if self._filled is None else self._filled
+        fills = np.concatenate([[before], flow]) > NO_FLOW
+        for at in np.flatnonzero(fills[:-1] & ~fills[1:]):
+            strength = float(columns["main_strength"][at])
+            self._batches.append((float(columns["time"][at]), strength))
+        self._filled = float(flow[-1])
 
     def would_harm(self, number: int, columns: Columns) -> bool:
         """Does harm come in these rows, which were played on without mending? Then keep when."""
@@ -87,6 +104,10 @@ class Truth:
         if seconds is None:
             return None
         return rfc3339_from_milliseconds(self._scenario.start_ms + round(seconds * 1000))
+
+    def _every(self, sensor: str) -> float | None:
+        plan = self._scenario.sensors.get(sensor)
+        return None if plan is None else plan.every
 
     def as_table(self) -> dict[str, Any]:
         """The whole truth as plain values, to be written as JSON."""
@@ -106,6 +127,9 @@ class Truth:
                     "size": size_of(fault),
                     "unit": kind.unit,
                     "sensor": fault.sensor or kind.sensor,
+                    "every": self._every(fault.sensor or kind.sensor),
+                    "names": list(kind.names or ([fault.sensor or kind.sensor] * bool(kind.how))),
+                    "band": kind.band,
                     "alarm": kind.alarm,
                     "alarms": [kind.alarm, *kind.also] if kind.alarm else [],
                 }
@@ -118,6 +142,10 @@ class Truth:
             "start": self._scenario.start,
             "end": self._stamp(self._scenario.duration),
             "faults": faults,
+            "batches": [
+                {"end": self._stamp(at), "strength": round(strength, 6)}
+                for at, strength in self._batches
+            ],
             "slips": [self._stamp(at) for at in self._slips],
             "series": self.series,
         }

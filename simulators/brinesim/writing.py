@@ -11,7 +11,7 @@ from tqdm import tqdm
 from brinesim.delivery import Arrivals
 from brinesim.simulation import Simulation
 
-HEADER = "time,depot,sensor,value\n"
+HEADER = "time,depot,sensor,value"
 
 
 def stamps(milliseconds: NDArray[np.int64]) -> list[str]:
@@ -32,8 +32,10 @@ def value_texts(simulation: Simulation, arrivals: Arrivals) -> list[str]:
     return result
 
 
-def csv_lines(simulation: Simulation, arrivals: Arrivals) -> Iterator[str]:
-    """The readings as CSV lines without the header."""
+def csv_lines(
+    simulation: Simulation, arrivals: Arrivals, *, received: bool = False
+) -> Iterator[str]:
+    """The readings as CSV lines without the header; with when each was `received`, if asked."""
     depot = simulation.scenario.depot.id
     middles = [f",{depot},{name}," for name in simulation.sensors]
     pieces = zip(
@@ -42,7 +44,11 @@ def csv_lines(simulation: Simulation, arrivals: Arrivals) -> Iterator[str]:
         value_texts(simulation, arrivals),
         strict=True,
     )
-    return (f"{stamp}{middles[sensor]}{text}\n" for stamp, sensor, text in pieces)
+    lines = (f"{stamp}{middles[sensor]}{text}" for stamp, sensor, text in pieces)
+    if not received:
+        return (f"{line}\n" for line in lines)
+    came = stamps(arrivals.arrived)
+    return (f"{line},{stamp}\n" for line, stamp in zip(lines, came, strict=True))
 
 
 def beside(readings: Path, ending: str) -> Path:
@@ -50,8 +56,12 @@ def beside(readings: Path, ending: str) -> Path:
     return readings.with_suffix("").with_name(readings.with_suffix("").name + ending)
 
 
-def write_files(simulation: Simulation, readings: Path, *, progress: bool) -> int:
+def write_files(
+    simulation: Simulation, readings: Path, *, progress: bool, received: bool = False
+) -> int:
     """Play the whole run into a CSV of readings, its acts and its truth; returns the readings.
+
+    With `received` the CSV has a fifth column: when each reading arrived.
 
     Raises: OSError where a file can't be written.
     """
@@ -63,9 +73,9 @@ def write_files(simulation: Simulation, readings: Path, *, progress: bool) -> in
             total=round(total, 1), unit="h", disable=not progress, desc=simulation.scenario.name
         ) as bar,
     ):
-        file.write(HEADER)
+        file.write(f"{HEADER},received\n" if received else f"{HEADER}\n")
         for chunk in simulation.chunks():
-            file.write("".join(csv_lines(simulation, chunk.arrivals)))
+            file.write("".join(csv_lines(simulation, chunk.arrivals, received=received)))
             count += chunk.arrivals.values.size
             bar.update(round((chunk.end - chunk.begin) / 3600, 1))
     acts = "".join(json.dumps(act) + "\n" for act in simulation.acts)

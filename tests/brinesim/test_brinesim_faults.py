@@ -64,7 +64,7 @@ def test_harm_that_was_averted_is_foretold_from_the_same_depot(play) -> None:
 def test_a_heater_failure_freezes_the_shelter_as_it_is_cold(play) -> None:
     """Colder weather brings the harm sooner; the heater mended, the shelter is warm again."""
     mild = play("heater-failed", weather={"offset_c": 2.0})
-    cold = play("heater-failed", weather={"offset_c": -12.0})
+    cold = play("heater-failed", weather={"offset_c": -12.0}, duration="10 h")
     assert at(cold.fault()["harm"]) < at(mild.fault()["harm"])
     assert cold.column("shelter_temperature")[-1] > 8
 
@@ -113,7 +113,7 @@ def test_silence_and_buffering_differ_in_what_is_lost(play) -> None:
     def readings(run) -> int:
         return sum(c.arrivals.values.size for c in run.chunks)
 
-    plain, silent = play("fault-day"), play("gateway-silent")
+    plain, silent = play("fault-day", duration="5 h"), play("gateway-silent")
     buffering = play("gateway-buffering")
     assert readings(buffering) == readings(plain)
     assert readings(silent) < 0.75 * readings(plain)

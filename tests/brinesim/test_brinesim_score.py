@@ -1,14 +1,26 @@
 """The scorecard: verdicts by truth, sums by rank, and a run through the watchman's own replay."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from brinesim.commands.main import main
+from brinesim.fault_kinds import KINDS
+from brinesim.scoring.aims import reached, silent_within_seconds, stuck_within_seconds
 from brinesim.scoring.card import as_values, card_of, span_text, spread, table
-from brinesim.scoring.judging import Judged, judge
-from brinesim.scoring.runs import WatchmanError, scored_scenarios, watched_by
+from brinesim.scoring.judging import Catch, Judged, judge
+from brinesim.scoring.runs import (
+    FAULT_FREE,
+    Job,
+    WatchmanError,
+    jobs_for,
+    run_job,
+    scored_scenarios,
+    watched_by,
+)
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 
@@ -19,6 +31,9 @@ def truth(**changes: object) -> dict[str, object]:
         "alarm": "shelter-freezing",
         "alarms": ["shelter-freezing", "power-gone"],
         "sensor": "",
+        "names": [],
+        "every": None,
+        "band": None,
         "onset": "2026-01-15T02:00:00Z",
         "wrong_from": "2026-01-15T02:00:00Z",
         "mended": "2026-01-15T05:00:00Z",
@@ -31,13 +46,21 @@ def truth(**changes: object) -> dict[str, object]:
         "end": "2026-01-16T00:00:00Z",
         "faults": [fault],
         "slips": ["2026-01-15T20:00:00Z"],
+        "batches": [
+            {"end": "2026-01-15T01:00:00Z", "strength": 0.195},
+            {"end": "2026-01-15T02:40:00Z", "strength": 0.214},
+            {"end": "2026-01-15T03:20:00Z", "strength": 0.208},
+        ],
     }
 
 
 def alarm(
-    hour: str, name: str = "shelter-freezing", state: str = "unacknowledged"
+    hour: str,
+    name: str = "shelter-freezing",
+    state: str = "unacknowledged",
+    source: str = "shelter",
 ) -> dict[str, str]:
-    return {"time": f"2026-01-15T{hour}:00Z", "alarm": name, "state": state}
+    return {"time": f"2026-01-15T{hour}:00Z", "alarm": name, "state": state, "source": source}
 
 
 def test_an_alarm_after_the_onset_is_a_catch() -> None:
@@ -88,6 +111,107 @@ def test_an_alarm_that_a_slip_explains_is_not_false() -> None:
 def test_a_fault_that_never_came_to_anything_is_not_scored() -> None:
     """Where the depot was never truly wrong there is nothing to catch."""
     assert judge(truth(wrong_from=None), [], seed=1).catches == ()
+
+
+def test_a_sensor_s_alarm_must_name_that_sensor() -> None:
+    """Another sensor named catches nothing; the right one does."""
+    silent = {"kind": "sensor-silent", "alarm": "sensor-silent", "alarms": ["sensor-silent"]}
+    stuck = truth(**silent, sensor="main-level", names=["main-level"], every=10.0, harm=None)
+    wrong = judge(stuck, [alarm("02:02", "sensor-silent", source="hose-flow")], seed=1)
+    assert not wrong.catches[0].caught
+    right = judge(stuck, [alarm("02:02", "sensor-silent", source="main-level")], seed=1)
+    assert right.catches[0].caught
+    assert right.catches[0].every_seconds == 10.0
+
+
+def test_a_batch_is_judged_from_its_end() -> None:
+    """The first batch after the onset that ends 1 % off its band, not one before or less off."""
+    weak = {"kind": "weak-brine", "alarm": "brine-weak", "alarms": ["brine-weak"]}
+    (catch,) = judge(truth(**weak, band=[0.22, -1]), [alarm("03:27", "brine-weak")], seed=1).catches
+    assert catch.clearly_off
+    assert catch.since_batch_seconds == 420
+    (slight,) = judge(truth(**weak, band=[0.21, -1]), [], seed=1).catches
+    assert not slight.clearly_off
+
+
+def test_a_catch_long_after_the_mending_counts_for_brine_alone() -> None:
+    """Brine stays weak after its cause is mended; a shelter that is warm again is no catch."""
+    weak = {"kind": "weak-brine", "alarm": "brine-weak", "alarms": ["brine-weak"]}
+    assert (
+        judge(truth(**weak, band=[0.22, -1]), [alarm("12:00", "brine-weak")], seed=1)
+        .catches[0]
+        .caught
+    )
+    assert not judge(truth(), [alarm("12:00")], seed=1).catches[0].caught
+
+
+def catch(kind: str, **changes: Any) -> Catch:
+    values: dict[str, Any] = {
+        "scenario": "x",
+        "seed": 1,
+        "kind": kind,
+        "alarm": "x",
+        "sensor": "",
+        "caught": True,
+        "by": "x",
+        "delay_seconds": 4.0,
+        "lead_seconds": None,
+        "harm_was_due": False,
+        "room_seconds": None,
+        "every_seconds": None,
+        "clearly_off": False,
+        "since_batch_seconds": None,
+    }
+    return Catch(**{**values, **changes})
+
+
+def test_an_aim_counts_what_came_in_time() -> None:
+    """Just in time counts, a second later and never don't; and an aim says whether it was met."""
+    closed = [
+        catch("pump-against-closed-valve", delay_seconds=5.0),
+        catch("valve-shut-before-pump-off", delay_seconds=6.0),
+        catch("valve-shut-before-pump-off", caught=False, delay_seconds=None),
+    ]
+    (by_switch,) = reached(closed, sensors=("hose-valve-open",))
+    assert (by_switch.in_time, by_switch.of, by_switch.met) == (1, 3, False)
+    (by_level,) = reached(closed[:2], sensors=("main-level",))
+    assert (by_level.in_time, by_level.of, by_level.met) == (2, 2, True)
+
+
+def test_a_stated_time_is_the_sensor_s_own() -> None:
+    """A sensor that speaks once a minute has longer than one that speaks every ten seconds."""
+    late = silent_within_seconds(10.0) + 1
+    silent = [catch("sensor-silent", every_seconds=e, delay_seconds=late) for e in (10.0, 60.0)]
+    assert reached(silent, sensors=())[0].in_time == 1
+    late = stuck_within_seconds(10.0) + 1
+    stuck = [catch("sensor-stuck", every_seconds=e, delay_seconds=late) for e in (10.0, 60.0)]
+    assert reached(stuck, sensors=())[0].in_time == 1
+
+
+def test_brine_is_due_only_where_it_is_clearly_off() -> None:
+    """A batch that is less than 1 % off its band is not part of that aim."""
+    weak = [
+        catch("weak-brine", clearly_off=True, since_batch_seconds=600.0),
+        catch("weak-brine", clearly_off=True, since_batch_seconds=601.0),
+        catch("weak-brine", clearly_off=False, caught=False, delay_seconds=None),
+    ]
+    (aim,) = reached(weak, sensors=())
+    assert (aim.in_time, aim.of) == (1, 2)
+
+
+def test_the_card_lists_what_nobody_watches_and_each_sensor() -> None:
+    """Kinds without an alarm are named, and faults of several sensors are counted by sensor."""
+    catches = tuple(
+        catch("sensor-stuck", sensor=name, caught=name == "a", every_seconds=10.0)
+        for name in ("b", "a")
+    )
+    card = card_of([replace(quiet((), 0), catches=catches)], config="c", sensors=())
+    assert card.rows[0].by_sensor == {"a": (1, 1), "b": (0, 1)}
+    assert "x, by sensor: a 1/1, b 0/1" in table(card)
+    nobody = {name for name, kind in KINDS.items() if not kind.alarm}
+    assert nobody
+    assert set(card.unwatched) == nobody
+    assert f"no alarm watches these faults: {', '.join(card.unwatched)}" in table(card)
 
 
 def test_texts_are_counted() -> None:
@@ -165,7 +289,8 @@ def test_every_single_fault_with_an_alarm_is_scored() -> None:
     assert {"weak-brine", "runaway-fill", "heater-failed", "closed-valve", "quiet-week"} <= set(
         names
     )
-    assert "clock-wrong" not in names
+    assert "clock-wrong" in names
+    assert set(FAULT_FREE) <= set(names)
     assert "winter-night" not in names, "more than one fault"
 
 
@@ -183,6 +308,37 @@ def test_a_score_is_the_same_twice(tmp_path: Path, capsys: pytest.CaptureFixture
     assert values["runs"] == 2
     assert values["rows"][0]["caught"] == 2
     assert values["rows"][0]["before_harm"] == 2
+
+
+def test_runs_replayed_together_are_judged_as_if_alone() -> None:
+    """One start of the program for three runs gives the verdicts of three starts."""
+    watched = watched_by(CONFIG)
+    jobs = jobs_for(["clock-wrong"], watched, seeds=range(1, 4), quiet_seeds=range(0), rough=False)
+    assert [job.seeds for job in jobs] == [(1, 2, 3)]
+    together = run_job(jobs[0])
+    alone = [
+        run_job(Job(scenario="clock-wrong", seeds=(seed,), watched=watched, rough=False))[0]
+        for seed in (1, 2, 3)
+    ]
+    assert together == alone
+    assert all(run.catches[0].caught for run in together), "its arrivals tell that a clock is wrong"
+
+
+def test_quiet_weeks_have_a_number_of_their_own() -> None:
+    """`quiet_seeds` is how many of each scenario without a fault there are, `seeds` of the rest."""
+    jobs = jobs_for(
+        ["closed-valve", "quiet-week"],
+        watched_by(CONFIG),
+        seeds=range(1, 26),
+        quiet_seeds=range(1, 3),
+        rough=False,
+    )
+    seeds = {
+        name: [s for j in jobs if j.scenario == name for s in j.seeds]
+        for name in ("closed-valve", "quiet-week")
+    }
+    assert seeds["closed-valve"] == list(range(1, 26))
+    assert seeds["quiet-week"] == [1, 2]
 
 
 def test_a_watchman_that_fails_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -68,7 +68,7 @@ def test_it_holds_every_file_of_the_packages(installed: Path) -> None:
     }
 
 
-@pytest.mark.parametrize("name", ["tern-hollow.toml", "smallest.toml"])
+@pytest.mark.parametrize("name", ["tern-hollow.toml", "smallest.toml", "pump-by-level.toml"])
 def test_the_examples_in_it_are_good(installed: Path, tmp_path: Path, name: str) -> None:
     """Each example config is there as it stands in config/, and `brineward check` likes it."""
     example = installed / "brineward" / "examples" / name

@@ -10,6 +10,7 @@ import orjson
 from tqdm import tqdm
 
 from brineward.config.load import load_settings
+from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
 from brineward.readings.instants import rfc3339_from_instant
@@ -29,14 +30,16 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "readings",
         type=Path,
         metavar="READINGS",
-        help="CSV with the header time,depot,sensor,value, or SenML lines",
+        nargs="+",
+        help="CSV with the header time,depot,sensor,value[,received], or SenML lines; each file is "
+        "a run of its own",
     )
     parser.add_argument(
         "--acts",
         type=Path,
         metavar="FILE",
-        help="what people did, a JSON object a line; otherwise READINGS with the ending "
-        ".acts.jsonl, where there is one",
+        help="what people did, a JSON object a line, with one READINGS; otherwise READINGS with "
+        "the ending .acts.jsonl, where there is one",
     )
     parser.add_argument("--json", action="store_true", help="one JSON object an alarm change")
     parser.add_argument(
@@ -46,26 +49,41 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def run(args: argparse.Namespace) -> int:
-    """Replay; exit code 0 when the file was played, 2 when it could not be."""
-    settings = load_settings(args.config)
-    acts = args.acts
-    if acts is None and acts_beside(args.readings).exists():
-        acts = acts_beside(args.readings)
-    recording = Recording(args.readings, settings.sources, acts)
-    write = _write_json if args.json else _write_plain
-    try:
-        for outputs in _stepped(Engine(settings.depots), _with_progress(recording, args.readings)):
-            write(outputs, texts=args.texts or not args.json)
-    except UnreadableRecording as why:
-        print(why, file=sys.stderr)
+    """Replay each file from a fresh start; 0 when all were played, 2 when one could not be."""
+    if args.acts is not None and len(args.readings) > 1:
+        print("--acts goes with one readings file", file=sys.stderr)
         return 2
+    settings = load_settings(args.config)
+    for readings in args.readings:
+        if len(args.readings) > 1:
+            print(_heading(readings, as_json=args.json))
+        try:
+            _play(settings, readings, args)
+        except UnreadableRecording as why:
+            print(why, file=sys.stderr)
+            return 2
+    return 0
+
+
+def _heading(readings: Path, *, as_json: bool) -> str:
+    """What says whose lines follow, where several files are played."""
+    return orjson.dumps({"readings": str(readings)}).decode() if as_json else f"{readings}:"
+
+
+def _play(settings: Settings, readings: Path, args: argparse.Namespace) -> None:
+    acts = args.acts
+    if acts is None and acts_beside(readings).exists():
+        acts = acts_beside(readings)
+    recording = Recording(readings, settings.sources, acts)
+    write = _write_json if args.json else _write_plain
+    for outputs in _stepped(Engine(settings.depots), _with_progress(recording, readings)):
+        write(outputs, texts=args.texts or not args.json)
     for problem in recording.problems:
-        print(f"{args.readings}: {problem}", file=sys.stderr)
+        print(f"{readings}: {problem}", file=sys.stderr)
     if recording.refused > len(recording.problems):
         print(f"{recording.refused} lines in all could not be read", file=sys.stderr)
     if not args.json:
         print(f"{recording.readings} readings replayed.")
-    return 0
 
 
 def acts_beside(readings: Path) -> Path:

@@ -2,8 +2,9 @@
 
 A readings file is CSV with the header `time,depot,sensor,value` (UTC, RFC 3339; values as the
 sensor publishes them, in its config's unit), or one SenML pack a line with records named
-`<depot>/<sensor>` and absolute times. An acts file has one JSON object a line: `time`, `depot`,
-`act`, and the act's own `fields`.
+`<depot>/<sensor>` and absolute times. A CSV may have a fifth column, `received`: when the reading
+arrived. An acts file has one JSON object a line: `time`, `depot`, `act`, and the act's own
+`fields`.
 """
 
 from collections.abc import Iterable, Iterator
@@ -23,6 +24,7 @@ from brineward.readings.instants import Instant
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
 HEADER: Final = "time,depot,sensor,value"
+HEADER_WITH_ARRIVALS: Final = f"{HEADER},received"
 LINE_LIMIT: Final = 65_536
 _KEPT: Final = 20
 
@@ -46,7 +48,8 @@ class Recording:
     """A readings file with its acts; iterate it once for its entries, in the file's order.
 
     A line that can't be read is counted and the first few are kept in `problems`; it never ends
-    the run. A reading's arrival is the latest time in the file so far, so one out of order is late.
+    the run. Where the file has no arrivals, a reading's is the latest time in the file so far, so
+    that one out of order is late.
     """
 
     def __init__(
@@ -87,8 +90,11 @@ class Recording:
         try:
             with self._path.open(encoding="utf-8", errors="replace", newline="") as file:
                 first = file.readline(LINE_LIMIT).strip()
-                if first.lstrip("\ufeff") == HEADER:
-                    yield from self._csv(file)
+                header = first.lstrip("\ufeff")
+                if header == HEADER:
+                    yield from self._csv(file, arrivals=False)
+                elif header == HEADER_WITH_ARRIVALS:
+                    yield from self._csv(file, arrivals=True)
                 elif first.startswith("["):
                     yield from self._senml(first, file)
                 else:
@@ -99,25 +105,31 @@ class Recording:
         except OSError as why:
             raise UnreadableRecording(f"{self._path} can't be read: {why.strerror}") from why
 
-    def _csv(self, file: TextIO) -> Iterator[Reading | Refusal]:
+    def _csv(self, file: TextIO, *, arrivals: bool) -> Iterator[Reading | Refusal]:
         wanted_sensors = self._wanted
         good, by_sensor = Quality.GOOD, TimedBy.SENSOR
         last_stamp, time = "", 0
+        header = HEADER_WITH_ARRIVALS if arrivals else HEADER
         for number, line in enumerate(file, 2):
             self.bytes_read += len(line)
             try:
-                stamp, depot, sensor, text = line.split(",")
+                cells = line.split(",")
+                if arrivals:
+                    stamp, depot, sensor, text, came = cells
+                    self._latest = max(self._latest, instant_from_json(came.strip()))
+                else:
+                    stamp, depot, sensor, text = cells
                 if stamp != last_stamp:
                     time = instant_from_json(stamp)
                     last_stamp = stamp
-                    self._latest = max(self._latest, time)
+                    if not arrivals:
+                        self._latest = max(self._latest, time)
                 wanted = wanted_sensors[depot, sensor]
                 value = wanted.conversion.from_text(text)
             except ValueError:
-                self._problem(number, f"{line.strip()[:60]!r} is not {HEADER}")
+                self._problem(number, f"{line.strip()[:60]!r} is not {header}")
             except KeyError:
-                if line.strip() != HEADER:
-                    self._problem(number, f"the config has no sensor {depot[:40]}/{sensor[:40]}")
+                self._unknown(number, line.strip() == header, f"{depot[:40]}/{sensor[:40]}")
             except Refused as why:
                 refusal = self._refusal(number, line, why)
                 if refusal is not None:
@@ -127,9 +139,14 @@ class Recording:
                 quality = Quality.BAD if value is None else good
                 yield Reading(depot, sensor, time, value, self._latest, quality, "", by_sensor)
 
+    def _unknown(self, number: int, is_header: bool, name: str) -> None:
+        """Take note of a sensor that the config has not; files that were joined have headers."""
+        if not is_header:
+            self._problem(number, f"the config has no sensor {name}")
+
     def _refusal(self, number: int, line: str, why: Refused) -> Refusal | None:
         self._problem(number, why.sentence)
-        _, depot, sensor, text = line.split(",")
+        _, depot, sensor, text = line.split(",")[:4]
         if (depot, sensor) not in self._wanted:
             return None
         return Refusal(

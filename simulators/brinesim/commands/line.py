@@ -14,7 +14,13 @@ from brinesim.durations import seconds_from_text
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
 from brinesim.scoring.card import as_values, card_of, draw_card, table
-from brinesim.scoring.runs import Job, WatchmanError, run_jobs, scored_scenarios, watched_by
+from brinesim.scoring.runs import (
+    WatchmanError,
+    jobs_for,
+    run_jobs,
+    scored_scenarios,
+    watched_by,
+)
 from brinesim.simulation import Simulation
 from brinesim.sources import as_markdown, origins
 from brinesim.writing import write_files
@@ -86,6 +92,12 @@ def _parser() -> argparse.ArgumentParser:
     score.add_argument("scenarios", nargs="*", help="default: every fault with an alarm, and quiet")
     score.add_argument("--depot", help="which depot of the config (default: its first)")
     score.add_argument("--seeds", type=int, default=20, metavar="N", help="of each (default 20)")
+    score.add_argument(
+        "--quiet-seeds",
+        type=int,
+        metavar="N",
+        help="of each scenario without a fault, a week each (default: as --seeds)",
+    )
     score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
     score.add_argument("--processes", type=int, default=2, metavar="N")
     score.add_argument("--rough", action="store_true", help="double every sensor's ailments")
@@ -172,20 +184,22 @@ def _plot(arguments: argparse.Namespace) -> None:
 
 def _score(arguments: argparse.Namespace) -> None:
     watched = watched_by(arguments.config, arguments.depot)
-    jobs = [
-        Job(scenario=name, seed=seed, watched=watched, rough=arguments.rough)
-        for name in arguments.scenarios or scored_scenarios()
-        for seed in range(arguments.first_seed, arguments.first_seed + arguments.seeds)
-    ]
-    judged = list(
-        tqdm(
-            run_jobs(jobs, processes=arguments.processes),
-            total=len(jobs),
-            unit="run",
-            desc="score",
-            disable=None,
-        )
+    first = arguments.first_seed
+    quiet = arguments.seeds if arguments.quiet_seeds is None else arguments.quiet_seeds
+    jobs = jobs_for(
+        arguments.scenarios or scored_scenarios(),
+        watched,
+        seeds=range(first, first + arguments.seeds),
+        quiet_seeds=range(first, first + quiet),
+        rough=arguments.rough,
     )
+    judged = []
+    with tqdm(
+        total=sum(len(job.seeds) for job in jobs), unit="run", desc="score", disable=None
+    ) as bar:
+        for verdicts in run_jobs(jobs, processes=arguments.processes):
+            judged += verdicts
+            bar.update(len(verdicts))
     card = card_of(judged, config=arguments.config.name, sensors=watched.sensors)
     print(table(card))
     if arguments.json:

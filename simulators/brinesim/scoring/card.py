@@ -7,7 +7,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from brinesim.scoring.judging import UNSEEN, Catch, Judged
+from brinesim.fault_kinds import KINDS
+from brinesim.scoring.aims import FALSE_A_MONTH, Reached, reached
+from brinesim.scoring.judging import Catch, Judged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +36,10 @@ class Row:
     of: int
     delay: Spread | None
     lead: Spread | None
+    room: Spread | None
+    """From truly wrong to the harm."""
+    by_sensor: dict[str, tuple[int, int]]
+    """Of how many faults of each sensor how many were caught."""
     before_harm: int
     """How many of those in which harm was due were alarmed before it."""
     harms: int
@@ -47,6 +53,9 @@ class Card:
     sensors: tuple[str, ...]
     runs: int
     rows: tuple[Row, ...]
+    aims: tuple[Reached, ...]
+    unwatched: tuple[str, ...]
+    """Kinds of fault that no alarm is meant to tell."""
     quiet_days: float
     false_alarms: dict[str, int]
     """In runs without a fault, by alarm."""
@@ -104,6 +113,8 @@ def card_of(judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...]) 
         sensors=sensors,
         runs=len(judged),
         rows=tuple(_row(key, catches) for key, catches in groups.items()),
+        aims=reached([c for run in judged for c in run.catches], sensors=sensors),
+        unwatched=tuple(name for name, kind in KINDS.items() if not kind.alarm),
         quiet_days=sum(run.days for run in quiet),
         false_alarms=_counted(alarm for run in quiet for alarm in run.false_alarms),
         false_in_fault_runs=_counted(alarm for run in troubled for alarm in run.false_alarms),
@@ -126,6 +137,10 @@ def _counted(alarms: Any) -> dict[str, int]:
 def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
     due = [c for c in catches if c.harm_was_due]
     leads = [c.lead_seconds for c in due if c.lead_seconds is not None]
+    of_sensors: dict[str, list[bool]] = {}
+    for catch in sorted(catches, key=lambda c: c.sensor):
+        if catch.sensor:
+            of_sensors.setdefault(catch.sensor, []).append(catch.caught)
     return Row(
         scenario=key[0],
         kind=key[1],
@@ -134,6 +149,8 @@ def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
         of=len(catches),
         delay=spread([c.delay_seconds for c in catches if c.delay_seconds is not None]),
         lead=spread(leads),
+        room=spread([c.room_seconds for c in due if c.room_seconds is not None]),
+        by_sensor={name: (sum(told), len(told)) for name, told in of_sensors.items()},
         before_harm=sum(lead > 0 for lead in leads),
         harms=len(due),
     )
@@ -190,10 +207,39 @@ def table(card: Card) -> str:
             "during or after it, other alarms than its own: "
             + (_listed(card.other_alarms) or "none"),
             f"slips of people (valve opened late) that raised an alarm: {card.slips_noticed}",
-            f"not scored, since a recording has no times of arrival: {', '.join(UNSEEN)}",
+            *_sensor_lines(card),
+            "no alarm watches these faults: " + ", ".join(card.unwatched),
+            "",
+            *_aim_lines(card),
+            "",
             "sensors: " + ", ".join(card.sensors),
         ]
     )
+
+
+def _sensor_lines(card: Card) -> list[str]:
+    """How many of each sensor's faults were caught, where they are of several sensors."""
+    return [
+        f"{row.scenario}, by sensor: "
+        + ", ".join(f"{name} {told}/{of}" for name, (told, of) in row.by_sensor.items())
+        for row in card.rows
+        if len(row.by_sensor) > 1
+    ]
+
+
+def _aim_lines(card: Card) -> list[str]:
+    lines = [f"{'aim':66} {'wanted':>8} {'reached':>18}"]
+    for aim in card.aims:
+        share = f"{100 * aim.in_time / aim.of:.1f} %"
+        got = f"{aim.in_time}/{aim.of}  {share:>7}"
+        met = "" if aim.met else "   missed"
+        lines.append(f"{aim.title:66} {f'{100 * aim.share:.0f} %':>8} {got:>18}{met}")
+    if card.quiet_days:
+        met = "" if card.false_per_month < FALSE_A_MONTH else "   missed"
+        title = "false alarms a depot-month, all alarms together"
+        wanted, got = f"<{FALSE_A_MONTH:g}", f"{card.false_per_month:.2f}"
+        lines.append(f"{title:66} {wanted:>8} {got:>18}{met}")
+    return lines
 
 
 def _listed(counts: dict[str, int]) -> str:

@@ -8,8 +8,10 @@ from typing import Any
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
 """An alarm is a catch from a minute before a fault's onset to half an hour after its mending."""
-UNSEEN = ("clock-wrong",)
-"""Kinds of fault that a replayed recording cannot show: it has no times of arrival."""
+OFF_BAND = 0.01
+"""Brine that is off its band by so much, as a mass fraction, is clearly off."""
+ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible"})
+"""Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
 AFTERMATH_SECONDS = 8 * 3600.0
@@ -33,6 +35,14 @@ class Catch:
     lead_seconds: float | None
     """From the alarm to the harm, where harm would have come; below 0: too late."""
     harm_was_due: bool
+    room_seconds: float | None
+    """From truly wrong to the harm: more lead than this nobody can give without foretelling."""
+    every_seconds: float | None
+    """How often the fault's sensor speaks, where it has one."""
+    clearly_off: bool
+    """Was a batch off its band by `OFF_BAND` when it ended?"""
+    since_batch_seconds: float | None
+    """From the end of the first such batch; below 0: told before it ended."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,10 +68,10 @@ def _seconds(stamp: str) -> float:
     return datetime.fromisoformat(stamp).timestamp()
 
 
-def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str]]:
-    """Time and id of every raising: from anything but acknowledged to unacknowledged."""
+def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str, str]]:
+    """Time, id and source of every raising: from anything but acknowledged to unacknowledged."""
     return sorted(
-        (_seconds(change["time"]), str(change["alarm"]))
+        (_seconds(change["time"]), str(change["alarm"]), str(change.get("source", "")))
         for change in changes
         if change.get("state") == "unacknowledged"
     )
@@ -79,20 +89,20 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         mended = _seconds(fault["mended"]) if fault["mended"] else end
         spans.append((onset - BEFORE_SECONDS, mended + AFTERMATH_SECONDS))
         # Brine stays weak after the valve is mended, so such a fault can be caught to the end.
-        last = end if fault["kind"] in LINGERING else mended + AFTER_SECONDS
+        last = end if fault["band"] else mended + AFTER_SECONDS
         mine = [
             i
-            for i, (at, alarm) in enumerate(raisings)
-            if alarm in fault["alarms"] and onset - BEFORE_SECONDS <= at <= last
+            for i, (at, alarm, source) in enumerate(raisings)
+            if onset - BEFORE_SECONDS <= at <= last and _tells(fault, alarm, source)
         ]
         owned.update(mine)
-        if fault["alarm"] and fault["wrong_from"] and fault["kind"] not in UNSEEN:
+        if fault["alarm"] and fault["wrong_from"]:
             catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
     slips = [_seconds(slip) for slip in truth["slips"]]
     slipped = 0
     others: list[str] = []
     false: list[str] = []
-    for i, (at, alarm) in enumerate(raisings):
+    for i, (at, alarm, _) in enumerate(raisings):
         if i in owned:
             continue
         if alarm == "closed-valve" and any(0 <= at - slip <= SLIP_SECONDS for slip in slips):
@@ -112,18 +122,27 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     )
 
 
+def _tells(fault: Mapping[str, Any], alarm: str, source: str) -> bool:
+    """Is it this fault that the alarm tells of?"""
+    if alarm in ABOUT_A_SENSOR and fault["names"]:
+        return alarm in fault["alarms"] and source in fault["names"]
+    return alarm in fault["alarms"]
+
+
 def _is_text(change: Mapping[str, Any]) -> bool:
     return "person" in change and "body" in change
 
 
-LINGERING = frozenset({"weak-brine", "strong-brine", "salt-nearly-gone"})
-
-
 def _caught(
-    truth: Mapping[str, Any], fault: Mapping[str, Any], raising: tuple[float, str] | None, seed: int
+    truth: Mapping[str, Any],
+    fault: Mapping[str, Any],
+    raising: tuple[float, str, str] | None,
+    seed: int,
 ) -> Catch:
     first = None if raising is None else raising[0]
+    batch = _clearly_off_from(truth, fault)
     harm = _seconds(fault["harm"]) if fault["harm"] else None
+    wrong = _seconds(fault["wrong_from"])
     return Catch(
         scenario=truth["scenario"],
         seed=seed,
@@ -132,7 +151,25 @@ def _caught(
         sensor=fault["sensor"],
         caught=raising is not None,
         by="" if raising is None else raising[1],
-        delay_seconds=None if first is None else first - _seconds(fault["wrong_from"]),
+        delay_seconds=None if first is None else first - wrong,
         lead_seconds=None if first is None or harm is None else harm - first,
         harm_was_due=harm is not None,
+        room_seconds=None if harm is None else harm - wrong,
+        every_seconds=fault["every"],
+        clearly_off=batch is not None,
+        since_batch_seconds=None if first is None or batch is None else first - batch,
     )
+
+
+def _clearly_off_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
+    """When the first batch ended that was off its band by `OFF_BAND`; None where none was."""
+    if fault["band"] is None:
+        return None
+    limit, side = fault["band"]
+    onset = _seconds(fault["onset"])
+    ends = (
+        _seconds(batch["end"])
+        for batch in truth["batches"]
+        if side * (batch["strength"] - limit) >= OFF_BAND
+    )
+    return next((end for end in ends if end >= onset), None)

@@ -13,12 +13,15 @@ from pathlib import Path
 from typing import Any
 
 from brinesim.fault_kinds import KINDS
-from brinesim.scenario import ScenarioError, load_scenario, scenario_names
-from brinesim.scoring.judging import UNSEEN, Judged, judge
+from brinesim.scenario import Scenario, load_scenario, scenario_names
+from brinesim.scoring.judging import Judged, judge
 from brinesim.simulation import Simulation
 from brinesim.writing import beside, write_files
 
-FAULT_FREE = ("quiet-week", "busy-week", "deep-cold", "thaw-and-rain")
+FAULT_FREE = ("quiet-week", "busy-week", "storm-week", "deep-cold", "thaw-and-rain", "bad-line")
+TOGETHER_SECONDS = 2 * 86400.0
+"""Short runs are replayed together, so many seconds of depot time by one start of the program."""
+MOST_TOGETHER = 10
 
 
 class WatchmanError(Exception):
@@ -36,10 +39,10 @@ class Watched:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One run to make and judge."""
+    """Some runs of one scenario to make and judge."""
 
     scenario: str
-    seed: int
+    seeds: tuple[int, ...]
     watched: Watched
     rough: bool
 
@@ -68,7 +71,7 @@ def scored_scenarios() -> list[str]:
     names = []
     for name in scenario_names():
         faults = load_scenario(name).faults
-        if len(faults) == 1 and KINDS[faults[0].kind].alarm and faults[0].kind not in UNSEEN:
+        if len(faults) == 1 and KINDS[faults[0].kind].alarm:
             names.append(name)
     return [*names, *FAULT_FREE]
 
@@ -82,51 +85,94 @@ def program(name: str) -> list[str]:
     return [found]
 
 
-def run_job(job: Job) -> Judged:
-    """Write one run, replay it, judge it.
+def jobs_for(
+    names: Sequence[str], watched: Watched, *, seeds: range, quiet_seeds: range, rough: bool
+) -> list[Job]:
+    """The jobs of these scenarios: `quiet_seeds` of those without a fault, `seeds` of the others.
+
+    Raises: ScenarioError before any run where a scenario is unknown or wrong.
+    """
+    jobs = []
+    for name in names:
+        scenario = load_scenario(name)
+        numbers = seeds if scenario.faults else quiet_seeds
+        size = min(MOST_TOGETHER, max(1, int(TOGETHER_SECONDS / scenario.duration)))
+        jobs += [
+            Job(scenario=name, seeds=tuple(numbers[i : i + size]), watched=watched, rough=rough)
+            for i in range(0, len(numbers), size)
+        ]
+    return jobs
+
+
+def run_job(job: Job) -> list[Judged]:
+    """Write the runs, replay them, judge each.
 
     Raises: WatchmanError where the watchman fails; ScenarioError; OSError.
     """
-    fitted = {
-        name: {"fitted": name in job.watched.sensors}
-        for name in load_scenario(job.scenario).sensors
-    }
+    with tempfile.TemporaryDirectory(prefix="brinesim-") as folder:
+        files = [Path(folder) / f"{seed}.csv" for seed in job.seeds]
+        for seed, readings in zip(job.seeds, files, strict=True):
+            scenario = _scenario(job, seed)
+            received = _needs_arrivals(scenario)
+            write_files(Simulation(scenario), readings, progress=False, received=received)
+        said = _replayed(job.watched.config, files)
+        return [
+            judge(
+                json.loads(beside(readings, ".truth.json").read_text(encoding="utf-8")),
+                said[readings],
+                seed=seed,
+            )
+            for seed, readings in zip(job.seeds, files, strict=True)
+        ]
+
+
+def _scenario(job: Job, seed: int) -> Scenario:
+    """The scenario with this seed, and the sensors that the watchman's config has."""
+    sensors = load_scenario(job.scenario).sensors
     changes = {
-        "seed": job.seed,
+        "seed": seed,
         "depot": {"id": job.watched.depot},
-        "sensors": fitted,
+        "sensors": {name: {"fitted": name in job.watched.sensors} for name in sensors},
         "rough": 2.0 if job.rough else 1.0,
     }
-    with tempfile.TemporaryDirectory(prefix="brinesim-") as folder:
-        readings = Path(folder) / "readings.csv"
-        write_files(Simulation(load_scenario(job.scenario, changes)), readings, progress=False)
-        truth = json.loads(beside(readings, ".truth.json").read_text(encoding="utf-8"))
-        said = _replayed(job.watched.config, readings)
-    return judge(truth, said, seed=job.seed)
+    return load_scenario(job.scenario, changes)
 
 
-def _replayed(config: str, readings: Path) -> list[dict[str, Any]]:
-    command = [*program("brineward"), "replay", config, str(readings), "--json", "--texts"]
+def _needs_arrivals(scenario: Scenario) -> bool:
+    """Do readings come otherwise than in the order of their stamps, a moment later?"""
+    ways = {KINDS[fault.kind].how for fault in scenario.faults}
+    delivery = scenario.delivery
+    return bool(ways & {"clock", "buffered"} or delivery.late_share or delivery.clock_offset)
+
+
+def _replayed(config: str, files: Sequence[Path]) -> dict[Path, list[dict[str, Any]]]:
+    """What the watchman says of each file."""
+    names = [str(file) for file in files]
+    command = [*program("brineward"), "replay", config, *names, "--json", "--texts"]
     # The command is this project's own program, with paths that this process chose.
     done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
     if done.returncode:
         raise WatchmanError(
             f"{' '.join(command)} ended with {done.returncode}: {done.stderr[-800:]}"
         )
+    said: dict[Path, list[dict[str, Any]]] = {file: [] for file in files}
+    current = files[0]
     try:
-        return [json.loads(line) for line in done.stdout.splitlines() if line.strip()]
+        for line in done.stdout.splitlines():
+            change = json.loads(line)
+            if "readings" in change:
+                current = Path(change["readings"])
+            else:
+                said[current].append(change)
     except json.JSONDecodeError as wrong:
         raise WatchmanError(f"the watchman printed a line that is no JSON: {wrong}") from wrong
+    return said
 
 
-def run_jobs(jobs: Sequence[Job], *, processes: int) -> Iterator[Judged]:
-    """The verdicts in the order of the jobs, several made at once.
+def run_jobs(jobs: Sequence[Job], *, processes: int) -> Iterator[list[Judged]]:
+    """The verdicts in the order of the jobs, several jobs at once.
 
-    Raises: what `run_job` raises; ScenarioError before any run where a scenario is unknown.
+    Raises: what `run_job` raises.
     """
-    known = set(scenario_names())
-    for job in jobs:
-        if job.scenario not in known and not Path(job.scenario).is_file():
-            raise ScenarioError(f"there is no scenario {job.scenario!r}")
     with ProcessPoolExecutor(max_workers=processes) as pool:
         yield from pool.map(run_job, jobs)

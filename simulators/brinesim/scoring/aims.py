@@ -1,0 +1,150 @@
+"""What the alarms are meant to reach, and whether they did. Pure."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from brinesim.scoring.judging import Catch
+
+FALSE_A_MONTH = 0.1
+"""False alarms a depot-month, all alarms together: fewer than this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """One aim: a share of these faults that must be told in time."""
+
+    title: str
+    kinds: tuple[str, ...]
+    share: float
+    in_time: Callable[[Catch], bool]
+    counts: Callable[[Catch], bool] = lambda catch: True
+    """Which catches of these kinds it is about."""
+    switch: bool | None = None
+    """Only where the pump's valve has a switch, or has none; None: either."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reached:
+    """How far an aim was reached."""
+
+    title: str
+    in_time: int
+    of: int
+    share: float
+    """What was wanted."""
+
+    @property
+    def met(self) -> bool:
+        """Reached?"""
+        return self.in_time >= self.share * self.of
+
+
+def _within(seconds: float) -> Callable[[Catch], bool]:
+    return lambda catch: catch.delay_seconds is not None and catch.delay_seconds <= seconds
+
+
+def _before_harm_by(seconds: float) -> Callable[[Catch], bool]:
+    return lambda catch: catch.lead_seconds is not None and catch.lead_seconds >= seconds
+
+
+def _of_its_batch(catch: Catch) -> bool:
+    return catch.since_batch_seconds is not None and catch.since_batch_seconds <= 600.0
+
+
+def silent_within_seconds(every_seconds: float) -> float:
+    """Silence is told after three readings and 30 s, and a minute that lets a silent depot be one.
+
+    Two readings more are allowed: the fault comes between two, and the rest of the depot speaks
+    only so often.
+    """
+    return 3 * every_seconds + 30 + 60 + 2 * every_seconds
+
+
+def stuck_within_seconds(every_seconds: float) -> float:
+    """A stuck sensor is told after ten minutes, or thirty readings, and the alarm's 90 s.
+
+    Two readings more are allowed, for what came before the fault and was the same by chance.
+    """
+    return max(600.0, 30 * every_seconds) + 90 + 2 * every_seconds
+
+
+def _silence_in_time(catch: Catch) -> bool:
+    return _within(silent_within_seconds(catch.every_seconds or 10.0))(catch)
+
+
+def _stuck_in_time(catch: Catch) -> bool:
+    return _within(stuck_within_seconds(catch.every_seconds or 10.0))(catch)
+
+
+_CLOSED = ("pump-against-closed-valve", "valve-shut-before-pump-off")
+_STRENGTH = ("weak-brine", "strong-brine", "salt-nearly-gone")
+
+AIMS: tuple[Aim, ...] = (
+    Aim(
+        title="pump against a closed valve told within 5 s, by the valve's switch",
+        kinds=_CLOSED,
+        share=1.0,
+        in_time=_within(5.0),
+        switch=True,
+    ),
+    Aim(
+        title="pump against a closed valve told within 60 s, by the level alone",
+        kinds=_CLOSED,
+        share=0.99,
+        in_time=_within(60.0),
+        switch=False,
+    ),
+    Aim(
+        title="runaway fill told",
+        kinds=("float-stuck-open",),
+        share=1.0,
+        in_time=lambda catch: catch.caught,
+    ),
+    Aim(
+        title="runaway fill told 3 min before the brim",
+        kinds=("float-stuck-open",),
+        share=0.95,
+        in_time=_before_harm_by(180.0),
+        counts=lambda catch: catch.harm_was_due,
+    ),
+    Aim(
+        title="heater failure told 60 min before 0 degC",
+        kinds=("heater-failed",),
+        share=0.95,
+        in_time=_before_harm_by(3600.0),
+        counts=lambda catch: catch.harm_was_due,
+    ),
+    Aim(
+        title="brine off its band by 1 % told within 10 min of the batch's end",
+        kinds=_STRENGTH,
+        share=0.99,
+        in_time=_of_its_batch,
+        counts=lambda catch: catch.clearly_off,
+    ),
+    Aim(
+        title="silent sensor named within its stated time",
+        kinds=("sensor-silent",),
+        share=1.0,
+        in_time=_silence_in_time,
+    ),
+    Aim(
+        title="stuck sensor named within its stated time",
+        kinds=("sensor-stuck",),
+        share=1.0,
+        in_time=_stuck_in_time,
+    ),
+)
+
+
+def reached(catches: Sequence[Catch], *, sensors: Sequence[str]) -> tuple[Reached, ...]:
+    """How far each aim was reached that these catches say anything of."""
+    has_switch = "hose-valve-open" in sensors
+    found = []
+    for aim in AIMS:
+        if aim.switch is not None and aim.switch is not has_switch:
+            continue
+        about = [c for c in catches if c.kind in aim.kinds and aim.counts(c)]
+        if about:
+            told = sum(aim.in_time(c) for c in about)
+            found.append(Reached(title=aim.title, in_time=told, of=len(about), share=aim.share))
+    return tuple(found)

@@ -1,0 +1,74 @@
+"""`brineward replay`: several files, files with arrivals, and what is refused."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from brinesim.commands.main import main as simulate
+from brinesim.scenario import load_scenario
+from brinesim.simulation import Simulation
+from brinesim.writing import write_files
+from brineward.commands.main import main
+
+CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
+
+
+def replayed(capsys: pytest.CaptureFixture[str], *words: str) -> list[dict[str, object]]:
+    capsys.readouterr()
+    assert main(["replay", str(CONFIG), *words, "--json"]) == 0
+    return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+
+def test_each_of_several_files_is_a_run_of_its_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two files together say what each says alone, numbers begin again, and a line heads each."""
+    files = [str(tmp_path / f"{seed}.csv") for seed in (1, 2)]
+    for seed, file in zip((1, 2), files, strict=True):
+        words = ["write", "closed-valve", "--seed", str(seed), "--duration", "3 h", "--quiet"]
+        assert simulate([*words, "-o", file]) == 0
+    alone = [replayed(capsys, file) for file in files]
+    assert all(changes[0]["number"] == 1 for changes in alone)
+    together = replayed(capsys, *files)
+    assert together == [{"readings": files[0]}, *alone[0], {"readings": files[1]}, *alone[1]]
+
+
+def test_arrivals_in_the_file_show_a_clock_that_is_ahead(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With the fifth column a gateway 90 minutes ahead is found; without it, that is a silence."""
+    said = []
+    for name, received in (("with.csv", True), ("without.csv", False)):
+        simulation = Simulation(load_scenario("clock-wrong", {"duration": "3 h"}))
+        write_files(simulation, tmp_path / name, progress=False, received=received)
+        changes = replayed(capsys, str(tmp_path / name))
+        said.append([c["alarm"] for c in changes if c["state"] == "unacknowledged"])
+    assert said == [["clock-wrong"], ["depot-silent"]]
+
+
+def test_a_bad_arrival_is_told_and_the_run_goes_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An arrival that is no time, or is missing, costs its own line alone."""
+    readings = tmp_path / "readings.csv"
+    readings.write_text(
+        "time,depot,sensor,value,received\n"
+        "2026-01-15T00:00:00Z,tern-hollow,main-level,2.1,2026-01-15T00:00:01Z\n"
+        "2026-01-15T00:00:10Z,tern-hollow,main-level,2.1,soon\n"
+        "2026-01-15T00:00:20Z,tern-hollow,main-level,2.1\n"
+        "2026-01-15T00:00:30Z,tern-hollow,main-level,2.1,2026-01-15T00:00:31Z\n"
+    )
+    assert main(["replay", str(CONFIG), str(readings)]) == 0
+    told = capsys.readouterr()
+    assert "2 readings replayed." in told.out
+    assert "line 3" in told.err
+    assert "line 4" in told.err
+    assert "time,depot,sensor,value,received" in told.err
+
+
+def test_acts_go_with_one_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Whose acts they are could not be told for two files."""
+    words = ["replay", str(CONFIG), "a.csv", "b.csv", "--acts", str(tmp_path / "acts.jsonl")]
+    assert main(words) == 2
+    assert "--acts goes with one readings file" in capsys.readouterr().err
