@@ -5,6 +5,8 @@ from statistics import median
 
 import pytest
 
+from brineward.plant.plan import Measure
+from depots import plan, sensor
 from engine.scripted import Script, World, with_sensor, with_sensors, within
 
 ALARM = "shelter-freezing"
@@ -33,6 +35,8 @@ class Shelter:
         self.heating = False
         self.works = True
         self.door_open = False
+        self.ajar = 0.0
+        """How many times more it loses through a door that is not quite shut."""
 
     def step(self, world: World) -> None:
         """A second passes."""
@@ -42,6 +46,7 @@ class Shelter:
             self.heating = False
         target = self.outdoors + (self.heats if self.heating and self.works else 0.0)
         self.walls += (target - self.walls) / self.loses
+        self.walls += self.ajar * (self.outdoors - self.walls) / self.loses
         if self.door_open:
             world.shelter += (self.outdoors - world.shelter) / 1800.0
             world.shelter += (self.walls - world.shelter) / 600.0
@@ -94,6 +99,61 @@ def test_a_failed_heater_is_raised_an_hour_before_freezing(
         ahead.append((script.now - raised) / 60)
     assert min(ahead) >= 40
     assert median(ahead) >= least
+
+
+def quick_shed() -> Shelter:
+    """A heated hut that loses its warmth with 73 minutes: its usual swing takes half an hour."""
+    return Shelter(loses_hours=1.22, heats=40.0, begin=10.0, on=9.5, off=10.5)
+
+
+def quick_watch(shed: Shelter, seed: int, *, outdoors: bool) -> Script:
+    """The hut with its thermometer read every ten seconds, and perhaps one outdoors."""
+    sensors = dict(with_sensors("shelter").sensors)
+    if outdoors:
+        sensors["outdoors"] = sensor("outdoors", Measure.TEMPERATURE, "outdoors")
+    world = World(shelter=10.0, noise={"shelter": 0.06}, says={"outdoors": shed.outdoors})
+    world.every_second.append(shed.step)
+    return Script(plan(sensors=sensors), seed=seed, world=world)
+
+
+@pytest.mark.parametrize("outdoors", [True, False])
+def test_a_heater_that_rests_on_is_told_far_from_the_limit(outdoors: bool) -> None:
+    """The hut's usual low is 9.2 degC: told a quarter of an hour after that is left behind.
+
+    The minutes that its text leaves are those that are left, by ten or fewer.
+    """
+    for seed in range(6):
+        shed = quick_shed()
+        script = quick_watch(shed, seed, outdoors=outdoors)
+        fails = 3 * HOUR + seed * 300
+        script.at(fails, lambda _, s=shed: setattr(s, "works", False)).run(fails)
+        while script.world.shelter > 8.9:
+            script.run(script.now + 10)
+        passed = script.now
+        while script.world.shelter > 0.0:
+            script.run(script.now + 30)
+        (raised,) = script.raised(ALARM)
+        assert 480 < raised - passed < 900
+        said = script.texts("raised")[0].body.split("0.0 C in ")[1].split()[0]
+        left = (script.now - raised) / 60
+        assert abs(int(said) - left) < 10
+
+
+@pytest.mark.parametrize("ajar", [1.0, 1.5, 2.0])
+def test_a_door_ajar_for_ten_minutes_is_no_heater_that_failed(ajar: float) -> None:
+    """The hut's air falls about as fast as with its heater off; but it comes back."""
+    lowest = 10.0
+    for seed in range(6):
+        shed = quick_shed()
+        script = quick_watch(shed, seed, outdoors=True)
+        opened = 3 * HOUR + seed * 300
+        script.at(opened, lambda _, s=shed: setattr(s, "ajar", ajar))
+        script.at(opened + 600, lambda _, s=shed: setattr(s, "ajar", 0.0))
+        while script.now < opened + HOUR:
+            script.run(script.now + 60)
+            lowest = min(lowest, script.world.shelter)
+        assert script.raised(ALARM) == [], seed
+    assert lowest < (9.2 if ajar == 1.0 else 8.6)
 
 
 def test_in_a_very_leaky_shed_it_is_raised_before_freezing_all_the_same() -> None:

@@ -95,8 +95,10 @@ _RECORDS = (
         limit=3.0,
         deadband=1.0,
         basis="3 degC leaves a margin over 0 degC for the sensor and for cold corners (common "
-        "practice, no source); before that, 75 minutes' forecast under the week's usual low. "
-        "Medians and the delay outlast a door opened for a truck.",
+        "practice, no source). Before that: a fall as fast as the heater's usual rests, in the "
+        "median of eleven minutes under the week's usual low, with a freeze in two hours by "
+        "Newton's law of cooling; or a quarter of an hour's straight fall under that low, with a "
+        "freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes.",
     ),
     AlarmRecord(
         id="brine-weak",
@@ -228,7 +230,7 @@ _RECORDS = (
         title="SENSOR NOT BELIEVABLE",
         priority=Priority.LOW,
         cause="A broken sensor or cable, a wrong unit or payload, a probe in air; a sensor that is "
-        "stuck or throws wild readings.",
+        "stuck or throws wild readings; a thermometer out of its brine.",
         consequence="What it watches is blind; with wild readings it goes on.",
         response="Check sensor and cable; compare with a look, a dipstick or a thermometer.",
         text_response="Check sensor and cable; judge by eye till then.",
@@ -238,8 +240,10 @@ _RECORDS = (
         basis="Three unbelievable readings in a row, or eight of the last sixteen. Stuck: the same "
         "to the last digit for ten minutes, thirty readings, and more than four times the longest "
         "repeat of the last week; a sensor that seldom changes is not judged by that. Wild: six "
-        "single readings of the last two hundred are off by more than 5 % of the range. The delay "
-        "lets a depot that sends nothing readable be told as one alarm.",
+        "single readings of the last two hundred are off by more than 5 % of the range. Out of "
+        "the brine: in a standing tank it jumps by 1 K in two minutes, or swings by 0.1 K in ten "
+        "for an hour and more, and conductivity does a third at most of what brine's would. The "
+        "delay lets a depot that sends nothing readable be told as one alarm.",
         suppressed_by=("depot-silent", "link-lost"),
     ),
     AlarmRecord(

@@ -7,6 +7,7 @@ from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.resting_fall import RestingFall
 from brineward.plant.second_witness import second_witness
 from brineward.plant.tracks import Course, Movement, SensorTrack, UsualLow
 from brineward.readings.instants import MINUTE, SECOND, Instant
@@ -99,6 +100,8 @@ class PlantState:
             gap_seconds=20.0,
         )
         self.shelter_low = UsualLow()
+        self.shelter_fall = RestingFall(inside.every_seconds if inside else 0.0)
+        self._outdoors = plan.sensor_of(Measure.TEMPERATURE, "outdoors")
         self.strength: dict[str, Salinity | NotBrine] = {}
         """By vessel: the newest strength, or why there is none."""
         self.last_heard: Instant = 0
@@ -135,13 +138,24 @@ class PlantState:
                 return self._conductivity(sensor, reading.time, value)
             case Measure.TEMPERATURE:
                 if sensor.at == "shelter":
-                    self.shelter.add(reading.time, value)
-                    self.shelter_low.add(reading.time, self.shelter.middle(SHELTER_SPAN_SECONDS)[0])
+                    self._shelter(reading.time, value)
             case Measure.RUNNING:
                 return self._running(sensor, reading.time, value)
             case _:
                 pass
         return []
+
+    def _shelter(self, time: Instant, value: float) -> None:
+        self.shelter.add(time, value)
+        self.shelter_low.add(time, self.shelter.middle(SHELTER_SPAN_SECONDS)[0])
+        self.shelter_fall.add(time, value)
+
+    def outdoors_c(self, now: Instant) -> float | None:
+        """The temperature outdoors in degC; None where it isn't known."""
+        if self._outdoors is None:
+            return None
+        track = self.tracks[self._outdoors.id]
+        return track.value if track.fresh(now) and not track.implausible else None
 
     # -- levels and pumps
 
@@ -304,7 +318,11 @@ class PlantState:
             },
             "probes": {name: probe.freeze() for name, probe in self.probes.items()},
             "witnesses": {name: [w.agreed, w.parted] for name, w in self.witnesses.items()},
-            "shelter": [self.shelter.freeze(), self.shelter_low.freeze()],
+            "shelter": [
+                self.shelter.freeze(),
+                self.shelter_low.freeze(),
+                self.shelter_fall.freeze(),
+            ],
             "heard": [self.last_heard, self.listening_since, self.link_up, self.clock_doubted],
             "told": self.told,
             "derived": self._derived,
@@ -325,8 +343,10 @@ class PlantState:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
         self._thaw_strength(data)
-        self.shelter.thaw(data["shelter"][0])
-        self.shelter_low.thaw(data["shelter"][1])
+        shelter, low, fall = data["shelter"]
+        self.shelter.thaw(shelter)
+        self.shelter_low.thaw(low)
+        self.shelter_fall.thaw(fall)
         self.last_heard, self.listening_since, self.link_up, self.clock_doubted = data["heard"]
         self.told = dict(data["told"])
         self._derived = dict(data["derived"])

@@ -1,0 +1,88 @@
+"""How fast the shelter cools while its heater rests: learned from its own thermostat's swing.
+
+A heater that failed cools the shelter just as one that rests does, only longer; an open door cools
+it much faster. Mutable, but pure.
+"""
+
+import math
+from collections import deque
+from statistics import median
+from typing import Any
+
+from brineward.plant.tracks import Course
+from brineward.readings.instants import DAY, MINUTE, Instant
+
+STRETCH = 20 * MINUTE
+"""The fastest fall of each stretch is remembered, of half a day of them: weather changes."""
+FEWEST_STRETCHES = 3
+"""What is usual is the median of no fewer stretches than this, so one open door is not usual."""
+SURE = 3.0
+"""A fall counts where it is so many times its standard uncertainty."""
+WINDOW_SECONDS = 240.0
+"""In the cold a thermostat's rest is hardly longer."""
+
+
+class RestingFall:
+    """The shelter's fall now, and its usual fall while the heater rests, K/s."""
+
+    __slots__ = ("_stretches", "course", "now")
+
+    def __init__(self, every_seconds: float) -> None:
+        # What a thermometer is always off by doesn't change a slope; what scatters shows in it.
+        self.course = Course(
+            window_seconds=max(WINDOW_SECONDS, 6 * every_seconds),
+            standard_uncertainty=0.0,
+            gap_seconds=20.0,
+        )
+        self.now: float | None = None
+        """The fall now, above 0; None where it doesn't fall for sure."""
+        self._stretches: deque[tuple[int, float]] = deque()
+
+    def add(self, time: Instant, value: float) -> None:
+        """Take one shelter temperature in degC; times must rise."""
+        self.course.add(time, value)
+        slope = self.course.slope
+        if slope is None or slope >= -SURE * self.course.slope_uncertainty:
+            self.now = None
+            return
+        self.now = -slope
+        number, stretches = time // STRETCH, self._stretches
+        if stretches and stretches[-1][0] == number:
+            if self.now > stretches[-1][1]:
+                stretches[-1] = (number, self.now)
+            return
+        stretches.append((number, self.now))
+        while stretches[0][0] < number - DAY // 2 // STRETCH:
+            stretches.popleft()
+
+    def usual(self, now: Instant) -> float | None:
+        """The fall while the heater rests, till the last stretch but one; None if unknown."""
+        latest = now // STRETCH - 2
+        known = [fall for number, fall in self._stretches if number <= latest]
+        return median(known) if len(known) >= FEWEST_STRETCHES else None
+
+    def freeze(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [self.course.freeze(), self.now, [list(stretch) for stretch in self._stretches]]
+
+    def thaw(self, data: list[Any]) -> None:
+        """Become what `freeze` wrote."""
+        course, self.now, stretches = data
+        self.course.thaw(course)
+        self._stretches = deque((number, fall) for number, fall in stretches)
+
+
+def seconds_to_zero(value_c: float, fall: float, outdoors_c: float | None) -> float | None:
+    """Seconds until a falling temperature is at 0 degC, by Newton's law of cooling.
+
+    `fall` in K/s, above 0. Without the outdoors it is a straight line, which errs early. None
+    where the outdoors is not below 0 degC: it won't come to that.
+    """
+    if value_c <= 0.0:
+        return 0.0
+    if outdoors_c is None or value_c <= outdoors_c:
+        return value_c / fall
+    if outdoors_c >= 0.0:
+        return None
+    over = value_c - outdoors_c
+    return over / fall * math.log(over / -outdoors_c)
