@@ -172,6 +172,26 @@ def test_a_spiking_sensor_is_told_and_what_it_watches_goes_on() -> None:
     assert "level spikes: 6 of its last 200 readings are wild." in script.texts("raised")[0].body
 
 
+def test_a_thermometer_out_of_the_brine_is_told_before_a_strength_is_wrong_by_it() -> None:
+    """It hangs in the air: the brine it makes look weak is told by nobody, and it is over after."""
+    script = Script(world=World(noise=dict(NOISE)))
+    script.at(2000, lambda w: w.says.update(temp=20.0)).at(5000, lambda w: w.says.clear())
+    script.run(6000)
+    assert within(script.raised(DOUBTED, "temp"), 2000 + 90, 2000 + 60 + 115)
+    assert within(script.over(DOUBTED, "temp"), 5000 + 60, 5000 + 60 + 85)
+    assert {(c.alarm, c.source) for c in script.changes()} == {(DOUBTED, "temp")}
+    assert "temp is not in the brine" in script.texts("raised")[0].body
+
+
+def test_exchanged_thermometers_are_both_told_and_the_shelters_blinds() -> None:
+    """The shelter's shows the brine: that it is warm there is no proof that nothing freezes."""
+    script = Script(world=World(noise=dict(NOISE), shelter=9.0, liquid=2.0))
+    script.at(2000, lambda w: w.says.update(temp=9.0, shelter=2.0)).run(4000)
+    assert len(script.raised(DOUBTED, "temp")) == 1
+    assert len(script.raised(DOUBTED, "shelter")) == 1
+    assert any("shelter seems exchanged with temp" in t.body for t in script.texts("raised"))
+
+
 def test_a_silent_depot_is_one_text_not_one_a_sensor() -> None:
     """The gateway dies: six silent sensors, one alarm, one text."""
     everything = set(plan().sensors)

@@ -4,7 +4,7 @@ import json
 import random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brineward.plant.plan import Measure
@@ -136,6 +136,7 @@ def test_a_level_and_a_temperature_may_stick_at_zero(measures: Measure) -> None:
     assert len(Listener(measures).hear(restless(300)).hear([0.0] * 90).named) == 1
 
 
+@settings(max_examples=50, deadline=None)
 @given(
     st.lists(st.floats(0.01, 1.0), min_size=2, max_size=8),
     st.integers(0, 2**32),
@@ -150,6 +151,7 @@ def test_noise_of_any_kind_is_never_called_stuck(
     assert Listener(every=every).hear(values).named == []
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.data())
 def test_repeats_go_on_from_what_was_written_down(data: st.DataObject) -> None:
     """Frozen anywhere and thawed, they say the same of what comes after."""

@@ -4,7 +4,7 @@ import json
 import random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brineward.plant.plan import Measure, SensorPlan
@@ -85,6 +85,7 @@ def test_a_probe_that_waves_may_bare_is_not_judged() -> None:
     assert spikes.count == 0
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.integers(0, 2**32), st.floats(0.0005, 0.01), st.floats(-0.002, 0.002))
 def test_steady_and_moving_readings_have_no_spikes(seed: int, spread: float, slope: float) -> None:
     """Noise on a level that stands, rises or falls."""
@@ -92,6 +93,7 @@ def test_steady_and_moving_readings_have_no_spikes(seed: int, spread: float, slo
     assert hear([1.3 + slope * n + draw.gauss(0.0, spread) for n in range(500)]).count == 0
 
 
+@settings(max_examples=50, deadline=None)
 @given(
     st.lists(st.sampled_from([0.0, 1.0, 1.001, 1.02, 2.5]), max_size=300),
     st.integers(0, 299),

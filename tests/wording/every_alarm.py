@@ -1,6 +1,7 @@
 """One verdict of every alarm of the catalogue as its condition gives it, for the texts' tests."""
 
 from brineward.alarms.condition import Verdict
+from brineward.plant.state import NOT_IN_BRINE
 from brineward.readings.instants import MINUTE
 from depots import START
 
@@ -115,6 +116,18 @@ EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
         "spiking",
         "main-level",
         Verdict(True, facts={"shows": "spiking", "count": 6, "of": 200}),
+    ),
+    (
+        "sensor-implausible",
+        "elsewhere",
+        "main-temperature",
+        Verdict(True, facts={"shows": "elsewhere", "bad": NOT_IN_BRINE}),
+    ),
+    (
+        "sensor-implausible",
+        "exchanged",
+        "shelter-temperature",
+        Verdict(True, facts={"shows": "elsewhere", "bad": "seems exchanged with main-temperature"}),
     ),
     (
         "clock-wrong",

@@ -40,7 +40,7 @@ class Spikes:
         self._far = SPIKE_SHARE_OF_RANGE * (sensor.high - sensor.low)
         self._bubbles = BUBBLE_SHARE if sensor.measures is Measure.CONDUCTIVITY else 0.0
         self._least = self._step = _DIFFERENCE * sensor.standard_uncertainty
-        """How far a reading is from the one before, in the mean; a jump counts as four times that."""
+        """How far a reading is from the one before, in the mean; a jump counts four times that."""
         self._last: float | None = None
         self._before: float | None = None
         """The reading before the last."""
@@ -64,9 +64,8 @@ class Spikes:
         if last is None:
             return False
         step = value - last
-        if step > self._far or -step > self._far:
-            if before is not None and counts:
-                self._look(before, last, value)
+        if (step > self._far or -step > self._far) and before is not None and counts:
+            self._look(before, last, value)
         if not heard & 7:  # every eighth tells the noise well enough
             self._step += (min(abs(step), _MOST * self._step) - self._step) / _MEMORY
             self._step = max(self._step, self._least)

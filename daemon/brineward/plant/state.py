@@ -3,6 +3,7 @@
 from typing import Any
 
 from brineward.physics.salinity import NotBrine, Salinity
+from brineward.plant.following import Following, followings_of
 from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
@@ -23,6 +24,8 @@ COVER_M = 0.05
 
 SHELTER_SPAN_SECONDS = 180.0
 """The shelter's temperature is the median of so many seconds: one wild reading is none."""
+
+NOT_IN_BRINE = "is not in the brine: conductivity does not follow it"
 
 _DERIVE_EVERY = MINUTE  # one strength a minute is kept; every one is judged
 
@@ -87,6 +90,8 @@ class PlantState:
         }
         self.probes = probes_of(plan)
         """By vessel: the conductivity probe that its strength is read from."""
+        self.followings = followings_of(plan, self.probes)
+        """By vessel: does its conductivity follow its thermometer?"""
         self.witnesses = {
             vessel: witness
             for vessel in self.probes
@@ -261,6 +266,7 @@ class PlantState:
             return []
         if self._testable(sensor, time):
             probe.note(time, value, track.value)
+            self._follow(sensor, time, value, track.value)
         try:
             found = probe.strength(time, value, track.value)
         except NotBrine as why:
@@ -277,6 +283,27 @@ class PlantState:
             )
         self.strength[sensor.at] = found
         return self._derive_strength(sensor.at, time, found, calibrated=probe.calibrated)
+
+    def _follow(self, sensor: SensorPlan, time: Instant, read: float, read_c: float) -> None:
+        """A thermometer that the brine's conductivity doesn't follow is not in the brine."""
+        following = self.followings.get(sensor.at)
+        if following is None or self.tracks[sensor.id].implausible:
+            return
+        inside = None if following.shelter is None else self.tracks[following.shelter.id]
+        shelter_c = inside.value if inside is not None and inside.fresh(time) else None
+        if following.note(time, read, read_c, shelter_c):
+            self._found(following)
+
+    def _found(self, following: Following) -> None:
+        """Write down at the thermometers where they are not."""
+        track = self.tracks[following.thermometer.id]
+        track.elsewhere = NOT_IN_BRINE if following.not_following else ""
+        track.reconsider()
+        if following.shelter is not None:
+            inside = self.tracks[following.shelter.id]
+            other = f"seems exchanged with {following.thermometer.id}"
+            inside.elsewhere = other if following.exchanged else ""
+            inside.reconsider()
 
     def _testable(self, sensor: SensorPlan, time: Instant) -> bool:
         """Does the probe read what a sample would hold? Where no level tells, who tests must."""
@@ -317,6 +344,7 @@ class PlantState:
                 for name, pump in self.pumps.items()
             },
             "probes": {name: probe.freeze() for name, probe in self.probes.items()},
+            "followings": {name: one.freeze() for name, one in self.followings.items()},
             "witnesses": {name: [w.agreed, w.parted] for name, w in self.witnesses.items()},
             "shelter": [
                 self.shelter.freeze(),
@@ -355,6 +383,9 @@ class PlantState:
         for name, probe in data["probes"].items():
             if name in self.probes:
                 self.probes[name].thaw(probe)
+        for name, following in data["followings"].items():
+            if name in self.followings:
+                self.followings[name].thaw(following)
         for name, (agreed, parted) in data["witnesses"].items():
             if name in self.witnesses:
                 self.witnesses[name].agreed, self.witnesses[name].parted = agreed, parted
