@@ -217,3 +217,13 @@ def test_a_level_moves_beyond_three_sigma_and_is_still_under_half_of_that() -> N
         movement.update(line, BEGIN)
         told.append(movement.direction)
     assert told == [0, 0, 1, 1, 0, -1]
+
+
+def test_a_valve_shut_during_a_run_shows_within_a_minute() -> None:
+    """Forty seconds after the level stopped falling, the fall is known to be over: a line through
+    the last minute alone would still be half of it.
+    """
+    falling = [1.5 - 6e-4 * (5 + 10 * place) for place in range(12)]
+    run = run_of([1.5] * 9, [*falling, *([falling[-1]] * 4)])
+    assert run.sure
+    assert run.drop == pytest.approx(0.0, abs=0.12 * 6e-4)

@@ -13,6 +13,7 @@ SHARE_SURE = 0.15
 
 _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
 _SPANS_SECONDS = (60.0, 90.0, 180.0)
+_TURN_SECONDS = 40.0
 _LONGEST_BEFORE = 90 * SECOND
 _FEWEST_BEFORE = 4
 
@@ -41,8 +42,9 @@ class PumpRun:
 
     `drop` is the fall a second, and `drop_uncertainty` how sure that is. At first the level before
     the start helps: it is the end of a line through what was read since the pump last stopped, and
-    counts as an observation of its own weight. Later the shortest of three spans that is sure
-    enough is taken, so that a valve shut during the run shows soon.
+    counts as an observation of its own weight. Later the shortest of four spans that is sure
+    enough is taken, so that a valve shut during the run shows soon. The shortest of them is helped
+    in the same way, by the end of the line through the minute and a half before it.
     """
 
     __slots__ = (
@@ -52,6 +54,7 @@ class PumpRun:
         "_noise",
         "_points",
         "_spans",
+        "_turn",
         "drop",
         "drop_uncertainty",
         "early",
@@ -64,6 +67,7 @@ class PumpRun:
         # Six readings at least, however seldom they come.
         scale = max(1.0, every_seconds / 10.0)
         self._spans = tuple(round(seconds * scale * SECOND) for seconds in _SPANS_SECONDS)
+        self._turn = round(_TURN_SECONDS * scale * SECOND)
         self._points: deque[tuple[Instant, float]] = deque()
         self._before: Before | None = None
         self._changed: Instant = 0
@@ -76,7 +80,7 @@ class PumpRun:
 
     def start(self, time: Instant, *, seen: bool) -> None:
         """The pump began to run; where nobody has `seen` it stand, no level before it counts."""
-        self._before = self._line_before(time) if seen else None
+        self._before = self._line_before(time, self._changed) if seen else None
         self.started = self._changed = time
         self._forget()
 
@@ -102,8 +106,10 @@ class PumpRun:
         if self.started is not None:
             self._fit(time, self.started)
 
-    def _line_before(self, start: Instant) -> Before | None:
-        points = [(t, v) for t, v in self._points if start - t <= _LONGEST_BEFORE]
+    def _line_before(self, start: Instant, since: Instant) -> Before | None:
+        """The line through what was read before `start`, not older than `since`."""
+        oldest = max(since, start - _LONGEST_BEFORE)
+        points = [(t, v) for t, v in self._points if oldest <= t <= start]
         n = len(points)
         if n < _FEWEST_BEFORE:
             return None
@@ -121,6 +127,8 @@ class PumpRun:
         return Before(base + end, weight, squares, n - 2)
 
     def _fit(self, newest: Instant, started: Instant) -> None:
+        if newest - started > self._spans[0] and self._turned(newest - self._turn, started):
+            return
         for span in self._spans:
             # The level before the run is part of the line while the span reaches back to it.
             before = self._before if newest - started <= span else None
@@ -129,6 +137,15 @@ class PumpRun:
             self._fit_line([(t, v) for t, v in self._points if t >= since], started, before)
             if newest - started <= span or self.sure:
                 return
+
+    def _turned(self, turn: Instant, started: Instant) -> bool:
+        """Fit the fall since `turn`, from where the run's line had come; is it known by that?"""
+        before = self._line_before(turn, started)
+        if before is None:
+            return False
+        self.early = False
+        self._fit_line([(t, v) for t, v in self._points if t > turn], turn, before)
+        return self.sure
 
     @property
     def sure(self) -> bool:
