@@ -124,7 +124,7 @@ class Scenario(_Part):
     start: str
     duration: Seconds
     rough: float = Field(default=1.0, ge=0)
-    """Multiplies every sensor's ailments: 2 is the rough setting."""
+    """Multiplies every ailment of sensors, delivery and people: 2 is the rough setting."""
     salt_factor_sd: float = Field(default=0.006, ge=0)
     """How far this depot's brine conducts differently from pure sodium chloride, drawn once."""
     depot: DepotPlan = DepotPlan()
@@ -140,6 +140,37 @@ class Scenario(_Part):
     def start_ms(self) -> int:
         """The start, in milliseconds since 1970 UTC."""
         return milliseconds_from_rfc3339(self.start)
+
+
+def roughened(scenario: Scenario) -> Scenario:
+    """The scenario with what delivery, people and salt do wrong multiplied by its `rough`.
+
+    The sensors' own ailments are multiplied where they are drawn.
+    """
+    by = scenario.rough
+    delivery, people = scenario.delivery, scenario.people
+    return scenario.model_copy(
+        update={
+            "salt_factor_sd": scenario.salt_factor_sd * by,
+            "delivery": delivery.model_copy(
+                update={
+                    "latency": delivery.latency * by,
+                    "latency_sd": delivery.latency_sd * by,
+                    "late_by": delivery.late_by * by,
+                    "duplicate_share": min(1.0, delivery.duplicate_share * by),
+                    "late_share": min(1.0, delivery.late_share * by),
+                    "lost_share": min(1.0, delivery.lost_share * by),
+                }
+            ),
+            "people": people.model_copy(
+                update={
+                    "test_error_sg": people.test_error_sg * by,
+                    "test_error_c": people.test_error_c * by,
+                    "valve_late_share": min(1.0, people.valve_late_share * by),
+                }
+            ),
+        }
+    )
 
 
 def scenario_names() -> list[str]:

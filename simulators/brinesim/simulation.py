@@ -29,7 +29,7 @@ from brinesim.people import (
     salt_that_fits,
 )
 from brinesim.plant import Plant
-from brinesim.scenario import Scenario
+from brinesim.scenario import Scenario, roughened
 from brinesim.truth import Truth
 from brinesim.weather import Weather
 
@@ -61,7 +61,7 @@ class Simulation:
 
         Raises: ScenarioError where the scenario names a fault that there is not.
         """
-        scenario = scenario.model_copy(
+        scenario = roughened(scenario).model_copy(
             update={
                 "faults": drawn_faults(
                     scenario.faults, scenario.sensors, generator(scenario.seed, "faults")

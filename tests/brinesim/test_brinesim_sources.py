@@ -2,8 +2,9 @@
 
 import tomllib
 from importlib.resources import files
+from pathlib import Path
 
-from brinesim.scenario import load_scenario
+from brinesim.scenario import load_scenario, roughened
 from brinesim.sources import BASES, as_markdown, origins
 
 
@@ -44,3 +45,33 @@ def test_the_table_has_a_row_for_each() -> None:
     """`brinesim sources` prints one row a parameter under its heading."""
     found = origins()
     assert len(as_markdown(found).splitlines()) == len(found) + 2
+
+
+def test_the_document_is_what_the_command_prints() -> None:
+    """The document holds the table as it is now, so that no number changes unseen."""
+    document = Path(__file__).parents[2] / "simulators" / "docs" / "origins.md"
+    assert as_markdown(origins()) in document.read_text(encoding="utf-8")
+
+
+def test_rough_doubles_what_people_and_the_line_do_wrong() -> None:
+    """Errors of tests, slips, delays, repeats and losses are doubled; no share passes 1."""
+    scenario = load_scenario("bad-line", {"rough": 2.0})
+    rough = roughened(scenario)
+    assert rough.people.test_error_sg == 2 * scenario.people.test_error_sg
+    assert rough.people.test_error_c == 2 * scenario.people.test_error_c
+    assert rough.people.valve_late_share == 2 * scenario.people.valve_late_share
+    assert rough.salt_factor_sd == 2 * scenario.salt_factor_sd
+    for ailment in (
+        "latency",
+        "latency_sd",
+        "late_by",
+        "duplicate_share",
+        "late_share",
+        "lost_share",
+    ):
+        wrong = getattr(scenario.delivery, ailment)
+        assert getattr(rough.delivery, ailment) == 2 * wrong > 0
+    assert rough.people.loads_per_day == scenario.people.loads_per_day
+    lost = load_scenario("bad-line", {"rough": 2.0, "delivery": {"lost_share": 0.7}})
+    assert roughened(lost).delivery.lost_share == 1.0
+    assert roughened(load_scenario("bad-line")) == load_scenario("bad-line")

@@ -100,7 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
     score.add_argument("--processes", type=int, default=2, metavar="N")
-    score.add_argument("--rough", action="store_true", help="double every sensor's ailments")
+    score.add_argument("--rough", action="store_true", help="double every ailment")
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
     score.set_defaults(action=_score)
@@ -117,7 +117,7 @@ def _add_scenario(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scenario", help="a name from `brinesim list`, or a .toml file")
     parser.add_argument("--seed", type=int, help="another seed than the scenario's")
     parser.add_argument("--duration", metavar="TIME", help='stop after this much: "2 h"')
-    parser.add_argument("--rough", action="store_true", help="double every sensor's ailments")
+    parser.add_argument("--rough", action="store_true", help="double every ailment")
 
 
 def _scenario(arguments: argparse.Namespace) -> Scenario:
