@@ -127,15 +127,14 @@ class Following:
             self._standing_since = time
         self._this.append(row)
         latest.append(row)
-        if len(latest) == _LATEST and time - self._standing_since >= _STANDS_FOR:
+        moved = abs(read_c - latest[0].temperature_c) >= JUMP_K / 2
+        if moved and len(latest) == _LATEST and time - self._standing_since >= _STANDS_FOR:
             self._look_for_a_jump(list(latest))
         return was != (self.not_following, self.exchanged)
 
     def _look_for_a_jump(self, latest: list[Row]) -> None:
         """Has it just jumped, and conductivity has not?"""
         before, after = latest[:_LATELY], latest[-_LATELY:]
-        if abs(after[-1].temperature_c - before[0].temperature_c) < JUMP_K / 2:
-            return
         was_c, is_c = (median(row.temperature_c for row in rows) for rows in (before, after))
         by = is_c - was_c
         # Readings that agree no better than that are noise, or wild.

@@ -3,103 +3,87 @@
 from typing import Any
 
 from brineward.plant.plan import Measure, SensorPlan
+from brineward.readings.instants import SECOND, Instant
 
-SPIKE_SHARE_OF_RANGE, SPIKE_DEVIATIONS = 0.05, 8.0
-"""A spike is further from both its neighbours than this share of the sensor's range, and than so
-many standard deviations of its readings."""
+SPIKE_SHARE_OF_RANGE = 0.05
+"""A spike is further from both its neighbours than this share of the sensor's range. (Noise whose
+own standard deviation is a fiftieth of the range reaches that now and then, and may be named.)"""
 NEIGHBOURS_AGREE = 0.25
 """Its neighbours are no further from each other than this share of that: a step is no spike."""
 BUBBLE_SHARE = 0.1
 """A bubble on a conductivity probe takes some percent of the reading; less than this is none."""
 WINDOW, NAMED, OVER = 200, 6, 1
-"""So many of the last readings: named from six spikes on, over at one (common practice, no
+"""In the time of so many readings: named from six spikes on, over at one (common practice, no
 source)."""
-
-_MEMORY = 16  # looks, that is 128 readings
-_MOST = 4.0
-_DIFFERENCE = 1.128  # mean distance of two normal readings, in deviations: 2 / sqrt(pi)
+SHARE_OF_JUMPS = 0.6
+"""Each spike is two jumps. Where fewer of the jumps than this are spikes' the sensor is noisy."""
 
 
 class Spikes:
-    """The spikes among the last readings of one sensor."""
+    """The spikes among the last readings of one sensor: it has to be told of the jumps alone."""
 
-    __slots__ = (
-        "_before",
-        "_bubbles",
-        "_far",
-        "_heard",
-        "_last",
-        "_least",
-        "_spikes",
-        "_step",
-        "spiking",
-    )
+    __slots__ = ("_before", "_bubbles", "_jumped", "_jumps", "_spikes", "_window", "far", "spiking")
 
     def __init__(self, sensor: SensorPlan) -> None:
         self.spiking = False
-        self._far = SPIKE_SHARE_OF_RANGE * (sensor.high - sensor.low)
+        self.far = SPIKE_SHARE_OF_RANGE * (sensor.high - sensor.low)
+        """From one reading to the next so far is a jump."""
         self._bubbles = BUBBLE_SHARE if sensor.measures is Measure.CONDUCTIVITY else 0.0
-        self._least = self._step = _DIFFERENCE * sensor.standard_uncertainty
-        """How far a reading is from the one before, in the mean; a jump counts four times that."""
-        self._last: float | None = None
-        self._before: float | None = None
-        """The reading before the last."""
-        self._heard = 0
-        self._spikes: list[int] = []
-        """Of the last readings those that were spikes, by their number."""
+        self._window = round(WINDOW * sensor.every_seconds * SECOND)
+        self._before = 0.0
+        """Where the last jump began."""
+        self._jumped: Instant = 0
+        """The time of the reading that it led to; 0 where none waits for its way back."""
+        self._jumps: list[Instant] = []
+        self._spikes: list[Instant] = []
+        """Of the window."""
 
     @property
     def count(self) -> int:
-        """How many of the last readings were spikes."""
+        """How many spikes there were in the window."""
         return len(self._spikes)
 
-    def add(self, value: float, *, counts: bool = True) -> bool:
-        """Take one believable value. Does it spike now, or no longer?
+    @property
+    def remembers(self) -> bool:
+        """Is there a jump in the window?"""
+        return bool(self._jumps)
 
-        `counts` is false where a wild reading may be true: a probe that waves may bare.
+    def add(
+        self, time: Instant, last: float, last_time: Instant, value: float, *, counts: bool = True
+    ) -> bool:
+        """Take a value and the one before it; times must rise. Does it spike now, or no longer?
+
+        Has to be called for each jump, and while `remembers` for each reading. `counts` is false
+        where a wild reading may be true: a probe that waves may bare.
         """
-        last, before = self._last, self._before
-        self._before, self._last = last, value
-        self._heard = heard = self._heard + 1
-        if last is None:
-            return False
-        step = value - last
-        if (step > self._far or -step > self._far) and before is not None and counts:
-            self._look(before, last, value)
-        if not heard & 7:  # every eighth tells the noise well enough
-            self._step += (min(abs(step), _MOST * self._step) - self._step) / _MEMORY
-            self._step = max(self._step, self._least)
-        return bool(self._spikes) and self._told()
+        if abs(value - last) > self.far and counts:
+            self._jumps.append(time)
+            if self._jumped == last_time and self._is_spike(last, value):
+                self._spikes.append(last_time)
+                self._jumped = 0
+            else:
+                self._before, self._jumped = last, time
+        oldest = time - self._window
+        if self._jumps and self._jumps[0] < oldest:
+            self._jumps = [one for one in self._jumps if one >= oldest]
+            self._spikes = [one for one in self._spikes if one >= oldest]
+        spikes = len(self._spikes)
+        wild = spikes >= NAMED and 2 * spikes >= SHARE_OF_JUMPS * len(self._jumps)
+        was = self.spiking
+        self.spiking = spikes > OVER if was else wild
+        return self.spiking != was
 
-    def _look(self, before: float, last: float, value: float) -> None:
-        """Was the last reading a spike between the one before it and this?"""
-        step = abs(value - last)
-        deviations = SPIKE_DEVIATIONS / _DIFFERENCE * self._step
-        far = max(self._far, deviations, self._bubbles * abs(value))
-        if min(step, abs(last - before)) > far and abs(value - before) <= NEIGHBOURS_AGREE * far:
-            self._spikes.append(self._heard - 1)
-
-    def _told(self) -> bool:
-        if self._spikes[0] <= self._heard - WINDOW:
-            del self._spikes[0]
-        bound = OVER if self.spiking else NAMED - 1
-        if self.spiking == (len(self._spikes) > bound):
-            return False
-        self.spiking = not self.spiking
-        return True
+    def _is_spike(self, last: float, value: float) -> bool:
+        """Was the last reading one, between the one before it and this?"""
+        far = max(self.far, self._bubbles * abs(value))
+        there, back = abs(last - self._before), abs(value - last)
+        return min(there, back) > far and abs(value - self._before) <= NEIGHBOURS_AGREE * far
 
     def freeze(self) -> list[Any]:
         """The spikes as plain data."""
-        return [
-            self.spiking,
-            self._step,
-            self._last,
-            self._before,
-            self._heard,
-            list(self._spikes),
-        ]
+        return [self.spiking, self._before, self._jumped, list(self._jumps), list(self._spikes)]
 
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
-        self.spiking, self._step, self._last, self._before, self._heard, spikes = data
-        self._spikes = list(spikes)
+        self.spiking, self._before, self._jumped, jumps, spikes = data
+        self._jumps, self._spikes = list(jumps), list(spikes)

@@ -131,10 +131,11 @@ class PlantState:
         if not sensor.low <= value <= sensor.high:
             track.bad("its value is outside its range", reading.time)
             return []
+        if track.habit(value, reading.time):
+            # A probe that waves may bare says wild things that are true.
+            bared = sensor.mounted_m > 0.0 and self.covered(sensor) is False
+            track.jump(value, reading.time, counts=not bared)
         track.good(value, reading.time)
-        # A probe that waves may bare says wild things that are true.
-        bared = sensor.mounted_m > 0.0 and self.covered(sensor) is False
-        track.habit(reading.time, value, counts=not bared)
         self.last_heard = max(self.last_heard, reading.time)
         match sensor.measures:
             case Measure.LEVEL:

@@ -67,14 +67,24 @@ class SensorTrack:
         self.doubted = False
         """Is it doubted so that nothing can be judged by it? A spike now and then is outvoted."""
 
-    def habit(self, time: Instant, value: float, *, counts: bool = True) -> None:
-        """Look at a value that `good` took beside those before it; see `Spikes.add`."""
-        repeats, spikes = self.repeats, self.spikes
+    def habit(self, value: float, time: Instant) -> bool:
+        """Look at a value that `good` is to take next: has its jump to be looked at, by `jump`?"""
+        repeats, spikes, last = self.repeats, self.spikes, self.value
         if repeats is None or spikes is None:
-            return
-        news = repeats.add(time, value)
-        if spikes.add(value, counts=counts) or news:
+            return False
+        if repeats.add(time, value):
             self.reconsider()
+        if last is None:
+            return False
+        step = value - last
+        return step > spikes.far or -step > spikes.far or spikes.remembers
+
+    def jump(self, value: float, time: Instant, *, counts: bool) -> None:
+        """Look at the jump to a value that `good` is to take next; see `Spikes.add`."""
+        if self.spikes is not None and self.value is not None:
+            last, then = self.value, self.measured
+            if self.spikes.add(time, last, then, value, counts=counts):
+                self.reconsider()
 
     def reconsider(self) -> None:
         """Say anew what is to be doubted."""
