@@ -91,6 +91,9 @@ def test_every_recording_is_described_and_small() -> None:
         ("gateway-silent", ["depot-silent"]),
         ("weak-brine", ["brine-weak"]),
         ("sensor-spiking", []),
+        ("sensor-spiking-long", ["sensor-implausible"]),
+        ("sensor-stuck", ["sensor-implausible"]),
+        ("thermometer-swapped", ["sensor-implausible", "sensor-implausible"]),
     ],
 )
 def test_what_is_expected_is_the_fault_and_no_other(name: str, raised: list[str]) -> None:

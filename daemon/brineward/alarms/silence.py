@@ -57,7 +57,7 @@ class SensorImplausible:
         if track.nonsense or not track.doubt:
             return Verdict(nonsense, None, None, "", {"bad": track.bad_why})
         if track.doubt == "stuck" and track.repeats and track.repeats.stuck_at is not None:
-            at, since = round(track.repeats.stuck_at, 6), track.repeats.stuck_since
+            at, since = round(track.repeats.stuck_at, 9), track.repeats.stuck_since
             unit = SI_UNITS[self.sensor.measures]
             return Verdict(True, at, None, unit, {"shows": "stuck", "since": since})
         if track.doubt == "spiking" and track.spikes:
