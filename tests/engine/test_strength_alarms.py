@@ -184,3 +184,60 @@ def test_other_brine_is_not_judged_by_the_curve_of_sodium_chloride() -> None:
         tank(), vessels={"main": replace(tank().vessels["main"], brine="magnesium chloride")}
     )
     assert Script(other, world=World(strength=0.1)).run(3000).changes() == []
+
+
+def storm_night(seed: int, strength: float, *, loads: int) -> Script:
+    """Trucks one after another, the fill going on between and under them: it never stands."""
+    world = World(level=1.2, noise=dict(NOISE), fill=0.9e-3, strength=strength, open=1.0)
+    script = Script(tank(), seed=seed, world=world)
+    for load in range(loads):
+        begin = 300 + load * 900
+        script.at(begin, running=1.0).at(begin + 270, running=0.0)
+    return script
+
+
+def test_far_too_weak_brine_is_told_on_a_night_on_which_the_tank_never_stands() -> None:
+    """Loaded from and filled all night: two loads and it is told, in the middle of it."""
+    for seed in range(5):
+        script = storm_night(seed, 0.18, loads=6).run(5400)
+        assert within(script.raised(WEAK), 1200, 2400), seed
+        assert script.raised(STRONG) == []
+
+
+def test_a_little_weak_on_such_a_night_waits_until_the_tank_stands() -> None:
+    """Under by two of this probe's uncertainties: told of a standing tank, not of a moving one."""
+    for seed in range(5):
+        script = storm_night(seed, 0.205, loads=6).at(5400, fill=0.0).run(7000)
+        assert within(script.raised(WEAK), 5400, 5400 + TEN_MINUTES), seed
+
+
+def test_far_too_weak_under_a_fill_and_one_truck_is_still_a_batch() -> None:
+    """A single load in a long fill with fresh water at the probe raises nothing."""
+    for seed in range(5):
+        script = storm_night(seed, 0.15, loads=1).at(5000, strength=0.233).at(5400, fill=0.0)
+        assert script.run(7000).changes() == [], seed
+
+
+def test_good_brine_on_such_a_night_raises_nothing() -> None:
+    """Nor do readings that are wild now and then: a bubble on the probe every few minutes."""
+    for seed in range(3):
+        script = storm_night(seed, 0.2265, loads=10)
+        for bubble in range(300, 9000, 240):
+            script.at(bubble, strength=0.17).at(bubble + 20, strength=0.2265)
+        assert script.run(9000).changes() == [], seed
+
+
+def test_a_strength_at_its_margin_is_told_by_its_middle_not_by_its_luckiest_three_minutes() -> None:
+    """Over the limit by one and a half standard uncertainties, with noise as large: it is told."""
+    noise = {"level": 0.003, "cond": 0.15, "temp": 0.1}
+    found = salinity(
+        brine(0.215, 5.0),
+        5.0,
+        conductivity_standard_uncertainty=0.1,
+        temperature_standard_uncertainty=0.2,
+    )
+    limit = found.mass_fraction + 1.6 * found.standard_uncertainty
+    for seed in range(5):
+        world = World(strength=0.215, liquid=5.0, noise=noise)
+        script = Script(with_sensors(*TANK, strength=Strength(low=limit)), seed=seed, world=world)
+        assert len(script.run(1800).raised(WEAK)) == 1, seed

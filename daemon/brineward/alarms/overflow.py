@@ -4,8 +4,9 @@ import math
 from dataclasses import dataclass
 
 from brineward.alarms.condition import Verdict, blind
+from brineward.plant.level_state import LevelState
 from brineward.plant.plan import SensorPlan, Vessel
-from brineward.plant.state import LevelState, PlantState
+from brineward.plant.state import PlantState
 from brineward.readings.instants import Instant
 
 FORECAST_SECONDS = 300.0

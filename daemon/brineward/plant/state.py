@@ -4,20 +4,18 @@ from typing import Any
 
 from brineward.physics.salinity import NotBrine, Salinity
 from brineward.plant.following import Following, followings_of
+from brineward.plant.level_state import LevelState
 from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
 from brineward.plant.resting_fall import RestingFall
 from brineward.plant.second_witness import second_witness
-from brineward.plant.tracks import Course, Movement, SensorTrack, UsualLow
+from brineward.plant.strengths import Strengths
+from brineward.plant.tracks import Course, SensorTrack, UsualLow
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, EpisodeChanged, Output
 from brineward.readings.values import Reading
-
-SETTLE = 3 * MINUTE
-"""How long after the level stopped moving a batch is taken as blended (common practice, no
-source: a jet of brine into a standing tank stirs it for a few minutes)."""
 
 COVER_M = 0.05
 """A probe is taken as covered this far under the surface, so that waves don't bare it."""
@@ -28,29 +26,6 @@ SHELTER_SPAN_SECONDS = 180.0
 NOT_IN_BRINE = "is not in the brine: conductivity does not follow it"
 
 _DERIVE_EVERY = MINUTE  # one strength a minute is kept; every one is judged
-
-
-class LevelState:
-    """One vessel's level: its course and whether it moves."""
-
-    __slots__ = ("course", "fill_began", "fill_m_per_s", "movement", "sensor", "vessel")
-
-    def __init__(self, vessel: Vessel, sensor: SensorPlan, fill_m3_per_s: float | None) -> None:
-        self.vessel = vessel
-        self.sensor = sensor
-        self.course = Course(
-            window_seconds=max(180.0, 6 * sensor.every_seconds),
-            standard_uncertainty=sensor.standard_uncertainty,
-        )
-        self.fill_m_per_s: float | None = None
-        """How fast the declared fill raises it at half height; None where none is declared."""
-        slowest = 5e-5
-        if fill_m3_per_s is not None:
-            self.fill_m_per_s = fill_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
-            slowest = 0.35 * self.fill_m_per_s
-        self.movement = Movement(slowest)
-        self.fill_began: tuple[Instant, float] | None = None
-        """When the level began to rise, and from where."""
 
 
 class PumpState:
@@ -109,6 +84,8 @@ class PlantState:
         self._outdoors = plan.sensor_of(Measure.TEMPERATURE, "outdoors")
         self.strength: dict[str, Salinity | NotBrine] = {}
         """By vessel: the newest strength, or why there is none."""
+        self.strengths = {vessel: Strengths() for vessel in self.probes}
+        """By vessel: what its covered probe told in the last minutes."""
         self.last_heard: Instant = 0
         """When anything believable was last heard from any sensor."""
         self.listening_since: Instant = 0
@@ -169,45 +146,10 @@ class PlantState:
         state = self.levels.get(sensor.at)
         if state is None or state.sensor is not sensor:
             return []
-        state.course.add(time, value)
+        outputs = state.take(time, value, self.plan.id)
         for pump in self.pumps.values():
             if pump.pump.draws_from == sensor.at:
                 pump.run.add(time, value)
-        was = state.movement.direction
-        if not state.movement.update(state.course, time):
-            return []
-        return self._moved(state, was, time)
-
-    def _moved(self, state: LevelState, was: int, time: Instant) -> list[Output]:
-        level = state.course.level or 0.0
-        outputs: list[Output] = []
-        if was > 0 and state.fill_began is not None:
-            began, start = state.fill_began
-            shape = state.vessel.shape
-            outputs.append(
-                EpisodeChanged(
-                    time=time,
-                    depot=self.plan.id,
-                    episode="fill",
-                    source=state.vessel.id,
-                    began=began,
-                    ended=time,
-                    amount_m3=round(shape.volume_m3(level) - shape.volume_m3(start), 6),
-                )
-            )
-            state.fill_began = None
-        if state.movement.direction > 0:
-            state.fill_began = (time, level)
-            outputs.append(
-                EpisodeChanged(
-                    time=time,
-                    depot=self.plan.id,
-                    episode="fill",
-                    source=state.vessel.id,
-                    began=time,
-                    ended=None,
-                )
-            )
         return outputs
 
     def _running(self, sensor: SensorPlan, time: Instant, value: float) -> list[Output]:
@@ -255,7 +197,7 @@ class PlantState:
             return None
         if not self.tracks[state.sensor.id].fresh(now):
             return None
-        return state.movement.direction == 0 and now - state.movement.since >= SETTLE
+        return state.settled(now)
 
     def _conductivity(self, sensor: SensorPlan, time: Instant, value: float) -> list[Output]:
         probe = self.probes.get(sensor.at)
@@ -283,6 +225,10 @@ class PlantState:
                 now=time,
             )
         self.strength[sensor.at] = found
+        if self.covered(sensor) is False:
+            self.strengths[sensor.at].forget()
+        else:
+            self.strengths[sensor.at].add(time, found)
         return self._derive_strength(sensor.at, time, found, calibrated=probe.calibrated)
 
     def _follow(self, sensor: SensorPlan, time: Instant, read: float, read_c: float) -> None:
@@ -336,15 +282,13 @@ class PlantState:
         """The state as plain data, for a snapshot."""
         return {
             "tracks": {name: track.freeze() for name, track in self.tracks.items()},
-            "levels": {
-                name: [level.course.freeze(), level.movement.freeze(), level.fill_began]
-                for name, level in self.levels.items()
-            },
+            "levels": {name: level.freeze() for name, level in self.levels.items()},
             "pumps": {
                 name: [pump.running, pump.since, pump.run.freeze()]
                 for name, pump in self.pumps.items()
             },
             "probes": {name: probe.freeze() for name, probe in self.probes.items()},
+            "strengths": {name: told.freeze() for name, told in self.strengths.items()},
             "followings": {name: one.freeze() for name, one in self.followings.items()},
             "witnesses": {name: [w.agreed, w.parted] for name, w in self.witnesses.items()},
             "shelter": [
@@ -362,11 +306,9 @@ class PlantState:
         for name, track in data["tracks"].items():
             if name in self.tracks:
                 self.tracks[name].thaw(track)
-        for name, (course, movement, began) in data["levels"].items():
+        for name, level in data["levels"].items():
             if name in self.levels:
-                self.levels[name].course.thaw(course)
-                self.levels[name].movement.thaw(movement)
-                self.levels[name].fill_began = None if began is None else (began[0], began[1])
+                self.levels[name].thaw(level)
         for name, (running, since, run) in data["pumps"].items():
             if name in self.pumps:
                 self.pumps[name].running, self.pumps[name].since = running, since
@@ -384,6 +326,7 @@ class PlantState:
         for name, probe in data["probes"].items():
             if name in self.probes:
                 self.probes[name].thaw(probe)
+                self.strengths[name].thaw(data["strengths"][name])
         for name, following in data["followings"].items():
             if name in self.followings:
                 self.followings[name].thaw(following)
