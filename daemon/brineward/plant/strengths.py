@@ -1,6 +1,7 @@
 """What a vessel's probe has told of its strength in the last minutes. Mutable, but pure."""
 
 from collections import deque
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 from brineward.physics.salinity import Salinity
@@ -21,19 +22,25 @@ class Told(NamedTuple):
     high: float
 
 
+_STRENGTH = itemgetter(0)
+
+
 class Strengths:
     """The strengths of the last ten minutes, and the one in the middle."""
 
-    __slots__ = ("_told",)
+    __slots__ = ("_middles", "_told")
 
     def __init__(self) -> None:
         self._told: deque[tuple[Instant, Told]] = deque()
+        self._middles: dict[float, Told] = {}
+        """What `middle` found, till the next reading: two alarms ask for the same."""
 
     def add(self, time: Instant, found: Salinity) -> None:
         """Take one strength; times must rise."""
         low, high = found.interval_95
         told = Told(found.mass_fraction, found.standard_uncertainty, low, high)
         self._told.append((time, told))
+        self._middles.clear()
         while self._told[0][0] < time - KEPT and len(self._told) > FEWEST:
             self._told.popleft()
 
@@ -44,15 +51,22 @@ class Strengths:
         """
         if not self._told:
             return None
-        since = self._told[-1][0] - span_seconds * SECOND
-        latest = [
-            told for n, (t, told) in enumerate(reversed(self._told)) if t >= since or n < FEWEST
-        ]
-        return sorted(latest)[len(latest) // 2]
+        found = self._middles.get(span_seconds)
+        if found is None:
+            since = self._told[-1][0] - span_seconds * SECOND
+            latest: list[Told] = []
+            for time, told in reversed(self._told):
+                if time < since and len(latest) >= FEWEST:
+                    break
+                latest.append(told)
+            latest.sort(key=_STRENGTH)
+            found = self._middles[span_seconds] = latest[len(latest) // 2]
+        return found
 
     def forget(self) -> None:
         """The probe was bared: what it told before is of other brine."""
         self._told.clear()
+        self._middles.clear()
 
     def freeze(self) -> list[Any]:
         """What is remembered, as plain data."""
@@ -60,4 +74,5 @@ class Strengths:
 
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
+        self._middles.clear()
         self._told = deque((time, Told(*told)) for time, *told in data)
