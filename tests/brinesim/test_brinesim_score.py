@@ -310,6 +310,26 @@ def test_a_score_is_the_same_twice(tmp_path: Path, capsys: pytest.CaptureFixture
     assert values["rows"][0]["before_harm"] == 2
 
 
+def test_a_score_can_be_made_in_parts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two seeds, then one more added to the kept card, are the score of three at once."""
+    first, rest, whole = (tmp_path / f"{name}.json" for name in ("first", "rest", "whole"))
+    words = ["score", str(CONFIG), "closed-valve"]
+    assert main([*words, "--seeds", "2", "--json", str(first)]) == 0
+    more = ["--seeds", "1", "--first-seed", "3", "--add", str(first), "--json", str(rest)]
+    assert main([*words, *more]) == 0
+    assert main([*words, "--seeds", "3", "--json", str(whole)]) == 0
+    assert json.loads(rest.read_text()) == json.loads(whole.read_text())
+    capsys.readouterr()
+    small = ["score", str(CONFIG.with_name("smallest.toml")), "closed-valve", "--seeds", "0"]
+    assert main([*small, "--add", str(first)]) == 1
+    assert "not of smallest.toml" in capsys.readouterr().err
+    assert main([*words, "--seeds", "0", "--rough", "--add", str(first)]) == 1
+    assert "is not rough" in capsys.readouterr().err
+    first.write_text('{"config": 1}')
+    assert main([*words, "--seeds", "0", "--add", str(first)]) == 1
+    assert "no card of a score: config" in capsys.readouterr().err
+
+
 def test_runs_replayed_together_are_judged_as_if_alone() -> None:
     """One start of the program for three runs gives the verdicts of three starts."""
     watched = watched_by(CONFIG)

@@ -13,7 +13,14 @@ from tqdm import tqdm
 from brinesim.durations import seconds_from_text
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
-from brinesim.scoring.card import as_values, card_of, draw_card, table
+from brinesim.scoring.card import (
+    NoCardError,
+    as_values,
+    card_of,
+    draw_card,
+    kept_verdicts,
+    table,
+)
 from brinesim.scoring.runs import (
     WatchmanError,
     jobs_for,
@@ -101,6 +108,14 @@ def _parser() -> argparse.ArgumentParser:
     score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
     score.add_argument("--processes", type=int, default=2, metavar="N")
     score.add_argument("--rough", action="store_true", help="double every ailment")
+    score.add_argument(
+        "--add",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="also sum up the runs of a card that --json wrote before (as often as you like)",
+    )
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
     score.set_defaults(action=_score)
@@ -193,14 +208,19 @@ def _score(arguments: argparse.Namespace) -> None:
         quiet_seeds=range(first, first + quiet),
         rough=arguments.rough,
     )
-    judged = []
+    depot = {
+        "config": arguments.config.name,
+        "sensors": watched.sensors,
+        "rough": arguments.rough,
+    }
+    judged = [verdict for path in arguments.add for verdict in kept_verdicts(path, **depot)]
     with tqdm(
         total=sum(len(job.seeds) for job in jobs), unit="run", desc="score", disable=None
     ) as bar:
         for verdicts in run_jobs(jobs, processes=arguments.processes):
             judged += verdicts
             bar.update(len(verdicts))
-    card = card_of(judged, config=arguments.config.name, sensors=watched.sensors)
+    card = card_of(judged, **depot)
     print(table(card))
     if arguments.json:
         text = json.dumps(as_values(card, judged), indent=1)
@@ -223,7 +243,7 @@ def run(words: Sequence[str] | None = None) -> int:
     arguments = _parser().parse_args(words)
     try:
         arguments.action(arguments)
-    except (ScenarioError, BrokerAwayError, WatchmanError, OSError) as wrong:
+    except (ScenarioError, BrokerAwayError, WatchmanError, NoCardError, OSError) as wrong:
         print(f"brinesim: {wrong}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:

@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from pydantic import BaseModel, ValidationError
+
 from brinesim.fault_kinds import KINDS
 from brinesim.scoring.aims import FALSE_A_MONTH, Reached, reached
 from brinesim.scoring.judging import Catch, Judged
@@ -51,6 +53,8 @@ class Card:
 
     config: str
     sensors: tuple[str, ...]
+    rough: bool
+    """Was every ailment doubled?"""
     runs: int
     rows: tuple[Row, ...]
     aims: tuple[Reached, ...]
@@ -100,7 +104,9 @@ def spread(values: Sequence[float]) -> Spread | None:
     )
 
 
-def card_of(judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...]) -> Card:
+def card_of(
+    judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...], rough: bool = False
+) -> Card:
     """Sum up the verdicts."""
     groups: dict[tuple[str, str, str], list[Catch]] = {}
     for run in judged:
@@ -111,6 +117,7 @@ def card_of(judged: Sequence[Judged], *, config: str, sensors: tuple[str, ...]) 
     return Card(
         config=config,
         sensors=sensors,
+        rough=rough,
         runs=len(judged),
         rows=tuple(_row(key, catches) for key, catches in groups.items()),
         aims=reached([c for run in judged for c in run.catches], sensors=sensors),
@@ -172,7 +179,8 @@ def span_text(seconds: float) -> str:
 def table(card: Card) -> str:
     """The card as lines to read."""
     lines = [
-        f"{card.runs} runs, config {card.config}, {len(card.sensors)} sensors",
+        f"{card.runs} runs, config {card.config}, {len(card.sensors)} sensors"
+        + (", rough: every ailment doubled" if card.rough else ""),
         "",
         f"{'scenario':21} {'alarm':20} {'caught':>8}   to alarm from truly wrong      before harm",
         f"{'':54}{'median':>8} {'95 %':>8} {'worst':>8}{'in time':>10} {'median':>8} {'least':>8}",
@@ -254,6 +262,42 @@ def as_values(card: Card, judged: Sequence[Judged]) -> dict[str, Any]:
         "texts_per_week": card.texts_per_week,
         "verdicts": [asdict(run) for run in judged],
     }
+
+
+class NoCardError(Exception):
+    """A file is no card as `as_values` makes them, or of another depot: says what was expected."""
+
+
+class _Kept(BaseModel):
+    """What is read back of a card that was written before."""
+
+    config: str
+    sensors: tuple[str, ...]
+    rough: bool
+    verdicts: tuple[Judged, ...]
+
+
+def kept_verdicts(
+    path: Path, *, config: str, sensors: tuple[str, ...], rough: bool
+) -> list[Judged]:
+    """The verdicts of a card written before, to be summed up with others of the same depot.
+
+    Raises: NoCardError; OSError where the file can't be read.
+    """
+    try:
+        kept = _Kept.model_validate_json(path.read_bytes())
+    except ValidationError as wrong:
+        first = wrong.errors()[0]
+        where = ".".join(map(str, first["loc"])) or "the file"
+        raise NoCardError(f"{path} is no card of a score: {where}: {first['msg']}") from wrong
+    if (kept.config, kept.sensors) != (config, sensors):
+        raise NoCardError(
+            f"{path} is of {kept.config} with {len(kept.sensors)} sensors, not of {config} with "
+            f"these {len(sensors)}"
+        )
+    if kept.rough is not rough:
+        raise NoCardError(f"{path} is{'' if kept.rough else ' not'} rough: the two don't add up")
+    return list(kept.verdicts)
 
 
 def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
