@@ -92,6 +92,12 @@ def test_a_coarse_thermometer_that_rests_for_hours_is_never_called_stuck() -> No
     assert Listener(Measure.TEMPERATURE).hear(values).named == []
 
 
+def test_what_says_each_value_three_times_may_rest() -> None:
+    """A third of its readings changed: it is not restless, however short its repeats were."""
+    slow = [value for value in restless(200) for _ in range(3)]
+    assert Listener().hear(slow).hear([1.2345] * 300).named == []
+
+
 def test_it_is_believed_again_after_six_moves_running() -> None:
     """Not after one, nor where it sticks anew in between."""
     heard = Listener().hear(restless(300)).hear([1.2345] * 90)

@@ -158,7 +158,6 @@ class Following:
             self._believe()
             self._stretches.clear()
             self._latest.clear()
-            self._standing_since = latest[-1].time
 
     def _believe(self) -> None:
         self.not_following = self.exchanged = False
@@ -222,11 +221,8 @@ class Following:
 
     def _swings(self, changes: list[tuple[float, float, float]]) -> bool:
         """Does it swing, beyond its noise, and conductivity does not follow?"""
-        if len(changes) <= FEWEST:
+        if len(changes) < FEWEST:
             return False
-        middle = median(change[0] for change in changes)
-        # Without the greatest: one change alone proves nothing.
-        changes = sorted(changes, key=lambda change: abs(change[0] - middle))[:-1]
         n = len(changes)
         noise = math.sqrt(sum(change[2] for change in changes) / n)
         mean_t = sum(change[0] for change in changes) / n
