@@ -20,6 +20,12 @@ EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
         "main",
         Verdict(True, 2.257, 2.25, "m", {"seconds_to_brim": 719.0}),
     ),
+    (
+        "overflow-ahead",
+        "at the brim",
+        "main",
+        Verdict(True, 2.4, 2.25, "m", {"seconds_to_brim": 0.0}),
+    ),
     ("overflow-ahead", "standing", "main", Verdict(True, 2.29, 2.25, "m")),
     (
         "shelter-freezing",

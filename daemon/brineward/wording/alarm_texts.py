@@ -114,7 +114,8 @@ def time_left(plan: DepotPlan, record: AlarmRecord, verdict: Verdict) -> str:
     """How long there is to act, where it can be forecast."""
     facts = verdict.facts
     if record.id == "overflow-ahead" and "seconds_to_brim" in facts:
-        return f"brim in {duration(float(facts['seconds_to_brim']))}"
+        seconds = float(facts["seconds_to_brim"])
+        return f"brim in {duration(seconds)}" if seconds >= 1 else "at the brim"
     if record.id == "shelter-freezing" and "seconds_to_zero" in facts:
         seconds = float(facts["seconds_to_zero"])
         freezing = temperature(0.0, plan.us_units)
