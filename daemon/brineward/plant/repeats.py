@@ -22,9 +22,11 @@ FEWEST_KNOWN = 100
 
 _MOST_KNOWN = 600  # then what is known counts for half: the memory is 300 to 600 readings
 _STILL = 10  # a repeat this long is no movement
-_SEEN_TO_LEAVE_ZERO = 20  # before that, rest at nothing is what a dry probe or a still pump does
+_SEEN_TO_LEAVE_ZERO = 20  # before that, a dry probe, a still pump, an empty hopper rest at nothing
 _DAYS = 7
-_RESTS_AT_ZERO = frozenset({Measure.CONDUCTIVITY, Measure.FLOW, Measure.CURRENT})
+_RESTS_AT_ZERO = frozenset(
+    {Measure.CONDUCTIVITY, Measure.FLOW, Measure.CURRENT, Measure.LEVEL, Measure.SALT_LEVEL}
+)
 
 
 class Repeats:
