@@ -68,10 +68,9 @@ class World:
                 return self.liquid
             case "shelter":
                 return self.shelter
-            case "running":
-                return self.running
             case _:
-                return self.open
+                flow = self.delivers if self.running and self.open else 0.0
+                return {"running": self.running, "flow": flow}.get(sensor, self.open)
 
 
 class Script:

@@ -127,6 +127,28 @@ def test_a_fouled_probe_is_asked_about_once_and_followed() -> None:
     assert ("probe-drifted", AlarmState.RETURNED_UNACKNOWLEDGED) in alarms(cleaned)
 
 
+@pytest.mark.parametrize(("off", "told"), [(3.5, False), (4.5, True)])
+def test_a_test_that_chance_may_explain_wakes_nobody(off: float, told: bool) -> None:
+    """Odd from three standard deviations on, and asked at once; texted from four on."""
+    tank = Tank(factor=1.0)
+    for day in range(3):
+        tank.stand(day * DAY_SECONDS, 900)
+        tank.test(day * DAY_SECONDS + 900)
+    tank.stand(3 * DAY_SECONDS, 900)
+    kept = tank.engine.snapshots()
+    for part in range(300):
+        tank.engine = Engine({DEPOT: plan()})
+        tank.engine.restore(kept)
+        found = tank.test(3 * DAY_SECONDS + 900, STRENGTH + part * 1e-4)
+        probe = tank.engine.plant(DEPOT).probes["main"]
+        if probe.records[-1].oddness >= off:
+            break
+    assert off <= probe.records[-1].oddness < off + 0.4
+    assert probe.records[-1].finding == "odd"
+    assert (("probe-drifted", AlarmState.UNACKNOWLEDGED) in alarms(found)) is told
+    assert "test again" in probe.question()
+
+
 def test_a_restart_changes_nothing() -> None:
     """Restored between any two tests, the same strengths follow, and the same snapshot."""
     straight, stopped = Tank(), Tank()

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from brineward.plant.plan import DepotPlan
+from brineward.plant.plan import DepotPlan, Measure, SensorPlan
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmState
 from depots import START, plan, reading
@@ -241,6 +241,51 @@ def test_a_fill_as_fast_as_the_pump_leaves_it_to_the_switch() -> None:
     fast = replace(plan().fills[0], flow_m3_per_s=4e-3)
     script = Script(replace(with_sensors(*LEVEL), fills=(fast,)), world=World(fill=4e-3, open=1.0))
     assert script.at(400, running=1.0).run(700).raised(ALARM) == []
+
+
+METER = SensorPlan(
+    id="flow",
+    measures=Measure.FLOW,
+    at="pump",
+    every_seconds=10.0,
+    silent_after_seconds=60.0,
+    low=-1e-3,
+    high=1e-2,
+    standard_uncertainty=5e-5,
+)
+
+
+def metered() -> DepotPlan:
+    """A depot with a running switch, a level and a meter in the hose."""
+    sensors = with_sensors(*LEVEL)
+    return replace(sensors, sensors={**sensors.sensors, "flow": METER})
+
+
+@pytest.mark.parametrize(("sensors", "told"), [(with_sensors(*LEVEL), True), (metered(), False)])
+def test_a_meter_that_flows_has_the_last_word_over_the_level(
+    sensors: DepotPlan, told: bool
+) -> None:
+    """Salt tipped in drives its brine over: the level hardly falls, though the pump pumps.
+
+    By the level alone that is a closed valve.
+    """
+    script = Script(sensors).at(190, open=1.0).at(200, running=1.0)
+    script.at(260, extra=3.4e-3).at(500, extra=0.0).run(520)
+    assert bool(script.raised(ALARM)) is told
+
+
+@pytest.mark.parametrize("says", [0.0, 8e-4])
+def test_a_meter_that_hardly_flows_leaves_it_to_the_level(says: float) -> None:
+    """Nothing, or less than a quarter of the pump's flow, does not clear a level that stands."""
+    script = Script(metered()).at(100, says={"flow": says}).at(200, running=1.0).run(300)
+    assert within(script.raised(ALARM), 215, 260)
+
+
+def test_a_silent_meter_leaves_it_to_the_level() -> None:
+    """What it said of the load before is old."""
+    script = Script(metered()).at(190, open=1.0).at(200, running=1.0)
+    script.at(250, silent={"flow"}).at(260, open=0.0).run(440)
+    assert within(script.raised(ALARM), 300, 390)
 
 
 def test_the_text_tells_the_moment_it_began() -> None:

@@ -59,7 +59,8 @@ _RECORDS = (
         off_delay_seconds=30.0,
         basis="Heating: 1.5 kW of shut-off power into 5 L is about 4.6 K a minute (computed). "
         "The delay lets two switches that change together report in either order (common "
-        "practice, no source). By level alone: under half of the slowest fall that the pump makes.",
+        "practice, no source). By level alone: under half of the slowest fall that the pump makes; "
+        "not while a meter in its hose says that a quarter of its flow passes.",
     ),
     AlarmRecord(
         id="overflow-ahead",
@@ -168,8 +169,9 @@ _RECORDS = (
         respond_within="the next working day",
         on_delay_seconds=0.0,
         off_delay_seconds=0.0,
-        basis="A test three standard deviations from what the tests before let expect, a second "
-        "one that agrees with it, or a probe 5 % off (common practice, no source, for the 5 %).",
+        basis="A test four standard deviations from what the tests before let expect, a second "
+        "one that agrees with one three off, or a probe 5 % off (common practice, no source, for "
+        "the 5 %).",
     ),
     AlarmRecord(
         id="witnesses-part",

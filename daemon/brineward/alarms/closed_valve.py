@@ -10,6 +10,10 @@ from brineward.readings.instants import Instant
 LEAST_SHARE = 0.45
 """Of the slowest fall of a healthy pump: less than this, and something is shut."""
 
+FLOWS_SHARE = 0.25
+"""Of the pump's own flow: a meter in the hose that says more than this has the last word over the
+level, which stands still too while salt is tipped into the hopper and drives its brine over."""
+
 CONFIDENCE_EARLY = 2.0
 CONFIDENCE = 3.0
 """By how many standard uncertainties the fall must be less, and more for the alarm to be over.
@@ -28,7 +32,8 @@ class PumpAgainstClosedValve:
 
     A switch that says shut is believed at once. Without one, or where all say open, the level of
     the tank that the pump draws from must be falling by about half of what the pump takes less
-    what the fill brings; a hose end can be shut too.
+    what the fill brings; a hose end can be shut too. A meter in the hose that says it flows is
+    believed before the level, one that says it doesn't is not enough.
     """
 
     alarm: str
@@ -37,6 +42,8 @@ class PumpAgainstClosedValve:
     running: SensorPlan
     switches: tuple[tuple[Valve, SensorPlan], ...]
     level: SensorPlan | None
+    meter: SensorPlan | None
+    """The flow in its hose, where it is measured."""
     fall_m_per_s: float
     """The slowest fall that a healthy pump makes; 0 where it can't be told."""
 
@@ -59,7 +66,16 @@ class PumpAgainstClosedValve:
         shut = self._shut(plant, now)
         if shut:
             return Verdict(True, 1.0, None, "1", {"valve": shut})
+        if self._flows(plant, now):
+            return Verdict(False, 0.0, None, "1")
         return self._by_level(plant, state, now, standing)
+
+    def _flows(self, plant: PlantState, now: Instant) -> bool:
+        if self.meter is None:
+            return False
+        track = plant.tracks[self.meter.id]
+        tells = track.value is not None and track.fresh(now) and not track.implausible
+        return tells and (track.value or 0.0) >= FLOWS_SHARE * self.pump.flow_m3_per_s
 
     def _shut(self, plant: PlantState, now: Instant) -> str:
         for valve, sensor in self.switches:

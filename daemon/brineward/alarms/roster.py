@@ -186,6 +186,7 @@ def _of_pump(plan: DepotPlan, pump: Pump) -> Condition | None:
         running=running,
         switches=switches,
         level=level,
+        meter=plan.sensor_of(Measure.FLOW, pump.id),
         fall_m_per_s=slowest_fall_m_per_s(plan, pump),
     )
 

@@ -13,6 +13,7 @@ from brineward.alarms.silence import DepotSilent, SensorImplausible, SensorSilen
 from brineward.engine.desk import OLD_NEWS, Desk, Watched
 from brineward.plant.hand_tests import RefusedTest, hand_test
 from brineward.plant.plan import DepotPlan, SensorPlan
+from brineward.plant.probes import ODD_FROM
 from brineward.plant.state import PlantState
 from brineward.readings.entries import (
     Act,
@@ -226,7 +227,7 @@ class DepotEngine:
         factor = probe.factor(self.plan.id, test.vessel, self.now)
         if factor is not None:
             self._desk.outputs.append(factor)
-        self._tell(f"probe-drifted/{test.vessel}", probe.question(), self.now)
+        self._tell(f"probe-drifted/{test.vessel}", probe.question(odd_from=ODD_FROM), self.now)
 
     def _answer(self, act: Act) -> None:
         """Somebody's text has been answered; one who opted out can't be told of alarms any more."""

@@ -27,6 +27,9 @@ DRIFTED = 0.05
 FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
 """What no probe and no thermometer holds better for long in brine, whatever its data sheet says
 (common practice, no source): so a test is not trusted for ever."""
+ODD_FROM = 4.0
+"""A single test so many standard deviations off is worth a text. At three, one honest test in 370
+would be told, a false alarm a depot in five months; who enters it is asked at once all the same."""
 RECORDS_KEPT = 50
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
@@ -47,6 +50,8 @@ class RecordedTest(NamedTuple):
     """ln of true over read conductivity, as this test shows it alone."""
     parted: float | None
     """How far that lies from what the tests before it let expect."""
+    oddness: float = 0.0
+    """The same in standard deviations."""
 
 
 class Probe:
@@ -137,9 +142,11 @@ class Probe:
                 temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
             )
             expected = self.calibration.expected(compared).log_factor
+            oddness = self.calibration.oddness(compared)
             finding = self.calibration.observe(compared, cleaned=test.cleaned)
             factors = compared.log_factor, round(compared.log_factor - expected, 6)
             record = self._record(test, finding, (round(said[0], 6), round(said[1], 3)), factors)
+            record = record._replace(oddness=oddness)
         self.records = [*self.records, record][-RECORDS_KEPT:]
         return record
 
@@ -160,12 +167,15 @@ class Probe:
             calibrated=self.calibrated,
         )
 
-    def question(self) -> str:
-        """What somebody should look into after the last test; empty where all is well."""
+    def question(self, *, odd_from: float = 0.0) -> str:
+        """What somebody should look into after the last test; empty where all is well.
+
+        Of a test that is odd it is asked from so many standard deviations on.
+        """
         last = self.records[-1] if self.records else None
         if last is None or last.log_factor is None or last.parted is None:
             return ""
-        if last.finding == "odd":
+        if last.finding == "odd" and last.oddness >= odd_from:
             return f"test and probe part by {abs(last.parted) * 100:.1f} %: test again"
         # A factor above 1 makes good for a probe that reads low.
         off = 1.0 - exp(-last.log_factor)
