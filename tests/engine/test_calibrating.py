@@ -149,6 +149,22 @@ def test_a_test_that_chance_may_explain_wakes_nobody(off: float, told: bool) -> 
     assert "test again" in probe.question()
 
 
+def test_a_small_step_is_learned_and_wakes_nobody() -> None:
+    """Two tests that agree on a probe 1 % off are all that is needed: it is right again by them."""
+    tank = Tank(factor=1.0)
+    for day in range(3):
+        tank.stand(day * DAY_SECONDS, 900)
+        tank.test(day * DAY_SECONDS + 900)
+    tank.factor, found = 0.99, []
+    for place in range(2):
+        tank.stand(3 * DAY_SECONDS + place * 1000, 900)
+        found = tank.test(3 * DAY_SECONDS + place * 1000 + 900)
+    probe = tank.engine.plant(DEPOT).probes["main"]
+    assert probe.records[-1].finding == "step"
+    assert not [state for alarm, state in alarms(found) if state is AlarmState.UNACKNOWLEDGED]
+    assert "has changed" in probe.question()
+
+
 def test_a_restart_changes_nothing() -> None:
     """Restored between any two tests, the same strengths follow, and the same snapshot."""
     straight, stopped = Tank(), Tank()

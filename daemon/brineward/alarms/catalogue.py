@@ -170,8 +170,8 @@ _RECORDS = (
         on_delay_seconds=0.0,
         off_delay_seconds=0.0,
         basis="A test four standard deviations from what the tests before let expect, a second "
-        "one that agrees with one three off, or a probe 5 % off (common practice, no source, for "
-        "the 5 %).",
+        "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
+        "practice, no source, for the 2 and 5 %).",
     ),
     AlarmRecord(
         id="witnesses-part",

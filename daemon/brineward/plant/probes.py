@@ -30,6 +30,9 @@ FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
 ODD_FROM = 4.0
 """A single test so many standard deviations off is worth a text. At three, one honest test in 370
 would be told, a false alarm a depot in five months; who enters it is asked at once all the same."""
+STEP_FROM = 0.02
+"""A probe that has changed by less is right again by the two tests that showed it (common
+practice, no source)."""
 RECORDS_KEPT = 50
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
@@ -170,7 +173,8 @@ class Probe:
     def question(self, *, odd_from: float = 0.0) -> str:
         """What somebody should look into after the last test; empty where all is well.
 
-        Of a test that is odd it is asked from so many standard deviations on.
+        Of a test that is odd it is asked from so many standard deviations on, and then also of a
+        step only where it is worth a text.
         """
         last = self.records[-1] if self.records else None
         if last is None or last.log_factor is None or last.parted is None:
@@ -182,7 +186,7 @@ class Probe:
         reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"
         if abs(off) >= DRIFTED:
             return f"its probe reads {reads}"
-        if last.finding == "step":
+        if last.finding == "step" and (abs(off) >= STEP_FROM or not odd_from):
             return f"its probe has changed, and reads {reads}"
         return ""
 
