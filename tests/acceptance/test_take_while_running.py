@@ -16,7 +16,7 @@ __all__ = ["mosquitto"]
 
 pytestmark = pytest.mark.mosquitto
 
-NEXT_AFTER_SECONDS = 6.0
+NEXT_AFTER_SECONDS = 15
 
 
 def _state(service: Running) -> AlarmState:
