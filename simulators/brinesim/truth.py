@@ -42,6 +42,9 @@ class Truth:
         self._harmed = [False] * count
         self._next = 0.0
         self._slips: list[float] = []
+        self._turned = False
+        """Did the pump turn in the last row?"""
+        self._starts: list[float] = []
         self._filled: float | None = None
         """How fast the tank was filled in the last row."""
         self._batches: list[tuple[float, float]] = []
@@ -72,6 +75,7 @@ class Truth:
                 if at is not None:
                     self._harm[number], self._harmed[number] = at, True
         self._watch_batches(columns)
+        self._watch_starts(columns)
         count = int(np.floor((time[-1] - self._next) / self._step + 1e-6)) + 1
         marks = self._next + self._step * np.arange(max(0, count))
         if marks.size:
@@ -91,6 +95,13 @@ class Truth:
             strength = float(columns["main_strength"][at])
             self._batches.append((float(columns["time"][at]), strength))
         self._filled = float(flow[-1])
+
+    def _watch_starts(self, columns: Columns) -> None:
+        """Keep when the pump began to turn."""
+        turns = np.concatenate([[self._turned], columns["pump_turning"] > 0])
+        starts = np.flatnonzero(~turns[:-1] & turns[1:])
+        self._starts += [float(columns["time"][at]) for at in starts]
+        self._turned = bool(turns[-1])
 
     def would_harm(self, number: int, columns: Columns) -> bool:
         """Does harm come in these rows, which were played on without mending? Then keep when."""
@@ -146,6 +157,7 @@ class Truth:
                 {"end": self._stamp(at), "strength": round(strength, 6)}
                 for at, strength in self._batches
             ],
+            "pump_starts": [self._stamp(at) for at in self._starts],
             "slips": [self._stamp(at) for at in self._slips],
             "series": self.series,
         }

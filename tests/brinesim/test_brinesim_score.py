@@ -9,7 +9,12 @@ import pytest
 
 from brinesim.commands.main import main
 from brinesim.fault_kinds import KINDS
-from brinesim.scoring.aims import reached, silent_within_seconds, stuck_within_seconds
+from brinesim.scoring.aims import (
+    idle_current_within_seconds,
+    reached,
+    silent_within_seconds,
+    stuck_within_seconds,
+)
 from brinesim.scoring.card import as_values, card_of, span_text, spread, table
 from brinesim.scoring.judging import Catch, Judged, judge
 from brinesim.scoring.runs import (
@@ -45,6 +50,7 @@ def truth(**changes: object) -> dict[str, object]:
         "start": "2026-01-15T00:00:00Z",
         "end": "2026-01-16T00:00:00Z",
         "faults": [fault],
+        "pump_starts": ["2026-01-15T01:30:00Z", "2026-01-15T02:20:00Z", "2026-01-15T04:00:00Z"],
         "slips": ["2026-01-15T20:00:00Z"],
         "batches": [
             {"end": "2026-01-15T01:00:00Z", "strength": 0.195},
@@ -124,6 +130,14 @@ def test_a_sensor_s_alarm_must_name_that_sensor() -> None:
     assert right.catches[0].every_seconds == 10.0
 
 
+def test_the_pump_s_next_start_is_the_first_after_the_onset() -> None:
+    """Not one before it, nor a later one; where it never starts again there is none."""
+    (catch,) = judge(truth(), [alarm("02:30")], seed=1).catches
+    assert catch.since_start_seconds == 600
+    never = {**truth(), "pump_starts": ["2026-01-15T01:30:00Z"]}
+    assert judge(never, [alarm("02:30")], seed=1).catches[0].since_start_seconds is None
+
+
 def test_a_batch_is_judged_from_its_end() -> None:
     """The first batch after the onset that ends 1 % off its band, not one before or less off."""
     weak = {"kind": "weak-brine", "alarm": "brine-weak", "alarms": ["brine-weak"]}
@@ -161,6 +175,7 @@ def catch(kind: str, **changes: Any) -> Catch:
         "every_seconds": None,
         "clearly_off": False,
         "since_batch_seconds": None,
+        "since_start_seconds": None,
     }
     return Catch(**{**values, **changes})
 
@@ -186,6 +201,21 @@ def test_a_stated_time_is_the_sensor_s_own() -> None:
     late = stuck_within_seconds(10.0) + 1
     stuck = [catch("sensor-stuck", every_seconds=e, delay_seconds=late) for e in (10.0, 60.0)]
     assert reached(stuck, sensors=())[0].in_time == 1
+
+
+def test_a_current_at_rest_is_due_in_the_pump_s_next_run() -> None:
+    """Hours after the onset, if it has to be: but of the current alone, and no later in the run."""
+    limit = idle_current_within_seconds(10.0)
+
+    def told(sensor: str, since_start: float | None) -> int:
+        late = {"delay_seconds": 5000.0, "every_seconds": 10.0}
+        one = catch("sensor-stuck", sensor=sensor, since_start_seconds=since_start, **late)
+        return reached([one], sensors=())[0].in_time
+
+    assert told("pump-current", limit) == 1
+    assert told("pump-current", limit + 1) == 0
+    assert told("pump-current", None) == 0
+    assert told("pump-pressure", limit) == 0
 
 
 def test_brine_is_due_only_where_it_is_clearly_off() -> None:

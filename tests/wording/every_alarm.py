@@ -1,7 +1,7 @@
 """One verdict of every alarm of the catalogue as its condition gives it, for the texts' tests."""
 
 from brineward.alarms.condition import Verdict
-from brineward.plant.state import NOT_IN_BRINE
+from brineward.plant.state import NO_CURRENT, NOT_IN_BRINE
 from brineward.readings.instants import MINUTE
 from depots import START
 
@@ -125,15 +125,23 @@ EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
     ),
     (
         "sensor-implausible",
-        "elsewhere",
+        "not in the brine",
         "main-temperature",
-        Verdict(True, facts={"shows": "elsewhere", "bad": NOT_IN_BRINE}),
+        Verdict(True, facts={"shows": "contradicted", "bad": NOT_IN_BRINE}),
     ),
     (
         "sensor-implausible",
         "exchanged",
         "shelter-temperature",
-        Verdict(True, facts={"shows": "elsewhere", "bad": "seems exchanged with main-temperature"}),
+        Verdict(
+            True, facts={"shows": "contradicted", "bad": "seems exchanged with main-temperature"}
+        ),
+    ),
+    (
+        "sensor-implausible",
+        "no current",
+        "pump-current",
+        Verdict(True, facts={"shows": "contradicted", "bad": NO_CURRENT}),
     ),
     (
         "clock-wrong",

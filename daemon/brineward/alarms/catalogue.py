@@ -238,7 +238,8 @@ _RECORDS = (
         title="SENSOR NOT BELIEVABLE",
         priority=Priority.LOW,
         cause="A broken sensor or cable, a wrong unit or payload, a probe in air; a sensor that is "
-        "stuck or throws wild readings; a thermometer out of its brine.",
+        "stuck or throws wild readings; a thermometer out of its brine; a current's clamp that "
+        "has come off.",
         consequence="What it watches is blind; with wild readings it goes on.",
         response="Check sensor and cable; compare with a look, a dipstick or a thermometer.",
         text_response="Check sensor and cable; judge by eye till then.",
@@ -250,8 +251,10 @@ _RECORDS = (
         "repeat of the last week; a sensor that seldom changes is not judged by that. Wild: six "
         "single readings of the last two hundred are off by more than 5 % of the range. Out of "
         "the brine: in a standing tank it jumps by 1 K in two minutes, or swings by 0.1 K in ten "
-        "for an hour and more, and conductivity does a third at most of what brine's would. The "
-        "delay lets a depot that sends nothing readable be told as one alarm.",
+        "for an hour and more, and conductivity does a third at most of what brine's would. No "
+        "current: a pump that runs and delivers a quarter of its flow for a minute shows less "
+        "than four standard uncertainties of it. The delay lets a depot that sends nothing "
+        "readable be told as one alarm.",
         suppressed_by=("depot-silent", "link-lost"),
     ),
     AlarmRecord(

@@ -38,7 +38,7 @@ class SensorImplausible:
     """A sensor says what can't be, or shows by its course that it can't be believed.
 
     What can't be: three times running, or half of the time. Its course: it is stuck, it spikes, or
-    it is a thermometer that isn't in the brine.
+    others contradict it: a thermometer isn't in the brine, a pump delivers and draws no current.
     """
 
     alarm: str
@@ -63,7 +63,7 @@ class SensorImplausible:
         if track.doubt == "spiking" and track.spikes:
             facts: Facts = {"shows": "spiking", "count": track.spikes.count, "of": WINDOW}
             return Verdict(True, None, None, "", facts)
-        return Verdict(True, None, None, "", {"shows": "elsewhere", "bad": track.elsewhere})
+        return Verdict(True, None, None, "", {"shows": "contradicted", "bad": track.contradicted})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

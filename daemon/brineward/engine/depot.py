@@ -34,7 +34,7 @@ from brineward.readings.instants import (
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
 
-STATE_VERSION = 5
+STATE_VERSION = 6
 """Rises when a snapshot's shape changes."""
 
 LAGGING = MINUTE

@@ -4,6 +4,7 @@ from typing import Any
 
 from brineward.physics.salinity import NotBrine, Salinity
 from brineward.plant.following import Following, followings_of
+from brineward.plant.idle_current import idle_currents_of
 from brineward.plant.level_state import LevelState
 from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan, Vessel, VesselKind
@@ -24,6 +25,7 @@ SHELTER_SPAN_SECONDS = 180.0
 """The shelter's temperature is the median of so many seconds: one wild reading is none."""
 
 NOT_IN_BRINE = "is not in the brine: conductivity does not follow it"
+NO_CURRENT = "shows no current though the pump delivers"
 
 _DERIVE_EVERY = MINUTE  # one strength a minute is kept; every one is judged
 
@@ -63,6 +65,8 @@ class PlantState:
             pump.id: PumpState(plan, pump, self.levels.get(pump.draws_from))
             for pump in plan.pumps.values()
         }
+        self.currents = idle_currents_of(plan)
+        """By pump: does its current speak when it delivers?"""
         self.probes = probes_of(plan)
         """By vessel: the conductivity probe that its strength is read from."""
         self.followings = followings_of(plan, self.probes)
@@ -124,6 +128,8 @@ class PlantState:
                     self._shelter(reading.time, value)
             case Measure.RUNNING:
                 return self._running(sensor, reading.time, value)
+            case Measure.CURRENT:
+                self._current(sensor, reading.time, value)
             case _:
                 pass
         return []
@@ -135,9 +141,11 @@ class PlantState:
 
     def outdoors_c(self, now: Instant) -> float | None:
         """The temperature outdoors in degC; None where it isn't known."""
-        if self._outdoors is None:
-            return None
-        track = self.tracks[self._outdoors.id]
+        return None if self._outdoors is None else self._told(self._outdoors, now)
+
+    def _told(self, sensor: SensorPlan, now: Instant) -> float | None:
+        """What a sensor says, SI; None while it can't be judged by."""
+        track = self.tracks[sensor.id]
         return track.value if track.fresh(now) and not track.implausible else None
 
     # -- levels and pumps
@@ -177,6 +185,16 @@ class PlantState:
                 ended=None if state.running else time,
             )
         ]
+
+    def _current(self, sensor: SensorPlan, time: Instant, value: float) -> None:
+        idle = self.currents.get(sensor.at)
+        if idle is None or idle.current is not sensor:
+            return
+        runs = bool(self.pumps[sensor.at].running)
+        if idle.note(time, value, self._told(idle.meter, time) if runs else None):
+            track = self.tracks[sensor.id]
+            track.contradicted = NO_CURRENT if idle.idle else ""
+            track.reconsider()
 
     # -- strength
 
@@ -244,12 +262,12 @@ class PlantState:
     def _found(self, following: Following) -> None:
         """Write down at the thermometers where they are not."""
         track = self.tracks[following.thermometer.id]
-        track.elsewhere = NOT_IN_BRINE if following.not_following else ""
+        track.contradicted = NOT_IN_BRINE if following.not_following else ""
         track.reconsider()
         if following.shelter is not None:
             inside = self.tracks[following.shelter.id]
             other = f"seems exchanged with {following.thermometer.id}"
-            inside.elsewhere = other if following.exchanged else ""
+            inside.contradicted = other if following.exchanged else ""
             inside.reconsider()
 
     def _testable(self, sensor: SensorPlan, time: Instant) -> bool:
@@ -287,6 +305,7 @@ class PlantState:
                 name: [pump.running, pump.since, pump.run.freeze()]
                 for name, pump in self.pumps.items()
             },
+            "currents": {name: current.freeze() for name, current in self.currents.items()},
             "probes": {name: probe.freeze() for name, probe in self.probes.items()},
             "strengths": {name: told.freeze() for name, told in self.strengths.items()},
             "followings": {name: one.freeze() for name, one in self.followings.items()},
@@ -313,6 +332,9 @@ class PlantState:
             if name in self.pumps:
                 self.pumps[name].running, self.pumps[name].since = running, since
                 self.pumps[name].run.thaw(run)
+        for name, current in data["currents"].items():
+            if name in self.currents:
+                self.currents[name].thaw(current)
         self._thaw_strength(data)
         shelter, low, fall = data["shelter"]
         self.shelter.thaw(shelter)

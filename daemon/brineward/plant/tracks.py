@@ -28,9 +28,9 @@ class SensorTrack:
     __slots__ = (
         "asked",
         "bad_why",
+        "contradicted",
         "doubt",
         "doubted",
-        "elsewhere",
         "heard",
         "late_since",
         "marks",
@@ -60,10 +60,10 @@ class SensorTrack:
         # A switch rests by its nature, and what speaks on change says the same as long as it rests.
         if sensor is not None and not sensor.measures.is_switch and not sensor.on_change:
             self.repeats, self.spikes = Repeats(sensor.measures), Spikes(sensor)
-        self.elsewhere = ""
-        """Why a thermometer can't be where it is said to be; empty while nothing shows it."""
+        self.contradicted = ""
+        """How other sensors show that this can't be so; empty while they don't."""
         self.doubt = ""
-        """What its believable values show of it: `stuck`, `elsewhere`, `spiking` or nothing."""
+        """What its believable values show of it: `stuck`, `contradicted`, `spiking` or nothing."""
         self.doubted = False
         """Is it doubted so that nothing can be judged by it? A spike now and then is outvoted."""
 
@@ -89,9 +89,9 @@ class SensorTrack:
     def reconsider(self) -> None:
         """Say anew what is to be doubted."""
         stuck = self.repeats is not None and self.repeats.stuck_at is not None
-        self.doubted = stuck or self.elsewhere != ""
+        self.doubted = stuck or self.contradicted != ""
         spiking = "spiking" if self.spikes is not None and self.spikes.spiking else ""
-        self.doubt = "stuck" if stuck else "elsewhere" if self.elsewhere else spiking
+        self.doubt = "stuck" if stuck else "contradicted" if self.contradicted else spiking
 
     def good(self, value: float, time: Instant) -> None:
         """Take a believable value."""
@@ -133,7 +133,7 @@ class SensorTrack:
             self.marks,
             self.bad_why,
             self.asked,
-            self.elsewhere,
+            self.contradicted,
             self.repeats and self.repeats.freeze(),
             self.spikes and self.spikes.freeze(),
         ]
@@ -141,7 +141,7 @@ class SensorTrack:
     def thaw(self, data: list[Any]) -> None:
         """Become what `freeze` wrote."""
         self.value, self.measured, self.heard, self.late_since, self.marks = data[:5]
-        self.bad_why, asked, self.elsewhere, repeats, spikes = data[5:]
+        self.bad_why, asked, self.contradicted, repeats, spikes = data[5:]
         if asked is not None:
             self.ask(asked)
         if self.repeats is not None and repeats is not None:

@@ -68,14 +68,28 @@ def stuck_within_seconds(every_seconds: float) -> float:
     return max(600.0, 30 * every_seconds) + 90 + 2 * every_seconds
 
 
+def idle_current_within_seconds(every_seconds: float) -> float:
+    """A current that is stuck at nothing is told by the next run: a minute, and the alarm's 90 s.
+
+    Until then a healthy one says the same. The flow's and the current's readings come once each,
+    and another of either may be lost.
+    """
+    return 60.0 + 90.0 + 4 * every_seconds
+
+
 def _silence_in_time(catch: Catch) -> bool:
     return _within(silent_within_seconds(catch.every_seconds or 10.0))(catch)
 
 
 def _stuck_in_time(catch: Catch) -> bool:
-    return _within(stuck_within_seconds(catch.every_seconds or 10.0))(catch)
+    every = catch.every_seconds or 10.0
+    told = catch.since_start_seconds
+    if catch.sensor == CURRENT and told is not None:
+        return told <= idle_current_within_seconds(every)
+    return _within(stuck_within_seconds(every))(catch)
 
 
+CURRENT = "pump-current"
 _CLOSED = ("pump-against-closed-valve", "valve-shut-before-pump-off")
 _STRENGTH = ("weak-brine", "strong-brine", "salt-nearly-gone")
 

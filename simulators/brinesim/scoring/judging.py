@@ -43,6 +43,8 @@ class Catch:
     """Was a batch off its band by `OFF_BAND` when it ended?"""
     since_batch_seconds: float | None
     """From the end of the first such batch; below 0: told before it ended."""
+    since_start_seconds: float | None
+    """From the pump's first start after the fault's onset; below 0: told before it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +143,7 @@ def _caught(
 ) -> Catch:
     first = None if raising is None else raising[0]
     batch = _clearly_off_from(truth, fault)
+    start = _next_start(truth, fault)
     harm = _seconds(fault["harm"]) if fault["harm"] else None
     wrong = _seconds(fault["wrong_from"])
     return Catch(
@@ -158,7 +161,14 @@ def _caught(
         every_seconds=fault["every"],
         clearly_off=batch is not None,
         since_batch_seconds=None if first is None or batch is None else first - batch,
+        since_start_seconds=None if first is None or start is None else first - start,
     )
+
+
+def _next_start(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
+    """When the pump first started after the fault's onset; None where it never did."""
+    onset = _seconds(fault["onset"])
+    return next((at for at in map(_seconds, truth["pump_starts"]) if at >= onset), None)
 
 
 def _clearly_off_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
