@@ -159,6 +159,21 @@ def test_a_valve_opened_late_is_kept_as_a_slip(play) -> None:
     assert ((turning > 0) & (open_ == 0)).sum() >= len(run.truth["slips"])
 
 
+def test_the_truth_says_when_the_pump_began_to_turn(play) -> None:
+    """Each rise of its turning, to the second, and as many as there were loads."""
+    run = play(
+        "tern-hollow",
+        duration="3 h",
+        loads=[{"at": at, "amount_m3": 0.5} for at in ("20 min", "1 h", "2 h")],
+    )
+    time, turning = np.array(run.column("time")), np.array(run.column("pump_turning"))
+    begins = time[1:][np.diff((turning > 0).astype(int)) > 0]
+    start = datetime.fromisoformat(run.truth["start"])
+    told = [datetime.fromisoformat(at) - start for at in run.truth["pump_starts"]]
+    assert [at.total_seconds() for at in told] == pytest.approx(list(begins), abs=0.001)
+    assert len(told) == 3
+
+
 def test_tests_by_hand_read_near_the_truth(play) -> None:
     """A hydrometer test gives specific gravity at the sample's temperature, with a person's error.
 
