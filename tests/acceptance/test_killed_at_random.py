@@ -121,8 +121,10 @@ def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
 
 
 def _difference(one: Running, other: Running) -> str:
-    lines = [[str(change) for change in service.alarms()] for service in (one, other)]
-    return "\n".join(["the alarms differ:", *sorted(set(lines[0]) ^ set(lines[1]))])
+    calm, killed = ({str(change) for change in service.alarms()} for service in (one, other))
+    lines = [f"calm: {line}" for line in sorted(calm - killed)]
+    lines += [f"killed: {line}" for line in sorted(killed - calm)]
+    return "\n".join(["the alarms differ:", *lines])
 
 
 def _compare_texts(calm: Running, calm_gateway: Gateway, killed: Running, gateway: Gateway) -> None:

@@ -346,6 +346,35 @@ def test_an_act_waits_until_the_backlog_is_through(bench: Bench) -> None:
     bench.assert_replays()
 
 
+def test_time_waits_for_what_came_during_a_short_break(bench: Bench) -> None:
+    """What the broker kept comes piecemeal: that the valve was opened in time is still to come."""
+    bench.up()
+    now = bench.clock.now()
+    bench.arrive("pump-running", 1, now - 4 * SECOND)
+    bench.arrive("hose-valve-open", 0, now - 4 * SECOND)
+    bench.turn()
+    bench.arrive("hose-valve-open", 1, now - 4 * SECOND + 500)
+    bench.turn()
+    bench.round(pump_running=1, hose_valve_open=1)
+    for _ in range(20):
+        bench.turn()
+    assert bench.journal.alarms_standing() == []
+    bench.assert_replays()
+
+
+def test_sensors_that_always_come_late_stop_time_only_after_a_connect(bench: Bench) -> None:
+    """A line with five seconds' lag: time goes on by the clock once no backlog can be under way."""
+    bench.up()
+    for _ in range(90):
+        bench.clock.time += SECOND
+        for sensor, value in AGAINST_CLOSED_VALVE.items():
+            bench.arrive(sensor.replace("_", "-"), value, bench.clock.now() - 5 * SECOND)
+        bench.turn()
+    ticks = [step.entry.time for step in bench.steps if isinstance(step.entry, Tick)]
+    assert ticks
+    assert min(ticks) > START + 9 * SECOND
+
+
 def test_a_batch_is_taken_in_the_order_of_its_times(bench: Bench) -> None:
     """Brokers keep order within a topic only; the worker sets a batch right."""
     bench.up()

@@ -41,7 +41,10 @@ class Pace:
     tick_behind: int = 1 * SECOND
     """Ticks keep this far behind the clock, so that what is on its way comes first."""
     live: int = 30 * SECOND
-    """A reading no older than this shows that the backlog is through."""
+    """A reading no older than this shows that the backlog is through,"""
+    settle_seconds: float = 10.0
+    """but for so long after a connect only one that no tick would have run ahead of: what came
+    during a short break is never so old, and more of it may be on its way."""
     stall_seconds: float = 5.0
     """A round that took longer leaves old news in the queue: it comes before time goes on."""
     quiet_seconds: float = 2.0
@@ -90,6 +93,7 @@ class Watchman:
         self._turned = clock.monotonic_seconds()
         self._started = clock.now()
         self._linked = False
+        self._linked_at = self._turned
 
     def begin(self, first: Entry, stop: threading.Event) -> bool:
         """Commit the entry that the service starts with; False where we were stopped before."""
@@ -139,6 +143,7 @@ class Watchman:
     def _link_changed(self, link: LinkChanged) -> LinkChanged:
         """Take note; after a time without a link, the entry says how long that was."""
         self._linked = link.up
+        self._linked_at = self._clock.monotonic_seconds()
         self._behind = link.up
         self._quiet_since = None
         if not link.up:
@@ -161,7 +166,8 @@ class Watchman:
         now = self._clock.monotonic_seconds()
         stalled, self._turned = now - self._turned > self._pace.stall_seconds, now
         last = steps[-1].entry if steps else None
-        old = isinstance(last, Reading) and last.received - last.time >= self._pace.live
+        age = last.received - last.time if isinstance(last, Reading) else 0
+        old = age >= self._pace.live
         if stalled or len(steps) >= BATCH or (old and self._link.waiting > 0):
             self._behind = True
         if not self._behind:
@@ -171,7 +177,9 @@ class Watchman:
             self._behind = self._clock.now() - self._started < self._pace.patience_for_link
         elif steps:
             self._quiet_since = None
-            if isinstance(last, Reading) and not old and self._link.waiting == 0:
+            settled = now - self._linked_at >= self._pace.settle_seconds
+            newest = self._pace.live if settled else self._pace.tick_behind
+            if isinstance(last, Reading) and age < newest and self._link.waiting == 0:
                 self._behind = False
         elif self._quiet_since is None:
             self._quiet_since = now
