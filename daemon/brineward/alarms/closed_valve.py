@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from brineward.alarms.condition import Verdict, blind
 from brineward.plant.plan import Pump, SensorPlan, Valve
+from brineward.plant.pump_run import PumpRun
 from brineward.plant.state import PlantState, PumpState
 from brineward.readings.instants import Instant
 
@@ -15,6 +16,7 @@ FLOWS_SHARE = 0.25
 level, which stands still too while salt is tipped into the hopper and drives its brine over."""
 
 CONFIDENCE_EARLY = 2.0
+CONFIDENCE_TURNED = 2.5
 CONFIDENCE = 3.0
 """By how many standard uncertainties the fall must be less, and more for the alarm to be over.
 
@@ -22,8 +24,15 @@ With the fall known to 0.15 of it (`SHARE_SURE`) at worst, a pump at its slowest
 1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm early in its run, over five standard
 uncertainties; one that is worn to three quarters, four. Against a closed valve the first look
 misses one time in six (0.45 - 0.3 = one standard uncertainty), a look 20 s later one in a thousand.
-Later in a run there are many more looks, and waves that last, so more is asked.
+Later in a run there are many more looks, and waves that last, so more is asked: half a standard
+uncertainty more of the fall of the last 40 or 50 s, by which a valve shut during the run shows.
 """
+
+
+def _confidence(run: PumpRun) -> float:
+    if run.early:
+        return CONFIDENCE_EARLY
+    return CONFIDENCE_TURNED if run.turned else CONFIDENCE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +106,7 @@ class PumpAgainstClosedValve:
             if standing:
                 return blind("not enough levels yet to see whether it falls again")
             return self._by_switch_alone(plant, now)
-        doubt = (CONFIDENCE_EARLY if run.early else CONFIDENCE) * run.drop_uncertainty
+        doubt = _confidence(run) * run.drop_uncertainty
         fall = run.drop - doubt if standing else run.drop + doubt
         active = fall < LEAST_SHARE * self.fall_m_per_s
         facts = {"drop": run.drop, "expected": round(self.fall_m_per_s, 9)}

@@ -13,7 +13,7 @@ SHARE_SURE = 0.15
 
 _SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
 _SPANS_SECONDS = (60.0, 90.0, 180.0)
-_TURN_SECONDS = 40.0
+_TURNS_SECONDS = (40.0, 50.0)
 _LONGEST_BEFORE = 90 * SECOND
 _FEWEST_BEFORE = 4
 
@@ -37,14 +37,27 @@ class Before(NamedTuple):
     freedom: int
 
 
+class Fall(NamedTuple):
+    """How fast a level falls, m/s, and how sure that is (standard uncertainty)."""
+
+    drop: float
+    uncertainty: float
+
+    @property
+    def at_most(self) -> float:
+        """The upper end of its expanded uncertainty, with a coverage factor of 2."""
+        return self.drop + 2 * self.uncertainty
+
+
 class PumpRun:
     """How the level answers to a running pump: a straight line through the readings of the run.
 
     `drop` is the fall a second, and `drop_uncertainty` how sure that is. At first the level before
     the start helps: it is the end of a line through what was read since the pump last stopped, and
     counts as an observation of its own weight. Later the shortest of four spans that is sure
-    enough is taken, so that a valve shut during the run shows soon. The shortest of them is helped
-    in the same way, by the end of the line through the minute and a half before it.
+    enough is taken. Before them all, so that a valve shut during the run shows soon, come two
+    shorter ones, each helped in the same way by the end of the line through the minute and a half
+    before it; of these the one is taken that shows the slower fall.
     """
 
     __slots__ = (
@@ -54,11 +67,12 @@ class PumpRun:
         "_noise",
         "_points",
         "_spans",
-        "_turn",
+        "_turns",
         "drop",
         "drop_uncertainty",
         "early",
         "started",
+        "turned",
     )
 
     def __init__(self, *, noise: Noise, every_seconds: float, expected_m_per_s: float) -> None:
@@ -67,7 +81,7 @@ class PumpRun:
         # Six readings at least, however seldom they come.
         scale = max(1.0, every_seconds / 10.0)
         self._spans = tuple(round(seconds * scale * SECOND) for seconds in _SPANS_SECONDS)
-        self._turn = round(_TURN_SECONDS * scale * SECOND)
+        self._turns = tuple(round(seconds * scale * SECOND) for seconds in _TURNS_SECONDS)
         self._points: deque[tuple[Instant, float]] = deque()
         self._before: Before | None = None
         self._changed: Instant = 0
@@ -77,6 +91,8 @@ class PumpRun:
         self.drop_uncertainty = math.inf
         self.early = False
         """Is the level before the start part of the line?"""
+        self.turned = False
+        """Is it the fall since one of the two turns?"""
 
     def start(self, time: Instant, *, seen: bool) -> None:
         """The pump began to run; where nobody has `seen` it stand, no level before it counts."""
@@ -127,43 +143,52 @@ class PumpRun:
         return Before(base + end, weight, squares, n - 2)
 
     def _fit(self, newest: Instant, started: Instant) -> None:
-        if newest - started > self._spans[0] and self._turned(newest - self._turn, started):
+        self.early = False
+        turned = self._since_a_turn(newest, started) if newest - started > self._spans[0] else None
+        self.turned = turned is not None
+        if turned is not None:
+            self._take(turned)
             return
         for span in self._spans:
             # The level before the run is part of the line while the span reaches back to it.
             before = self._before if newest - started <= span else None
             self.early = before is not None
-            since = max(newest - span, started)
-            self._fit_line([(t, v) for t, v in self._points if t >= since], started, before)
+            self._take(self._fall(max(newest - span, started), started, before))
             if newest - started <= span or self.sure:
                 return
 
-    def _turned(self, turn: Instant, started: Instant) -> bool:
-        """Fit the fall since `turn`, from where the run's line had come; is it known by that?"""
-        before = self._line_before(turn, started)
-        if before is None:
-            return False
-        self.early = False
-        self._fit_line([(t, v) for t, v in self._points if t > turn], turn, before)
-        return self.sure
+    def _since_a_turn(self, newest: Instant, started: Instant) -> Fall | None:
+        """The slower of the falls since the turns, from where the run's line had come."""
+        falls = []
+        for span in self._turns:
+            turn = newest - span
+            before = self._line_before(turn, started)
+            fall = None if before is None else self._fall(turn + 1, turn, before)
+            if fall is not None and self._known(fall.uncertainty):
+                falls.append(fall)
+        return min(falls, key=lambda fall: fall.at_most, default=None)
+
+    def _take(self, fall: Fall | None) -> None:
+        self.drop, self.drop_uncertainty = fall or (None, math.inf)
 
     @property
     def sure(self) -> bool:
         """Is the fall known well enough to be judged?"""
-        return self.drop_uncertainty <= SHARE_SURE * self._expected
+        return self._known(self.drop_uncertainty)
 
-    def _fit_line(
-        self, points: list[tuple[Instant, float]], started: Instant, before: Before | None
-    ) -> None:
-        """Least squares, the level before being an observation of its weight at the start."""
+    def _known(self, uncertainty: float) -> bool:
+        return uncertainty <= SHARE_SURE * self._expected
+
+    def _fall(self, since: Instant, begin: Instant, before: Before | None) -> Fall | None:
+        """Least squares from `since` on, the level before being one at `begin` of its weight."""
+        points = [(time, level) for time, level in self._points if time >= since]
+        if len(points) + (before is not None) < 3:
+            return None
         base = before.level if before else points[0][1]
         weight = (before.weight if before else 0.0) + len(points)
-        if len(points) + (before is not None) < 3:
-            self.drop, self.drop_uncertainty = None, math.inf
-            return
         sum_t = sum_v = sum_tt = sum_tv = sum_vv = 0.0
         for time, level in points:
-            t = (time - started) / SECOND
+            t = (time - begin) / SECOND
             v = level - base
             sum_t += t
             sum_v += v
@@ -177,8 +202,8 @@ class PumpRun:
         if before is not None:
             left += before.squares
             freedom += 1 + before.freedom
-        self.drop = round(-slope / _SLOPE_STEP) * _SLOPE_STEP
-        self.drop_uncertainty = self._noise_shown(left, freedom) / math.sqrt(spread)
+        drop = round(-slope / _SLOPE_STEP) * _SLOPE_STEP
+        return Fall(drop, self._noise_shown(left, freedom) / math.sqrt(spread))
 
     def _noise_shown(self, squares: float, freedom: int) -> float:
         """The readings' own noise, or what a line that fits badly shows: a spike, a sudden change.
