@@ -310,6 +310,7 @@ def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
 
     figure = Figure(figsize=(10, 1.5 + 0.36 * max(4, len(card.rows))), layout="constrained")
     axes = figure.subplots()
+    axes.set_xscale("symlog", linthresh=1)
     for place, row in enumerate(card.rows):
         minutes = [
             c.delay_seconds / 60
@@ -322,7 +323,6 @@ def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
             axes.plot([row.delay.median / 60], [place], "|", ms=16, mew=2, color="#a8323e")
     axes.set_yticks(range(len(card.rows)), [f"{r.scenario}  {r.caught}/{r.of}" for r in card.rows])
     axes.set_ylim(len(card.rows) - 0.4, -0.6)
-    axes.set_xscale("symlog", linthresh=1)
     axes.axvline(0, color="#7a7a7a", lw=0.8)
     axes.set_xlabel("minutes from truly wrong to the alarm (below 0: foretold)")
     axes.set_title(
