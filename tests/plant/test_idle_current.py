@@ -7,8 +7,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from brineward.plant.idle_current import DELIVERS_SHARE, IDLE_SECONDS, IdleCurrent, idle_currents_of
-from brineward.plant.plan import Measure
+from brineward.plant.idle_current import IDLE_SECONDS, IdleCurrent, idle_currents_of
+from brineward.plant.plan import DELIVERS_SHARE, Measure
 from brineward.readings.instants import SECOND
 from depots import START, plan, sensor
 

@@ -11,10 +11,6 @@ from brineward.readings.instants import Instant
 LEAST_SHARE = 0.45
 """Of the slowest fall of a healthy pump: less than this, and something is shut."""
 
-FLOWS_SHARE = 0.25
-"""Of the pump's own flow: a meter in the hose that says more than this has the last word over the
-level, which stands still too while salt is tipped into the hopper and drives its brine over."""
-
 CONFIDENCE_EARLY = 2.0
 CONFIDENCE_TURNED = 2.5
 CONFIDENCE = 3.0
@@ -80,17 +76,15 @@ class PumpAgainstClosedValve:
         return self._by_level(plant, state, now, standing)
 
     def _flows(self, plant: PlantState, now: Instant) -> bool:
+        # The level stands still too while salt is tipped into the hopper and drives its brine over.
         if self.meter is None:
             return False
-        track = plant.tracks[self.meter.id]
-        tells = track.value is not None and track.fresh(now) and not track.implausible
-        return tells and (track.value or 0.0) >= FLOWS_SHARE * self.pump.flow_m3_per_s
+        return self.pump.delivers(plant.tracks[self.meter.id].believed(now))
 
     def _shut(self, plant: PlantState, now: Instant) -> str:
         for valve, sensor in self.switches:
-            track = plant.tracks[sensor.id]
             # A switch that has gone silent may have been turned since: then the level decides.
-            if track.value == 0.0 and track.fresh(now) and not track.implausible:
+            if plant.tracks[sensor.id].believed(now) == 0.0:
                 return valve.id
         return ""
 
@@ -98,9 +92,8 @@ class PumpAgainstClosedValve:
         self, plant: PlantState, state: PumpState, now: Instant, standing: bool
     ) -> Verdict:
         run = state.run
-        track = plant.tracks[self.level.id] if self.level else None
-        tells = track is not None and track.fresh(now) and not track.implausible
-        if not tells or self.fall_m_per_s <= 0:
+        level = plant.tracks[self.level.id].believed(now) if self.level else None
+        if level is None or self.fall_m_per_s <= 0:
             return self._by_switch_alone(plant, now)
         if run.drop is None or not run.sure:
             if standing:
@@ -113,7 +106,7 @@ class PumpAgainstClosedValve:
         return Verdict(active, run.drop, round(self.fall_m_per_s, 9), "m/s", facts)
 
     def _by_switch_alone(self, plant: PlantState, now: Instant) -> Verdict:
-        tracks = [plant.tracks[sensor.id] for _, sensor in self.switches]
-        if tracks and all(track.fresh(now) and not track.implausible for track in tracks):
+        told = [plant.tracks[sensor.id].believed(now) for _, sensor in self.switches]
+        if told and None not in told:
             return Verdict(False, 0.0, None, "1")
         return blind("not enough levels yet to see whether it falls")

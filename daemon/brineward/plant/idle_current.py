@@ -11,9 +11,8 @@ from brineward.plant.plan import DepotPlan, Measure, Pump, SensorPlan
 from brineward.readings.instants import SECOND, Instant
 
 NOTHING = 4.0
-"""A current of less than so many of its own standard uncertainties is none."""
-DELIVERS_SHARE = 0.25
-"""Of the pump's own flow: a meter that says more than this shows that it delivers."""
+"""A current of so many of its own standard uncertainties or less is none (common practice, no
+source)."""
 IDLE_SECONDS = 60.0
 """So long both must last (common practice, no source)."""
 
@@ -29,7 +28,9 @@ class IdleCurrent:
     idle: bool = False
     """Has it said nothing all the while? Until it says more."""
     since: Instant | None = None
+    """Since when it has; None while it hasn't."""
     last: Instant = 0
+    """When it last spoke."""
 
     def note(self, time: Instant, current_a: float, flow_m3_per_s: float | None) -> bool:
         """Take the current, and the flow of a pump that runs: else, or if unknown, None.
@@ -42,7 +43,7 @@ class IdleCurrent:
         self.last = time
         if current_a > NOTHING * self.current.standard_uncertainty:
             self.since, self.idle = None, False
-        elif flow_m3_per_s is None or flow_m3_per_s < DELIVERS_SHARE * self.pump.flow_m3_per_s:
+        elif not self.pump.delivers(flow_m3_per_s):
             self.since = None
         elif self.since is None:
             self.since = time

@@ -87,6 +87,11 @@ class Valve:
     id: str
 
 
+DELIVERS_SHARE = 0.25
+"""Of a pump's own flow: a meter that says so much or more shows that it delivers (common practice,
+no source)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pump:
     """A pump, what it draws from, and the valves that its flow must pass."""
@@ -97,6 +102,12 @@ class Pump:
     valves: tuple[str, ...] = ()
     shut_off_power_w: float | None = None
     casing_m3: float | None = None
+
+    def delivers(self, flow_m3_per_s: float | None) -> bool:
+        """Does the meter in its hose show that it delivers? None where that doesn't tell."""
+        if flow_m3_per_s is None:
+            return False
+        return flow_m3_per_s >= DELIVERS_SHARE * self.flow_m3_per_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -54,7 +54,7 @@ class PumpRun:
 
     `drop` is the fall a second, and `drop_uncertainty` how sure that is. At first the level before
     the start helps: it is the end of a line through what was read since the pump last stopped, and
-    counts as an observation of its own weight. Later the shortest of four spans that is sure
+    counts as an observation of its own weight. Later the shortest of three spans that is sure
     enough is taken. Before them all, so that a valve shut during the run shows soon, come two
     shorter ones, each helped in the same way by the end of the line through the minute and a half
     before it; of these the one is taken that shows the slower fall.

@@ -89,11 +89,11 @@ class SecondWitness:
 
     def _density(self, tracks: dict[str, SensorTrack], now: Instant) -> Measured | None:
         if self._meter is not None:
-            value = _fresh(tracks[self._meter.id], now)
+            value = tracks[self._meter.id].believed(now)
             return None if value is None else Measured(value, self._meter.standard_uncertainty)
         if self._lower is None or self._upper is None:
             return None
-        lower, upper = _fresh(tracks[self._lower.id], now), _fresh(tracks[self._upper.id], now)
+        lower, upper = tracks[self._lower.id].believed(now), tracks[self._upper.id].believed(now)
         if lower is None or upper is None:
             return None
         try:
@@ -131,7 +131,3 @@ def second_witness(plan: DepotPlan, vessel: str) -> SecondWitness | None:
     if len(pressures) < 2 or pressures[-1].mounted_m - pressures[0].mounted_m < 0.1:
         return None
     return SecondWitness(None, (pressures[0], pressures[-1]))
-
-
-def _fresh(track: SensorTrack, now: Instant) -> float | None:
-    return track.value if track.fresh(now) and not track.implausible else None

@@ -141,12 +141,7 @@ class PlantState:
 
     def outdoors_c(self, now: Instant) -> float | None:
         """The temperature outdoors in degC; None where it isn't known."""
-        return None if self._outdoors is None else self._told(self._outdoors, now)
-
-    def _told(self, sensor: SensorPlan, now: Instant) -> float | None:
-        """What a sensor says, SI; None while it can't be judged by."""
-        track = self.tracks[sensor.id]
-        return track.value if track.fresh(now) and not track.implausible else None
+        return None if self._outdoors is None else self.tracks[self._outdoors.id].believed(now)
 
     # -- levels and pumps
 
@@ -190,8 +185,9 @@ class PlantState:
         idle = self.currents.get(sensor.at)
         if idle is None or idle.current is not sensor:
             return
-        runs = bool(self.pumps[sensor.at].running)
-        if idle.note(time, value, self._told(idle.meter, time) if runs else None):
+        runs = self.pumps[sensor.at].running
+        flow = self.tracks[idle.meter.id].believed(time) if runs else None
+        if idle.note(time, value, flow):
             track = self.tracks[sensor.id]
             track.contradicted = NO_CURRENT if idle.idle else ""
             track.reconsider()

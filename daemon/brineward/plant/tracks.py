@@ -123,6 +123,10 @@ class SensorTrack:
         """Is there a value that is not too old to judge by?"""
         return self.value is not None and now - self.measured <= self.silent_after
 
+    def believed(self, now: Instant) -> float | None:
+        """The value, SI; None while nothing can be judged by it: too old, or not believable."""
+        return self.value if self.fresh(now) and not self.implausible else None
+
     def freeze(self) -> list[Any]:
         """The track as plain data."""
         return [
