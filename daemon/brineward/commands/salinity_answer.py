@@ -93,19 +93,19 @@ def answer(asked: Asked) -> Answer:
     witnesses = _witnesses(asked)
     if witnesses and asked.strength is not None:
         raise Misasked("a strength was given and a reading as well: which of the two is asked?")
+    at_c = asked.temperature_c if asked.temperature_c is not None else SIXTY_FAHRENHEIT_C
     doubt = ""
     if len(witnesses) == 2:
-        conditions = _conditions(asked)
+        conditions = _conditions(asked, at_c)
         found = combine(witnesses[0][1], witnesses[1][1], conditions)
         raised = question(witnesses[0][1], witnesses[1][1], conditions)
         doubt = raised.sentence if raised else ""
     elif witnesses:
         found = witnesses[0][1]
     elif asked.strength is not None:
-        found = _given(asked)
+        found = _given(asked, asked.strength, at_c)
     else:
         raise Misasked("say a conductivity, a hydrometer's reading, a density or a strength")
-    at_c = asked.temperature_c if asked.temperature_c is not None else SIXTY_FAHRENHEIT_C
     volume = asked.volume_m3
     return Answer(
         found=found,
@@ -197,28 +197,25 @@ def _by_weight(asked: Asked, temperature_c: float) -> Salinity:
     )
 
 
-def _conditions(asked: Asked) -> Conditions:
-    assert asked.temperature_c is not None  # noqa: S101 - no reading passes without it
+def _conditions(asked: Asked, temperature_c: float) -> Conditions:
     return Conditions(
-        temperature_c=asked.temperature_c,
+        temperature_c=temperature_c,
         temperature_standard_uncertainty=asked.thermometer_k,
         density_from="meter" if asked.density_kg_per_m3 is not None else "test",
     )
 
 
-def _given(asked: Asked) -> Salinity:
-    assert asked.strength is not None  # noqa: S101 - the caller has looked
-    at_c = asked.temperature_c if asked.temperature_c is not None else SIXTY_FAHRENHEIT_C
+def _given(asked: Asked, strength: float, at_c: float) -> Salinity:
     most = saturation_mass_fraction(at_c)
-    if not 0.0 <= asked.strength <= most:
+    if not 0.0 <= strength <= most:
         raise Misasked(
-            f"{asked.strength * 100:.1f} % is not a strength at {at_c:.1f} degC:"
+            f"{strength * 100:.1f} % is not a strength at {at_c:.1f} degC:"
             f" from 0 to {most * 100:.1f} % dissolves"
         )
     off = asked.strength_off if asked.volume_m3 is not None else 0.0
     reach = COVERAGE * off
-    interval = (max(0.0, asked.strength - reach), min(most, asked.strength + reach))
-    return Salinity(asked.strength, off, interval)
+    interval = (max(0.0, strength - reach), min(most, strength + reach))
+    return Salinity(strength, off, interval)
 
 
 def _expected(asked: Asked) -> Expected | None:

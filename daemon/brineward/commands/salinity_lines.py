@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
-from brineward.commands.salinity_answer import Answer, Asked
+from brineward.commands.salinity_answer import Answer, Asked, Expected
+from brineward.physics.mixing import Correction
 from brineward.quantities import format_quantity, unit_named
 from brineward.quantities.units import Unit
 
@@ -38,8 +39,8 @@ def lines(asked: Asked, answer: Answer, units: Units) -> list[str]:
     ]
     if answer.doubt:
         told.append(f"They disagree: {answer.doubt}.")
-    if answer.expected is not None:
-        told += _expected(answer, asked, units)
+    if answer.expected is not None and asked.temperature_c is not None:
+        told += _expected(answer.expected, asked.temperature_c, asked.scale.name, units)
     told += _volume(answer, asked, units)
     told.append(_freezing(answer, asked, units))
     told.append(f"Verdict: {answer.verdict}.")
@@ -111,12 +112,10 @@ def _strength(answer: Answer, asked: Asked) -> str:
     return f"{told}, {_between(found.interval_95)}.{held}"
 
 
-def _expected(answer: Answer, asked: Asked, units: Units) -> list[str]:
-    expected = answer.expected
-    assert expected is not None and asked.temperature_c is not None  # noqa: S101, PT018 - asked for only with both
+def _expected(expected: Expected, at_c: float, scale: str, units: Units) -> list[str]:
     reach = 1.96 * expected.conductivity_standard_uncertainty
     low, high = expected.conductivity_s_per_m - reach, expected.conductivity_s_per_m + reach
-    at = format_quantity(asked.temperature_c, units.temperature)
+    at = format_quantity(at_c, units.temperature)
     decimals = 1 if units.conductivity.name == "mS/cm" else 2
     probe = (
         f"At {at} the probe should read"
@@ -125,7 +124,7 @@ def _expected(answer: Answer, asked: Asked, units: Units) -> list[str]:
         f" {units.conductivity.from_si(high):.{decimals}f} (95 %, the curve's own uncertainty)."
     )
     others = (
-        f"A hydrometer ({asked.scale.name}) should show {expected.mark:.4f}, a salometer"
+        f"A hydrometer ({scale}) should show {expected.mark:.4f}, a salometer"
         f" {expected.salometer:.1f}; the density is"
         f" {format_quantity(expected.density_kg_per_m3, units.density)}."
     )
@@ -144,13 +143,10 @@ def _volume(answer: Answer, asked: Asked, units: Units) -> list[str]:
     )
     if answer.add is None or asked.target is None:
         return [held]
-    return [held, _addition(answer, asked, units)]
+    return [held, _addition(answer.add, f"{asked.target * 100:.1f} %", units)]
 
 
-def _addition(answer: Answer, asked: Asked, units: Units) -> str:
-    add = answer.add
-    assert add is not None and asked.target is not None  # noqa: S101, PT018 - the caller has looked
-    target = f"{asked.target * 100:.1f} %"
+def _addition(add: Correction, target: str, units: Units) -> str:
     after = format_quantity(add.volume_m3, units.volume, decimals=0)
     if add.salt_kg > 0.0:
         off = units.mass.from_si(1.96 * add.salt_standard_uncertainty_kg)
