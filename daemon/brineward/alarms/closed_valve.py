@@ -1,12 +1,27 @@
 """Pump against a closed valve: by the valve's switch, and by the level that should be falling."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import Verdict, blind
-from brineward.plant.plan import Pump, SensorPlan, Valve
-from brineward.plant.pump_run import PumpRun
-from brineward.plant.state import PlantState, PumpState
+from brineward.alarms.condition import (
+    CLEAR,
+    Alarm,
+    Condition,
+    Coverage,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    active_if,
+    unknown,
+)
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.plan import DepotPlan, Measure, Pump, Valve
+from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.pumps import PumpTracker
+from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
 
 LEAST_SHARE = 0.45
 """Of the slowest fall of a healthy pump: less than this, and something is shut."""
@@ -14,7 +29,7 @@ LEAST_SHARE = 0.45
 CONFIDENCE_EARLY = 2.0
 CONFIDENCE_TURNED = 2.5
 CONFIDENCE = 3.0
-"""By how many standard uncertainties the fall must be less, and more for the alarm to be over.
+"""By how many standard uncertainties the fall must be less, and more for the alarm to clear.
 
 With the fall known to 0.15 of it (`SHARE_SURE`) at worst, a pump at its slowest healthy fall is
 1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm early in its run, over five standard
@@ -24,15 +39,39 @@ Later in a run there are many more looks, and waves that last, so more is asked:
 uncertainty more of the fall of the last 40 or 50 s, by which a valve shut during the run shows.
 """
 
-
-def _confidence(run: PumpRun) -> float:
-    if run.early:
-        return CONFIDENCE_EARLY
-    return CONFIDENCE_TURNED if run.turned else CONFIDENCE
+RECORD = AlarmRecord(
+    id="closed-valve",
+    title="PUMP AGAINST CLOSED VALVE",
+    place=10,
+    priority=Priority.HIGH,
+    cause="The pump was started before the hose valve was opened, the valve was shut before the "
+    "pump was stopped, a hose end is shut, the line is frozen, or the tank is empty.",
+    consequence="The liquid in a deadheaded pump heats by several degrees a minute; seals fail, "
+    "and casings have burst after 20 to 40 minutes.",
+    response="Shut the pump off at the panel, not at the pump, and let it cool with everybody "
+    "away from it. Never open a valve on a hot pump. Have it looked at before it runs again.",
+    text_response="Shut the pump off AT THE PANEL, let it cool. Do NOT open the valve.",
+    text_afterwards="The pump may still be hot: keep away, do NOT open the valve.",
+    respond_within="5 minutes",
+    respond_seconds=300.0,
+    on_delay_seconds=3.0,
+    off_delay_seconds=30.0,
+    basis="Heating: 1.5 kW of shut-off power into {0.005 m3} is about {4.6 K} a minute (computed). "
+    "The delay lets two switches that change together report in either order (common practice, no "
+    "source). By level alone: under half of the slowest fall that the pump makes; not while a "
+    "meter in its hose shows that a quarter of its flow passes.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PumpAgainstClosedValve:
+class Deadheaded(Finding):
+    """A pump that runs and moves nothing."""
+
+    valve: str = ""
+    """The valve whose switch says that it is shut; empty where the level shows it."""
+
+
+class PumpAgainstClosedValve(Condition[Deadheaded]):
     """The pump runs and nothing can flow.
 
     A switch that says shut is believed at once. Without one, or where all say open, the level of
@@ -41,72 +80,117 @@ class PumpAgainstClosedValve:
     believed before the level, one that says it doesn't is not enough.
     """
 
-    alarm: str
-    source: str
-    pump: Pump
-    running: SensorPlan
-    switches: tuple[tuple[Valve, SensorPlan], ...]
-    level: SensorPlan | None
-    meter: SensorPlan | None
-    """The flow in its hose, where it is measured."""
-    fall_m_per_s: float
-    """The slowest fall that a healthy pump makes; 0 where it can't be told."""
+    def __init__(self, site: Site, pump: PumpTracker) -> None:
+        sensors, plan = site.trackers.sensors, site.plan
+        self._pump = pump
+        self._switches = _switches(plan, pump.pump, sensors)
+        level = site.trackers.levels.get(pump.pump.draws_from)
+        self._level = None if level is None else level.sensor
+        meter = plan.sensor_of(Measure.FLOW, pump.pump.id)
+        self._meter = None if meter is None else sensors[meter.id]
+        self._expected = slowest_fall_m_per_s(plan, pump.pump)
+        """The slowest fall that a healthy pump makes, m/s; 0 where it can't be known."""
+        levels = () if self._level is None else (self._level,)
+        valves = (switch for _, switch in self._switches)
+        after = (pump.switch, *valves, *levels)
+        super().__init__(site, pump.pump.id, Deadheaded, judged_after=after)
+        # A polled switch may lag behind what it shows.
+        polled = [s.plan.every_seconds for _, s in self._switches if not s.plan.on_change]
+        self.on_delay_at_least = max(polled) + 1.0 if polled else 0.0
 
     @property
-    def watches(self) -> tuple[str, ...]:
-        """Judged anew after each word of the pump, a valve or the level."""
-        level = (self.level.id,) if self.level else ()
-        return (self.running.id, *(sensor.id for _, sensor in self.switches), *level)
+    def at_rest(self) -> bool:
+        """It stands, and stood."""
+        return self._pump.running is False
 
-    def judge(self, plant: PlantState, now: Instant, standing: bool) -> Verdict:
+    def judge(self, now: Instant, active: bool) -> Verdict:
         """Does it run against something shut?"""
-        state = plant.pumps[self.source]
-        track = plant.tracks[self.running.id]
-        if state.running is None:
-            return blind(f"{self.running.id} has not spoken yet")
-        if track.implausible or not track.fresh(now):
-            return blind(f"{self.running.id} is silent or not believable")
-        if not state.running:
-            return Verdict(False, 0.0, None, "1")
-        shut = self._shut(plant, now)
-        if shut:
-            return Verdict(True, 1.0, None, "1", {"valve": shut})
-        if self._flows(plant, now):
-            return Verdict(False, 0.0, None, "1")
-        return self._by_level(plant, state, now, standing)
-
-    def _flows(self, plant: PlantState, now: Instant) -> bool:
-        # The level stands still too while salt is tipped into the hopper and drives its brine over.
-        if self.meter is None:
-            return False
-        return self.pump.delivers(plant.tracks[self.meter.id].believed(now))
-
-    def _shut(self, plant: PlantState, now: Instant) -> str:
-        for valve, sensor in self.switches:
+        why = self._pump.unknown(now)
+        if why:
+            return unknown(why)
+        if not self._pump.running:
+            return CLEAR
+        for valve, switch in self._switches:
             # A switch that has gone silent may have been turned since: then the level decides.
-            if plant.tracks[sensor.id].believed(now) == 0.0:
-                return valve.id
-        return ""
+            if switch.believed(now) == 0.0:
+                return Verdict(True, Deadheaded(value=1.0, unit="1", valve=valve.id))
+        # The level stands still too while salt is tipped into the hopper and drives its brine over.
+        if self._meter is not None and self._pump.pump.delivers(self._meter.believed(now)):
+            return CLEAR
+        return self._by_level(self._pump.run, now, active)
 
-    def _by_level(
-        self, plant: PlantState, state: PumpState, now: Instant, standing: bool
-    ) -> Verdict:
-        run = state.run
-        level = plant.tracks[self.level.id].believed(now) if self.level else None
-        if level is None or self.fall_m_per_s <= 0:
-            return self._by_switch_alone(plant, now)
+    def _by_level(self, run: PumpRun, now: Instant, active: bool) -> Verdict:
+        level = self._level.believed(now) if self._level else None
+        if level is None or self._expected <= 0:
+            return self._by_switch_alone(now)
         if run.drop is None or not run.sure:
-            if standing:
-                return blind("not enough levels yet to see whether it falls again")
-            return self._by_switch_alone(plant, now)
+            if active:
+                return unknown("not enough levels yet to see whether it falls again")
+            return self._by_switch_alone(now)
         doubt = _confidence(run) * run.drop_uncertainty
-        fall = run.drop - doubt if standing else run.drop + doubt
-        active = fall < LEAST_SHARE * self.fall_m_per_s
-        facts = {"drop": run.drop, "expected": round(self.fall_m_per_s, 9)}
-        return Verdict(active, run.drop, round(self.fall_m_per_s, 9), "m/s", facts)
+        fall = run.drop - doubt if active else run.drop + doubt
+        expected = round(self._expected, 9)
+        finding = Deadheaded(value=run.drop, limit=expected, unit="m/s")
+        return active_if(fall < LEAST_SHARE * self._expected, finding)
 
-    def _by_switch_alone(self, plant: PlantState, now: Instant) -> Verdict:
-        told = [plant.tracks[sensor.id].believed(now) for _, sensor in self.switches]
-        if told and None not in told:
-            return Verdict(False, 0.0, None, "1")
-        return blind("not enough levels yet to see whether it falls")
+    def _by_switch_alone(self, now: Instant) -> Verdict:
+        open_ = [switch.believed(now) for _, switch in self._switches]
+        if open_ and None not in open_:
+            return CLEAR
+        return unknown("not enough levels yet to see whether it falls")
+
+    def words(self, finding: Deadheaded, now: Instant) -> Words:
+        """Which valve is shut, or that the level doesn't fall."""
+        if finding.valve:
+            against = f"against closed {self.units.name_of(finding.valve)}"
+            return Words(f"{self.name} runs {against}", past=f"{self.name} ran {against}")
+        tank = self.units.name_of(self._pump.pump.draws_from)
+        return Words(
+            f"{self.name} running, {tank} level not falling: valve shut, line frozen or tank "
+            "empty?",
+            past=f"{self.name} ran with {tank} level not falling",
+        )
+
+
+def _confidence(run: PumpRun) -> float:
+    if run.early:
+        return CONFIDENCE_EARLY
+    return CONFIDENCE_TURNED if run.turned else CONFIDENCE
+
+
+def _switches(
+    plan: DepotPlan, pump: Pump, sensors: dict[str, SensorTracker]
+) -> tuple[tuple[Valve, SensorTracker], ...]:
+    return tuple(
+        (plan.valves[valve], sensors[switch.id])
+        for valve in pump.valves
+        if (switch := plan.sensor_of(Measure.OPEN, valve)) is not None
+    )
+
+
+def _conditions(site: Site) -> Iterator[PumpAgainstClosedValve]:
+    for pump in site.trackers.pumps.values():
+        levelled = pump.pump.draws_from in site.trackers.levels
+        if levelled or _switches(site.plan, pump.pump, site.trackers.sensors):
+            yield PumpAgainstClosedValve(site, pump)
+
+
+def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    helps = "a running switch on the pump and a switch on its valve"
+    for pump in plan.pumps.values():
+        running = plan.sensor_of(Measure.RUNNING, pump.id)
+        switches = [s.id for v in pump.valves if (s := plan.sensor_of(Measure.OPEN, v))]
+        level = plan.sensor_of(Measure.LEVEL, pump.draws_from)
+        by = (*switches, level.id) if level else tuple(switches)
+        if running is None or not by:
+            yield Coverage(RECORD.id, pump.id, "blind", (), helps)
+        elif switches:
+            yield Coverage(RECORD.id, pump.id, "covered", (running.id, *by))
+        else:
+            better = 'a switch on each valve of the hose (measures = "open")'
+            yield Coverage(RECORD.id, pump.id, "indirect", (running.id, *by), better)
+    if not plan.pumps:
+        yield Coverage(RECORD.id, "any pump", "blind", (), f"the pump in the config, and {helps}")
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

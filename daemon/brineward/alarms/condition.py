@@ -1,54 +1,164 @@
-"""What a condition is: it watches sensors and answers active, clear or unknown."""
+"""What a condition is: it is given trackers, and answers active, clear or unknown."""
 
-from collections.abc import Mapping
-from types import MappingProxyType
-from typing import NamedTuple, Protocol
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, Generic, Literal, NamedTuple, TypeVar
 
-from brineward.plant.state import PlantState
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.plant.tracker import Tracker
+from brineward.plant.trackers import Trackers
 from brineward.readings.instants import Instant
+from brineward.watch.trackers import WatchTrackers
+from brineward.wording.operator_units import OperatorUnits
 
-Facts = Mapping[str, str | float]
-_NO_FACTS: Facts = MappingProxyType({})
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What a condition found: its number, SI or as `unit` says; each alarm adds its own."""
 
-class Verdict(NamedTuple):
-    """What a condition says now.
-
-    `active` is None where it can't be judged, and `why` then says why in a few words.
-    `value`, `limit` and `unit` are SI; `facts` is what its sentence needs besides.
-    """
-
-    active: bool | None
     value: float | None = None
     limit: float | None = None
     unit: str = ""
-    facts: Facts = _NO_FACTS
+
+
+F = TypeVar("F", bound=Finding)
+
+
+class Verdict(NamedTuple):
+    """What a condition says now: `active` is None where it can't be judged, and `why` says why."""
+
+    active: bool | None
+    finding: Finding | None = None
     why: str = ""
 
 
-def blind(why: str) -> Verdict:
-    """The verdict of a condition that can't be judged."""
-    return Verdict(None, why=why)
+CLEAR = Verdict(False)
 
 
-class Condition(Protocol):
-    """One thing that can be wrong at one place."""
+def active_if(active: bool, finding: Finding) -> Verdict:
+    """The verdict that it is active with this finding, or clear."""
+    return Verdict(True, finding) if active else CLEAR
+
+
+def unknown(why: str) -> Verdict:
+    """The verdict of a condition that can't be judged: it is blind."""
+    return Verdict(None, None, why)
+
+
+class Words(NamedTuple):
+    """What people read of a finding, in their own units; pieces without a stop."""
+
+    headline: str
+    """What is wrong, in a few words and without numbers."""
+    how_bad: str = ""
+    time_left: str = ""
+    detail: str = ""
+    """For a log or a status line, where there is more to say than a text has room for."""
+    past: str = ""
+    """The headline once it has cleared; empty: as it is."""
+    since: Instant | None = None
+    """When it began, where that was long before it could be found."""
+
+
+class Condition(Generic[F]):
+    """One thing that can be wrong at one place. Keeps no state of its own: its trackers do."""
+
+    on_delay_at_least: float = 0.0
+    """Seconds: evidence that is slower than the alarm's own delay."""
+    untold: str = ""
+    """A person who can't be told of this by a text, since it is about them."""
+
+    def __init__(
+        self,
+        site: "Site",
+        source: str,
+        finding: type[F],
+        *,
+        judged_after: Iterable[Tracker],
+        limit: float | None = None,
+        unit: str = "",
+    ) -> None:
+        self.source = source
+        """The vessel, pump, sensor or person that it is about."""
+        self.finding = finding
+        self.judged_after = tuple(judged_after)
+        """The trackers after each of whose changes it is judged anew."""
+        self.limit = limit
+        """SI, or as `unit` says; None where it has none that could be named."""
+        self.unit = unit
+        self.units = site.units
 
     @property
-    def alarm(self) -> str:
-        """The alarm's id in the catalogue."""
-        ...
+    def name(self) -> str:
+        """What people call its source."""
+        return self.units.name_of(self.source)
 
     @property
-    def source(self) -> str:
-        """The vessel, pump, sensor or person it is about."""
-        ...
+    def at_rest(self) -> bool:
+        """Was it clear, and nothing has come that could change that? Then it isn't judged."""
+        return False
 
-    @property
-    def watches(self) -> tuple[str, ...]:
-        """The sensors after each of whose readings it is judged anew."""
-        ...
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Active, clear or unknown; `active` says that the alarm is, so the deadband holds."""
+        raise NotImplementedError
 
-    def judge(self, plant: PlantState, now: Instant, standing: bool) -> Verdict:
-        """Active, clear or unknown; `standing` says that it is active, so the deadband holds."""
-        ...
+    def next_look(self, now: Instant) -> Instant | None:
+        """When it must be judged again even if nothing comes; None: not before something does."""
+        return None
+
+    def words(self, finding: F, now: Instant) -> Words:
+        """What people read of a finding."""
+        raise NotImplementedError
+
+
+Cover = Literal["covered", "indirect", "blind"]
+
+
+class Coverage(NamedTuple):
+    """How one alarm at one place is watched."""
+
+    alarm: str
+    source: str
+    how: Cover
+    by: tuple[str, ...] = ()
+    """The sensors it is judged from."""
+    would_help: str = ""
+    """Which sensor would cover it, where it is indirect or blind."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """One depot as an alarm's conditions see it while they are made."""
+
+    plan: DepotPlan
+    trackers: Trackers
+    watch: WatchTrackers
+    keeps_house: bool
+    """Are this depot's people told of troubles of the watch itself?"""
+    units: OperatorUnits
+
+    def settings(self, record: AlarmRecord) -> AlarmSettings:
+        """What the config changes of an alarm."""
+        return self.plan.alarms.get(record.id) or AlarmSettings()
+
+    def limit(self, record: AlarmRecord, otherwise: float) -> float:
+        """The config's limit of an alarm, or else this one."""
+        limit = self.settings(record).limit
+        return otherwise if limit is None else limit
+
+    def deadband(self, record: AlarmRecord) -> float:
+        """The config's deadband of an alarm, or else its own."""
+        deadband = self.settings(record).deadband
+        return record.deadband if deadband is None else deadband
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """All that makes one alarm; a module in this package has it as `ALARM`."""
+
+    record: AlarmRecord
+    conditions: Callable[[Site], Iterable[Condition[Any]]]
+    """At every place where the depot's sensors let it be judged."""
+    coverage: Callable[[DepotPlan], Iterable[Coverage]] = lambda plan: ()
+    """At every place where a depot would want it; none for alarms about the watch itself."""

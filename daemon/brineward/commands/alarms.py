@@ -7,19 +7,13 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
-from brineward.alarms.catalogue import CATALOGUE, AlarmRecord
-from brineward.alarms.condition import Condition
-from brineward.alarms.freezing import ShelterFreezing
-from brineward.alarms.overflow import OverflowAhead
-from brineward.alarms.roster import Watch, watches_for
-from brineward.alarms.silence import DepotSilent, SensorSilent
-from brineward.alarms.strength import StrengthOutside
+from brineward.alarms.record import AlarmRecord
+from brineward.alarms.registry import CATALOGUE, Watch, site_of, watches_at
 from brineward.config.load import load_settings
 from brineward.plant.plan import DepotPlan
-from brineward.wording.operator_units import level, percent, temperature
+from brineward.wording.operator_units import in_units, measured
 
 _WIDTH = 98
-_UNITS = {"length": "m", "temperature": "degC"}
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -50,36 +44,44 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _watched(alarm: str, plan: DepotPlan) -> list[Watch]:
-    return [watch for watch in watches_for(plan) if watch.condition.alarm == alarm]
+    return [watch for watch in watches_at(site_of(plan)) if watch.record.id == alarm]
 
 
 # -- for a person
 
 
 def _record_lines(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> Iterator[str]:
+    # Without a config, or where depots differ, quantities are metric.
+    us = bool(depots) and all(plan.us_units for plan in depots.values())
     yield f"{record.title} ({record.id}), priority {record.priority}"
-    yield from _paragraph("Cause", record.cause)
-    yield from _paragraph("Consequence", record.consequence)
-    yield from _paragraph("Response", record.response)
-    yield from _paragraph("Respond within", f"{record.respond_within}.")
-    yield from _paragraph("Text says", record.text_response)
+    yield from _paragraph("Cause", record.cause, us)
+    yield from _paragraph("Consequence", record.consequence, us)
+    yield from _paragraph("Response", record.response, us)
+    yield from _paragraph("Respond within", f"{record.respond_within}.", us)
+    yield from _paragraph("Text says", record.text_response, us)
     if record.text_afterwards:
-        yield from _paragraph("Text says when it is over", record.text_afterwards)
+        yield from _paragraph("Text says when it has cleared", record.text_afterwards, us)
     delays = f"on {_seconds(record.on_delay_seconds)}, off {_seconds(record.off_delay_seconds)}"
-    yield from _paragraph("Delays", f"{delays}.")
+    yield from _paragraph("Delays", f"{delays}.", us)
     if record.limit is not None:
-        yield from _paragraph("Limit", f"{record.limit:g} {_unit(record)}.")
+        yield from _paragraph("Limit", f"{_quantity(record.limit, record.limit_unit, us)}.", us)
     if record.deadband:
-        yield from _paragraph("Deadband", f"{record.deadband:g} {_unit(record, difference=True)}.")
+        unit = "K" if record.limit_unit == "degC" else record.limit_unit
+        yield from _paragraph("Deadband", f"{_quantity(record.deadband, unit, us)}.", us)
     if record.suppressed_by:
-        yield from _paragraph("Held back under", f"{', '.join(record.suppressed_by)}.")
-    yield from _paragraph("Basis", record.basis)
+        yield from _paragraph("Suppressed by", f"{', '.join(record.suppressed_by)}.", us)
+    yield from _paragraph("Basis", record.basis, us)
     for plan in depots.values():
-        yield from _paragraph(f"At {plan.name}", _where(record, plan))
+        yield from _paragraph(f"At {plan.name}", _where(record, plan), us)
 
 
-def _paragraph(head: str, text: str) -> list[str]:
-    return wrap(f"{head}: {text.strip()}", _WIDTH, initial_indent="  ", subsequent_indent="    ")
+def _quantity(value: float, unit: str, us: bool) -> str:
+    return _seconds(value) if unit == "s" else measured(value, unit, us)
+
+
+def _paragraph(head: str, text: str, us: bool) -> list[str]:
+    said = in_units(text.strip(), us)
+    return wrap(f"{head}: {said}", _WIDTH, initial_indent="  ", subsequent_indent="    ")
 
 
 def _where(record: AlarmRecord, plan: DepotPlan) -> str:
@@ -88,14 +90,14 @@ def _where(record: AlarmRecord, plan: DepotPlan) -> str:
         settings = plan.alarms.get(record.id)
         off = settings is not None and not settings.enabled
         return "switched off in this file." if off else "not watched; see `brineward check`."
-    return "; ".join(_place(watch, plan) for watch in watched) + "."
+    return "; ".join(_place(watch) for watch in watched) + "."
 
 
-def _place(watch: Watch, plan: DepotPlan) -> str:
+def _place(watch: Watch) -> str:
     said = [watch.condition.source]
-    limit = _limit_written(watch.condition, plan)
-    if limit:
-        said.append(f"limit {limit}")
+    condition = watch.condition
+    if condition.limit is not None:
+        said.append(f"limit {condition.units.measured(condition.limit, condition.unit)}")
     if watch.priority is not watch.record.priority:
         said.append(f"priority {watch.priority}")
     if watch.on_delay_seconds != watch.record.on_delay_seconds:
@@ -103,29 +105,6 @@ def _place(watch: Watch, plan: DepotPlan) -> str:
     if watch.off_delay_seconds != watch.record.off_delay_seconds:
         said.append(f"off-delay {_seconds(watch.off_delay_seconds)}")
     return ", ".join(said)
-
-
-def _limit_written(condition: Condition, plan: DepotPlan) -> str:
-    match condition:
-        case OverflowAhead():
-            return level(condition.limit_m, plan.us_units)
-        case ShelterFreezing():
-            return temperature(condition.limit_c, plan.us_units)
-        case StrengthOutside():
-            return f"{percent(condition.limit)} %"
-        case SensorSilent():
-            return _seconds(condition.sensor.silent_after_seconds)
-        case DepotSilent():
-            return _seconds(condition.limit_seconds)
-        case _:
-            return ""
-
-
-def _unit(record: AlarmRecord, *, difference: bool = False) -> str:
-    if record.limit_quantity is None:
-        return "s"
-    unit = _UNITS[record.limit_quantity]
-    return "K" if difference and unit == "degC" else unit
 
 
 def _seconds(seconds: float) -> str:
@@ -161,29 +140,13 @@ def _record_as_json(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> dic
 
 
 def _watch_as_json(watch: Watch, plan: DepotPlan) -> dict[str, Any]:
-    limit, unit = _limit(watch.condition)
+    condition = watch.condition
     return {
         "depot": plan.id,
-        "source": watch.condition.source,
+        "source": condition.source,
         "priority": watch.priority,
         "on_delay_seconds": watch.on_delay_seconds,
         "off_delay_seconds": watch.off_delay_seconds,
-        "limit": limit,
-        "unit": unit,
+        "limit": condition.limit,
+        "unit": condition.unit,
     }
-
-
-def _limit(condition: Condition) -> tuple[float | None, str]:
-    match condition:
-        case OverflowAhead():
-            return condition.limit_m, "m"
-        case ShelterFreezing():
-            return condition.limit_c, "degC"
-        case StrengthOutside():
-            return condition.limit, "1"
-        case SensorSilent():
-            return condition.sensor.silent_after_seconds, "s"
-        case DepotSilent():
-            return condition.limit_seconds, "s"
-        case _:
-            return None, ""

@@ -58,7 +58,7 @@ def history_of(asked: Asked, engine: Engine, journal: Journal) -> History:
     plan, vessel, now = asked
     plant = engine.plant(plan.id)
     probe = plant.probes[vessel]
-    temperature_c = plant.tracks[probe.thermometer.id].value
+    temperature_c = probe.thermometer.value
     if temperature_c is not None and not COLDEST_C <= temperature_c <= WARMEST_C:
         temperature_c = None
     factor, foreseen = None, None

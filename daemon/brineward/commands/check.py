@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from brineward.alarms.catalogue import CATALOGUE
-from brineward.alarms.roster import Coverage, coverage
+from brineward.alarms.condition import Coverage
+from brineward.alarms.registry import CATALOGUE, coverage
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
 from brineward.config.remarks import remarks_on

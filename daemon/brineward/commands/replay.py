@@ -15,6 +15,7 @@ from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
 from brineward.readings.instants import rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, Output, TextDue
+from brineward.wording.segment import segment
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -121,7 +122,8 @@ def _write_json(outputs: tuple[Output, ...], *, texts: bool) -> None:
 
 def change_as_json(change: AlarmChanged, outputs: tuple[Output, ...]) -> dict[str, Any]:
     """One alarm change as `replay --json` prints it; `text` is what the phone gets, if anything."""
-    bodies = [o.body for o in outputs if isinstance(o, TextDue) and o.number == change.number]
+    texts = (o for o in outputs if isinstance(o, TextDue) and o.number == change.number)
+    bodies = [segment(text.notice) for text in texts]
     return {
         "time": rfc3339_from_instant(change.time),
         "depot": change.depot,
@@ -148,7 +150,7 @@ def text_as_json(text: TextDue) -> dict[str, Any]:
         "person": text.person,
         "kind": text.kind,
         "priority": text.priority,
-        "body": text.body,
+        "body": segment(text.notice),
     }
 
 
@@ -158,4 +160,4 @@ def _write_plain(outputs: tuple[Output, ...], *, texts: bool) -> None:
             stamp = rfc3339_from_instant(output.time)
             print(f"{stamp}  {output.depot}  {output.alarm}: {output.state}  ({output.sentence})")
         elif isinstance(output, TextDue) and texts:
-            print(f"    to {output.person}: {output.body}")
+            print(f"    to {output.person}: {segment(output.notice)}")

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from brineward.alarms.catalogue import CATALOGUE
+from brineward.alarms.registry import CATALOGUE
 from brineward.clock import MachineClock
 from brineward.commands.status_lines import lines
 from brineward.commands.take import DEFAULT_CONFIG
@@ -22,7 +22,6 @@ from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import MINUTE, SECOND, Instant, rfc3339_from_instant
 from brineward.readings.outputs import AlarmState, Derived
 from brineward.readings.values import Reading
-from brineward.wording.alarm_texts import code
 
 CALM, STANDING, UNREADABLE = 0, 1, 2
 
@@ -173,7 +172,7 @@ def _alarm(plan: DepotPlan, alarm: StandingAlarm, file: Path) -> dict[str, Any]:
     change = alarm.change
     record = CATALOGUE.get(change.alarm)
     return {
-        "code": code(plan, change.number) if change.number else "",
+        "code": plan.code(change.number) if change.number else "",
         "alarm": change.alarm,
         "source": change.source,
         "state": change.state.value,
@@ -192,7 +191,7 @@ def _next(plan: DepotPlan, alarm: StandingAlarm, file: Path) -> str:
     waits = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
     if alarm.change.state in waits and alarm.change.number:
         elsewhere = "" if file == DEFAULT_CONFIG else f" --config {shlex.quote(str(file))}"
-        return f"brineward take {code(plan, alarm.change.number)}{elsewhere}"
+        return f"brineward take {plan.code(alarm.change.number)}{elsewhere}"
     return ""
 
 

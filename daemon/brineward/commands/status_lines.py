@@ -7,7 +7,6 @@ from brineward.config.settings import Settings
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.quantities import format_quantity
 from brineward.readings.instants import Instant, instant_from_rfc3339
-from brineward.wording.alarm_texts import clock_time
 from brineward.wording.operator_units import duration, level, percent, temperature
 
 _SWITCH_WORDS: Final = {
@@ -77,7 +76,7 @@ def _depot_lines(plan: DepotPlan, row: dict[str, Any], now: Instant) -> Iterator
     if texts["open"] or texts["dead"]:
         yield f"  Texts: {texts['open']} waiting to be sent, {texts['dead']} given up."
     for one in row["refused"]:
-        at = clock_time(plan, instant_from_rfc3339(one["last"]), now)
+        at = plan.units.clock_time(instant_from_rfc3339(one["last"]), now)
         sensor = _printable(one["sensor"]) or "an unknown topic"
         yield f"  Refused from {sensor}: {one['count']} ({one['reason']}), last {at}."
     for sensor, count in row["contradicted"].items():
@@ -90,7 +89,7 @@ def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], now: Instant) -> Iterat
         return
     priority = alarm["priority"]
     priority = priority.upper() if priority in _CAPITALS else priority
-    since = clock_time(plan, instant_from_rfc3339(alarm["since"]), now)
+    since = plan.units.clock_time(instant_from_rfc3339(alarm["since"]), now)
     state = alarm["state"] + (f", by {_printable(alarm['taken_by'])}" if alarm["taken_by"] else "")
     sentence = _printable(alarm["sentence"]).rstrip(".")
     head = " ".join(part for part in (alarm["code"], priority) if part)

@@ -3,7 +3,8 @@
 from pydantic import Field
 from pydantic_core import PydanticCustomError
 
-from brineward.alarms.catalogue import CATALOGUE, AlarmRecord
+from brineward.alarms.record import AlarmRecord
+from brineward.alarms.registry import CATALOGUE
 from brineward.config.fields import Delay, quantity_in_si
 from brineward.config.mistakes import KeyPath, not_among, shown
 from brineward.config.sections import Findings, Known, Section

@@ -15,6 +15,7 @@ from typing import Final, TextIO
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from brineward.config.settings import SensorSource
+from brineward.decode.acts import RefusedAct, act_from_fields
 from brineward.decode.refusals import Refused
 from brineward.decode.senml import PackReader
 from brineward.decode.sensors import WantedSensor, wanted_sensor
@@ -210,7 +211,11 @@ class Recording:
         except Refused as why:
             self._problem(number, f"acts: {why.sentence}")
             return None
-        return Act(depot=found.depot, time=time, received=time, act=found.act, fields=found.fields)
+        try:
+            return act_from_fields(found.act, found.fields, depot=found.depot, time=time)
+        except RefusedAct as why:
+            self._problem(number, f"acts: {why}")
+            return None
 
     def _problem(self, number: int, sentence: str) -> None:
         self.refused += 1

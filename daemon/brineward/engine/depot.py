@@ -1,63 +1,57 @@
 """The engine of one depot: entries in, outputs out, a pure function of its past.
 
-Its time is the latest entry's. Everything that waits (a delay, a silent sensor, the next person
-to be told) is a deadline in its state; deadlines up to an entry's time fire, in order, before the
-entry is handled. So the outputs don't depend on how often it is ticked.
+Its time is the latest entry's that may be believed. Everything that waits (a delay, a silent
+sensor, the next person to be told) is a deadline in its state; deadlines up to an entry's time
+fire, in order, before the entry is handled. So the outputs don't depend on how often it is ticked.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 import orjson
 
-from brineward.alarms.silence import DepotSilent, SensorImplausible, SensorSilent
-from brineward.engine.desk import OLD_NEWS, Desk, Watched
-from brineward.plant.hand_tests import RefusedTest, hand_test
-from brineward.plant.plan import DepotPlan, SensorPlan
-from brineward.plant.probes import ODD_FROM
-from brineward.plant.state import PlantState
+from brineward.alarms.registry import site_of
+from brineward.book.book import AlarmBook, Change
+from brineward.engine.own_clock import OwnClock
+from brineward.plant.plan import DepotPlan
+from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
+from brineward.plant.trackers import Trackers, forget, restore, snapshots
 from brineward.readings.entries import (
-    Act,
+    Answer,
+    ClockStepped,
     Delivery,
     Entry,
+    HandTest,
     LinkChanged,
     ServiceTrouble,
     Started,
+    Take,
     Tick,
 )
-from brineward.readings.instants import (
-    DAY,
-    MINUTE,
-    SECOND,
-    Instant,
-    instant_from_rfc3339,
-)
+from brineward.readings.instants import DAY, MINUTE, SECOND, Instant, instant_from_rfc3339
 from brineward.readings.outputs import Output
-from brineward.readings.values import Reading, Refusal
+from brineward.readings.values import Reading, Refusal, TimedBy
+from brineward.telling.telling import OLD_NEWS, Telling
+from brineward.wording.operator_units import duration
 
-STATE_VERSION = 6
-"""Rises when a snapshot's shape changes."""
+STATE_VERSION = 7
+"""Rises when a snapshot's frame changes; each tracker has a version of its own."""
 
 LAGGING = MINUTE
-"""While news is older than this, silence says nothing: each topic comes in its own order."""
+"""While news is older than this, silence means nothing: each topic comes in its own order."""
 
 LONGEST_GAP = DAY
-"""A step of time longer than this was no watch: a machine that slept, or a clock set anew."""
+"""A step of time longer than this was no watch: a machine that slept."""
 
 FIRST, LAST = 0, instant_from_rfc3339("9000-01-01T00:00:00Z")
 """What is from another time than this changes nothing: no clock of ours has shown it."""
 
-AHEAD = 2 * MINUTE
-"""A reading from further in the future than this shows a wrong clock."""
+AHEAD, LONGEST_PAST = 2 * MINUTE, 366 * DAY
+"""A reading from further in the future or the past than this shows a wrong clock."""
 
 LATE_FOR_LONG = 10 * MINUTE
 """Readings that come late for longer than this come from a clock that is behind."""
-
-CLOCK_TRUSTED_AFTER = 5 * MINUTE
-
-LONGEST_SILENCE_SECONDS = 7 * 86_400.0
-"""What a sensor itself may ask for as its silence at most."""
-
-_DEPOT, _CLOCK = "", "clock"  # names of silences that are no sensor's
 
 
 class DepotEngine:
@@ -69,283 +63,297 @@ class DepotEngine:
     def __init__(self, plan: DepotPlan, *, keeps_house: bool = True) -> None:
         self.plan = plan
         self.now: Instant = 0
-        self._plant = PlantState(plan)
-        self._desk = Desk(plan)
-        self._arriving: Instant = 0
-        """The time that the entry under way brings."""
-        self._keeps_house = keeps_house
-        self._silence_due: dict[str, Instant] = {}
-        self._silent: dict[str, Watched] = {}
-        self._doubted: dict[str, Watched] = {}
-        self._judged: dict[str, tuple[Watched, ...]] = {}
-        self._wire()
-
-    def _wire(self) -> None:
-        judged: dict[str, list[Watched]] = {sensor: [] for sensor in self.plan.sensors}
-        for watched in self._desk.all:
-            condition = watched.watch.condition
-            if isinstance(condition, SensorSilent):
-                self._silent[condition.source] = watched
-            elif isinstance(condition, SensorImplausible):
-                self._doubted[condition.source] = watched
-            elif isinstance(condition, DepotSilent):
-                self._silent[_DEPOT] = watched
-            else:
-                for sensor in condition.watches:
-                    judged[sensor].append(watched)
-        self._judged = {sensor: tuple(found) for sensor, found in judged.items()}
+        site = site_of(plan, keeps_house=keeps_house)
+        self._plant, self._watch = site.trackers, site.watch
+        self._book = AlarmBook(site)
+        self._telling = Telling(site, self._book.all)
+        self._clock = OwnClock()
+        self._lag = 0
+        """How old the news is that is being handled."""
+        self._proven = True
+        """Is what arrives now known to be of now? Not just after the link came up."""
 
     def step(self, entry: Entry) -> tuple[Output, ...]:
         """Handle one entry; returns what follows from it, in order.
 
         Entries of other depots must not be given. Never raises for any entry.
         """
-        self._desk.outputs = []
+        if type(entry) is Reading:
+            return tuple(self._reading(entry)) if FIRST <= entry.received <= LAST else ()
         if not FIRST <= _time_of(entry) <= LAST:
             return ()
+        return tuple(self._other(entry))
+
+    def _other(self, entry: Entry) -> Sequence[Output]:
         match entry:
-            case Reading():
-                self._reading(entry)
-            case Tick():
-                self._arrive(entry.time, lag=0)
+            case Tick() | Take() | HandTest() | Answer() | Delivery() | ServiceTrouble():
+                outputs = self._arrive(self._clock.counted(entry.time), lag=0)
+                self._proven = True
+                return [*outputs, *self._come_to(entry)]
             case Refusal():
-                self._refusal(entry)
-            case Act():
-                self._act(entry)
-            case Delivery():
-                self._delivery(entry)
+                return self._refusal(entry)
             case LinkChanged():
-                self._link(entry)
+                return self._link(entry)
+            case ClockStepped():
+                return self._stepped(entry)
             case Started():
-                self._desk.resume(entry.time)
-                self._listen(entry.time)
-            case ServiceTrouble():
-                self._trouble(entry)
-        return tuple(self._desk.outputs)
+                return self._started(entry)
+            case _:
+                return ()
 
     @property
-    def plant(self) -> PlantState:
+    def plant(self) -> Trackers:
         """What is known of the plant; to be read, never changed."""
         return self._plant
 
     @property
     def next_deadline(self) -> Instant | None:
-        """When a tick is next wanted; None while nothing waits."""
-        silence = min(self._silence_due.values(), default=None)
-        alarm = self._desk.next_deadline
-        if silence is None or alarm is None:
-            return silence if alarm is None else alarm
-        return min(silence, alarm)
+        """When a tick is next wanted, as this machine's clock shows it; None while nothing waits.
+
+        Just after the link came up it is wanted at once: it says that what waited is through.
+        """
+        waits = (self._book.next_deadline, self._telling.next_deadline, self._clock.believed_at)
+        due = min((one for one in waits if one is not None), default=None)
+        if not self._proven:
+            due = self.now if due is None else min(due, self.now)
+        return None if due is None else due + self._clock.skew
 
     # -- time
 
-    def _arrive(self, time: Instant, *, lag: int) -> None:
+    def _arrive(self, time: Instant, *, lag: int) -> Sequence[Output]:
         """Time has come to `time`: fire what is due up to then, then tell what was held."""
-        self._desk.lag = lag
-        self._arriving = time
+        self._lag = lag
+        book, telling = self._book, self._telling
+        outputs: list[Output] = []
         if time - self.now > LONGEST_GAP:
-            self._desk.resume(time)
-        while (deadline := self.next_deadline) is not None and deadline <= time:
+            telling.resume(time)
+        while (deadline := _earlier(book.next_deadline, telling.next_deadline)) is not None:
+            if deadline > time:
+                break
             self.now = max(self.now, deadline)
-            for name in [name for name, due in self._silence_due.items() if due <= deadline]:
-                self._check_silence(name)
-            self._desk.fire(deadline, self.now)
+            counts = lag <= LAGGING
+            outputs += self._told(book.fire(deadline, self.now, silence_counts=counts))
+            if not counts:
+                book.put_off_looks(deadline, max(self.now, time) + LAGGING)
+            outputs += telling.rounds_due(deadline, self.now, lag)
         self.now = max(self.now, time)
-        self._desk.tell_held(self.now)
+        outputs += telling.present(self.now, lag)
+        believed_at = self._clock.believed_at
+        if believed_at is not None and believed_at <= self.now:
+            self._take_clock_over()
+        return outputs
 
-    # -- entries
+    def _told(self, changes: Sequence[Change]) -> list[Output]:
+        """Changes of alarms, each with the texts that follow from it."""
+        outputs: list[Output] = []
+        for change in changes:
+            if change.output is not None:
+                outputs.append(change.output)
+            outputs += self._telling.follow(change, self.now, self._lag)
+        return outputs
 
-    def _reading(self, reading: Reading) -> None:
-        sensor = self.plan.sensors.get(reading.sensor)
+    def _changed(self, tracker: Tracker, now: Instant | None = None) -> list[Output]:
+        """Something was learned: judge what hangs on it."""
+        return self._told(self._book.judge_after(tracker, self.now if now is None else now))
+
+    # -- readings
+
+    def _reading(self, reading: Reading) -> Sequence[Output]:
+        sensor = self._plant.sensors.get(reading.sensor)
         if sensor is None or reading.retained:
-            return
-        reading = self._timed(reading)
-        track = self._plant.tracks[reading.sensor]
-        if reading.time <= track.heard:
-            return
-        if reading.time < self.now - OLD_NEWS:
-            self._late(reading)
-            return
-        self._arrive(reading.time, lag=reading.received - reading.time)
-        track.late_since = 0
-        asked = reading.silent_after_seconds
-        if asked is not None and asked > 0:
-            track.ask(round(min(asked, LONGEST_SILENCE_SECONDS) * SECOND))
-        self._judge_reading(reading, sensor)
-
-    def _judge_reading(self, reading: Reading, sensor: SensorPlan) -> None:
-        self._desk.outputs += self._plant.accept(reading, sensor, self.now)
-        self._heard(reading.sensor)
-        for watched in self._judged[reading.sensor]:
-            life = watched.life
-            verdict = watched.watch.condition.judge(self._plant, self.now, life.standing)
-            if verdict.active or verdict.active is not life.truth:
-                self._desk.judge(watched, verdict, self.now)
-
-    def _timed(self, reading: Reading) -> Reading:
-        """The reading with a time that can be: its arrival where its own clock is wrong."""
+            return ()
         time, received = reading.time, reading.received
-        if time > received + AHEAD or time < received - 366 * DAY:
-            self._clock(received, f"{reading.sensor}'s clock is off")
-            return reading._replace(time=received)
-        return reading if time <= received else reading._replace(time=received)
+        outputs: Sequence[Output] = ()
+        if self._clock.skew:
+            received = self._weighed(reading)
+        if (
+            reading.timed_by is not TimedBy.SENSOR
+            or not received - LONGEST_PAST <= time <= received
+        ):
+            if self._by_arrival(reading, received):
+                if not self._arrivals_are_now:
+                    # It came with what had waited: nobody knows when it was measured.
+                    sensor.heard = max(sensor.heard, self.now)
+                    return ()
+                if reading.timed_by is TimedBy.SENSOR:
+                    outputs = self._doubt(sensor, "is off", received)
+            time = received
+            reading = reading._replace(time=time)
+        if time <= sensor.newest:
+            return outputs
+        if time < self.now - OLD_NEWS:
+            return (*outputs, *self._late(sensor, time, received))
+        found = self._arrive(time, lag=received - time)
+        self._proven = self._proven or self._lag <= LAGGING
+        sensor.late_since = 0
+        taken = self._plant.take(sensor, reading)
+        return (*outputs, *found, *taken, *self._heard(sensor))
 
-    def _late(self, reading: Reading) -> None:
-        track = self._plant.tracks[reading.sensor]
-        if track.late_since == 0:
-            track.late_since = reading.received
-        elif reading.received - track.late_since > LATE_FOR_LONG:
-            behind = (reading.received - reading.time) // MINUTE
-            self._clock(reading.received, f"{reading.sensor}'s readings come {behind} min old")
+    def _heard(self, sensor: SensorTracker) -> list[Output]:
+        """A sensor has reported: judge what hangs on it, and on the depot being heard."""
+        changes = self._book.hear(sensor, self.now)
+        hearing = self._watch.hearing
+        if sensor.measured > hearing.last_heard:
+            hearing.last_heard = sensor.measured
+            changes += self._book.hear(hearing, self.now)
+        return self._told(changes) if changes else []
 
-    def _refusal(self, refusal: Refusal) -> None:
-        if refusal.sensor not in self.plan.sensors:
-            return
-        self._arrive(refusal.received, lag=0)
-        self._plant.tracks[refusal.sensor].bad("what it sends can't be read", refusal.received)
-        self._heard(refusal.sensor)
+    def _by_arrival(self, reading: Reading, received: Instant) -> bool:
+        """Has its time to be its arrival's? A little ahead it is as good as now."""
+        wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
+        return wrong or reading.timed_by is not TimedBy.SENSOR
 
-    def _act(self, act: Act) -> None:
-        self._arrive(act.time, lag=0)
-        if act.act == "take":
-            self._desk.take(act.fields.get("number"), str(act.fields.get("by", "")), self.now)
-        elif act.act == "answer":
-            self._answer(act)
-        elif act.act == "test":
-            self._test(act)
+    @property
+    def _arrivals_are_now(self) -> bool:
+        """Does what arrives come from now, and not from what had waited somewhere?"""
+        return self._proven and self._lag <= LAGGING
 
-    def _test(self, act: Act) -> None:
+    def _doubt(self, sensor: SensorTracker, how: str, received: Instant) -> list[Output]:
+        """A sensor's clock has shown itself wrong."""
+        outputs: Sequence[Output] = ()
+        if self._arrivals_are_now:
+            outputs = self._arrive(received, lag=0)
+        clock = self._watch.sensor_clocks
+        clock.doubt(f"{self.plan.name_of(sensor.plan.id)}: its clock {how}", self.now)
+        return [*outputs, *self._changed(clock)]
+
+    def _late(self, sensor: SensorTracker, time: Instant, received: Instant) -> Sequence[Output]:
+        if sensor.late_since == 0:
+            sensor.late_since = received
+        elif received - sensor.late_since > LATE_FOR_LONG:
+            behind = (received - time) // MINUTE
+            return self._doubt(sensor, f"or gateway is {behind} min behind", received)
+        return ()
+
+    def _refusal(self, refusal: Refusal) -> Sequence[Output]:
+        sensor = self._plant.sensors.get(refusal.sensor)
+        if sensor is None:
+            return ()
+        # It moves no time: among what had waited, nobody knows when it was sent.
+        received = self._clock.counted(refusal.received)
+        at = max(self.now, received) if self._arrivals_are_now else self.now
+        sensor.bad("what it sends can't be read", at)
+        return self._told(self._book.hear(sensor, self.now))
+
+    # -- other entries
+
+    def _come_to(self, entry: Entry) -> Sequence[Output]:
+        """An entry whose time has come."""
+        match entry:
+            case Take():
+                return self._told(self._book.take(entry.number, entry.by, self.now))
+            case HandTest():
+                return self._test(entry)
+            case Answer():
+                return self._answer(entry)
+            case Delivery():
+                return self._delivery(entry)
+            case ServiceTrouble():
+                self._watch.troubles.changed(entry)
+                return self._changed(self._watch.troubles)
+            case _:
+                return ()
+
+    def _test(self, test: HandTest) -> Sequence[Output]:
         """A hydrometer test: what it teaches of its vessel's probe, and what it makes one ask."""
-        try:
-            test = hand_test(act.fields, act.time)
-        except RefusedTest:
-            return
         probe = self._plant.probes.get(test.vessel)
         if probe is None:
-            return
-        probe.take(test)
-        factor = probe.factor(self.plan.id, test.vessel, self.now)
-        if factor is not None:
-            self._desk.outputs.append(factor)
-        self._tell(f"probe-drifted/{test.vessel}", probe.question(odd_from=ODD_FROM), self.now)
+            return ()
+        probe.learn(test)
+        factor = probe.factor(self.plan.id, self.now)
+        return [*(() if factor is None else (factor,)), *self._changed(probe)]
 
-    def _answer(self, act: Act) -> None:
-        """Somebody's text has been answered; one who opted out can't be told of alarms any more."""
-        person, body = str(act.fields.get("person", "")), str(act.fields.get("body", ""))
-        if act.fields.get("kind") == "opted out":
-            self._tell(f"texts-failing/{person}", "opted out of texts", self.now)
-        if body:
-            self._desk.outputs.append(self._desk.teller.answer(person, body, self.now))
+    def _answer(self, answer: Answer) -> Sequence[Output]:
+        """Somebody's text is answered; one who opted out can't be told of alarms any more."""
+        outputs: list[Output] = []
+        reach = self._watch.reach.get(answer.person)
+        if reach is not None and answer.opted:
+            reach.answered(answer)
+            outputs += self._changed(reach)
+            if reach.opted_out:
+                outputs += self._telling.not_reached(0, answer.person, self.now, self._lag)
+        if answer.body:
+            outputs.append(self._telling.answer(answer.person, answer.body, self.now))
+        return outputs
 
-    def _delivery(self, delivery: Delivery) -> None:
-        self._arrive(delivery.time, lag=0)
-        number, _, _, person = _parts_of(delivery.text, self.plan.id)
-        if person not in self.plan.duty.on_call:
-            return
-        key = f"texts-failing/{person}"
-        if delivery.outcome == "dead":
-            self._tell(key, delivery.why or "given up", self.now)
-            known = number.isdecimal() and len(number) < 16
-            self._desk.hurry(int(number) if known else 0, person, self.now)
-        else:
-            self._tell(key, "", self.now)
+    def _delivery(self, delivery: Delivery) -> Sequence[Output]:
+        reach = self._watch.reach.get(delivery.person)
+        if reach is None:
+            return ()
+        reach.delivered(delivery)
+        outputs = self._changed(reach)
+        if delivery.outcome == "dead" and delivery.number:
+            number, person = delivery.number, delivery.person
+            outputs += self._telling.not_reached(number, person, self.now, self._lag)
+        return outputs
 
-    def _link(self, link: LinkChanged) -> None:
+    def _link(self, entry: LinkChanged) -> Sequence[Output]:
         # Does not move time: what waited in the broker comes after the link, and is older.
-        self._plant.link_up = link.up
-        if link.up:
-            self._listen(link.time)
-        else:
-            self._check_all_silences()
-        if self._keeps_house:
-            why = "" if link.up else link.why or "the connection was lost"
-            self._tell("link-lost/broker", why, max(self.now, link.time))
+        time = self._clock.counted(entry.time)
+        link = self._watch.link
+        link.changed(entry)
+        if entry.up:
+            link.listening_since = time
+            self._proven = False
+        self._lag = 0
+        return self._changed(link, max(self.now, time))
 
-    def _trouble(self, trouble: ServiceTrouble) -> None:
-        if self._keeps_house:
-            self._arrive(trouble.time, lag=0)
-            sentence = trouble.sentence if trouble.present else ""
-            self._tell(f"{trouble.trouble}/watch", sentence, self.now)
+    def _started(self, entry: Started) -> Sequence[Output]:
+        time = self._clock.counted(entry.time)
+        if time < self.now - LAGGING:
+            # The clock was set back while nobody watched: its time is the one there is.
+            self._clock.stepped(time - self.now, self.now)
+            self._take_clock_over()
+        self._telling.resume(time)
+        self._watch.link.listening_since = time
+        self._lag = 0
+        return self._changed(self._watch.link)
 
-    def _tell(self, key: str, sentence: str, now: Instant) -> None:
-        """A condition that others judge: a sentence while it holds, empty when it doesn't."""
-        self._plant.told[key] = sentence
-        watched = self._desk.by_key.get(key)
-        if watched is not None:
-            verdict = watched.watch.condition.judge(self._plant, now, watched.life.standing)
-            self._desk.judge(watched, verdict, now)
+    # -- this machine's clock
 
-    # -- silence and clocks
+    def _weighed(self, reading: Reading) -> Instant:
+        """When a reading was received, as the engine counts; it may show which clock is right."""
+        if reading.timed_by is TimedBy.SENSOR and self._clock.agrees(
+            reading.received, reading.time, self.now
+        ):
+            self._take_clock_over()
+        return self._clock.counted(reading.received)
 
-    def _listen(self, time: Instant) -> None:
-        """From now on we could hear: silence is counted from here."""
-        self._plant.listening_since = time
-        self._check_all_silences()
+    def _stepped(self, step: ClockStepped) -> Sequence[Output]:
+        self._clock.stepped(step.by, self.now)
+        clock = self._watch.own_clock
+        way = "ahead" if step.by > 0 else "back"
+        clock.doubt(
+            f"the watch's own clock was set {way} by {duration(abs(step.by) / SECOND)}", self.now
+        )
+        return self._changed(clock)
 
-    def _heard(self, sensor: str) -> None:
-        """A sensor has spoken: look at its own two alarms, and at the depot's silence."""
-        track = self._plant.tracks[sensor]
-        silent, doubted = self._silent.get(sensor), self._doubted.get(sensor)
-        odd = track.marks or track.doubt
-        if doubted is not None and (odd or doubted.life.truth is not False):
-            self._judge_now(doubted)
-        if silent is not None and silent.life.truth is not False:
-            self._judge_now(silent)
-        if sensor not in self._silence_due:
-            self._silence_due[sensor] = track.heard + track.silent_after
-        depot = self._silent.get(_DEPOT)
-        if depot is not None and (depot.life.truth is not False or _DEPOT not in self._silence_due):
-            self._check_silence(_DEPOT)
+    def _take_clock_over(self) -> None:
+        """Count by the clock as it was set: what waits goes on waiting as long as it had to.
 
-    def _judge_now(self, watched: Watched) -> None:
-        verdict = watched.watch.condition.judge(self._plant, self.now, watched.life.standing)
-        self._desk.judge(watched, verdict, self.now)
-
-    def _check_all_silences(self) -> None:
-        self._desk.lag = 0
-        for name in (*self.plan.sensors, _DEPOT):
-            self._check_silence(name)
-
-    def _check_silence(self, name: str) -> None:
-        """Judge one silence; look again when it could begin."""
-        self._silence_due.pop(name, None)
-        if self._desk.lag > LAGGING:
-            self._silence_due[name] = max(self.now, self._arriving) + LAGGING
-        elif name == _CLOCK:
-            self._check_clock()
-        elif (watched := self._silent.get(name)) is not None:
-            self._judge_now(watched)
-            if watched.life.truth is False:
-                self._silence_due[name] = self._silence_begins(name)
-
-    def _silence_begins(self, name: str) -> Instant:
-        since = self._plant.listening_since
-        if name == _DEPOT:
-            condition = self._silent[_DEPOT].watch.condition
-            limit = condition.limit_seconds if isinstance(condition, DepotSilent) else 0.0
-            return max(self._plant.last_heard, since) + round(limit * SECOND)
-        track = self._plant.tracks[name]
-        return max(track.heard, since) + track.silent_after
-
-    def _clock(self, time: Instant, told: str) -> None:
-        self._arrive(time, lag=0)
-        self._plant.clock_doubted = time
-        self._tell("clock-wrong/sensors", told, self.now)
-        self._silence_due[_CLOCK] = time + CLOCK_TRUSTED_AFTER
-
-    def _check_clock(self) -> None:
-        trusted = self._plant.clock_doubted + CLOCK_TRUSTED_AFTER
-        if self.now >= trusted:
-            self._tell("clock-wrong/sensors", "", self.now)
-        else:
-            self._silence_due[_CLOCK] = trusted
+        What was remembered by the old times is learned anew.
+        """
+        by = self._clock.taken_over()
+        self.now += by
+        blank = site_of(self.plan)
+        forget(self._plant, blank.trackers)
+        forget(self._watch, blank.watch)
+        for clock in (self._watch.sensor_clocks, self._watch.own_clock):
+            clock.shift(by)
+        self._watch.link.listening_since = self.now
+        self._telling.shift(by)
+        self._book.shift(by, self.now)
 
     # -- plain data
 
-    def count_on(self, *, number: int, letters: int) -> None:
+    def has(self, alarm: str, source: str) -> bool:
+        """Is this alarm watched at this place?"""
+        return any(watched.key == f"{alarm}/{source}" for watched in self._book.all)
+
+    def count_on(self, *, number: int, unnumbered: int) -> None:
         """Numbers up to these have been given away: what comes is numbered after them."""
-        self._desk.number = max(self._desk.number, number)
-        self._desk.teller.letters = max(self._desk.teller.letters, letters)
+        self._book.number = max(self._book.number, number)
+        self._telling.unnumbered = max(self._telling.unnumbered, unnumbered)
 
     def snapshot(self) -> bytes:
         """The whole state as bytes, for `restore`; the same state gives the same bytes."""
@@ -353,29 +361,31 @@ class DepotEngine:
             {
                 "version": STATE_VERSION,
                 "now": self.now,
-                "silence_due": self._silence_due,
-                "plant": self._plant.freeze(),
-                "desk": self._desk.freeze(),
+                "news": [self._lag, self._proven],
+                "clock": self._clock.snapshot(),
+                "trackers": snapshots((*self._plant, *self._watch)),
+                "book": self._book.snapshot(),
+                "telling": self._telling.snapshot(),
             },
             option=orjson.OPT_SORT_KEYS,
         )
 
-    def restore(self, snapshot: bytes) -> None:
-        """Become what `snapshot` wrote; what the plan no longer names is left behind.
+    def restore(self, snapshot: bytes) -> list[str]:
+        """Become what `snapshot` wrote; returns the names of trackers that start afresh.
 
-        Raises: ValueError where the bytes are no snapshot of this version.
+        What the plan no longer names is left behind. Raises: ValueError where the bytes are no
+        snapshot with this version's frame.
         """
         data: dict[str, Any] = orjson.loads(snapshot)
         if not isinstance(data, dict) or data.get("version") != STATE_VERSION:
             raise ValueError("not a snapshot of this version's engine")
         self.now = data["now"]
-        self._silence_due = {
-            name: due
-            for name, due in data["silence_due"].items()
-            if name in self.plan.sensors or name in (_DEPOT, _CLOCK)
-        }
-        self._plant.thaw(data["plant"])
-        self._desk.thaw(data["desk"])
+        self._lag, self._proven = data["news"]
+        self._clock.restore(data["clock"])
+        afresh = restore((*self._plant, *self._watch), data["trackers"])
+        self._book.restore(data["book"])
+        self._telling.restore(data["telling"])
+        return afresh
 
 
 def _time_of(entry: Entry) -> Instant:
@@ -383,7 +393,7 @@ def _time_of(entry: Entry) -> Instant:
     return entry.received if isinstance(entry, Reading | Refusal) else entry.time
 
 
-def _parts_of(text: str, depot: str) -> tuple[str, str, str, str]:
-    """Number, kind, count and person of a text's id, as `TextDue.id` writes it."""
-    parts = text.removeprefix(f"{depot}-").split("-", 3)
-    return (parts[0], parts[1], parts[2], parts[3]) if len(parts) == 4 else ("", "", "", "")
+def _earlier(one: Instant | None, other: Instant | None) -> Instant | None:
+    if one is None or other is None:
+        return one if other is None else other
+    return min(one, other)

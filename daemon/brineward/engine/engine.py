@@ -4,10 +4,10 @@ from collections.abc import Mapping
 
 from brineward.engine.depot import DepotEngine
 from brineward.plant.plan import DepotPlan
-from brineward.plant.state import PlantState
-from brineward.readings.entries import Act, Delivery, Entry
+from brineward.plant.trackers import Trackers
+from brineward.readings.entries import AlarmGone, Answer, Delivery, Entry, HandTest, Take
 from brineward.readings.instants import Instant
-from brineward.readings.outputs import Output
+from brineward.readings.outputs import AlarmChanged, AlarmState, Output, Priority
 from brineward.readings.values import Reading, Refusal
 
 
@@ -24,12 +24,14 @@ class Engine:
 
     def step(self, entry: Entry) -> tuple[Output, ...]:
         """Handle one entry; an entry of a depot that isn't ours changes nothing."""
-        if isinstance(entry, Reading | Refusal | Act | Delivery):
+        if type(entry) is Reading or isinstance(entry, _OF_ONE_DEPOT):
             depot = self._depots.get(entry.depot)
             return depot.step(entry) if depot is not None else ()
+        if isinstance(entry, AlarmGone):
+            return (_closed(entry),)
         return tuple(output for depot in self._in_order for output in depot.step(entry))
 
-    def plant(self, depot: str) -> PlantState:
+    def plant(self, depot: str) -> Trackers:
         """What is known of a depot's plant; to be read, never changed.
 
         Raises: KeyError where the config has no such depot.
@@ -47,19 +49,48 @@ class Engine:
         due = [d for depot in self._in_order if (d := depot.next_deadline) is not None]
         return min(due, default=None)
 
-    def count_on(self, depot: str, *, number: int, letters: int) -> None:
+    def has(self, depot: str, alarm: str, source: str) -> bool:
+        """Is this alarm watched at this place?"""
+        return depot in self._depots and self._depots[depot].has(alarm, source)
+
+    def count_on(self, depot: str, *, number: int, unnumbered: int) -> None:
         """Numbers up to these have been given away: what comes is numbered after them."""
-        self._depots[depot].count_on(number=number, letters=letters)
+        self._depots[depot].count_on(number=number, unnumbered=unnumbered)
 
     def snapshots(self) -> dict[str, bytes]:
         """Each depot's state as bytes."""
         return {name: depot.snapshot() for name, depot in self._depots.items()}
 
-    def restore(self, snapshots: Mapping[str, bytes]) -> None:
-        """Become what `snapshots` gave; depots without one start fresh.
+    def restore(self, snapshots: Mapping[str, bytes]) -> list[str]:
+        """Become what `snapshots` gave; depots without one start fresh, and so does a tracker
+        that has changed since: returns the names of these, `<depot>/<tracker>`.
 
         Raises: ValueError where a snapshot is of another version.
         """
-        for name, snapshot in snapshots.items():
-            if name in self._depots:
-                self._depots[name].restore(snapshot)
+        return [
+            f"{name}/{tracker}"
+            for name, snapshot in snapshots.items()
+            if name in self._depots
+            for tracker in self._depots[name].restore(snapshot)
+        ]
+
+
+_OF_ONE_DEPOT = (Reading, Refusal, Take, HandTest, Answer, Delivery)
+
+
+def _closed(gone: AlarmGone) -> AlarmChanged:
+    """An alarm that the config no longer has is closed: nobody could ever take it."""
+    return AlarmChanged(
+        time=gone.time,
+        depot=gone.depot,
+        alarm=gone.alarm,
+        source=gone.source,
+        number=gone.number,
+        before=AlarmState(gone.state),
+        state=AlarmState.NORMAL,
+        priority=Priority(gone.priority),
+        value=None,
+        limit=None,
+        unit="",
+        sentence="closed: no longer in the config",
+    )

@@ -7,15 +7,19 @@ beside it stays is somewhere else, or broken.
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from itertools import pairwise
-from statistics import median
 from typing import Any, NamedTuple
 
 from brineward.physics.conductivity import conductivity
-from brineward.plant.plan import DepotPlan, Measure, SensorPlan
+from brineward.plant.course import median
+from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.probes import Probe
+from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.outputs import Output
 
+NOT_IN_BRINE = "is not in the brine: conductivity does not follow it"
 STRETCH = 5 * MINUTE
 """Readings are taken together as medians of so long: a wild one is none."""
 JUMP_K = 1.0
@@ -66,32 +70,18 @@ class Stretch(NamedTuple):
 class Following:
     """A probe's conductivity beside its thermometer, while the tank stands and covers both."""
 
-    __slots__ = (
-        "_calm",
-        "_every",
-        "_jumped",
-        "_latest",
-        "_number",
-        "_probe",
-        "_standing_since",
-        "_stretch",
-        "_stretches",
-        "_target",
-        "_this",
-        "_was_c",
-        "exchanged",
-        "not_following",
-        "shelter",
-        "thermometer",
-    )
+    version = 1
+    lasting = False
 
-    def __init__(self, probe: Probe, shelter: SensorPlan | None, target: float) -> None:
-        self._probe = probe.sensor
+    def __init__(self, probe: Probe, shelter: SensorTracker | None, target: float) -> None:
+        self.name = f"following/{probe.vessel}"
+        self.takes = {probe.sensor.plan.id: self._take}
+        self._probe = probe
         self.thermometer = probe.thermometer
         self.shelter = shelter
         """The shelter's thermometer, which it may be exchanged with."""
         self._target = target
-        self._every = max(probe.sensor.every_seconds, 10.0)
+        self._every = max(probe.sensor.plan.every_seconds, 10.0)
         self._stretch = max(STRETCH, round(5 * self._every * SECOND))
         self._number = 0
         self._this: list[Row] = []
@@ -107,6 +97,26 @@ class Following:
         self.not_following = False
         self.exchanged = False
         """Is the shelter's thermometer where it was, and it where that one was?"""
+
+    def _take(self, time: Instant, read_s_per_m: float) -> Sequence[Output]:
+        """A thermometer that the brine's conductivity doesn't follow is not in the brine."""
+        probe, thermometer = self._probe, self.thermometer
+        if thermometer.value is None or not thermometer.fresh(time) or probe.sensor.implausible:
+            return ()
+        if probe.in_standing_brine(time):
+            shelter = self.shelter
+            shelter_c = shelter.value if shelter is not None and shelter.fresh(time) else None
+            if self.note(time, read_s_per_m, thermometer.value, shelter_c):
+                self._found()
+        return ()
+
+    def _found(self) -> None:
+        """Write down at the thermometers where they are not."""
+        thermometer = self.thermometer
+        thermometer.contradict(NOT_IN_BRINE if self.not_following else "")
+        if self.shelter is not None:
+            other = f"seems exchanged with {thermometer.plan.id}"
+            self.shelter.contradict(other if self.exchanged else "")
 
     def note(
         self, time: Instant, read_s_per_m: float, read_c: float, shelter_c: float | None
@@ -135,7 +145,7 @@ class Following:
     def _look_for_a_jump(self, latest: list[Row]) -> None:
         """Has it just jumped, and conductivity has not?"""
         before, after = latest[:_LATELY], latest[-_LATELY:]
-        was_c, is_c = (median(row.temperature_c for row in rows) for rows in (before, after))
+        was_c, is_c = (median([row.temperature_c for row in rows]) for rows in (before, after))
         by = is_c - was_c
         # Readings that agree no better than that are noise, or wild.
         steps = [abs(b.temperature_c - a.temperature_c) for a, b in pairwise(latest)]
@@ -143,7 +153,7 @@ class Following:
         if abs(by) < max(JUMP_K, _APART * apart):
             return
         read_before, read_after = (
-            median(row.read_s_per_m for row in rows) for rows in (before, after)
+            median([row.read_s_per_m for row in rows]) for rows in (before, after)
         )
         followed = round(math.log(read_after / read_before) / by, 6)
         if followed >= SHARE_FOLLOWED * self._percent(is_c):
@@ -175,7 +185,7 @@ class Following:
         count = len(rows)
         done = Stretch(
             self._number,
-            round(math.log(median(row.read_s_per_m for row in rows)), 9),
+            round(math.log(median([row.read_s_per_m for row in rows])), 9),
             median(temperatures),
             _MEDIAN_LOSS * steps / 2 / (count - 1) / count,
             median(inside) if inside else None,
@@ -239,7 +249,7 @@ class Following:
         usual = self._percent(self._stretches[-1].temperature_c)
         return round(slope + _SURE * error, 6) < round(SHARE_FOLLOWED * usual, 6)
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         return [
             self._number,
@@ -254,8 +264,8 @@ class Following:
             self.exchanged,
         ]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
         self._number, this, latest, stretches, self._standing_since = data[:5]
         self._calm, self._was_c, self._jumped, self.not_following, self.exchanged = data[5:]
         self._this = [Row(*row) for row in this]
@@ -283,11 +293,13 @@ def _exchanged(before: Stretch, after: Stretch) -> bool:
     return max(there, back) <= far
 
 
-def followings_of(plan: DepotPlan, probes: dict[str, Probe]) -> dict[str, Following]:
-    """By vessel: a probe and its thermometer where a level tells that they are covered."""
+def followings_of(
+    plan: DepotPlan, sensors: dict[str, SensorTracker], probes: dict[str, Probe]
+) -> list[Following]:
+    """Each probe and its thermometer where a level tells that they are covered."""
     shelter = plan.sensor_of(Measure.TEMPERATURE, "shelter")
-    return {
-        vessel: Following(probe, shelter, plan.strength.target)
-        for vessel, probe in probes.items()
-        if plan.sensor_of(Measure.LEVEL, vessel) is not None
-    }
+    return [
+        Following(probe, None if shelter is None else sensors[shelter.id], plan.strength.target)
+        for probe in probes.values()
+        if probe.level is not None
+    ]

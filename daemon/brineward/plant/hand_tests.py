@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from math import isfinite
-from typing import NamedTuple
 
 from brineward.physics.hydrometer import (
     USUAL_SCALE,
@@ -12,6 +11,7 @@ from brineward.physics.hydrometer import (
 )
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import HOUR, MINUTE, Instant, instant_from_rfc3339
 
 Fields = Mapping[str, str | float | int | bool]
@@ -28,6 +28,7 @@ OLDEST = 24 * HOUR
 """A test is entered within a day: what the probe said longer ago isn't remembered."""
 AHEAD = 2 * MINUTE
 _KINDS = ("specific_gravity", "salometer", "percent")
+_SPOKEN = {"specific_gravity": "", "salometer": "salometer degrees", "percent": "%"}
 _LONGEST = 60
 
 
@@ -35,20 +36,8 @@ class RefusedTest(ValueError):
     """What was entered is no test; the text says to the person why."""
 
 
-class HandTest(NamedTuple):
-    """A test by hand: where, when, and the strength that it tells."""
-
-    vessel: str
-    at: Instant
-    mass_fraction: float
-    standard_uncertainty: float
-    by: str
-    cleaned: bool
-    """The probe was cleaned, moved or replaced since the last test."""
-
-
-def hand_test(fields: Fields, now: Instant) -> HandTest:
-    """The test that an act's fields tell; they come from outside and may hold anything.
+def hand_test(fields: Fields, *, depot: str, now: Instant) -> HandTest:
+    """The test that these fields give; they come from outside and may hold anything.
 
     Fields: `vessel`; one of `specific_gravity` (with `scale`), `salometer`, `percent`;
     `temperature_c` of the sample, but for `percent`; perhaps `standard_uncertainty` in the mark's
@@ -62,13 +51,24 @@ def hand_test(fields: Fields, now: Instant) -> HandTest:
     except ValueError as why:
         raise RefusedTest(str(why)) from why
     return HandTest(
+        depot=depot,
+        time=now,
+        received=now,
         vessel=_text(fields, "vessel"),
         at=_at(fields, now),
         mass_fraction=found.mass_fraction,
         standard_uncertainty=found.standard_uncertainty,
         by=_text(fields, "by"),
         cleaned=fields.get("cleaned") is True,
+        entered=_entered(fields),
     )
+
+
+def _entered(fields: Fields) -> str:
+    """What was entered, as a person reads it."""
+    [kind] = [kind for kind in _KINDS if kind in fields]
+    mark = f"{fields[kind]:g} {_SPOKEN[kind]}".strip()
+    return mark if kind == "percent" else f"{mark} at {fields['temperature_c']:g} degC"
 
 
 def _strength(fields: Fields) -> Salinity:

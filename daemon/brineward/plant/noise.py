@@ -11,7 +11,7 @@ class Noise:
     three times: with one reading in twenty wild, what is learned is still half too much at most.
     """
 
-    __slots__ = ("_declared", "_last", "_variance")
+    __slots__ = ("_before", "_declared", "_last", "_variance")
 
     _MEMORY = 50
     _MOST = 4.0
@@ -21,26 +21,29 @@ class Noise:
     def __init__(self, declared: float) -> None:
         self._declared = declared * declared
         self._variance = self._declared
-        self._last: list[float] = []
+        self._before: float | None = None
+        self._last: float | None = None
 
     def add(self, value: float) -> None:
         """Take one value."""
-        self._last = [*self._last[-2:], value]
-        if len(self._last) == 3:
-            a, b, c = self._last
-            square = min((a - 2 * b + c) ** 2 / 6, self._MOST * self._variance)
-            square /= self._MEAN_BELOW_MOST
-            self._variance += (square - self._variance) / self._MEMORY
+        before, last = self._before, self._last
+        self._before, self._last = last, value
+        if before is None or last is None:
+            return
+        square = (before - 2 * last + value) ** 2 / 6
+        most = self._MOST * self._variance
+        square = min(square, most)
+        self._variance += (square / self._MEAN_BELOW_MOST - self._variance) / self._MEMORY
 
     @property
     def variance(self) -> float:
         """Of one reading: what the sensor's own is declared as, at least."""
         return max(self._declared, self._variance)
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self._variance, self._last]
+        return [self._variance, self._before, self._last]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
-        self._variance, self._last = data[0], list(data[1])
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        self._variance, self._before, self._last = data

@@ -1,6 +1,7 @@
-"""One probe with its thermometer: what it said lately, its tests, and what they teach."""
+"""One probe with its thermometer: what it read lately, its tests, and what they teach."""
 
 from collections import deque
+from collections.abc import Sequence
 from math import exp, log, sqrt
 from typing import Any, NamedTuple
 
@@ -13,10 +14,13 @@ from brineward.physics.calibration import (
 from brineward.physics.calibration_prior import Sizes
 from brineward.physics.conductivity import conductivity
 from brineward.physics.salinity import Salinity, salinity
-from brineward.plant.hand_tests import OLDEST, HandTest
-from brineward.plant.plan import DepotPlan, Measure, SensorPlan
+from brineward.plant.hand_tests import OLDEST
+from brineward.plant.levels import LevelTracker
+from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.sensors import Cover, SensorTracker
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, SECOND, Instant
-from brineward.readings.outputs import Derived
+from brineward.readings.outputs import Derived, Output
 
 STRETCH = 10 * MINUTE
 """Readings are remembered as means of so long."""
@@ -34,6 +38,8 @@ STEP_FROM = 0.02
 """A probe that has changed by less is right again by the two tests that showed it (common
 practice, no source)."""
 RECORDS_KEPT = 50
+COVERAGE_95 = 1.959964
+"""The normal distribution's 97.5 % point."""
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
 
@@ -45,9 +51,9 @@ class RecordedTest(NamedTuple):
     standard_uncertainty: float
     by: str
     finding: str
-    """`kept`, `odd`, `step`, or `unpaired` where the probe said nothing then."""
+    """`kept`, `odd`, `step`, or `unpaired` where the probe read nothing then."""
     conductivity_s_per_m: float | None
-    """What the probe said then, and its thermometer."""
+    """What the probe read then, and its thermometer."""
     temperature_c: float | None
     log_factor: float | None
     """ln of true over read conductivity, as this test shows it alone."""
@@ -58,23 +64,57 @@ class RecordedTest(NamedTuple):
 
 
 class Probe:
-    """A conductivity probe in a vessel of sodium chloride brine."""
+    """A conductivity probe in a vessel of sodium chloride brine: a tracker of its tests."""
 
-    __slots__ = ("_stretches", "calibration", "records", "sensor", "thermometer")
+    version = 1
+    lasting = True
 
-    def __init__(self, sensor: SensorPlan, thermometer: SensorPlan, target: float) -> None:
+    def __init__(
+        self,
+        vessel: str,
+        sensor: SensorTracker,
+        thermometer: SensorTracker,
+        *,
+        target: float,
+        level: LevelTracker | None = None,
+    ) -> None:
+        self.vessel = vessel
+        self.name = f"probe/{vessel}"
+        self.takes = {sensor.plan.id: self._take}
         self.sensor = sensor
         self.thermometer = thermometer
+        self.level = level
+        self._cover = None if level is None else Cover(level.sensor, sensor.plan.mounted_m)
+        self.probe_uncertainty = sensor.plan.standard_uncertainty
+        self.thermometer_uncertainty = thermometer.plan.standard_uncertainty
         usual = conductivity(target, _TEMPERATURE_C)
         self.calibration = Calibration(
             Sizes(
-                max(sensor.standard_uncertainty / usual, FIELD_PROBE),
-                max(thermometer.standard_uncertainty, FIELD_THERMOMETER_K),
+                max(self.probe_uncertainty / usual, FIELD_PROBE),
+                max(self.thermometer_uncertainty, FIELD_THERMOMETER_K),
             )
         )
         self.records: list[RecordedTest] = []
         self._stretches: deque[list[float]] = deque()
         """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
+
+    def covered(self) -> bool | None:
+        """Is it under the surface? None where the level isn't known."""
+        return None if self._cover is None else self._cover.covered()
+
+    def in_standing_brine(self, now: Instant) -> bool:
+        """Does it read what a sample would hold? Where no level tells, who tests must."""
+        if self.level is None:
+            return True
+        return bool(self.covered()) and bool(self.level.settled(now))
+
+    def _take(self, time: Instant, read_s_per_m: float) -> Sequence[Output]:
+        thermometer = self.thermometer
+        if not thermometer.fresh(time) or not self.in_standing_brine(time):
+            return ()
+        if thermometer.value is not None:
+            self.note(time, read_s_per_m, thermometer.value)
+        return ()
 
     @property
     def calibrated(self) -> bool:
@@ -90,16 +130,16 @@ class Probe:
             return salinity(
                 read_s_per_m,
                 read_c,
-                conductivity_standard_uncertainty=self.sensor.standard_uncertainty,
-                temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
+                conductivity_standard_uncertainty=self.probe_uncertainty,
+                temperature_standard_uncertainty=self.thermometer_uncertainty,
             )
         return calibrated_salinity(
             self.calibration,
             read_s_per_m,
             read_c,
             seconds=time / SECOND,
-            conductivity_standard_uncertainty=self.sensor.standard_uncertainty,
-            temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
+            conductivity_standard_uncertainty=self.probe_uncertainty,
+            temperature_standard_uncertainty=self.thermometer_uncertainty,
         )
 
     def note(self, time: Instant, read_s_per_m: float, read_c: float) -> None:
@@ -118,7 +158,7 @@ class Probe:
             stretches.popleft()
 
     def said_at(self, at: Instant) -> tuple[float, float] | None:
-        """The mean conductivity and temperature about an instant; None where it said too little."""
+        """The mean conductivity and temperature about an instant; None where it read too little."""
         number = at // STRETCH
         for reach in (0, 1):
             near = [s for s in self._stretches if abs(s[0] - number) <= reach]
@@ -129,8 +169,8 @@ class Probe:
             return None
         return exp(sum(s[2] for s in near) / count), sum(s[3] for s in near) / count
 
-    def take(self, test: HandTest) -> RecordedTest:
-        """Take a test: compare it with what the probe said then, and learn from it."""
+    def learn(self, test: HandTest) -> RecordedTest:
+        """Take a test: compare it with what the probe read then, and learn from it."""
         said = self.said_at(test.at)
         if said is None or not -25.0 <= said[1] <= 40.0:
             record = self._record(test, "unpaired", None, None)
@@ -141,8 +181,8 @@ class Probe:
                 seconds=test.at / SECOND,
                 conductivity_s_per_m=said[0],
                 temperature_c=said[1],
-                conductivity_standard_uncertainty=self.sensor.standard_uncertainty,
-                temperature_standard_uncertainty=self.thermometer.standard_uncertainty,
+                conductivity_standard_uncertainty=self.probe_uncertainty,
+                temperature_standard_uncertainty=self.thermometer_uncertainty,
             )
             expected = self.calibration.expected(compared).log_factor
             oddness = self.calibration.oddness(compared)
@@ -153,7 +193,7 @@ class Probe:
         self.records = [*self.records, record][-RECORDS_KEPT:]
         return record
 
-    def factor(self, depot: str, vessel: str, now: Instant) -> Derived | None:
+    def factor(self, depot: str, now: Instant) -> Derived | None:
         """What the probe's readings are multiplied by where it was tested last."""
         last = self.records[-1] if self.records else None
         if last is None or last.temperature_c is None or last.conductivity_s_per_m is None:
@@ -164,9 +204,11 @@ class Probe:
         return Derived(
             time=now,
             depot=depot,
-            name=f"{vessel}-probe-factor",
+            name=f"{self.vessel}-probe-factor",
             value=round(exp(found.log_factor), 6),
             standard_uncertainty=round(found.standard_uncertainty, 6),
+            low_95=round(exp(found.log_factor - COVERAGE_95 * found.standard_uncertainty), 6),
+            high_95=round(exp(found.log_factor + COVERAGE_95 * found.standard_uncertainty), 6),
             calibrated=self.calibrated,
         )
 
@@ -180,7 +222,7 @@ class Probe:
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
-            return f"test and probe part by {abs(last.parted) * 100:.1f} %: test again"
+            return f"probe and test disagree by {abs(last.parted) * 100:.1f} %"
         # A factor above 1 makes good for a probe that reads low.
         off = 1.0 - exp(-last.log_factor)
         reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"
@@ -208,7 +250,7 @@ class Probe:
             *(factors or (None, None)),
         )
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """The probe as plain data."""
         return [
             self.calibration.freeze(),
@@ -216,20 +258,30 @@ class Probe:
             [list(stretch) for stretch in self._stretches],
         ]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
         calibration, records, stretches = data
         self.calibration.thaw(calibration)
         self.records = [RecordedTest(*record) for record in records]
         self._stretches = deque(list(stretch) for stretch in stretches)
 
 
-def probes_of(plan: DepotPlan) -> dict[str, Probe]:
-    """The probe of each vessel that has one beside a thermometer, by vessel."""
-    found: dict[str, Probe] = {}
-    for vessel in plan.vessels.values():
-        probe = plan.sensor_of(Measure.CONDUCTIVITY, vessel.id)
-        thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel.id)
+def probes_of(
+    plan: DepotPlan, sensors: dict[str, SensorTracker], levels: dict[str, LevelTracker]
+) -> list[Probe]:
+    """The probe of each vessel that has one beside a thermometer."""
+    found = []
+    for vessel in plan.vessels:
+        probe = plan.sensor_of(Measure.CONDUCTIVITY, vessel)
+        thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel)
         if probe is not None and thermometer is not None:
-            found[vessel.id] = Probe(probe, thermometer, plan.strength.target)
+            found.append(
+                Probe(
+                    vessel,
+                    sensors[probe.id],
+                    sensors[thermometer.id],
+                    target=plan.strength.target,
+                    level=levels.get(vessel),
+                )
+            )
     return found

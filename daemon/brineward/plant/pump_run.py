@@ -4,6 +4,7 @@ import math
 from collections import deque
 from typing import Any, NamedTuple
 
+from brineward.plant.course import rounded
 from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Pump
 from brineward.readings.instants import SECOND, Instant
@@ -11,11 +12,11 @@ from brineward.readings.instants import SECOND, Instant
 SHARE_SURE = 0.15
 """The fall is known once its standard uncertainty is under this share of what is expected."""
 
-_SLOPE_STEP = 1e-9  # derived values are rounded before any comparison, so all processors agree
 _SPANS_SECONDS = (60.0, 90.0, 180.0)
 _TURNS_SECONDS = (40.0, 50.0)
 _LONGEST_BEFORE = 90 * SECOND
 _FEWEST_BEFORE = 4
+_MOST_POINTS = 512  # evenly spread over the longest span, however fast the level reports
 
 
 def slowest_fall_m_per_s(plan: DepotPlan, pump: Pump) -> float:
@@ -115,6 +116,8 @@ class PumpRun:
         if time <= self._changed:
             return
         points = self._points
+        if points and time - points[-1][0] < self._spans[-1] // _MOST_POINTS:
+            return
         points.append((time, level_m))
         longest = self._spans[-1] if self.started is not None else _LONGEST_BEFORE
         while time - points[0][0] > longest:
@@ -202,8 +205,7 @@ class PumpRun:
         if before is not None:
             left += before.squares
             freedom += 1 + before.freedom
-        drop = round(-slope / _SLOPE_STEP) * _SLOPE_STEP
-        return Fall(drop, self._noise_shown(left, freedom) / math.sqrt(spread))
+        return Fall(rounded(-slope), self._noise_shown(left, freedom) / math.sqrt(spread))
 
     def _noise_shown(self, squares: float, freedom: int) -> float:
         """The readings' own noise, or what a line that fits badly shows: a spike, a sudden change.
@@ -215,14 +217,14 @@ class PumpRun:
         known = self._noise.variance
         return math.sqrt(known if squares <= usual * known else squares / freedom)
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """The run as plain data."""
         before = None if self._before is None else list(self._before)
         points = [list(point) for point in self._points]
         return [self.started, self._changed, before, points]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote; the noise must have been thawed before."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote; the noise must have been thawed before."""
         self.started, self._changed, before, points = data
         self._before = None if before is None else Before(*before)
         self._points = deque((time, level) for time, level in points)

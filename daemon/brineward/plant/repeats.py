@@ -132,7 +132,7 @@ class Repeats:
             self._known //= 2
             self._changed //= 2
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """The repeats as plain data."""
         return [
             self.stuck_at,
@@ -150,8 +150,8 @@ class Repeats:
             self._zeros_left,
         ]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
         self.stuck_at, self.stuck_since, self._value, self._since, self._run = data[:5]
         self._changed, self._known, days, self._day_ends, self._enough = data[5:10]
         self._named_at, self._moves, self._zeros_left = data[10:]

@@ -6,10 +6,9 @@ it much faster. Mutable, but pure.
 
 import math
 from collections import deque
-from statistics import median
 from typing import Any
 
-from brineward.plant.tracks import Course
+from brineward.plant.course import Course, median
 from brineward.readings.instants import DAY, MINUTE, Instant
 
 STRETCH = 20 * MINUTE
@@ -25,7 +24,7 @@ WINDOW_SECONDS = 240.0
 class RestingFall:
     """The shelter's fall now, and its usual fall while the heater rests, K/s."""
 
-    __slots__ = ("_stretches", "course", "now")
+    __slots__ = ("_stretches", "_usual", "course", "now")
 
     def __init__(self, every_seconds: float) -> None:
         # What a thermometer is always off by doesn't change a slope; what scatters shows in it.
@@ -37,6 +36,8 @@ class RestingFall:
         self.now: float | None = None
         """The fall now, above 0; None where it doesn't fall for sure."""
         self._stretches: deque[tuple[int, float]] = deque()
+        self._usual: tuple[int, float | None] | None = None
+        """What `usual` found, till the next stretch."""
 
     def add(self, time: Instant, value: float) -> None:
         """Take one shelter temperature in degC; times must rise."""
@@ -51,6 +52,7 @@ class RestingFall:
             if self.now > stretches[-1][1]:
                 stretches[-1] = (number, self.now)
             return
+        self._usual = None
         stretches.append((number, self.now))
         while stretches[0][0] < number - DAY // 2 // STRETCH:
             stretches.popleft()
@@ -58,18 +60,22 @@ class RestingFall:
     def usual(self, now: Instant) -> float | None:
         """The fall while the heater rests, till the last stretch but one; None if unknown."""
         latest = now // STRETCH - 2
-        known = [fall for number, fall in self._stretches if number <= latest]
-        return median(known) if len(known) >= FEWEST_STRETCHES else None
+        if self._usual is None or self._usual[0] != latest:
+            known = [fall for number, fall in self._stretches if number <= latest]
+            enough = len(known) >= FEWEST_STRETCHES
+            self._usual = (latest, median(known) if enough else None)
+        return self._usual[1]
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self.course.freeze(), self.now, [list(stretch) for stretch in self._stretches]]
+        return [self.course.snapshot(), self.now, [list(stretch) for stretch in self._stretches]]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
         course, self.now, stretches = data
-        self.course.thaw(course)
+        self.course.restore(course)
         self._stretches = deque((number, fall) for number, fall in stretches)
+        self._usual = None
 
 
 def seconds_to_zero(value_c: float, fall: float, outdoors_c: float | None) -> float | None:

@@ -6,7 +6,7 @@ from brineward.physics.levels import Measured, density_from_two_pressures
 from brineward.physics.salinity import NotBrine, Salinity
 from brineward.physics.witness import Conditions, Culprit, combine, question
 from brineward.plant.plan import DepotPlan, Measure, SensorPlan
-from brineward.plant.tracks import SensorTrack
+from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import Instant
 
 SPACING_STANDARD_UNCERTAINTY_M = 0.002
@@ -25,37 +25,31 @@ _IN_SHORT: dict[Culprit, str] = {
 class SecondWitness:
     """What density says of one vessel's strength, weighed with what conductivity says."""
 
-    __slots__ = ("_lower", "_meter", "_upper", "agreed", "parted")
+    __slots__ = ("_lower", "_meter", "_upper", "agreed", "question")
 
     def __init__(
-        self, meter: SensorPlan | None, pressures: tuple[SensorPlan, SensorPlan] | None
+        self, meter: SensorTracker | None, pressures: tuple[SensorTracker, SensorTracker] | None
     ) -> None:
         self._meter = meter
-        self._lower: SensorPlan | None = pressures[0] if pressures else None
-        self._upper: SensorPlan | None = pressures[1] if pressures else None
+        self._lower: SensorTracker | None = pressures[0] if pressures else None
+        self._upper: SensorTracker | None = pressures[1] if pressures else None
         self.agreed: float | None = None
         """The mass fraction on which the two last agreed: tells who has moved since."""
-        self.parted = ""
-        """Where they part further than both allow: a few words; empty while they agree."""
-
-    @property
-    def sensors(self) -> tuple[str, ...]:
-        """The sensors that it is read from."""
-        return tuple(s.id for s in (self._meter, self._lower, self._upper) if s is not None)
+        self.question = ""
+        """Where they disagree more than both allow: a few words; empty while they agree."""
 
     def weighed(
         self,
         by_conductivity: Salinity,
-        tracks: dict[str, SensorTrack],
         *,
         temperature_c: float,
         temperature_standard_uncertainty: float,
         now: Instant,
     ) -> Salinity:
-        """The strength by both witnesses, or by conductivity alone while density says nothing."""
-        measured = self._density(tracks, now)
+        """The strength by both witnesses, or by conductivity alone while density is not known."""
+        measured = self._density(now)
         if measured is None:
-            self.parted = ""
+            self.question = ""
             return by_conductivity
         conditions = Conditions(
             temperature_c=temperature_c,
@@ -74,10 +68,10 @@ class SecondWitness:
             )
             both = combine(by_conductivity, by_density, conditions)
         except NotBrine:
-            self.parted = ""
+            self.question = ""
             return by_conductivity
         self._compare(by_conductivity, by_density, conditions)
-        if not self.parted:
+        if not self.question:
             self.agreed = round(both.mass_fraction, 6)
         return both
 
@@ -85,15 +79,16 @@ class SecondWitness:
     def _spacing_m(self) -> float:
         if self._lower is None or self._upper is None:
             return 1.0
-        return self._upper.mounted_m - self._lower.mounted_m
+        return self._upper.plan.mounted_m - self._lower.plan.mounted_m
 
-    def _density(self, tracks: dict[str, SensorTrack], now: Instant) -> Measured | None:
+    def _density(self, now: Instant) -> Measured | None:
         if self._meter is not None:
-            value = tracks[self._meter.id].believed(now)
-            return None if value is None else Measured(value, self._meter.standard_uncertainty)
+            value = self._meter.believed(now)
+            doubt = self._meter.plan.standard_uncertainty
+            return None if value is None else Measured(value, doubt)
         if self._lower is None or self._upper is None:
             return None
-        lower, upper = tracks[self._lower.id].believed(now), tracks[self._upper.id].believed(now)
+        lower, upper = self._lower.believed(now), self._upper.believed(now)
         if lower is None or upper is None:
             return None
         try:
@@ -101,7 +96,7 @@ class SecondWitness:
                 lower,
                 upper,
                 self._spacing_m,
-                pressure_standard_uncertainty_pa=self._lower.standard_uncertainty,
+                pressure_standard_uncertainty_pa=self._lower.plan.standard_uncertainty,
                 spacing_standard_uncertainty_m=SPACING_STANDARD_UNCERTAINTY_M,
             )
         except NotBrine:  # the upper one is bare
@@ -111,23 +106,33 @@ class SecondWitness:
         self, by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
     ) -> None:
         asked = question(by_conductivity, by_density, conditions)
-        self.parted = ""
+        self.question = ""
         if asked is not None:
             says = (
                 f"probe {by_conductivity.mass_fraction:.1%}, density {by_density.mass_fraction:.1%}"
             )
-            self.parted = f"{says}, {_IN_SHORT[asked.culprit]}?"
+            self.question = f"{says}, {_IN_SHORT[asked.culprit]}?"
 
 
-def second_witness(plan: DepotPlan, vessel: str) -> SecondWitness | None:
-    """The second witness of a vessel's strength: a meter, else its lowest and highest pressure."""
+def witnesses(plan: DepotPlan, vessel: str) -> tuple[SensorPlan, ...]:
+    """The sensors that density is read from: a meter, else the lowest and the highest pressure."""
     meter = plan.sensor_of(Measure.DENSITY, vessel)
     if meter is not None:
-        return SecondWitness(meter, None)
+        return (meter,)
     pressures = sorted(
         (s for s in plan.sensors.values() if s.measures is Measure.PRESSURE and s.at == vessel),
         key=lambda s: s.mounted_m,
     )
     if len(pressures) < 2 or pressures[-1].mounted_m - pressures[0].mounted_m < 0.1:
-        return None
-    return SecondWitness(None, (pressures[0], pressures[-1]))
+        return ()
+    return (pressures[0], pressures[-1])
+
+
+def second_witness(
+    plan: DepotPlan, vessel: str, sensors: dict[str, SensorTracker]
+) -> SecondWitness | None:
+    """The second witness of a vessel's strength; None where density isn't measured."""
+    found = [sensors[sensor.id] for sensor in witnesses(plan, vessel)]
+    if len(found) == 2:
+        return SecondWitness(None, (found[0], found[1]))
+    return SecondWitness(found[0], None) if found else None

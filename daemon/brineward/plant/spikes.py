@@ -15,6 +15,7 @@ BUBBLE_SHARE = 0.1
 WINDOW, NAMED, OVER = 200, 6, 1
 """In the time of so many readings: named from six spikes on, over at one (common practice, no
 source)."""
+_MOST_JUMPS = 3 * WINDOW  # of a sensor that reports faster than it is declared to
 SHARE_OF_JUMPS = 0.6
 """Each spike is two jumps. Where fewer of the jumps than this are spikes' the sensor is noisy."""
 
@@ -57,9 +58,9 @@ class Spikes:
         where a wild reading may be true: a probe that waves may bare.
         """
         if abs(value - last) > self.far and counts:
-            self._jumps.append(time)
+            self._jumps = [*self._jumps[-_MOST_JUMPS:], time]
             if self._jumped == last_time and self._is_spike(last, value):
-                self._spikes.append(last_time)
+                self._spikes = [*self._spikes[-_MOST_JUMPS:], last_time]
                 self._jumped = 0
             else:
                 self._before, self._jumped = last, time
@@ -79,11 +80,11 @@ class Spikes:
         there, back = abs(last - self._before), abs(value - last)
         return min(there, back) > far and abs(value - self._before) <= NEIGHBOURS_AGREE * far
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """The spikes as plain data."""
         return [self.spiking, self._before, self._jumped, list(self._jumps), list(self._spikes)]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
         self.spiking, self._before, self._jumped, jumps, spikes = data
         self._jumps, self._spikes = list(jumps), list(spikes)

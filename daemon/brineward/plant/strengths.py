@@ -1,19 +1,26 @@
-"""What a vessel's probe has told of its strength in the last minutes. Mutable, but pure."""
+"""A vessel's strength as its sensors show it: the newest, and those of the last minutes."""
 
 from collections import deque
+from collections.abc import Sequence
 from operator import itemgetter
 from typing import Any, NamedTuple
 
-from brineward.physics.salinity import Salinity
+from brineward.physics.salinity import NotBrine, Salinity
+from brineward.plant.plan import DepotPlan
+from brineward.plant.probes import Probe
+from brineward.plant.second_witness import SecondWitness, second_witness
+from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.outputs import Derived, Output
 
 KEPT = 10 * MINUTE
 FEWEST = 3
 """A median is of no fewer readings than this, where there are so many."""
+_MOST = 512  # evenly spread over what is kept, however fast a probe reports
 
 
-class Told(NamedTuple):
-    """A strength as a reading told it: mass fractions."""
+class Shown(NamedTuple):
+    """A strength as a reading showed it: mass fractions."""
 
     mass_fraction: float
     standard_uncertainty: float
@@ -28,51 +35,139 @@ _STRENGTH = itemgetter(0)
 class Strengths:
     """The strengths of the last ten minutes, and the one in the middle."""
 
-    __slots__ = ("_middles", "_told")
+    __slots__ = ("_middles", "_shown")
 
     def __init__(self) -> None:
-        self._told: deque[tuple[Instant, Told]] = deque()
-        self._middles: dict[float, Told] = {}
+        self._shown: deque[tuple[Instant, Shown]] = deque()
+        self._middles: dict[float, Shown] = {}
         """What `middle` found, till the next reading: two alarms ask for the same."""
 
     def add(self, time: Instant, found: Salinity) -> None:
         """Take one strength; times must rise."""
+        if self._shown and time - self._shown[-1][0] < KEPT // _MOST:
+            return
         low, high = found.interval_95
-        told = Told(found.mass_fraction, found.standard_uncertainty, low, high)
-        self._told.append((time, told))
+        shown = Shown(found.mass_fraction, found.standard_uncertainty, low, high)
+        self._shown.append((time, shown))
         self._middles.clear()
-        while self._told[0][0] < time - KEPT and len(self._told) > FEWEST:
-            self._told.popleft()
+        while self._shown[0][0] < time - KEPT and len(self._shown) > FEWEST:
+            self._shown.popleft()
 
-    def middle(self, span_seconds: float) -> Told | None:
+    def middle(self, span_seconds: float) -> Shown | None:
         """The strength in the middle of those of the last so many seconds, ten minutes at most.
 
-        One wild reading doesn't move it. None where nothing was told.
+        One wild reading doesn't move it. None where nothing was shown.
         """
-        if not self._told:
+        if not self._shown:
             return None
         found = self._middles.get(span_seconds)
         if found is None:
-            since = self._told[-1][0] - span_seconds * SECOND
-            latest: list[Told] = []
-            for time, told in reversed(self._told):
+            since = self._shown[-1][0] - span_seconds * SECOND
+            latest: list[Shown] = []
+            for time, shown in reversed(self._shown):
                 if time < since and len(latest) >= FEWEST:
                     break
-                latest.append(told)
+                latest.append(shown)
             latest.sort(key=_STRENGTH)
             found = self._middles[span_seconds] = latest[len(latest) // 2]
         return found
 
     def forget(self) -> None:
-        """The probe was bared: what it told before is of other brine."""
-        self._told.clear()
+        """The probe was bared: what it showed before is of other brine."""
+        self._shown.clear()
         self._middles.clear()
 
-    def freeze(self) -> list[Any]:
+    def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [[time, *told] for time, told in self._told]
+        return [[time, *shown] for time, shown in self._shown]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
         self._middles.clear()
-        self._told = deque((time, Told(*told)) for time, *told in data)
+        self._shown = deque((time, Shown(*shown)) for time, *shown in data)
+
+
+class StrengthTracker:
+    """One vessel's strength by its probe, weighed with density where that is measured too."""
+
+    version = 1
+    lasting = False
+
+    def __init__(self, depot: str, probe: Probe, witness: SecondWitness | None) -> None:
+        self._depot = depot
+        self.name = f"strength/{probe.vessel}"
+        self.takes = {probe.sensor.plan.id: self._take}
+        self.probe = probe
+        self.witness = witness
+        self.newest: Salinity | NotBrine | None = None
+        """The newest strength, or why there is none; None without a fresh temperature."""
+        self.lately = Strengths()
+        """What the covered probe showed in the last minutes."""
+        self._kept: Instant = 0
+        """The minute of which a strength was kept last: one a minute is, every one is judged."""
+
+    def _take(self, time: Instant, value: float) -> Sequence[Output]:
+        thermometer = self.probe.thermometer
+        temperature_c = thermometer.value
+        if temperature_c is None or not thermometer.fresh(time):
+            self.newest = None
+            return ()
+        try:
+            found = self.probe.strength(time, value, temperature_c)
+        except NotBrine as why:
+            self.newest = why
+            return ()
+        if self.witness is not None:
+            found = self.witness.weighed(
+                found,
+                temperature_c=temperature_c,
+                temperature_standard_uncertainty=self.probe.thermometer_uncertainty,
+                now=time,
+            )
+        self.newest = found
+        if self.probe.covered() is False:
+            self.lately.forget()
+        else:
+            self.lately.add(time, found)
+        return self._derived(time, found)
+
+    def _derived(self, time: Instant, found: Salinity) -> Sequence[Output]:
+        minute = time // MINUTE
+        if self._kept == minute:
+            return ()
+        self._kept = minute
+        low, high = found.interval_95
+        return (
+            Derived(
+                time=time,
+                depot=self._depot,
+                name=f"{self.probe.vessel}-strength",
+                value=round(found.mass_fraction, 6),
+                standard_uncertainty=round(found.standard_uncertainty, 6),
+                low_95=round(low, 6),
+                high_95=round(high, 6),
+                calibrated=self.probe.calibrated,
+            ),
+        )
+
+    def snapshot(self) -> list[Any]:
+        """What is remembered, as plain data; the newest strength comes with the next reading."""
+        witness = self.witness and [self.witness.agreed, self.witness.question]
+        return [self.lately.snapshot(), self._kept, witness]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        lately, self._kept, witness = data
+        self.lately.restore(lately)
+        if self.witness is not None and witness is not None:
+            self.witness.agreed, self.witness.question = witness
+
+
+def strength_trackers(
+    plan: DepotPlan, sensors: dict[str, SensorTracker], probes: dict[str, Probe]
+) -> list[StrengthTracker]:
+    """The strength of each vessel with a probe and a thermometer."""
+    return [
+        StrengthTracker(plan.id, probe, second_witness(plan, probe.vessel, sensors))
+        for probe in probes.values()
+    ]

@@ -1,11 +1,18 @@
 """Numbers as an operator says them: US or metric, no more digits than mean something."""
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import tzinfo
 
-_FT = 0.3048
-_GAL = 231 * 0.0254**3
+from brineward.readings.instants import Instant, local_from_instant
+
+_INCH = 0.0254
+_FT = 12 * _INCH
+_GAL = 231 * _INCH**3
 """A US gallon in m3, 231 cubic inches by definition."""
-_PSI = 0.45359237 * 9.80665 / 0.0254**2
+_LB = 0.45359237
+_PSI = _LB * 9.80665 / _INCH**2
 """A pound-force a square inch in Pa, by the definitions of pound, inch and standard gravity."""
 
 
@@ -20,27 +27,38 @@ def temperature(celsius: float, us: bool) -> str:
 
 
 def level(metres: float, us: bool) -> str:
-    """A level, in feet with two decimals or in metres with two decimals."""
-    return f"{metres / _FT:.2f} ft" if us else f"{metres:.2f} m"
+    """A level: feet and whole inches, or metres with two decimals."""
+    if not us:
+        return f"{metres:.2f} m"
+    inches = round(abs(metres) / _INCH)
+    sign = "-" if metres < 0 and inches else ""
+    feet, rest = divmod(inches, 12)
+    if not feet:
+        return f"{sign}{rest} in"
+    return f"{sign}{feet} ft {rest} in" if rest else f"{sign}{feet} ft"
 
 
 _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
     ("S/m", True): (0.1, ".1f mS/cm"),
     ("S/m", False): (0.1, ".1f mS/cm"),
-    ("kg/m3", True): (1.0, ".0f kg/m3"),
+    ("kg/m3", True): (_LB / _GAL, ".2f lb/gal"),
     ("kg/m3", False): (1.0, ".0f kg/m3"),
     ("Pa", True): (_PSI, ".1f psi"),
     ("Pa", False): (1000.0, ".1f kPa"),
     ("m3/s", True): (_GAL / 60, ".1f gal/min"),
     ("m3/s", False): (0.001, ".2f L/s"),
+    ("m3", True): (_GAL, ".3g gal"),
+    ("m3", False): (0.001, ".3g L"),
     ("A", True): (1.0, ".2f A"),
     ("A", False): (1.0, ".2f A"),
+    ("K", True): (1 / 1.8, ".3g F"),
+    ("K", False): (1.0, ".3g C"),
 }
 """By SI unit, for US and for other operators: what their unit is in SI, digits and name."""
 
 
 def measured(value: float, unit: str, us: bool) -> str:
-    """What a sensor says in SI, as somebody reads it off beside the sensor."""
+    """What a sensor measures in SI, as somebody reads it off beside the sensor."""
     if unit == "m":
         return level(value, us)
     if unit == "degC":
@@ -50,6 +68,17 @@ def measured(value: float, unit: str, us: bool) -> str:
     return f"{value / size:{digits}} {name}"
 
 
+_IN_BRACES = re.compile(r"\{(-?[\d.]+) ([^}]+)\}")
+
+
+def in_units(text: str, us: bool) -> str:
+    """A text with its quantities, written as `{3 degC}`, `{0.05 m}` or `{1 K}`, in own units.
+
+    Raises: KeyError where a unit is none of SI's that we know.
+    """
+    return _IN_BRACES.sub(lambda found: measured(float(found[1]), found[2], us), text)
+
+
 def duration(seconds: float) -> str:
     """A length of time in its one fitting unit; rounded down, so nobody counts on more."""
     if seconds < 120:
@@ -57,3 +86,43 @@ def duration(seconds: float) -> str:
     if seconds < 120 * 60:
         return f"{int(seconds // 60)} min"
     return f"{int(seconds // 3600)} h"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperatorUnits:
+    """What a depot's people count in, read the clock by, and call things."""
+
+    us: bool
+    zone: tzinfo
+    name_of: Callable[[str], str]
+
+    def level(self, metres: float) -> str:
+        """See `level`."""
+        return level(metres, self.us)
+
+    def temperature(self, celsius: float) -> str:
+        """See `temperature`."""
+        return temperature(celsius, self.us)
+
+    def measured(self, value: float, unit: str) -> str:
+        """A value in SI, a mass fraction ("1") or seconds, as somebody reads it."""
+        if unit == "1":
+            return f"{percent(value)} %"
+        return duration(value) if unit == "s" else measured(value, unit, self.us)
+
+    def in_units(self, text: str) -> str:
+        """See `in_units`."""
+        return in_units(text, self.us)
+
+    def against(self, value: str, limit: str) -> str:
+        """A value beside its limit; where both read the same, it is just at it."""
+        if value == limit:
+            return f"at the limit, {value}"
+        unit = value.rsplit(maxsplit=1)[-1]
+        short = limit.removesuffix(f" {unit}")
+        return f"{value} (limit {limit if ' ' in short else short})"
+
+    def clock_time(self, instant: Instant, now: Instant) -> str:
+        """The depot's wall clock, with the day where it is not today."""
+        then, today = (local_from_instant(one, self.zone) for one in (instant, now))
+        return f"{then:%H:%M}" if then.date() == today.date() else f"{then:%a %H:%M}"

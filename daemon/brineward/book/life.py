@@ -13,12 +13,13 @@ from them, as OPC UA Part 9 does it. Delays are deadlines that the engine keeps:
     taken          | returned unack. | normal
     suppressed     | any             | suppressed by design; goes on being judged
     released       | suppressed      | as judged afresh: normal until an on-delay is over, or
-                   |                 | as it stands by now where it was told before the cause
+                   |                 | as it is by now where people knew of it before the cause
 """
 
+from dataclasses import asdict
 from typing import Any
 
-from brineward.alarms.condition import Verdict
+from brineward.alarms.condition import Finding, Verdict
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmState
 
@@ -30,32 +31,33 @@ class Life:
         "_off_delay",
         "_on_delay",
         "acknowledged",
+        "active",
+        "finding",
+        "judged",
         "number",
-        "raised",
+        "past",
         "since",
-        "standing",
         "suppressed",
-        "truth",
-        "verdict",
         "wait",
     )
 
     def __init__(self, *, on_delay_seconds: float, off_delay_seconds: float) -> None:
         self._on_delay = round(on_delay_seconds * SECOND)
         self._off_delay = round(off_delay_seconds * SECOND)
-        self.truth: bool | None = None
+        self.judged: bool | None = None
         """What its condition said last."""
-        self.verdict = Verdict(None)
-        """The last verdict that was active; what the alarm's sentence is made of."""
+        self.finding: Finding | None = None
+        """The last finding while it was active; what the alarm's words are made of."""
+        self.past = ""
+        """What was wrong when it was raised, in the words for when it has cleared."""
         self.since: Instant = 0
         """When the condition became active this time."""
-        self.standing = False
+        self.active = False
         """Active after its on-delay, and until its off-delay is over."""
         self.acknowledged = True
         self.suppressed = False
         self.number = 0
         """This occurrence's number; 0 when there is none."""
-        self.raised: Instant = 0
         self.wait: Instant | None = None
         """When the on- or off-delay under way is over."""
 
@@ -64,39 +66,38 @@ class Life:
         """The state's name in the standard's words."""
         if self.suppressed:
             return AlarmState.SUPPRESSED
-        if self.standing:
+        if self.active:
             return AlarmState.ACKNOWLEDGED if self.acknowledged else AlarmState.UNACKNOWLEDGED
         return AlarmState.NORMAL if self.acknowledged else AlarmState.RETURNED_UNACKNOWLEDGED
 
     def judge(self, verdict: Verdict, now: Instant) -> None:
         """Take a verdict: start or end a delay. Nothing is announced before `due`."""
-        truth = verdict.active
-        if truth is None:
+        judged = verdict.active
+        if judged is None:
             # No data never clears an alarm, and never raises one.
-            self.truth = None
+            self.judged = None
             self.wait = None
             return
-        if truth:
-            self.verdict = verdict
-        if truth == self.truth:
+        if judged:
+            self.finding = verdict.finding
+        if judged == self.judged:
             return
-        self.truth = truth
-        if truth == self.standing:
+        self.judged = judged
+        if judged == self.active:
             self.wait = None
             return
-        if truth:
+        if judged:
             self.since = now
-        self.wait = now + (self._on_delay if truth else self._off_delay)
+        self.wait = now + (self._on_delay if judged else self._off_delay)
 
     def due(self, now: Instant) -> bool:
-        """Has a delay run out? Then the condition's word becomes the alarm's; did it change?"""
+        """Has a delay run out? Then what the condition says becomes the alarm's."""
         if self.wait is None or now < self.wait:
             return False
         self.wait = None
-        self.standing = bool(self.truth)
-        if self.standing and not self.suppressed:
+        self.active = bool(self.judged)
+        if self.active and not self.suppressed:
             self.acknowledged = False
-            self.raised = now
         return True
 
     def take(self) -> bool:
@@ -107,42 +108,33 @@ class Life:
         return True
 
     def suppress(self) -> None:
-        """A cause is standing that this is a consequence of."""
+        """A cause is active that this is a consequence of."""
         self.suppressed = True
 
     def release(self, now: Instant) -> None:
-        """The cause is gone: what still holds is raised afresh after its on-delay."""
+        """The cause is gone: what is still so is raised afresh after its on-delay."""
         self.suppressed = False
-        if self.standing and self.number == 0:
-            self.standing = False
-            self.wait = now + self._on_delay if self.truth else None
+        if self.active and self.number == 0:
+            self.active = False
+            self.wait = now + self._on_delay if self.judged else None
 
-    def freeze(self) -> list[Any]:
+    def shift(self, by: Instant) -> None:
+        """The watch counts its time anew, `by` milliseconds from where it was."""
+        self.since += by
+        if self.wait is not None:
+            self.wait += by
+
+    def snapshot(self) -> list[Any]:
         """The life as plain data."""
-        verdict = [*self.verdict[:4], dict(self.verdict.facts), self.verdict.why]
-        return [
-            self.truth,
-            verdict,
-            self.since,
-            self.standing,
-            self.acknowledged,
-            self.suppressed,
-            self.number,
-            self.raised,
-            self.wait,
-        ]
+        finding = None if self.finding is None else asdict(self.finding)
+        known = [self.judged, self.active, self.acknowledged, self.suppressed]
+        return [known, self.number, self.since, self.wait, self.past, finding]
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
-        (
-            self.truth,
-            verdict,
-            self.since,
-            self.standing,
-            self.acknowledged,
-            self.suppressed,
-            self.number,
-            self.raised,
-            self.wait,
-        ) = data
-        self.verdict = Verdict(*verdict)
+    def restore(self, data: list[Any], finding: type[Finding]) -> None:
+        """Become what `snapshot` wrote; a finding of another make is left: it comes anew."""
+        known, self.number, self.since, self.wait, self.past, found = data
+        self.judged, self.active, self.acknowledged, self.suppressed = known
+        try:
+            self.finding = None if found is None else finding(**found)
+        except TypeError:
+            self.finding = None

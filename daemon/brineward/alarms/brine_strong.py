@@ -1,0 +1,29 @@
+"""Brine strong: the strength over its band."""
+
+from brineward.alarms.condition import Alarm
+from brineward.alarms.record import AlarmRecord
+from brineward.alarms.strength_band import BASIS, outside, strength_coverage
+from brineward.readings.outputs import Priority
+
+RECORD = AlarmRecord(
+    id="brine-strong",
+    title="BRINE STRONG",
+    place=50,
+    priority=Priority.MEDIUM,
+    cause="Too little fresh water in the blend, or a probe or thermometer that is off.",
+    consequence="Crystals drop in the cold, steeply above 23.3 %, and plug pumps, hoses and "
+    "nozzles.",
+    response="Do not load from this tank. Test by hydrometer, with the sample's temperature. "
+    "Blend with fresh water when the test agrees.",
+    text_response="Don't load. Test by hydrometer; add water if it agrees.",
+    respond_within="before the next load",
+    on_delay_seconds=180.0,
+    off_delay_seconds=300.0,
+    basis=BASIS.format(end="high"),
+)
+
+ALARM = Alarm(
+    record=RECORD,
+    conditions=outside(side=1, called="strong"),
+    coverage=strength_coverage(RECORD),
+)

@@ -1,0 +1,30 @@
+"""Brine weak: the strength under its band."""
+
+from brineward.alarms.condition import Alarm
+from brineward.alarms.record import AlarmRecord
+from brineward.alarms.strength_band import BASIS, outside, strength_coverage
+from brineward.readings.outputs import Priority
+
+RECORD = AlarmRecord(
+    id="brine-weak",
+    title="BRINE WEAK",
+    place=40,
+    priority=Priority.MEDIUM,
+    cause="Salt low in the hopper, too much fresh water in the blend, rain in the tank, or a "
+    "probe that has fouled or drifted.",
+    consequence="It freezes earlier, about {1 K} for each 0.6 % under 23.3 %, on the road and in "
+    "the tank.",
+    response="Do not load from this tank. Test by hydrometer, with the sample's temperature. "
+    "Look at the salt in the hopper from outside; nobody leans in.",
+    text_response="Don't load. Test by hydrometer; look at the hopper's salt from outside.",
+    respond_within="before the next load",
+    on_delay_seconds=180.0,
+    off_delay_seconds=300.0,
+    basis=BASIS.format(end="low"),
+)
+
+ALARM = Alarm(
+    record=RECORD,
+    conditions=outside(side=-1, called="weak"),
+    coverage=strength_coverage(RECORD),
+)

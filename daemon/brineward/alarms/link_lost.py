@@ -1,0 +1,57 @@
+"""No link to the broker."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+
+RECORD = AlarmRecord(
+    id="link-lost",
+    title="NO LINK TO THE BROKER",
+    place=90,
+    priority=Priority.MEDIUM,
+    cause="The broker is down, or the network between it and brineward, or another program uses "
+    "brineward's client id.",
+    consequence="No reading comes in: every alarm of this depot is blind.",
+    response="See that the broker's machine and the network have power. Until then check on site.",
+    text_response="Depot unwatched: check on site; check broker and network.",
+    respond_within="1 hour",
+    respond_seconds=3600.0,
+    on_delay_seconds=300.0,
+    off_delay_seconds=30.0,
+    basis="A broker's restart takes under a minute (measured); five minutes is a fault.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoLink(Finding):
+    """Why there is none."""
+
+    why: str
+
+
+class LinkLost(Condition[NoLink]):
+    """The connection is lost."""
+
+    def __init__(self, site: Site) -> None:
+        self._link = site.watch.link
+        super().__init__(site, "broker", NoLink, judged_after=(self._link,))
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Is it lost?"""
+        return CLEAR if self._link.up else Verdict(True, NoLink(why=self._link.why))
+
+    def words(self, finding: NoLink, now: Instant) -> Words:
+        """That it is lost, and why."""
+        return Words("no link to the broker", detail=finding.why)
+
+
+def _conditions(site: Site) -> Iterator[LinkLost]:
+    if site.keeps_house:
+        yield LinkLost(site)
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions)

@@ -1,0 +1,188 @@
+"""Tank nearing overflow: by its height, and by the minutes that are left to the brim."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import (
+    CLEAR,
+    Alarm,
+    Condition,
+    Coverage,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    unknown,
+)
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.levels import LevelTracker
+from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import duration
+
+FORECAST_SECONDS = 300.0
+"""An overflow nearer than this is told even before the height says so."""
+
+SPAN_SECONDS = 60.0
+"""The height is the median of so many seconds' readings: a wave or a wild reading is no height."""
+
+CONFIDENCE = 4.5
+"""By how many standard uncertainties of that median the limit must be passed.
+
+A tank may stand for days right where a healthy float leaves it. With a new median a minute, 4.5
+is a false alarm in two hundred days of that.
+"""
+
+MEDIAN_LOSS = 1.2533
+"""The median of normal readings is this much less certain than their mean (sqrt(pi / 2))."""
+
+FASTER = 1.5
+"""A level that rises this many times as fast as the fill can is filled by something else."""
+
+
+RECORD = AlarmRecord(
+    id="overflow-ahead",
+    title="TANK NEAR OVERFLOW",
+    place=20,
+    priority=Priority.HIGH,
+    cause="The float did not shut the fill, or a pump fills the tank with nobody there.",
+    consequence="Brine runs over the brim into the containment, then wherever that leads.",
+    response="If a pump fills this tank, stop the pump first: a valve shut on a running pump is "
+    "the other danger. Then shut the tank's supply by its hand valve, from outside the "
+    "containment. Find out why the float did not. Do not climb on or into a tank.",
+    text_response="Stop any pump that fills it, THEN shut its supply. Don't climb on the tank.",
+    respond_within="until the brim, as the text says",
+    on_delay_seconds=15.0,
+    off_delay_seconds=120.0,
+    limit_quantity="length",
+    limit_unit="m",
+    deadband=0.02,
+    basis="Fill mark and run-on of the tank as declared ({0.05 m} under the brim where nothing "
+    "fills it by itself), passed by the level's own noise; five minutes' forecast to the brim.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overflow(Finding):
+    """A level that is too high, or soon at the brim."""
+
+    seconds_to_brim: float | None = None
+    """None while it doesn't rise."""
+
+
+class OverflowAhead(Condition[Overflow]):
+    """The level is above what a healthy float allows, or will be at the brim within minutes.
+
+    The float's run-on after the fill mark is allowed for: the height limit is the mark plus the
+    run-on, or a set limit. Below the mark a rising level is a fill; between the mark and the limit
+    the forecast counts only where the level rises faster than the fill can make it, since the
+    float stops no pump.
+    """
+
+    def __init__(self, site: Site, level: LevelTracker) -> None:
+        self._vessel = level.vessel
+        self._level = level
+        self._limit_m = site.limit(RECORD, height_limit_m(level.vessel))
+        self._deadband_m = site.deadband(RECORD)
+        super().__init__(
+            site,
+            level.vessel.id,
+            Overflow,
+            judged_after=(level.sensor,),
+            limit=self._limit_m,
+            unit="m",
+        )
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Too high, or too soon at the brim?"""
+        sensor, course = self._level.sensor, self._level.course
+        if sensor.value is None:
+            return unknown("no level yet")
+        if sensor.implausible:
+            return unknown(f"{sensor.plan.id} is implausible")
+        level, sure = self._middle(SPAN_SECONDS)
+        limit = self._limit_m
+        high = level > limit - self._deadband_m if active else level > limit + sure
+        # While it rises the median lags; the forecast starts from the line's end.
+        end = level if course.slope is None else course.level or level
+        seconds = self._seconds_to_brim(end)
+        soon = seconds is not None and seconds < FORECAST_SECONDS and self._unusual()
+        if not high and not soon:
+            return CLEAR
+        left = None if seconds is None else round(seconds, 0)
+        finding = Overflow(
+            value=round(level, 4), limit=round(limit, 4), unit="m", seconds_to_brim=left
+        )
+        return Verdict(True, finding)
+
+    def _middle(self, span_seconds: float) -> tuple[float, float]:
+        """The median of the span, of three readings at least, and how far it may be off."""
+        level, readings = self._level.course.middle(span_seconds)
+        variance = self._level.course.noise.variance
+        return level, CONFIDENCE * MEDIAN_LOSS * math.sqrt(variance / readings)
+
+    def _unusual(self) -> bool:
+        """Is it no healthy fill that rises?"""
+        mark = self._vessel.fill_mark_m
+        if mark is None:
+            return True
+        level, sure = self._middle(0.0)
+        if level <= mark + sure:
+            return False
+        course, fill = self._level.course, self._level.fill_m_per_s
+        if fill is None or course.slope is None:
+            return True
+        return course.slope - 3 * course.slope_uncertainty > FASTER * fill
+
+    def _seconds_to_brim(self, level: float) -> float | None:
+        course, shape = self._level.course, self._vessel.shape
+        slope = course.slope
+        if slope is None or slope <= 2 * course.slope_uncertainty:
+            return None
+        room = shape.volume_m3(self._vessel.brim_m) - shape.volume_m3(level)
+        inflow = slope * shape.area_m2(level)
+        return max(0.0, room / inflow) if inflow > 0 else None
+
+    def words(self, finding: Overflow, now: Instant) -> Words:
+        """The height against its limit, and the time to the brim."""
+        level = finding.value or 0.0
+        seconds = finding.seconds_to_brim
+        at_brim = level >= self._vessel.brim_m or (seconds is not None and seconds < 1)
+        how_bad = self.units.against(
+            self.units.level(level), self.units.level(finding.limit or 0.0)
+        )
+        return Words(
+            f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
+            how_bad,
+            "" if at_brim or seconds is None else f"brim in {duration(seconds)}",
+        )
+
+
+def height_limit_m(vessel: Vessel) -> float:
+    """The height above which a healthy float would not have let it come, in m.
+
+    Where nothing fills the vessel by itself: five centimetres under its brim.
+    """
+    if vessel.fill_mark_m is None:
+        return vessel.brim_m - 0.05
+    return min(vessel.fill_mark_m + vessel.run_on_m, vessel.brim_m - 0.02)
+
+
+def _conditions(site: Site) -> Iterator[OverflowAhead]:
+    for level in site.trackers.levels.values():
+        if level.vessel.holds_brine:
+            yield OverflowAhead(site, level)
+
+
+def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    for vessel in plan.vessels.values():
+        level = plan.sensor_of(Measure.LEVEL, vessel.id)
+        if vessel.holds_brine and level is not None:
+            yield Coverage(RECORD.id, vessel.id, "covered", (level.id,))
+        elif vessel.holds_brine:
+            yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

@@ -1,0 +1,61 @@
+"""Probe and test disagree: judged when a test by hand is entered."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord
+from brineward.alarms.strength_band import measured_vessels
+from brineward.plant.probes import ODD_FROM, Probe
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+
+RECORD = AlarmRecord(
+    id="probe-drifted",
+    title="PROBE AND TEST DISAGREE",
+    place=70,
+    priority=Priority.LOW,
+    cause="A film, scale or air on the probe, a thermometer that is off, or a test misread.",
+    consequence="The strength is off, or known only within a wide range.",
+    response="Test again by hydrometer, with the sample's temperature. Lock the pump out, clean "
+    "the probe as its maker says, and say so with the next test.",
+    text_response="Test again by hydrometer. Lock the pump out, clean the probe, test once more.",
+    respond_within="the next working day",
+    on_delay_seconds=0.0,
+    off_delay_seconds=0.0,
+    basis="A test four standard deviations from what the tests before let expect, a second "
+    "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
+    "practice, no source, for the 2 and 5 %).",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement(Finding):
+    """How two that should agree don't."""
+
+    how: str
+
+
+class ProbeDrifted(Condition[Disagreement]):
+    """The last test does not fit what the probe read."""
+
+    def __init__(self, site: Site, probe: Probe) -> None:
+        self._probe = probe
+        super().__init__(site, probe.vessel, Disagreement, judged_after=(probe,))
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Does the last test leave a question?"""
+        how = self._probe.question(odd_from=ODD_FROM)
+        return Verdict(True, Disagreement(how=how)) if how else CLEAR
+
+    def words(self, finding: Disagreement, now: Instant) -> Words:
+        """How far apart they are."""
+        return Words(f"{self.name}: {finding.how}")
+
+
+def _conditions(site: Site) -> Iterator[ProbeDrifted]:
+    for vessel in measured_vessels(site.plan):
+        yield ProbeDrifted(site, site.trackers.probes[vessel.id])
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions)

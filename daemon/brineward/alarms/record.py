@@ -1,0 +1,49 @@
+"""What is known of an alarm before it is ever raised: one record an alarm.
+
+In the terms of ISA-18.2 / IEC 62682 clause 9 (rationalisation): causes, consequence, response,
+time to respond, delays, deadband, priority, what it is suppressed by. Quantities in the texts
+are written in braces, `{3 degC}`, and read in the depot's own units.
+"""
+
+from dataclasses import dataclass
+
+from brineward.readings.outputs import Priority
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmRecord:
+    """One alarm of the catalogue."""
+
+    id: str
+    """Stable for ever: journals, configs and scripts name it."""
+    title: str
+    """Three words or so, for lists."""
+    place: int
+    """Its place in lists, the gravest first; tens leave room between."""
+    priority: Priority
+    graver_where_it_blinds: bool = False
+    """About a sensor: medium where that sensor serves an alarm of high priority."""
+    cause: str
+    consequence: str
+    response: str
+    """What to do, in full; says what not to do."""
+    text_response: str
+    """The same for a text: the fewest words that are still safe."""
+    text_afterwards: str = ""
+    """What still holds when the condition is gone."""
+    respond_within: str
+    respond_seconds: float | None = None
+    """The same in seconds; None where it has no fixed time."""
+    on_delay_seconds: float
+    off_delay_seconds: float
+    limit_quantity: str | None = None
+    """What a limit in the config is a quantity of (`temperature`, ...); None where none is set."""
+    limit: float | None = None
+    """The limit that holds where the config sets none, SI; None where the plan gives it."""
+    limit_unit: str = ""
+    deadband: float = 0.0
+    """How far back over the limit the value must come, SI."""
+    basis: str = ""
+    """Where limit and delays come from."""
+    suppressed_by: tuple[str, ...] = ()
+    """Alarms of the depot under which this one is a consequence and stays quiet."""

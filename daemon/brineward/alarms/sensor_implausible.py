@@ -1,0 +1,107 @@
+"""A sensor reports what can't be, or shows by its course that it can't be believed."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.plan import SI_UNITS
+from brineward.plant.sensors import SensorTracker
+from brineward.plant.spikes import WINDOW
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+
+RECORD = AlarmRecord(
+    id="sensor-implausible",
+    title="SENSOR IMPLAUSIBLE",
+    place=120,
+    priority=Priority.LOW,
+    graver_where_it_blinds=True,
+    cause="A broken sensor or cable, a wrong unit or payload, a probe in air; a sensor that is "
+    "stuck or throws wild readings; a thermometer out of its brine; a current's clamp that "
+    "has come off.",
+    consequence="What it watches is blind; with wild readings it goes on.",
+    response="Check sensor and cable; compare it on site with a sight glass, a dipstick from "
+    "outside or a thermometer.",
+    text_response="Check sensor and cable; check on site until then.",
+    respond_within="the next working morning, or at once where it blinds a high alarm",
+    on_delay_seconds=90.0,
+    off_delay_seconds=60.0,
+    basis="Three implausible readings in a row, or eight of the last sixteen. Stuck: the same "
+    "to the last digit for ten minutes, thirty readings, and more than four times the longest "
+    "repeat of the last week; a sensor that seldom changes is not judged by that. Wild: six "
+    "single readings of the last two hundred are off by more than 5 % of the range. Out of "
+    "the brine: in a standing tank it jumps by {1 K} in two minutes, or swings by {0.1 K} in ten "
+    "for an hour and more, and conductivity does a third at most of what brine's would. No "
+    "current: a pump that runs and delivers a quarter of its flow for a minute shows less "
+    "than four standard uncertainties of it. The delay lets a depot that sends nothing "
+    "readable be raised as one alarm.",
+    suppressed_by=("depot-silent", "link-lost"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Implausible(Finding):
+    """How a sensor shows that it can't be believed."""
+
+    how: str = ""
+    """What is wrong with it, where that is all."""
+    stuck_since: Instant | None = None
+    """It is stuck at `value` since then."""
+    spikes: int = 0
+    """So many of its last readings are wild."""
+
+
+class SensorImplausible(Condition[Implausible]):
+    """A sensor that reports what can't be: three times running, or half of the time; or shows it
+    by its course: it is stuck, it spikes, or others contradict it.
+    """
+
+    def __init__(self, site: Site, sensor: SensorTracker) -> None:
+        self._sensor = sensor
+        super().__init__(site, sensor.plan.id, Implausible, judged_after=(sensor,))
+
+    @property
+    def at_rest(self) -> bool:
+        """Nothing odd is known of it."""
+        return not (self._sensor.marks or self._sensor.doubt)
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Not to be believed? While it is active, six good readings in a row are wanted."""
+        sensor = self._sensor
+        nonsense = sensor.marks & 0b111111 != 0 if active else sensor.nonsense
+        if sensor.nonsense or not sensor.doubt:
+            return Verdict(True, Implausible(how=sensor.bad_why)) if nonsense else CLEAR
+        if sensor.doubt == "stuck" and sensor.repeats and sensor.repeats.stuck_at is not None:
+            return Verdict(
+                True,
+                Implausible(
+                    value=round(sensor.repeats.stuck_at, 9),
+                    unit=SI_UNITS[sensor.plan.measures],
+                    stuck_since=sensor.repeats.stuck_since,
+                ),
+            )
+        if sensor.doubt == "spiking" and sensor.spikes:
+            return Verdict(True, Implausible(spikes=sensor.spikes.count))
+        return Verdict(True, Implausible(how=sensor.contradicted))
+
+    def words(self, finding: Implausible, now: Instant) -> Words:
+        """What shows it."""
+        if finding.stuck_since is not None:
+            at = self.units.measured(finding.value or 0.0, finding.unit)
+            # It was wrong from its first repeat on, not only since it was found out.
+            return Words(f"{self.name} is stuck at {at}", since=finding.stuck_since)
+        if finding.spikes:
+            wild = f"{finding.spikes} of its last {WINDOW} readings are wild"
+            return Words(f"{self.name} spikes: {wild}")
+        if finding.how.startswith("it"):
+            return Words(f"{self.name} implausible: {finding.how}")
+        return Words(f"{self.name} {finding.how}")
+
+
+def _conditions(site: Site) -> Iterator[SensorImplausible]:
+    for sensor in site.trackers.sensors.values():
+        yield SensorImplausible(site, sensor)
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions)

@@ -1,0 +1,83 @@
+"""A sensor has reported nothing for longer than it may."""
+
+from collections.abc import Iterator
+
+from brineward.alarms.condition import (
+    Alarm,
+    Condition,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    active_if,
+    unknown,
+)
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.sensors import SensorTracker
+from brineward.readings.instants import SECOND, Instant
+from brineward.readings.outputs import Priority
+
+RECORD = AlarmRecord(
+    id="sensor-silent",
+    title="SENSOR SILENT",
+    place=110,
+    priority=Priority.LOW,
+    graver_where_it_blinds=True,
+    cause="Its cable, battery, radio or gateway input.",
+    consequence="What it watches is blind.",
+    response="Check its power and cable. Until it reports, check on site what it watches.",
+    text_response="Check its power and cable; check on site until it reports.",
+    respond_within="the next working morning, or at once where it blinds a high alarm",
+    on_delay_seconds=60.0,
+    off_delay_seconds=30.0,
+    basis="Three missed readings and some seconds, or what the config says; the delay lets "
+    "a silent depot be raised as one alarm.",
+    suppressed_by=("depot-silent", "link-lost"),
+)
+
+
+class SensorSilent(Condition[Finding]):
+    """One sensor's silence, judged by deadline and by its first report after a silence."""
+
+    def __init__(self, site: Site, sensor: SensorTracker) -> None:
+        self._sensor = sensor
+        self._link = site.watch.link
+        super().__init__(
+            site,
+            sensor.plan.id,
+            Finding,
+            judged_after=(sensor, self._link),
+            limit=sensor.plan.silent_after_seconds,
+            unit="s",
+        )
+
+    @property
+    def at_rest(self) -> bool:
+        """It has just reported, and was not silent."""
+        return True
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Silent beyond its limit?"""
+        silence = self._link.silence(self._sensor.heard, now)
+        if silence is None:
+            return unknown(self._link.deaf())
+        limit = self._sensor.silent_after
+        finding = Finding(value=round(silence / SECOND, 0), limit=limit / SECOND, unit="s")
+        return active_if(silence >= limit, finding)
+
+    def next_look(self, now: Instant) -> Instant | None:
+        """When the silence is too long, should it last."""
+        silence = self._link.silence(self._sensor.heard, now)
+        return None if silence is None else now - silence + self._sensor.silent_after
+
+    def words(self, finding: Finding, now: Instant) -> Words:
+        """Which is silent."""
+        return Words(f"{self.name} is silent")
+
+
+def _conditions(site: Site) -> Iterator[SensorSilent]:
+    for sensor in site.trackers.sensors.values():
+        yield SensorSilent(site, sensor)
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions)

@@ -1,0 +1,43 @@
+"""Troubles of the watch's own machine, as the service reports them: what their alarms share."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord
+from brineward.readings.instants import Instant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble(Finding):
+    """What the service says of it."""
+
+    sentence: str
+
+
+class ServiceTroubled(Condition[Trouble]):
+    """One trouble, by the id of its alarm."""
+
+    def __init__(self, site: Site, trouble: str) -> None:
+        self._trouble = trouble
+        self._troubles = site.watch.troubles
+        super().__init__(site, "watch", Trouble, judged_after=(self._troubles,))
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Is it there?"""
+        sentence = self._troubles.sentence(self._trouble)
+        return Verdict(True, Trouble(sentence=sentence)) if sentence else CLEAR
+
+    def words(self, finding: Trouble, now: Instant) -> Words:
+        """The service's own sentence."""
+        return Words(finding.sentence)
+
+
+def troubled(record: AlarmRecord) -> Callable[[Site], Iterator[ServiceTroubled]]:
+    """The condition of an alarm that has its trouble's name, at the depot that keeps house."""
+
+    def conditions(site: Site) -> Iterator[ServiceTroubled]:
+        if site.keeps_house:
+            yield ServiceTroubled(site, record.id)
+
+    return conditions

@@ -1,0 +1,203 @@
+"""Shelter near freezing: by its limit, and by the minutes that are left to 0 degC."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import (
+    Alarm,
+    Condition,
+    Coverage,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    active_if,
+    unknown,
+)
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.course import Course
+from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.resting_fall import seconds_to_zero
+from brineward.plant.shelter import SPAN_SECONDS, ShelterTracker
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import duration
+
+FORECAST_SECONDS = 75 * 60.0
+"""A freeze nearer than this is told before the limit is reached."""
+
+LIMIT_SPAN_SECONDS = 600.0
+"""At its limit is what is so in the median of ten minutes too: a door opened for a truck lets the
+air dip for as long."""
+
+UNUSUAL_K = 0.3
+NEAR_K = 2.5
+FAST_SECONDS = 45 * 60.0
+NEAR_UNKNOWN_K = 1.0
+"""The forecast speaks so far under the lowest of the week, since above that a thermostat has its
+usual swing, and within `NEAR_K` of the limit; higher up only of a freeze nearer than
+`FAST_SECONDS`, since a heater that idled for a week may yet come on. While no low is known it
+speaks within `NEAR_UNKNOWN_K` of the limit.
+"""
+
+SURE = 6.0
+BENT = 1.5
+"""A fall counts where it is so many times its standard uncertainty, and a straight one: its values
+scatter about it no more than so many times as much as their own noise.
+
+A heater that failed gives a quarter of an hour's straight fall; a door opened for ten minutes a
+bend.
+"""
+
+
+AS_USUAL = (0.7, 2.2)
+"""Between these shares of its usual fall while the heater rests, a fall is that of a heater that
+rests. A thermometer's lag hides up to a half of a short rest's fall (measured with the simulator).
+"""
+
+RESTS_SPAN_SECONDS = 660.0
+RESTS_FORECAST_SECONDS = 120 * 60.0
+"""A heater that rests on under where it has always come on has failed, if that is so in the median
+of this span and through the delay after it: told far from the limit too, where the freeze is nearer
+than this. A door half open may cool the shed just as fast, so it takes longer than a truck's ten
+minutes (40 such doors at sizes from a fifth to wide open, simulated: none is told).
+"""
+
+
+RECORD = AlarmRecord(
+    id="shelter-freezing",
+    title="SHELTER NEAR FREEZING",
+    place=30,
+    priority=Priority.HIGH,
+    cause="The heater failed or lost its power, or the door stands open.",
+    consequence="Fresh-water lines, valves, small pipes and sight glasses freeze and burst "
+    "before the tanks do.",
+    response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
+    "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
+    "it dry and sound.",
+    text_response="Check door, heater; or drain the water lines. No flame. Reset power only if "
+    "seen dry.",
+    respond_within="until {0 degC}, as the text says",
+    on_delay_seconds=300.0,
+    off_delay_seconds=600.0,
+    limit_quantity="temperature",
+    limit=3.0,
+    limit_unit="degC",
+    deadband=1.0,
+    basis="{3 degC} leaves a margin over {0 degC} for the sensor and for cold corners (common "
+    "practice, no source). Before that: a fall as fast as the heater's usual rests, in the "
+    "median of eleven minutes under the week's usual low, with a freeze in two hours by "
+    "Newton's law of cooling; or a quarter of an hour's straight fall under that low, with a "
+    "freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cold(Finding):
+    """A shelter at its limit, or soon at 0 degC."""
+
+    seconds_to_zero: float | None = None
+    """None where it doesn't fall for sure."""
+
+
+class ShelterFreezing(Condition[Cold]):
+    """The shelter is at its limit, or falls so that it will be at 0 degC within the forecast."""
+
+    def __init__(self, site: Site, shelter: ShelterTracker) -> None:
+        self._shelter = shelter
+        self._limit_c = site.limit(RECORD, RECORD.limit or 0.0)
+        self._deadband_k = site.deadband(RECORD)
+        super().__init__(
+            site,
+            "shelter",
+            Cold,
+            judged_after=(shelter.sensor,),
+            limit=self._limit_c,
+            unit="degC",
+        )
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """At or under the limit, or soon at 0 degC?"""
+        shelter = self._shelter
+        if shelter.sensor.value is None:
+            return unknown("no shelter temperature yet")
+        if shelter.sensor.implausible:
+            return unknown(f"{shelter.sensor.plan.id} is implausible")
+        value = shelter.course.middle(SPAN_SECONDS)[0]
+        middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
+        limit = self._limit_c + (self._deadband_k if active else 0.0)
+        straight = _straight_fall(shelter.course)
+        soon = straight is not None and self._unusual(now, value, straight)
+        resting = _fall_of_a_resting_heater(shelter, now)
+        # Of two falls the faster: a quarter of an hour may still hold some of the time before it.
+        fall, left = max(straight or 0.0, resting or 0.0), 0.0 if value <= 0.0 else None
+        if fall:
+            left = seconds_to_zero(value, fall, shelter.outdoors_c(now))
+        failed = resting is not None and left is not None and left < RESTS_FORECAST_SECONDS
+        finding = Cold(
+            value=round(value, 2),
+            limit=self._limit_c,
+            unit="degC",
+            seconds_to_zero=None if left is None else round(left, 0),
+        )
+        return active_if(max(value, middle) <= limit or soon or failed, finding)
+
+    def _unusual(self, now: Instant, value: float, fall: float) -> bool:
+        """Near freezing by a straight line, and not by a thermostat's swing?"""
+        # Cooling slows as the outdoors comes near, so a straight line errs on the early side.
+        seconds = max(0.0, value) / fall
+        low = self._shelter.low.before(now)
+        if low is None:
+            return seconds < FORECAST_SECONDS and value < self._limit_c + NEAR_UNKNOWN_K
+        near = value < self._limit_c + NEAR_K
+        if not near and self._shelter.fall.usual(now) is not None:
+            return False  # so high up only a heater that rests on is meant, and a door is not
+        within = FORECAST_SECONDS if near else FAST_SECONDS
+        return seconds < within and value < low - UNUSUAL_K
+
+    def words(self, finding: Cold, now: Instant) -> Words:
+        """The temperature against its limit, and the time to 0 degC."""
+        value, seconds = finding.value or 0.0, finding.seconds_to_zero
+        temperature = self.units.temperature
+        how_bad = self.units.against(temperature(value), temperature(finding.limit or 0.0))
+        if value <= 0.0:
+            return Words(f"{self.name} below freezing", how_bad)
+        left = "" if seconds is None else f"{temperature(0.0)} in {duration(seconds)}"
+        return Words(f"{self.name} near freezing", how_bad, left)
+
+
+def _straight_fall(course: Course) -> float | None:
+    """The fall in K/s where it is one for sure, and straight; else None."""
+    if course.slope is None or course.slope >= -SURE * course.slope_uncertainty:
+        return None
+    if course.scatter > BENT * math.sqrt(course.noise.variance):
+        return None
+    return -course.slope
+
+
+def _fall_of_a_resting_heater(shelter: ShelterTracker, now: Instant) -> float | None:
+    """The fall in K/s, where the heater rests on though it has always come on by here."""
+    low = shelter.low.before(now)
+    if low is None or shelter.course.middle(RESTS_SPAN_SECONDS)[0] >= low - UNUSUAL_K:
+        return None
+    fall, usual = shelter.fall.now, shelter.fall.usual(now)
+    if fall is None or usual is None:
+        return None
+    return fall if AS_USUAL[0] <= fall / usual <= AS_USUAL[1] else None
+
+
+def _conditions(site: Site) -> Iterator[ShelterFreezing]:
+    if site.trackers.shelter is not None:
+        yield ShelterFreezing(site, site.trackers.shelter)
+
+
+def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    inside = plan.sensor_of(Measure.TEMPERATURE, "shelter")
+    if inside is not None:
+        yield Coverage(RECORD.id, "shelter", "covered", (inside.id,))
+    else:
+        yield Coverage(RECORD.id, "shelter", "blind", (), "a temperature at the shelter")
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

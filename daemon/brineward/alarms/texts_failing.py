@@ -1,0 +1,59 @@
+"""A person can't be reached by texts."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+from brineward.watch.reach import Reach
+
+RECORD = AlarmRecord(
+    id="texts-failing",
+    title="TEXTS NOT GETTING THROUGH",
+    place=140,
+    priority=Priority.MEDIUM,
+    cause="The text gateway is down or refuses, or the number is wrong or opted out.",
+    consequence="The person is not woken by the next alarm.",
+    response="Reach them another way; check gateway, credit and number.",
+    text_response="They did NOT get it: call them. Check the gateway.",
+    respond_within="1 hour",
+    respond_seconds=3600.0,
+    on_delay_seconds=0.0,
+    off_delay_seconds=0.0,
+    basis="A text that could not be handed over within its channel's set time.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutOfReach(Finding):
+    """Why they can't be reached."""
+
+    why: str
+
+
+class TextsFailing(Condition[OutOfReach]):
+    """One person on call."""
+
+    def __init__(self, site: Site, reach: Reach) -> None:
+        self._reach = reach
+        self.untold = reach.person
+        super().__init__(site, reach.person, OutOfReach, judged_after=(reach,))
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Can they not be reached?"""
+        why = self._reach.why_not
+        return Verdict(True, OutOfReach(why=why)) if why else CLEAR
+
+    def words(self, finding: OutOfReach, now: Instant) -> Words:
+        """Who can't be reached, and why."""
+        return Words(f"texts to {self.name} fail: {finding.why}")
+
+
+def _conditions(site: Site) -> Iterator[TextsFailing]:
+    for reach in site.watch.reach.values():
+        yield TextsFailing(site, reach)
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions)

@@ -1,0 +1,266 @@
+"""The alarm book of one depot: judges conditions, lets alarms live, holds consequences back."""
+
+from collections.abc import Iterator
+from typing import Any, Literal, NamedTuple
+
+from brineward.alarms.condition import Site, Words
+from brineward.alarms.registry import Watch, watches_at
+from brineward.book.life import Life
+from brineward.plant.tracker import Tracker
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import AlarmChanged, AlarmState
+
+
+class Watched:
+    """One condition at this depot, and the life of its alarm."""
+
+    __slots__ = ("causes", "condition", "consequences", "key", "life", "look", "watch")
+
+    def __init__(self, watch: Watch) -> None:
+        self.watch = watch
+        self.condition = watch.condition
+        self.key = f"{watch.record.id}/{watch.condition.source}"
+        self.life = Life(
+            on_delay_seconds=watch.on_delay_seconds, off_delay_seconds=watch.off_delay_seconds
+        )
+        self.look: Instant | None = None
+        """When it is judged even if nothing comes; may be early, never late."""
+        self.causes: list[Watched] = []
+        self.consequences: list[Watched] = []
+
+    @property
+    def caused(self) -> bool:
+        """Is an alarm active that this one is a consequence of?"""
+        return any(c.life.active and not c.life.suppressed for c in self.causes)
+
+    def words(self, now: Instant) -> Words:
+        """What people read of it now."""
+        if self.life.finding is None:
+            return Words(self.life.past or self.watch.record.title.lower())
+        return self.condition.words(self.life.finding, now)
+
+
+class Change(NamedTuple):
+    """What became of an alarm, and why."""
+
+    watched: Watched
+    why: Literal["judged", "cause", "taken"]
+    """Its condition came or went, a cause of it did, or a person took it."""
+    number: int
+    """Of the occurrence, also where it is done with now."""
+    state: AlarmState
+    active: bool
+    output: AlarmChanged | None
+    """None where its state has the same name as before."""
+    fresh: bool = False
+    """It is a new occurrence."""
+    by: str = ""
+    """The person who took it."""
+
+
+class AlarmBook:
+    """All alarms of one depot."""
+
+    def __init__(self, site: Site) -> None:
+        self._depot = site.plan.id
+        self._names = site.plan.duty.names
+        self.all = tuple(Watched(watch) for watch in watches_at(site))
+        self.number = 0
+        """The last occurrence's number."""
+        self._next: Instant | None = None
+        self._next_known = False
+        self._after: dict[str, tuple[Watched, ...]] = {}
+        for watched in self.all:
+            by = watched.watch.record.suppressed_by
+            watched.causes = [o for o in self.all if o.watch.record.id in by]
+            for cause in watched.causes:
+                cause.consequences.append(watched)
+            for tracker in watched.condition.judged_after:
+                self._after[tracker.name] = (*self._after.get(tracker.name, ()), watched)
+
+    @property
+    def next_deadline(self) -> Instant | None:
+        """When a delay is over or a condition wants to be judged; None while nothing waits."""
+        if not self._next_known:
+            due = [w.life.wait for w in self.all if w.life.wait is not None]
+            due += [w.look for w in self.all if w.look is not None]
+            self._next = min(due, default=None)
+            self._next_known = True
+        return self._next
+
+    def judge(self, watched: Watched, now: Instant) -> list[Change]:
+        """Ask a condition, and let its alarm live by what it says."""
+        life, condition = watched.life, watched.condition
+        verdict = condition.judge(now, life.active)
+        judged = verdict.active
+        waited = life.wait
+        if judged or judged is not life.judged:
+            life.judge(verdict, now)
+        look = condition.next_look(now)
+        if look is not None and look > now and (watched.look is None or look < watched.look):
+            watched.look = look
+            self._next_known = False
+        if life.wait != waited:
+            self._next_known = False
+        return self._settle(watched, now) if life.wait is not None and life.wait <= now else []
+
+    def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:
+        """Judge all that is judged after a change of this tracker."""
+        changes: list[Change] = []
+        for watched in self._after.get(tracker.name, ()):
+            changes += self.judge(watched, now)
+        return changes
+
+    def hear(self, tracker: Tracker, now: Instant) -> list[Change]:
+        """The same after a report, but for what was clear and is at rest."""
+        changes: list[Change] = []
+        for watched in self._after.get(tracker.name, ()):
+            life = watched.life
+            if life.judged is False and life.wait is None and watched.condition.at_rest:
+                continue
+            changes += self.judge(watched, now)
+        return changes
+
+    def fire(self, deadline: Instant, now: Instant, *, silence_counts: bool) -> list[Change]:
+        """Let happen what is due up to a deadline; looks wait while silence means nothing."""
+        changes: list[Change] = []
+        for watched in self.all:
+            if watched.look is not None and watched.look <= deadline and silence_counts:
+                watched.look = None
+                changes += self.judge(watched, now)
+            if watched.life.wait is not None and watched.life.wait <= deadline:
+                changes += self._settle(watched, now)
+        self._next_known = False
+        return changes
+
+    def put_off_looks(self, deadline: Instant, until: Instant) -> None:
+        """Nothing can be said of silence yet: look again then."""
+        for watched in self.all:
+            if watched.look is not None and watched.look <= deadline:
+                watched.look = until
+        self._next_known = False
+
+    def take(self, number: int, by: str, now: Instant) -> list[Change]:
+        """A person has the occurrence of this number."""
+        changes: list[Change] = []
+        for watched in self.all:
+            life = watched.life
+            if life.number == 0 or life.number != number:
+                continue
+            before = life.state
+            if life.take():
+                name = self._names.get(by, by)
+                changes.append(self._change(watched, "taken", before, now, by=by, name=name))
+                _forget_if_done(life)
+        return changes
+
+    def shift(self, by: Instant, now: Instant) -> None:
+        """The watch counts its time anew: what waits goes on waiting as long as it had to."""
+        for watched in self.all:
+            watched.life.shift(by)
+            watched.look = watched.condition.next_look(now)
+        self._next_known = False
+
+    # -- what follows from what
+
+    def _settle(self, watched: Watched, now: Instant) -> list[Change]:
+        """A delay is over: let the alarm become what its condition says."""
+        life = watched.life
+        before = life.state
+        if not life.suppressed and watched.caused:
+            life.suppress()
+        self._next_known = False
+        if not life.due(now):
+            return []
+        fresh = life.state is AlarmState.UNACKNOWLEDGED and life.number == 0
+        if fresh:
+            self.number += 1
+            life.number = self.number
+        if life.active:
+            words = watched.words(now)
+            life.past = words.past or words.headline
+        changes = [self._change(watched, "judged", before, now, fresh=fresh)]
+        _forget_if_done(life)
+        for consequence in watched.consequences:
+            changes += self._weigh(consequence, now)
+        return changes
+
+    def _weigh(self, consequence: Watched, now: Instant) -> list[Change]:
+        """A cause came or went: hold its consequence back, or judge it afresh."""
+        life = consequence.life
+        caused = consequence.caused
+        if caused == life.suppressed or (caused and not life.active):
+            return []
+        before = life.state
+        if caused:
+            life.suppress()
+        else:
+            life.release(now)
+        self._next_known = False
+        return [self._change(consequence, "cause", before, now)]
+
+    def _change(
+        self,
+        watched: Watched,
+        why: Literal["judged", "cause", "taken"],
+        before: AlarmState,
+        now: Instant,
+        *,
+        fresh: bool = False,
+        by: str = "",
+        name: str = "",
+    ) -> Change:
+        life = watched.life
+        output = self._output(watched, before, now, name)
+        return Change(watched, why, life.number, life.state, life.active, output, fresh, by)
+
+    def _output(
+        self, watched: Watched, before: AlarmState, now: Instant, by: str
+    ) -> AlarmChanged | None:
+        life = watched.life
+        if life.state is before:
+            return None
+        words, finding = watched.words(now), life.finding
+        pieces = (words.headline, words.how_bad, words.time_left, words.detail)
+        sentence = ", ".join(piece for piece in pieces if piece)
+        return AlarmChanged(
+            time=now,
+            depot=self._depot,
+            alarm=watched.watch.record.id,
+            source=watched.condition.source,
+            number=life.number,
+            before=before,
+            state=life.state,
+            priority=watched.watch.priority,
+            value=None if finding is None else finding.value,
+            limit=None if finding is None else finding.limit,
+            unit="" if finding is None else finding.unit,
+            sentence=sentence,
+            by=by,
+        )
+
+    # -- plain data
+
+    def snapshot(self) -> dict[str, Any]:
+        """The book as plain data."""
+        return {
+            "number": self.number,
+            "alarms": {w.key: [w.life.snapshot(), w.look] for w in self.all},
+        }
+
+    def restore(self, data: dict[str, Any]) -> None:
+        """Become what `snapshot` wrote; alarms that the plan no longer has are left behind."""
+        self.number = data["number"]
+        for watched in self._known(data["alarms"]):
+            life, watched.look = data["alarms"][watched.key]
+            watched.life.restore(life, watched.condition.finding)
+        self._next_known = False
+
+    def _known(self, alarms: dict[str, Any]) -> Iterator[Watched]:
+        return (watched for watched in self.all if watched.key in alarms)
+
+
+def _forget_if_done(life: Life) -> None:
+    """Cleared, and somebody had it: what comes next, even under a cause, is another occurrence."""
+    if not life.active and life.acknowledged:
+        life.number = 0

@@ -1,0 +1,96 @@
+"""One pump: does it run, since when, and does the level that it draws from answer."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from brineward.plant.levels import LevelTracker
+from brineward.plant.noise import Noise
+from brineward.plant.plan import DepotPlan, Measure, Pump
+from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Take
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import EpisodeChanged, Output
+
+
+class PumpTracker:
+    """A pump whose running is watched, and the level of the vessel that it draws from."""
+
+    version = 1
+    lasting = False
+
+    def __init__(
+        self, plan: DepotPlan, pump: Pump, switch: SensorTracker, level: LevelTracker | None
+    ) -> None:
+        self._depot = plan.id
+        self.name = f"pump/{pump.id}"
+        self.pump = pump
+        self.switch = switch
+        """The sensor that says whether it runs."""
+        self.takes: dict[str, Take] = {switch.plan.id: self._switched}
+        if level is not None:
+            self.takes[level.sensor.plan.id] = self._levelled
+        self.running: bool | None = None
+        self.since: Instant = 0
+        """When it last started or stopped."""
+        self.run = PumpRun(
+            noise=level.course.noise if level else Noise(0.0),
+            every_seconds=level.sensor.plan.every_seconds if level else 0.0,
+            expected_m_per_s=slowest_fall_m_per_s(plan, pump),
+        )
+
+    def unknown(self, now: Instant) -> str:
+        """Why nobody knows whether it runs; empty where that is known."""
+        if self.running is None:
+            return f"{self.switch.plan.id} has not reported yet"
+        if self.switch.implausible or not self.switch.fresh(now):
+            return f"{self.switch.plan.id} is silent or implausible"
+        return ""
+
+    def _levelled(self, time: Instant, value: float) -> Sequence[Output]:
+        self.run.add(time, value)
+        return ()
+
+    def _switched(self, time: Instant, value: float) -> Sequence[Output]:
+        if self.running == bool(value):
+            return ()
+        first, began = self.running is None, self.since
+        self.running = bool(value)
+        self.since = time
+        if self.running:
+            # A pump first seen running may have run for long.
+            self.run.start(time, seen=not first)
+        else:
+            self.run.stop(time)
+            if first:
+                return ()
+        return (
+            EpisodeChanged(
+                time=time,
+                depot=self._depot,
+                episode="pump-run",
+                source=self.pump.id,
+                began=time if self.running else began,
+                ended=None if self.running else time,
+            ),
+        )
+
+    def snapshot(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [self.running, self.since, self.run.snapshot()]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote; the level's noise must have been restored before."""
+        self.running, self.since, run = data
+        self.run.restore(run)
+
+
+def pump_trackers(
+    plan: DepotPlan, sensors: dict[str, SensorTracker], levels: dict[str, LevelTracker]
+) -> list[PumpTracker]:
+    """Each pump that a switch says of whether it runs."""
+    return [
+        PumpTracker(plan, pump, sensors[switch.id], levels.get(pump.draws_from))
+        for pump in plan.pumps.values()
+        if (switch := plan.sensor_of(Measure.RUNNING, pump.id)) is not None
+    ]

@@ -1,0 +1,106 @@
+"""All trackers of one depot, and which of them take which sensor's readings."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from brineward.plant.following import followings_of
+from brineward.plant.idle_current import idle_current_trackers
+from brineward.plant.levels import level_trackers
+from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.probes import probes_of
+from brineward.plant.pumps import pump_trackers
+from brineward.plant.sensors import Cover, SensorTracker
+from brineward.plant.shelter import ShelterTracker
+from brineward.plant.strengths import strength_trackers
+from brineward.plant.tracker import Take, Tracker
+from brineward.readings.outputs import Output
+from brineward.readings.values import Reading
+
+
+class Trackers:
+    """Made in the order in which they build on one another; so they take a reading, too."""
+
+    def __init__(self, plan: DepotPlan) -> None:
+        self.plan = plan
+        self.sensors = {sensor.id: SensorTracker(sensor) for sensor in plan.sensors.values()}
+        sensors = self.sensors
+        self.levels = {one.vessel.id: one for one in level_trackers(plan, sensors)}
+        self.pumps = {one.pump.id: one for one in pump_trackers(plan, sensors, self.levels)}
+        currents = idle_current_trackers(plan, sensors, self.pumps)
+        self.probes = {one.vessel: one for one in probes_of(plan, sensors, self.levels)}
+        followings = followings_of(plan, sensors, self.probes)
+        strengths = strength_trackers(plan, sensors, self.probes)
+        self.strengths = {one.probe.vessel: one for one in strengths}
+        self.shelter = self._shelter()
+        for sensor in sensors.values():
+            level = self.levels.get(sensor.plan.at)
+            if sensor.plan.mounted_m > 0.0 and level is not None:
+                sensor.bared_by = Cover(level.sensor, sensor.plan.mounted_m)
+        self._all: tuple[Tracker, ...] = (
+            *sensors.values(),
+            *self.levels.values(),
+            *self.pumps.values(),
+            *currents,
+            *self.probes.values(),
+            *followings,
+            *strengths,
+            *(() if self.shelter is None else (self.shelter,)),
+        )
+        self._takes: dict[str, tuple[Take, ...]] = {
+            name: tuple(one.takes[name] for one in self._all if name in one.takes)
+            for name in sensors
+        }
+
+    def _shelter(self) -> ShelterTracker | None:
+        inside = self.plan.sensor_of(Measure.TEMPERATURE, "shelter")
+        outdoors = self.plan.sensor_of(Measure.TEMPERATURE, "outdoors")
+        if inside is None:
+            return None
+        outside = None if outdoors is None else self.sensors[outdoors.id]
+        return ShelterTracker(self.sensors[inside.id], outside)
+
+    def __iter__(self) -> Iterator[Tracker]:
+        return iter(self._all)
+
+    def take(self, sensor: SensorTracker, reading: Reading) -> Sequence[Output]:
+        """Take one reading in its turn; what the plant did by it."""
+        if not sensor.take(reading) or reading.value is None:
+            return ()
+        outputs: Sequence[Output] = ()
+        for take in self._takes[reading.sensor]:
+            found = take(reading.time, reading.value)
+            if found:
+                outputs = (*outputs, *found)
+        return outputs
+
+
+def snapshots(trackers: Iterable[Tracker]) -> dict[str, Any]:
+    """What each remembers, by its name and version."""
+    return {one.name: [one.version, one.snapshot()] for one in trackers}
+
+
+def restore(trackers: Iterable[Tracker], data: dict[str, Any]) -> list[str]:
+    """Give each its own back; returns the names of those that start afresh.
+
+    One whose version differs, or whose data is not what it writes, starts afresh alone.
+    """
+    afresh = []
+    for one in trackers:
+        version, kept = data.get(one.name, (None, None))
+        if version != one.version:
+            afresh.append(one.name)
+            continue
+        blank = one.snapshot()
+        try:
+            one.restore(kept)
+        except (ValueError, TypeError, KeyError, IndexError, AttributeError):
+            one.restore(blank)
+            afresh.append(one.name)
+    return afresh
+
+
+def forget(trackers: Iterable[Tracker], blank: Iterable[Tracker]) -> None:
+    """Start afresh, all but those that last: a clock was set, and old times mean nothing."""
+    for one, fresh in zip(trackers, blank, strict=True):
+        if not one.lasting:
+            one.restore(fresh.snapshot())

@@ -1,0 +1,42 @@
+"""What people were told of one occurrence of an alarm."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from brineward.readings.instants import Instant
+
+
+@dataclass(slots=True)
+class Call:
+    """Who was texted, in which round, and when the next is due if nobody takes it."""
+
+    told: list[str] = field(default_factory=list)
+    """Who has been texted, in order, each once."""
+    step: int = 0
+    """How many rounds there were since it was raised."""
+    sent: int = 0
+    """How many texts went out; numbers each text."""
+    due: Instant | None = None
+    held: bool = False
+    """Raised by old news; told once the present is reached, if it is still so."""
+
+    def begin(self) -> None:
+        """A new occurrence: nobody knows of it yet."""
+        self.told, self.step, self.sent, self.due, self.held = [], 0, 0, None, False
+
+    def stop(self) -> None:
+        """Nobody needs to be told any more."""
+        self.due, self.held = None, False
+
+    def no_sooner(self, time: Instant) -> None:
+        """Put the next round off until then, if one is due before."""
+        if self.due is not None and self.due < time:
+            self.due = time
+
+    def snapshot(self) -> list[Any]:
+        """The call as plain data."""
+        return [self.told, self.step, self.sent, self.due, self.held]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        self.told, self.step, self.sent, self.due, self.held = data

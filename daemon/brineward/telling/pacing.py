@@ -1,0 +1,39 @@
+"""When people are told: at once, in the morning, and when the next if nobody takes it."""
+
+from datetime import datetime, time, timedelta, tzinfo
+
+from brineward.readings.instants import HOUR, SECOND, Instant, local_from_instant
+from brineward.readings.outputs import Priority
+
+WAKING_HOURS = (7, 21)
+"""Low priorities are told between these hours of the depot's clock (common practice, no source)."""
+
+
+def not_before(priority: Priority, zone: tzinfo, now: Instant) -> Instant:
+    """When a first text may go out: now, or for low priorities the next morning."""
+    if priority is not Priority.LOW:
+        return now
+    local = local_from_instant(now, zone)
+    first, last = WAKING_HOURS
+    if first <= local.hour < last:
+        return now
+    day = local.date() + timedelta(days=1 if local.hour >= last else 0)
+    morning = datetime.combine(day, time(first), tzinfo=zone)
+    # Through UTC, since a night in which the clocks change is an hour shorter or longer.
+    return now + round((morning.timestamp() - local.timestamp()) * SECOND)
+
+
+def next_round_at(
+    priority: Priority, now: Instant, *, step: int, people: int, pause_seconds: float
+) -> Instant:
+    """When the round after round `step` is due, of so many people.
+
+    The pauses between rounds to everybody double, up to an hour (high) or four (medium).
+    """
+    if priority is Priority.LOW:
+        return now + 24 * HOUR
+    pause = round(pause_seconds * SECOND)
+    if step < people:
+        return now + pause
+    longest = HOUR if priority is Priority.HIGH else 4 * HOUR
+    return now + min(pause << min(step - people + 1, 10), max(longest, pause))

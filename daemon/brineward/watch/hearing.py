@@ -1,0 +1,26 @@
+"""When the depot last reported anything that can be believed."""
+
+from typing import Any
+
+from brineward.plant.tracker import Take
+from brineward.readings.instants import Instant
+
+
+class Hearing:
+    """The depot as a whole."""
+
+    name = "hearing"
+    version = 1
+    lasting = False
+
+    def __init__(self) -> None:
+        self.takes: dict[str, Take] = {}
+        self.last_heard: Instant = 0
+
+    def snapshot(self) -> Any:
+        """What is remembered, as plain data."""
+        return self.last_heard
+
+    def restore(self, data: Any) -> None:
+        """Become what `snapshot` wrote."""
+        self.last_heard = int(data)

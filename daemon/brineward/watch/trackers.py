@@ -1,0 +1,27 @@
+"""All that one depot's engine remembers of the watch itself."""
+
+from collections.abc import Iterator
+
+from brineward.plant.plan import DepotPlan
+from brineward.plant.tracker import Tracker
+from brineward.watch.clocks import Clock
+from brineward.watch.hearing import Hearing
+from brineward.watch.link import Link
+from brineward.watch.reach import Reach
+from brineward.watch.troubles import Troubles
+
+
+class WatchTrackers:
+    """Made once a depot."""
+
+    def __init__(self, plan: DepotPlan) -> None:
+        self.link = Link()
+        self.hearing = Hearing()
+        self.sensor_clocks = Clock("sensors")
+        self.own_clock = Clock("watch")
+        self.reach = {person: Reach(person) for person in plan.duty.on_call}
+        self.troubles = Troubles()
+
+    def __iter__(self) -> Iterator[Tracker]:
+        clocks = (self.sensor_clocks, self.own_clock)
+        return iter((self.link, self.hearing, *clocks, *self.reach.values(), self.troubles))
