@@ -16,7 +16,7 @@ from brineward.texts.attempts import (
     Again,
     Dead,
     Failed,
-    Refused,
+    NeverAccepted,
     backoff_seconds,
     decide,
     is_due,
@@ -85,7 +85,7 @@ def test_what_is_settled_stays_settled(text: Text, attempts: int, age: int) -> N
     """Accepted is accepted however late; refused is dead at the first attempt."""
     for outcome, expected in (
         (Accepted(receipt="r"), Accepted(receipt="r")),
-        (Refused(why="no such number"), Dead(why="no such number")),
+        (NeverAccepted(why="no such number"), Dead(why="no such number")),
     ):
         assert expected == decide(
             outcome,

@@ -14,7 +14,7 @@ from brineward.readings.entries import Delivery, Tick
 from brineward.readings.outputs import Priority, Step, TextDue
 from brineward.texts.attempts import Outcome
 from brineward.texts.follower import TextsFollower, sender_of
-from brineward.texts.senders import Letter, Sender
+from brineward.texts.senders import OutgoingText, Sender
 from gateways import Answer, Gateway, free_port, wait_until
 
 NOW = 1_767_225_600_000
@@ -197,11 +197,11 @@ def test_what_lands_during_a_stop_is_recorded(house: House) -> None:
         def __init__(self, sender: Sender) -> None:
             self._sender = sender
 
-        def send(self, letter: Letter) -> Outcome:
+        def send(self, text: OutgoingText) -> Outcome:
             """Hand it over only once the follower is stopping."""
             sending.set()
             assert answer_now.wait(10)
-            return self._sender.send(letter)
+            return self._sender.send(text)
 
     house.due(text(13, "desk"))
     with house.following(
@@ -250,7 +250,7 @@ def test_a_channel_with_a_bug_does_not_stop_the_others(house: House) -> None:
     """An unexpected error of one channel is reported; the other goes on."""
 
     class Broken:
-        def send(self, letter: Letter) -> Outcome:
+        def send(self, text: OutgoingText) -> Outcome:
             """Fail in a way that nobody foresaw."""
             raise LookupError("hush")
 

@@ -51,7 +51,7 @@ def test_nothing_is_taken_where_the_meaning_is_in_doubt(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["12", "take 12", "12 ok", "#12", " 12. "])
 def test_the_number_alone_will_do_with_one_depot(text: str) -> None:
-    """With one depot nobody needs its letters; with two the number alone is not enough."""
+    """With one depot nobody needs its texts; with two the number alone is not enough."""
     assert parse_reply(text, ("TH",)) == Take(short="TH", number=12)
     assert isinstance(parse_reply(text, TWO), NotUnderstood)
 
@@ -82,7 +82,7 @@ def test_who_has_opted_out_is_seen() -> None:
 
 
 def test_letters_that_could_be_read_two_ways_take_nothing() -> None:
-    """Where one depot's letters begin another's, only what is clear is taken."""
+    """Where one depot's texts begin another's, only what is clear is taken."""
     shorts = ("K", "K2")
     assert isinstance(parse_reply("K212", shorts), NotUnderstood)
     assert parse_reply("K2 12", shorts) == Take(short="K2", number=12)
@@ -103,7 +103,7 @@ def test_no_depot_no_take() -> None:
 def test_every_code_that_is_texted_out_can_be_texted_back(
     short: str, number: int, gap: str, small: bool
 ) -> None:
-    """Any letters and number, written together or apart, come back as they went out."""
+    """Any texts and number, written together or apart, come back as they went out."""
     text = f"{short}{gap}{number}"
     take = parse_reply(text.lower() if small else text, (short,))
     assert take == Take(short=short, number=number)

@@ -14,7 +14,7 @@ from brineward.clock import MachineClock
 from brineward.config.settings import Person, ReplySettings, Secret
 from brineward.readings.entries import Act
 from brineward.texts import reply_listener
-from brineward.texts.reply_desk import ANSWERS_AN_HOUR, ReplyDesk, ReplyOutcome
+from brineward.texts.reply_judge import ANSWERS_AN_HOUR, ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import LARGEST_BODY, CannotListen, ReplyListener
 from brineward.wording.gsm import septets
 from gateways import wait_until
@@ -29,7 +29,7 @@ SHORTS = {"TH": "tern-hollow", "KR": "kettle-ridge"}
 NOT_STANDING = "it is not standing, so there is nothing to take"
 
 
-class Desk:
+class Dispatcher:
     """A listener, and what came of what it heard."""
 
     def __init__(self, **changes: object) -> None:
@@ -42,7 +42,7 @@ class Desk:
         self.outcomes: list[ReplyOutcome] = []
         self.troubles: list[str] = []
         self.fail_next = False
-        desk = ReplyDesk(
+        desk = ReplyJudge(
             settings,
             PEOPLE,
             SHORTS,
@@ -93,30 +93,30 @@ def _stops_quickly(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def desks() -> Iterator[list[Desk]]:
+def desks() -> Iterator[list[Dispatcher]]:
     """Listeners to stop at the end."""
-    started: list[Desk] = []
+    started: list[Dispatcher] = []
     yield started
     for desk in started:
         desk.listener.stop()
 
 
 @pytest.fixture
-def desk(desks: list[Desk], monkeypatch: pytest.MonkeyPatch) -> Desk:
+def desk(desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch) -> Dispatcher:
     """A listener for signed messages."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
     return started(desks)
 
 
-def started(desks: list[Desk], **changes: object) -> Desk:
+def started(desks: list[Dispatcher], **changes: object) -> Dispatcher:
     """A listener at work."""
-    desk = Desk(**changes)
+    desk = Dispatcher(**changes)
     desk.listener.start()
     desks.append(desk)
     return desk
 
 
-def test_a_signed_reply_becomes_a_take_and_an_answer(desk: Desk) -> None:
+def test_a_signed_reply_becomes_a_take_and_an_answer(desk: Dispatcher) -> None:
     """The act says which alarm and who; the phone is told so."""
     answer = desk.text("th 12 ok")
     assert (answer.status_code, answer.text) == (200, "taken\n")
@@ -129,14 +129,14 @@ def test_a_signed_reply_becomes_a_take_and_an_answer(desk: Desk) -> None:
     ]
 
 
-def test_what_cannot_be_taken_is_said_to_the_phone(desk: Desk) -> None:
+def test_what_cannot_be_taken_is_said_to_the_phone(desk: Dispatcher) -> None:
     """Nobody believes to have an alarm that is not theirs."""
     desk.text("TH99")
     assert desk.outcomes[0].kind == "not taken"
     assert desk.outcomes[0].answer == f"TH99: {NOT_STANDING}"
 
 
-def test_a_copy_of_a_message_takes_nothing_twice(desk: Desk) -> None:
+def test_a_copy_of_a_message_takes_nothing_twice(desk: Dispatcher) -> None:
     """A gateway that hands in again is answered well, and nothing happens again."""
     desk.text("TH12", id_="m7")
     again = desk.text("TH12", id_="m7")
@@ -144,7 +144,7 @@ def test_a_copy_of_a_message_takes_nothing_twice(desk: Desk) -> None:
     assert len(desk.acts) == len(desk.outcomes) == 1
 
 
-def test_a_message_that_failed_on_our_side_can_be_handed_in_again(desk: Desk) -> None:
+def test_a_message_that_failed_on_our_side_can_be_handed_in_again(desk: Dispatcher) -> None:
     """The gateway gets no answer, we report the error without its words, and the copy counts."""
     desk.fail_next = True
     with pytest.raises(requests.ConnectionError):
@@ -155,7 +155,7 @@ def test_a_message_that_failed_on_our_side_can_be_handed_in_again(desk: Desk) ->
     assert "hush" not in desk.troubles[0]
 
 
-def test_a_forged_message_is_refused(desk: Desk) -> None:
+def test_a_forged_message_is_refused(desk: Dispatcher) -> None:
     """Without a fitting signature nothing is read."""
     answer = desk.hand_in(b'{"from": "15550141", "text": "TH12"}', {"webhook-id": "m1"})
     assert answer.status_code == 401
@@ -163,14 +163,14 @@ def test_a_forged_message_is_refused(desk: Desk) -> None:
     assert desk.outcomes == []
 
 
-def test_a_stranger_takes_nothing_and_gets_no_answer(desk: Desk) -> None:
+def test_a_stranger_takes_nothing_and_gets_no_answer(desk: Dispatcher) -> None:
     """Texts go to people of the config only, whoever writes."""
     assert desk.text("TH12", sender="+1 555 0199").text == "stranger\n"
     assert desk.acts == []
     assert desk.outcomes == [ReplyOutcome(kind="stranger", person=None, answer="")]
 
 
-def test_carrier_words_are_noted_and_not_answered(desk: Desk) -> None:
+def test_carrier_words_are_noted_and_not_answered(desk: Dispatcher) -> None:
     """STOP says that this person is out of reach; an answer would not arrive."""
     desk.text("STOP", id_="a")
     desk.text("help", id_="b")
@@ -181,7 +181,7 @@ def test_carrier_words_are_noted_and_not_answered(desk: Desk) -> None:
     assert desk.acts == []
 
 
-def test_two_machines_do_not_talk_all_night(desk: Desk) -> None:
+def test_two_machines_do_not_talk_all_night(desk: Dispatcher) -> None:
     """An automatic reply is told "not understood" a few times, then left alone; takes count."""
     for number in range(ANSWERS_AN_HOUR + 2):
         desk.text("I am out of office", id_=f"m{number}")
@@ -191,7 +191,7 @@ def test_two_machines_do_not_talk_all_night(desk: Desk) -> None:
     assert desk.outcomes[-1].answer
 
 
-def test_every_answer_is_one_segment(desk: Desk) -> None:
+def test_every_answer_is_one_segment(desk: Dispatcher) -> None:
     """Even to a person with an endless name, and the code is in it."""
     desk.text("TH12", sender="+1 555 0142")
     assert septets(desk.outcomes[0].answer) <= 160
@@ -199,7 +199,7 @@ def test_every_answer_is_one_segment(desk: Desk) -> None:
 
 
 def test_a_gateway_with_a_shared_word_form_fields_and_names_of_its_own(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Field names come from the config, a form will do, and its own id is kept against copies."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
@@ -217,7 +217,7 @@ def test_a_gateway_with_a_shared_word_form_fields_and_names_of_its_own(
     assert [act.depot for act in desk.acts] == ["kettle-ridge"]
 
 
-def test_nested_json_fields(desks: list[Desk], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nested_json_fields(desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch) -> None:
     """Dots step into nested objects, and a sender may be a number."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
     desk = started(desks, kind="bearer", sender_key="message.from", text_key="message.text")
@@ -236,7 +236,7 @@ def test_nested_json_fields(desks: list[Desk], monkeypatch: pytest.MonkeyPatch) 
     ],
 )  # fmt: skip
 def test_a_body_that_makes_no_sense_is_refused(
-    body: bytes, desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    body: bytes, desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The gateway is told that it is wrong; the listener goes on."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
@@ -247,7 +247,7 @@ def test_a_body_that_makes_no_sense_is_refused(
 
 
 def test_a_form_of_ten_thousand_fields_is_refused(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A form is bounded in fields as well as in bytes."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
@@ -260,7 +260,7 @@ def test_a_form_of_ten_thousand_fields_is_refused(
 
 
 def test_a_missing_secret_refuses_everybody_and_is_reported(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
+    desk: Dispatcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Without a secret nobody is let in; the gateway is told to come again."""
     monkeypatch.delenv("BRINEWARD_TEST_REPLIES")
@@ -273,7 +273,7 @@ def test_a_missing_secret_refuses_everybody_and_is_reported(
     assert "not Base64" in desk.troubles[1]
 
 
-def test_wrong_places_sizes_and_methods(desk: Desk) -> None:
+def test_wrong_places_sizes_and_methods(desk: Dispatcher) -> None:
     """Each is refused for what it is, before anything is read."""
     with requests.Session() as session:
         session.trust_env = False
@@ -285,7 +285,7 @@ def test_wrong_places_sizes_and_methods(desk: Desk) -> None:
     assert "Python" not in read.headers["Server"]
 
 
-def raw(desk: Desk, sent: bytes) -> bytes:
+def raw(desk: Dispatcher, sent: bytes) -> bytes:
     """What the listener answers to these bytes, until it hangs up."""
     with socket.create_connection(("127.0.0.1", desk.listener.port), timeout=10) as call:
         call.sendall(sent)
@@ -295,7 +295,7 @@ def raw(desk: Desk, sent: bytes) -> bytes:
     return found
 
 
-def dribbled(desk: Desk) -> bytes:
+def dribbled(desk: Dispatcher) -> bytes:
     """What the listener answers to a header that grows for ever, until it hangs up."""
     with socket.create_connection(("127.0.0.1", desk.listener.port), timeout=0.05) as call:
         call.sendall(b"POST /replies HTTP/1.1\r\nX-Slow: ")
@@ -310,7 +310,7 @@ def dribbled(desk: Desk) -> bytes:
 
 
 def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A call that is never finished ends in time, and meanwhile a good one gets through."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
@@ -340,7 +340,7 @@ def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
 
 
 def test_too_many_calls_at_once_are_hung_up_on_not_queued(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    desks: list[Dispatcher], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Idle connections can't use up the machine; once they are gone the next call is served."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
@@ -355,7 +355,7 @@ def test_too_many_calls_at_once_are_hung_up_on_not_queued(
     wait_until(lambda: taken(desk))
 
 
-def taken(desk: Desk) -> bool:
+def taken(desk: Dispatcher) -> bool:
     """Is a reply taken just now? Not while the listener hangs up on everybody."""
     try:
         return desk.text("TH12").text == "taken\n"
@@ -367,16 +367,16 @@ def taken(desk: Desk) -> bool:
     "sent",
     [b"\x00" * 100 + b"\r\n\r\n", b"GET\r\n\r\n", b"POST /replies SALT/9\r\n\r\n", b"\r\n" * 5],
 )
-def test_garbage_is_survived(sent: bytes, desk: Desk) -> None:
+def test_garbage_is_survived(sent: bytes, desk: Dispatcher) -> None:
     """What is no HTTP is refused or hung up on, and the next reply is taken."""
     assert b" 200 " not in raw(desk, sent + b"x: y\r\n" * 200 + b"\r\n")
     assert desk.text("TH12").text == "taken\n"
     assert desk.troubles == []
 
 
-def test_an_address_in_use_is_said(desk: Desk) -> None:
+def test_an_address_in_use_is_said(desk: Dispatcher) -> None:
     """The operator reads which address, and the service does not start deaf."""
-    second = Desk(listen_port=desk.listener.port)
+    second = Dispatcher(listen_port=desk.listener.port)
     with pytest.raises(CannotListen, match=r"127\.0\.0\.1:\d+: Address already in use"):
         second.listener.start()
     second.listener.stop()

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from brineward.config.settings import FileChannel, Person
 from brineward.readings.instants import HOUR, MINUTE, SECOND
 from brineward.readings.outputs import Priority
-from brineward.texts.attempts import Accepted, Failed, Outcome, Refused
-from brineward.texts.desk import LONGEST_SLEEP_SECONDS, STUCK_AFTER_SECONDS, Desk, Lane
-from brineward.texts.senders import Letter
+from brineward.texts.attempts import Accepted, Failed, Outcome, NeverAccepted
+from brineward.texts.dispatch import LONGEST_SLEEP_SECONDS, STUCK_AFTER_SECONDS, Dispatcher, Lane
+from brineward.texts.senders import OutgoingText
 
 NOW = 1_767_225_600_000
 
@@ -104,20 +104,20 @@ class DrivenPool:
     """Holds each task until the test lets it run."""
 
     def __init__(self) -> None:
-        self.tasks: list[tuple[Future[Outcome], Callable[[Letter], Outcome], Letter]] = []
+        self.tasks: list[tuple[Future[Outcome], Callable[[OutgoingText], Outcome], OutgoingText]] = []
 
-    def submit(self, task: Callable[[Letter], Outcome], letter: Letter) -> Future[Outcome]:
+    def submit(self, task: Callable[[OutgoingText], Outcome], text: OutgoingText) -> Future[Outcome]:
         """Keep it for later."""
         future: Future[Outcome] = Future()
-        self.tasks.append((future, task, letter))
+        self.tasks.append((future, task, text))
         return future
 
     def run(self) -> None:
         """Let everything that was submitted run."""
         tasks, self.tasks = self.tasks, []
-        for future, task, letter in tasks:
+        for future, task, text in tasks:
             try:
-                future.set_result(task(letter))
+                future.set_result(task(text))
             except ZeroDivisionError as error:
                 future.set_exception(error)
 
@@ -125,12 +125,12 @@ class DrivenPool:
 class Station:
     """A desk with two channels and what they were given."""
 
-    def __init__(self, *texts: Text, answer: Callable[[Letter], Outcome] | None = None) -> None:
+    def __init__(self, *texts: Text, answer: Callable[[OutgoingText], Outcome] | None = None) -> None:
         self.clock = DrivenClock()
         self.outbox = MemoryOutbox({text.id: text for text in texts})
         self.pools = {"phone": DrivenPool(), "siren": DrivenPool()}
-        self.sent: list[Letter] = []
-        self.answer = answer or (lambda letter: Accepted(receipt="ok"))
+        self.sent: list[OutgoingText] = []
+        self.answer = answer or (lambda text: Accepted(receipt="ok"))
         self.troubles: list[str] = []
         self.woken = 0
         lanes = {
@@ -142,7 +142,7 @@ class Station:
             "desk": Person(id="desk", name="Dispatch desk", channel="siren", address="+1 555 0140"),
             "lost": Person(id="lost", name="Lost", channel="pigeon"),
         }
-        self.desk = Desk(
+        self.desk = Dispatcher(
             self.outbox,
             lanes,
             people,
@@ -154,10 +154,10 @@ class Station:
     def _count_wake(self) -> None:
         self.woken += 1
 
-    def send(self, letter: Letter) -> Outcome:
+    def send(self, text: OutgoingText) -> Outcome:
         """A channel that answers as the test says."""
-        self.sent.append(letter)
-        return self.answer(letter)
+        self.sent.append(text)
+        return self.answer(text)
 
     def round(self) -> float:
         """A turn, both channels, and a turn that records."""
@@ -201,7 +201,7 @@ def test_an_outcome_that_cannot_be_recorded_is_kept_and_not_sent_again() -> None
             station.desk.turn()
     station.outbox.broken = set()
     station.desk.turn()
-    assert [letter.id for letter in station.sent] == ["a"]
+    assert [text.id for text in station.sent] == ["a"]
     assert station.outbox.story[-1] == ("accepted", "a")
 
 
@@ -214,7 +214,7 @@ def test_a_channel_that_never_answers_holds_up_nobody_else() -> None:
     station.clock.time += round(STUCK_AFTER_SECONDS * SECOND) + 1
     station.desk.turn()
     station.desk.turn()
-    assert [letter.id for letter in station.sent] == ["s"]
+    assert [text.id for text in station.sent] == ["s"]
     assert len(station.pools["phone"].tasks) == 1
     assert station.troubles == ["channel phone has been busy with one text for 120 s"]
 
@@ -226,13 +226,13 @@ def test_high_goes_first_when_the_lane_is_free() -> None:
     station = Station(low, middle, Text(id="high", number=3))
     for _ in range(3):
         station.round()
-    assert [letter.id for letter in station.sent] == ["high", "middle", "low"]
+    assert [text.id for text in station.sent] == ["high", "middle", "low"]
 
 
 def test_an_unexpected_error_of_a_channel_is_reported_and_the_text_tried_again() -> None:
     """A bug in a channel loses no text, and its words, which may hold a secret, are not shown."""
 
-    def break_down(letter: Letter) -> Outcome:
+    def break_down(text: OutgoingText) -> Outcome:
         raise ZeroDivisionError("hush")
 
     station = Station(Text(id="a"), answer=break_down)
@@ -254,7 +254,7 @@ def test_a_text_that_can_reach_nobody_is_a_dead_letter() -> None:
 
 def test_the_desk_sleeps_until_the_next_text_but_never_long() -> None:
     """A missed wake-up costs seconds, and a text in back-off is not late."""
-    station = Station(Text(id="a"), answer=lambda letter: Failed(why="busy"))
+    station = Station(Text(id="a"), answer=lambda text: Failed(why="busy"))
     assert 2.4 < station.round() <= 5.0  # 5 s back-off, jittered
     station.outbox.texts["a"] = replace(station.outbox.texts["a"], next_attempt=NOW + MINUTE)
     assert station.desk.turn() == LONGEST_SLEEP_SECONDS
@@ -283,12 +283,12 @@ def test_every_text_ends_accepted_or_dead_and_is_then_left_alone(
     """Whatever the channels do, each text is settled once, after its attempts, in bounded time."""
     outcomes = iter(luck)
 
-    def answer(letter: Letter) -> Outcome:
+    def answer(text: OutgoingText) -> Outcome:
         match next(outcomes, "busy"):
             case "ok":
                 return Accepted()
             case "never":
-                return Refused(why="no such number")
+                return NeverAccepted(why="no such number")
             case "bug":
                 raise ZeroDivisionError
             case _:
@@ -304,7 +304,7 @@ def test_every_text_ends_accepted_or_dead_and_is_then_left_alone(
         own = [what for what, text_id in station.outbox.story if text_id == text.id]
         settled = [what for what in own if what == "accepted" or what.startswith("dead")]
         assert settled == own[-1:]
-        attempts = [letter.attempt for letter in station.sent if letter.id == text.id]
+        attempts = [text.attempt for text in station.sent if text.id == text.id]
         assert attempts == list(range(1, len(attempts) + 1))
         assert own.count("attempt") == len(attempts)
-    assert {letter.body for letter in station.sent} <= {"TH12"}
+    assert {text.body for text in station.sent} <= {"TH12"}
