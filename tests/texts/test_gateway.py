@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from brineward.clock import MachineClock
 from brineward.config.settings import HttpChannel, Secret
 from brineward.readings.instants import SECOND, local_from_instant
-from brineward.readings.outputs import Priority
-from brineward.texts.attempts import Accepted, Failed, Outcome, NeverAccepted
+from brineward.readings.outputs import Notice, Priority
+from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.gateway import (
     WORDS_KEPT,
     ChannelMistake,
@@ -33,21 +33,21 @@ from gateways import Answer, Gateway, free_port, wait_until
 NOW = 1_767_225_600_000
 HUSH = "hush/hush+very hush"
 OUTGOING = OutgoingText(
-    id="tern-hollow-12-raised-1-yard",
+    key="k7-tern-hollow-12-raised-1-yard",
     depot="tern-hollow",
     number=12,
     kind="raised",
     priority=Priority.HIGH,
     name="Yard lead",
     address="+1 555 0141",
-    body="TH12 HIGH Tern Hollow: {id} & 21.4 %",
+    notice=Notice(kind="raised", plain="TH12 HIGH Tern Hollow: {id} & 21.4 %"),
     attempt=1,
 )
 FIELDS = {"to": "{address}", "text": "{body}", "reference": "{id}", "who": "for {name}"}
 EXPECTED = {
     "to": "+1 555 0141",
     "text": "TH12 HIGH Tern Hollow: {id} & 21.4 %",
-    "reference": "tern-hollow-12-raised-1-yard",
+    "reference": "k7-tern-hollow-12-raised-1-yard",
     "who": "for Yard lead",
 }
 
@@ -92,7 +92,7 @@ def test_the_gateway_gets_what_the_templates_say(method: str, body: str) -> None
     assert outcome == Accepted(receipt="queued as 77")
     assert asked.method == method
     assert asked.path == "/messages/Yard%20lead/hush%2Fhush%2Bvery%20hush"
-    assert asked.headers["idempotency-key"] == OUTGOING.id
+    assert asked.headers["idempotency-key"] == OUTGOING.key
     assert asked.headers["authorization"] == f"Bearer {HUSH}"
     if body == "query":
         assert asked.query == EXPECTED
@@ -306,7 +306,8 @@ def test_a_header_that_cannot_be_sent_is_final() -> None:
 def test_a_line_end_in_a_name_makes_no_header() -> None:
     """What a person is called can't smuggle a header into the request."""
     text = OutgoingText(
-        **{name: getattr(OUTGOING, name) for name in OUTGOING.__slots__} | {"name": "Yard\r\nX-Evil: 1"}
+        **{name: getattr(OUTGOING, name) for name in OUTGOING.__slots__}
+        | {"name": "Yard\r\nX-Evil: 1"}
     )
     with Gateway() as gateway:
         sender = HttpSender(channel(gateway.url, headers={"X-To": "{name}"}), MachineClock())

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from brineward.clock import MachineClock
 from brineward.config.settings import ConsoleChannel, FileChannel
-from brineward.readings.outputs import Priority
+from brineward.readings.outputs import Notice, Priority
 from brineward.texts.attempts import Accepted, Failed
 from brineward.texts.local import ConsoleSender, FileSender, framed
 from brineward.texts.senders import OutgoingText
@@ -18,15 +18,18 @@ from brineward.texts.senders import OutgoingText
 
 def text(**changes: object) -> OutgoingText:
     """A text to the yard lead."""
+    body = changes.pop(
+        "body", "TH12 HIGH Tern Hollow main tank 3 min to the brim. Reply TH12 to take it."
+    )
     usual: dict[str, object] = {
-        "id": "tern-hollow-12-raised-1-yard",
+        "key": "k7-tern-hollow-12-raised-1-yard",
         "depot": "tern-hollow",
         "number": 12,
         "kind": "raised",
         "priority": Priority.HIGH,
         "name": "Yard lead",
         "address": "+1 555 0141",
-        "body": "TH12 HIGH Tern Hollow main tank 3 min to the brim. Reply TH12 to take it.",
+        "notice": Notice(kind="raised", plain=str(body)),
         "attempt": 1,
     }
     return OutgoingText(**(usual | changes))
@@ -35,9 +38,7 @@ def text(**changes: object) -> OutgoingText:
 def test_the_console_shows_the_text_in_a_frame() -> None:
     """Whoever watches the console sees to whom and every word, in a straight frame."""
     out = io.StringIO()
-    assert ConsoleSender(ConsoleChannel(id="screen"), out).send(text()) == Accepted(
-        receipt="shown"
-    )
+    assert ConsoleSender(ConsoleChannel(id="screen"), out).send(text()) == Accepted(receipt="shown")
     assert out.getvalue() == (
         "  .------------------------------------------.\n"
         "  | to Yard lead +1 555 0141                 |\n"
@@ -77,11 +78,11 @@ def test_the_file_has_one_object_a_line(tmp_path: Path) -> None:
     path = tmp_path / "texts.jsonl"
     sender = FileSender(FileChannel(id="file", path=path), MachineClock())
     assert sender.send(text()) == Accepted(receipt="written")
-    sender.send(text(attempt=2, body="two\nlines é\ud800"))
+    sender.send(text(attempt=2, body="Kettlé \ud800"))
     first, second = [json.loads(line) for line in path.read_text("utf-8").splitlines()]
-    assert first["id"] == second["id"] == "tern-hollow-12-raised-1-yard"
+    assert first["id"] == second["id"] == "k7-tern-hollow-12-raised-1-yard"
     assert first["address"] == "+1 555 0141"
-    assert second["body"] == "two\nlines é?"
+    assert second["body"] == "Kettlé ?"
     assert second["attempt"] == 2
 
 

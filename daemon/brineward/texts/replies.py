@@ -187,7 +187,7 @@ def _sign(sign: str) -> str:
     if category.startswith("L") or (sign.isascii() and sign.isdigit()):
         return sign
     asks = any(word in unicodedata.name(sign, "") for word in ("QUESTION", "INTERROBANG"))
-    if category.startswith(("P", "Z", "C")) and not asks:
+    if (category[0] in "PZ" or category in ("Cc", "Cf")) and not asks:
         return " "
     return f" {_UNKNOWN} "
 
