@@ -56,14 +56,14 @@ _LONGEST_PHRASE = 7
 """Words; no phrase, duration or time of day has more."""
 
 _COUNT = (
-    r"(?:\d{1,3}(?:\.\d)?(?: ?(?:-|TO) ?\d{1,3})?|A|AN|A FEW|A COUPLE(?: OF)?|COUPLE(?: OF)?"
-    r"|HALF(?: AN?)?|ONE|TWO|THREE|FOUR|FIVE|TEN|FIFTEEN|TWENTY|THIRTY|FORTY|FORTY FIVE|SIXTY)"
+    r"(?:\d{1,3}(?:\.\d)?(?: ?(?:-|TO) ?\d{1,3})? ?|(?:A|AN|A FEW|A COUPLE(?: OF)?|COUPLE(?: OF)?"
+    r"|HALF(?: AN?)?|ONE|TWO|THREE|FOUR|FIVE|TEN|FIFTEEN|TWENTY|THIRTY|FORTY|FORTY FIVE|SIXTY) )"
 )
 _UNIT = r"(?:M|MIN|MINS|MINUTE|MINUTES|H|HR|HRS|HOUR|HOURS|MI|MILES|KM)"
 _LEAD = r"(?:(?:BE )?(?:THERE |HERE )?(?:IN |WITHIN )|ETA (?:IS )?|GIVE ME )?"
 _IDLE_FORMS = (
     # how long: "20 min", "be there in 20 minutes", "eta 15 mins", "half an hour out"
-    re.compile(rf"{_LEAD}(?:ABOUT |ABT |~ ?)?{_COUNT} ?{_UNIT}(?: (?:OUT|AWAY|TOPS|MAX))?"),
+    re.compile(rf"{_LEAD}(?:ABOUT |ABT |~ ?)?{_COUNT}{_UNIT}(?: (?:OUT|AWAY|TOPS|MAX))?"),
     # the same with the minutes left unsaid, which needs the "in": "there in 20", "eta 20"
     re.compile(r"(?:(?:BE )?(?:THERE |HERE )?(?:IN|WITHIN)|ETA) (?:ABOUT |~ ?)?\d{1,2}"),
     # until when: "there by 5:30", "eta 5:30 am"
