@@ -40,7 +40,7 @@ class Entries:
     place: int = 0
     closed: bool = False
 
-    def cursor(self, name: str) -> int:
+    def at(self, name: str) -> int:
         """Where the one follower is."""
         return self.place
 
@@ -71,8 +71,8 @@ class Follower:
 
     def __post_init__(self) -> None:
         self.work = CursorWork(
-            "export", self.source, self._deliver, self.clock, on_delay=self.heard.append,
-            jitter=float,
+            "export", self.source, self.source.after, self._deliver, self.clock,
+            on_delay=self.heard.append, on_close=self.source.close, jitter=float,
         )  # fmt: skip
 
     def _deliver(self, batch: Sequence[int]) -> None:

@@ -301,9 +301,9 @@ def test_the_journal_hands_out_a_notice_and_hears_what_became_of_it(
     with Gateway() as gateway, Journal.open(path) as journal:
         journal.commit([Step(Tick(time=NOW), (due,))])
         channels = house.channels(gateway.url)
-        with house.following(channels, open_outbox=lambda: Journal.open(path)):
-            wait_until(journal.inbox)
-        delivery = journal.inbox()[0][1]
+        with house.following(channels, open_outbox=lambda: Journal.open(path).outbox):
+            wait_until(journal.inbox.waiting)
+        delivery = journal.inbox.waiting()[0][1]
         asked = gateway.asked[0]
     assert isinstance(delivery, Delivery)
     assert (delivery.text, delivery.outcome) == (due.id, "accepted")

@@ -10,21 +10,20 @@ FIRST_WAIT_SECONDS = 5.0
 LONGEST_WAIT_SECONDS = 300.0
 """The wait after a failure doubles from the first to the longest, jittered."""
 LONGEST_SLEEP_SECONDS = 5.0
-"""The source is looked at this often at least, should nobody wake the follower."""
+"""The journal is looked at this often at least, should nobody wake the follower."""
 BATCH = 500
 
 T = TypeVar("T")
-T_co = TypeVar("T_co", covariant=True)
 
 
 class NotNow(Exception):
     """The other side could not take it, or nobody knows whether it did: hand it on again."""
 
 
-class Source(Protocol[T_co]):
-    """What is followed, and where the cursor is kept; the journal, for one."""
+class Cursors(Protocol):
+    """Where followers are in what they follow."""
 
-    def cursor(self, name: str) -> int:
+    def at(self, name: str) -> int:
         """The last seq that this follower has dealt with; 0 for a new one."""
         ...
 
@@ -32,37 +31,34 @@ class Source(Protocol[T_co]):
         """It has dealt with everything up to this seq."""
         ...
 
-    def after(self, seq: int, limit: int) -> Sequence[tuple[int, T_co]]:
-        """The next so many with their seqs, in order."""
-        ...
-
-    def close(self) -> None:
-        """Let go of it."""
-        ...
-
 
 class CursorWork(Generic[T]):
     """Hands on what comes after the cursor, in batches; at least once, never out of order.
 
-    `deliver` raises NotNow where the batch must be handed on again, and ends in bounded time.
-    `on_delay` gets a sentence at the first failure in a row, and again when the reason changes.
+    `after` gives the next so many entries behind a seq, with their seqs and in order. `deliver`
+    raises NotNow where the batch must be handed on again, and ends in bounded time. `on_delay` gets
+    a sentence at the first failure in a row, and again when the reason changes.
     """
 
     def __init__(
         self,
         name: str,
-        source: Source[T],
+        cursors: Cursors,
+        after: Callable[[int, int], Sequence[tuple[int, T]]],
         deliver: Callable[[Sequence[T]], None],
         clock: Clock,
         *,
         on_delay: Callable[[str], None],
+        on_close: Callable[[], None],
         jitter: Callable[[float], float] = jittered,
     ) -> None:
         self._name = name
-        self._source = source
+        self._cursors = cursors
+        self._after = after
         self._deliver = deliver
         self._clock = clock
         self._on_delay = on_delay
+        self._on_close = on_close
         self._jitter = jitter
         self._failures = 0
         self._said = ""
@@ -71,19 +67,19 @@ class CursorWork(Generic[T]):
     def turn(self) -> float:
         """Hand on one batch; returns for how many seconds nothing more is due.
 
-        Raises what the source raises.
+        Raises what `after` and the cursors raise.
         """
         early = self._not_before - self._clock.monotonic_seconds()
         if early > 0:
             return early  # woken by a commit while it waits after a failure
-        batch = self._source.after(self._source.cursor(self._name), BATCH)
+        batch = self._after(self._cursors.at(self._name), BATCH)
         if not batch:
             return LONGEST_SLEEP_SECONDS
         try:
             self._deliver([entry for _, entry in batch])
         except NotNow as why:
             return self._put_off(str(why))
-        self._source.advance(self._name, batch[-1][0])
+        self._cursors.advance(self._name, batch[-1][0])
         self._failures, self._said = 0, ""
         return 0.0 if len(batch) == BATCH else LONGEST_SLEEP_SECONDS
 
@@ -92,8 +88,8 @@ class CursorWork(Generic[T]):
         return False
 
     def close(self) -> None:
-        """Let go of the source."""
-        self._source.close()
+        """Let go of what is followed."""
+        self._on_close()
 
     def _put_off(self, why: str) -> float:
         self._failures += 1

@@ -73,7 +73,7 @@ class Replies:
         depots = self._depots_of(outcome, outcome.person)
         with Journal.open(self._settings.journal.path) as journal:
             for place, depot in enumerate(depots if outcome.opted else depots[:1]):
-                journal.post(
+                journal.inbox.post(
                     Answer(
                         depot=depot,
                         time=now,
@@ -102,7 +102,7 @@ class _SeenInJournal:
         """Was it dealt with? Where the journal fails, it was not."""
         try:
             with Journal.open(self._path) as journal:
-                return journal.seen(key, now)
+                return journal.replies_seen.seen(key, now)
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
             return False
@@ -111,7 +111,7 @@ class _SeenInJournal:
         """It has been dealt with."""
         try:
             with Journal.open(self._path) as journal:
-                journal.remember(key, now)
+                journal.replies_seen.remember(key, now)
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
 

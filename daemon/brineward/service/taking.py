@@ -9,6 +9,7 @@ from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Take
 from brineward.readings.instants import Instant, local_from_instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
+from brineward.records import Records
 
 _TAKABLE = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
 _PRESSING = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
@@ -29,15 +30,17 @@ def take(journal_path: Path, plan: DepotPlan, act: Take) -> Taking:
     Raises: DiskTrouble, JournalUnusable.
     """
     with Journal.open(journal_path) as journal:
-        found = _change(journal, plan, act.number)
+        records = Records(journal.handle)
+        found = _change(records, plan, act.number)
         refusal = (
-            _not_on_call(plan, act.by)
-            or _not_active(journal, plan, act, found)
-            or _has_it_already(journal, plan, act, found)
+            _not_active(records, plan, act, found)
+            or _not_on_call(plan, act)
+            or _taken_already(records, plan, act, found)
+            or _about_to_be_taken(journal, plan, act)
         )
         if refusal or found is None:
             return Taking(taken=False, sentence=refusal)
-        journal.post(act)
+        journal.inbox.post(act)
         return Taking(taken=True, sentence=f"{found.sentence}.")
 
 
@@ -53,7 +56,7 @@ def takable_codes(
         for plan in depots.values():
             if person not in plan.duty.on_call:
                 continue
-            for alarm in journal.alarms_standing(plan.id):
+            for alarm in Records(journal.handle).alarms.active(plan.id):
                 change = alarm.change
                 if change.state in _TAKABLE and change.number > 0:
                     code = f"{plan.short}{change.number}"
@@ -63,22 +66,25 @@ def takable_codes(
 
 def on_call_at(plan: DepotPlan) -> str:
     """Who is on call at a depot, as one writes it: "yard (Yard lead) or dispatch (Dispatch)"."""
-    people = [f"{id_} ({_name(plan, id_)})" for id_ in plan.duty.on_call]
-    return " or ".join(filter(None, (", ".join(people[:-1]), *people[-1:])))
+    return _either([f"{id_} ({_name(plan, id_)})" for id_ in plan.duty.on_call])
 
 
-def _not_on_call(plan: DepotPlan, person: str) -> str:
-    if person in plan.duty.on_call:
+def _either(names: list[str]) -> str:
+    return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
+def _not_on_call(plan: DepotPlan, act: Take) -> str:
+    if act.by in plan.duty.on_call:
         return ""
-    names = " and ".join(_name(plan, each) for each in plan.duty.on_call)
-    verb = "is" if len(plan.duty.on_call) == 1 else "are"
-    return f"Only who is on call at {plan.name} can take it: {names} {verb}."
+    names = _either([_name(plan, each) for each in plan.duty.on_call])
+    code = f"{plan.short}{act.number}"
+    return f"You are not on call at {plan.name}. {names or 'Nobody'} can take {code}."
 
 
-def _not_active(journal: Journal, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:
+def _not_active(records: Records, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:
     code = f"{plan.short}{act.number}"
     if found is None:
-        cleared = _last_change(journal, plan, act.number)
+        cleared = _last_change(records, plan, act.number)
         if cleared is None:
             return f"{code} is not active."
         return f"{code} is not active; it cleared at {_clock(plan, cleared.time, act.time)}."
@@ -89,42 +95,41 @@ def _not_active(journal: Journal, plan: DepotPlan, act: Take, found: AlarmChange
     return ""
 
 
-def _has_it_already(
-    journal: Journal, plan: DepotPlan, act: Take, found: AlarmChanged | None
-) -> str:
-    code = f"{plan.short}{act.number}"
-    if found is not None and found.state is AlarmState.ACKNOWLEDGED:
-        taken = _last_taken(journal, plan, act.number) or found
-        by, since = taken.by, taken.time
-    else:
-        # Posted by somebody a moment ago: the service is about to acknowledge it.
-        waiting = [
-            entry
-            for _, entry in journal.inbox()
-            if isinstance(entry, Take) and (entry.depot, entry.number) == (plan.id, act.number)
-        ]
-        if not waiting:
-            return ""
-        by, since = waiting[0].by, waiting[0].time
-    name = _name(plan, by)
-    return f"{name or 'Somebody'} has {code} since {_clock(plan, since, act.time)}."
+def _taken_already(records: Records, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:
+    if found is None or found.state is not AlarmState.ACKNOWLEDGED:
+        return ""
+    taken = _last_taken(records, plan, act.number) or found
+    return _has_it(plan, act, taken.by, taken.time)
 
 
-def _change(journal: Journal, plan: DepotPlan, number: int) -> AlarmChanged | None:
+def _about_to_be_taken(journal: Journal, plan: DepotPlan, act: Take) -> str:
+    """Somebody was a moment quicker, and the service has not come to it yet."""
+    for _, entry in journal.inbox.waiting():
+        if isinstance(entry, Take) and (entry.depot, entry.number) == (plan.id, act.number):
+            return _has_it(plan, act, entry.by, entry.time)
+    return ""
+
+
+def _has_it(plan: DepotPlan, act: Take, by: str, since: Instant) -> str:
+    code, name = f"{plan.short}{act.number}", _name(plan, by) or "Somebody"
+    return f"{name} has {code} since {_clock(plan, since, act.time)}."
+
+
+def _change(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
     """The last change of an occurrence that is not over."""
-    standing = [alarm.change for alarm in journal.alarms_standing(plan.id)]
-    return next((change for change in standing if change.number == number), None)
+    active = [alarm.change for alarm in records.alarms.active(plan.id)]
+    return next((change for change in active if change.number == number), None)
 
 
-def _last_change(journal: Journal, plan: DepotPlan, number: int) -> AlarmChanged | None:
-    found = [change for change in journal.alarm_history(plan.id) if change.number == number]
+def _last_change(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
+    found = [change for change in records.alarms.history(plan.id) if change.number == number]
     return found[-1] if found else None
 
 
-def _last_taken(journal: Journal, plan: DepotPlan, number: int) -> AlarmChanged | None:
+def _last_taken(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
     found = [
         change
-        for change in journal.alarm_history(plan.id)
+        for change in records.alarms.history(plan.id)
         if change.number == number and change.state is AlarmState.ACKNOWLEDGED and change.by
     ]
     return found[-1] if found else None
