@@ -93,5 +93,26 @@ def test_what_cannot_be_taken_is_said(
 
 def test_what_is_no_code_is_refused(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A bad call names what was expected."""
-    assert main(["take", "nonsense", "--by", "yard", "--config", str(config)]) == 2
-    assert "'nonsense' is no code; expected something like TH12" in capsys.readouterr().err
+    for code in ("nonsense", "TH", "TH\u0661", "TH" + "9" * 5000):
+        assert main(["take", code, "--by", "yard", "--config", str(config)]) == 2
+        assert f"{code!r} is no code; expected something like TH12" in capsys.readouterr().err
+
+
+def test_without_a_journal_none_is_made(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A take on the wrong machine leaves no empty journal behind that root owns."""
+    assert main(["take", "TH2", "--by", "yard", "--config", str(config)]) == 2
+    assert "There is no journal at" in capsys.readouterr().err
+    assert not load_settings(config).journal.path.exists()
+
+
+def test_a_login_that_the_machine_does_not_know(
+    config: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a container there may be none: a sentence, no traceback."""
+
+    def nobody() -> str:
+        raise KeyError("getpwuid(): uid not found: 4242")
+
+    monkeypatch.setattr(getpass, "getuser", nobody)
+    assert main(["take", "TH2", "--config", str(config)]) == 2
+    assert capsys.readouterr().err.startswith("You are not on call at Tern Hollow; say who has it")

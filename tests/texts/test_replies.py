@@ -36,7 +36,8 @@ AS_PEOPLE_WRITE = [
     "TH3 done",
     "TH3\nmine, on my way", "TH3 👍", "👍 TH3", "TH3 👍🏽", "TH3 👌", "TH3 ✅",
     "TH3 🏃\u200d♂\ufe0f", "TH3\ufe0f\u20e3",
-    "ok got TH3 👍",
+    "ok got TH3 👍", "T H 3", "take t h 3", "TH3 omw 15", "TH3 getting dressed, eta 25 min",
+    "TH3 looking into it", "yes boss TH3", "TH3 headed that way",
 ]  # fmt: skip
 
 NO_TAKE = [
@@ -52,7 +53,8 @@ NO_TAKE = [
     "you take TH3", "can you take TH3", "will you take TH3", "somebody take TH3",
     "TH3 yard lead has it", "TH3 taken by Bob", "TH3 later", "TH3 tomorrow", "TH3 maybe",
     "TH3 if I must", "ill TH3", "I'm ill TH3", "TH3 stop", "stop TH3", "TH3 5 hours ago",
-    "TH3 TH4", "TH3 and TH4", "TH3, KR2", "TH3 KR 2", "TH3-4", "TH3 4", "TH3 13", "TH3/4", "TH1.3",
+    "TH3 TH4", "TH3 and TH4", "TH3, KR2", "TH3 KR 2", "TH3-4", "TH3 4", "TH3 omw 4",
+    "TH3 13", "TH3/4", "TH1.3",
     "TH", "TH0", "TH 0", "XX3", "3", "take 3", "TH1234567890", "XTH3", "TH3X", "TH\u0663", "", " ",
     "👍", "ok", "on it", "20 min", "TH3 " + "ok " * 200,
     "Liked \u201cTH3 Tern Hollow: main tank near overflow\u201d",

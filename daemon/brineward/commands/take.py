@@ -2,6 +2,7 @@
 
 import argparse
 import getpass
+import re
 import sys
 from pathlib import Path
 
@@ -46,13 +47,17 @@ def run(args: argparse.Namespace) -> int:
         return 2
     depot, number = found
     plan = settings.depots[depot]
-    wanted = args.by or getpass.getuser()
+    wanted = args.by or _login()
     by = person_on_call(plan, wanted)
     if by is None:
+        who = f"{wanted} is" if wanted else "You are"
         print(
-            f"{wanted} is not on call at {plan.name}; say who has it: --by {on_call_at(plan)}",
+            f"{who} not on call at {plan.name}; say who has it: --by {on_call_at(plan)}",
             file=sys.stderr,
         )
+        return 2
+    if not settings.journal.path.exists():
+        print(f"There is no journal at {settings.journal.path} yet.", file=sys.stderr)
         return 2
     try:
         return _take(settings, plan, number, by)
@@ -63,12 +68,19 @@ def run(args: argparse.Namespace) -> int:
 
 def depot_and_number(settings: Settings, code: str) -> tuple[str, int] | None:
     """The depot and the occurrence that a code such as `TH12` names; None where it is no code."""
-    letters = code.strip().upper().rstrip("0123456789")
-    digits = code.strip()[len(letters) :]
     for plan in settings.depots.values():
-        if letters == plan.short and digits.isdecimal():
-            return plan.id, int(digits)
+        found = re.fullmatch(rf"{plan.short}[ -]?([0-9]{{1,9}})", code.strip().upper())
+        if found is not None:
+            return plan.id, int(found[1])
     return None
+
+
+def _login() -> str:
+    """Who is logged in; empty where this machine does not know."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # nobody of this number, as in a container
+        return ""
 
 
 def person_on_call(plan: DepotPlan, wanted: str) -> str | None:

@@ -116,7 +116,7 @@ def _has_it(plan: DepotPlan, act: Take, by: str, since: Instant) -> str:
 
 
 def _change(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
-    """The last change of an occurrence that is not over."""
+    """The last change of an occurrence that is not normal again."""
     active = [alarm.change for alarm in records.alarms.active(plan.id)]
     return next((change for change in active if change.number == number), None)
 

@@ -207,7 +207,8 @@ class Dispatcher:
             _log.warning("text %s: %s", text.id, decision.why)
             self._outbox.record_dead(text.id, now, decision.why)
         else:
-            _log.info("text %s will be tried again: %s", text.id, decision.why)
+            if not lane.said_unusable:  # that has been said already, and louder
+                _log.info("text %s will be tried again: %s", text.id, decision.why)
             self._outbox.record_retry(text.id, now, decision.at, decision.why)
 
     def _look_at_unusable(self, lane: Lane, outcome: Outcome) -> None:

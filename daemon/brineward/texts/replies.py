@@ -193,7 +193,9 @@ def _sign(sign: str) -> str:
 
 
 def _pattern(short: str) -> re.Pattern[str]:
-    return re.compile(rf"(?<!\S){re.escape(short.upper())} ?([0-9]{{1,9}})(?!\S)")
+    """A code with these letters, together or apart ("T H 3", as a phone writes what it hears)."""
+    letters = " ?".join(re.escape(letter) for letter in short.upper())
+    return re.compile(rf"(?<!\S){letters} ?([0-9]{{1,9}})(?!\S)")
 
 
 def _codes_in(plain: str, shorts: Iterable[str]) -> tuple[Code, ...]:

@@ -11,17 +11,24 @@ CODE = "@"
 """Stands for the code, once it has been found."""
 
 _OBJECTS = ("", CODE, "IT", "THIS", "THAT", "THIS ONE", "THAT ONE", "THE ALARM", "THIS ALARM")
-_VERBS = ("TAKE", "GET", "GRAB", "HANDLE", "CHECK", "COVER", "DO", "SEE TO", "LOOK AT", "LOOK INTO")
+_VERBS = (
+    "TAKE", "GET", "GRAB", "HANDLE", "CHECK", "COVER", "DO", "FIX", "SEE TO", "LOOK AT",
+    "LOOK INTO", "DEAL WITH", "WORK ON",
+)  # fmt: skip
 _MOVES = ("GO", "COME", "BE THERE", "BE RIGHT THERE", "HEAD OVER", "HEAD OUT", "BE ON IT")
 _WILL = ("I'LL", "ILL", "I WILL", "WILL", "I CAN", "LET ME")
 """Never "will I" or "can I", which ask; and never "ill" alone, which is no promise."""
 _I_AM = ("", "I'M", "IM", "I AM", "AM")
-_ING = ("TAKING", "GETTING", "HANDLING", "CHECKING", "COVERING", "ON")
+_ING = (
+    "TAKING", "GETTING", "HANDLING", "CHECKING", "COVERING", "ON", "LOOKING AT", "LOOKING INTO",
+    "DEALING WITH", "WORKING ON",
+)  # fmt: skip
 _MOVING = (
     "GOING", "COMING", "DRIVING", "HEADING", "HEADED", "ROLLING", "UP", "AWAKE", "HERE", "THERE",
-    "OMW", "OTW", "ON MY WAY", "ON THE WAY", "EN ROUTE", "ENROUTE", "ON SITE", "ONSITE",
+    "OMW", "OTW", "ON MY WAY", "ON THE WAY", "ON WAY", "GETTING UP",
+    "GETTING DRESSED", "EN ROUTE", "ENROUTE", "ON SITE", "ONSITE",
 )  # fmt: skip
-_WHERE = ("", "OVER", "OUT", "IN", "DOWN", "UP", "THERE", "SOON", "NOW")
+_WHERE = ("", "OVER", "OUT", "IN", "DOWN", "UP", "THERE", "THAT WAY", "SOON", "NOW")
 _HAVE = ("GOT", "HAVE", "I GOT", "I HAVE", "I'VE", "IVE", "I'VE GOT", "IVE GOT", "HAVE GOT")
 
 _ALONE = """
@@ -31,8 +38,8 @@ _ALONE = """
     ITS ME | THAT'S ME | THATS ME | OK | OKAY | OKEY | K | KK | YES | YEP | YEAH | YEA | YA | YUP
     SURE | SURE THING | AYE | WILL DO | WILCO | ROGER | ROGER THAT | COPY | COPY THAT | 10-4
     TEN FOUR | GOTCHA | THANKS | THANK YOU | THANX | THX | TY | PLEASE | PLS | PLZ | HI | HELLO
-    HEY | NOW | RIGHT NOW | RIGHT AWAY | STRAIGHT AWAY | ASAP | AND | WORKING ON IT | LEAVING NOW
-    BE THERE | BE RIGHT THERE | BE THERE SOON | THERE SOON
+    HEY | SIR | BOSS | TEAM | NOW | RIGHT NOW | RIGHT AWAY | STRAIGHT AWAY | ASAP | AND
+    LEAVING NOW | BE THERE | BE RIGHT THERE | BE THERE SOON | THERE SOON
 """
 
 
@@ -66,6 +73,8 @@ _IDLE_FORMS = (
     re.compile(rf"{_LEAD}(?:ABOUT |ABT |~ ?)?{_COUNT}{_UNIT}(?: (?:OUT|AWAY|TOPS|MAX))?"),
     # the same with the minutes left unsaid, which needs the "in": "there in 20", "eta 20"
     re.compile(r"(?:(?:BE )?(?:THERE |HERE )?(?:IN|WITHIN)|ETA) (?:ABOUT |~ ?)?\d{1,2}"),
+    # "omw 15": of two digits, or it could be another alarm
+    re.compile(r"(?:OMW|OTW|ON MY WAY) \d\d"),
     # until when: "there by 5:30", "eta 5:30 am"
     re.compile(r"(?:(?:BE )?(?:THERE |HERE )?(?:BY|AT|AROUND)|ETA) \d{1,2}(?::\d\d)? ?(?:AM|PM)?"),
 )
