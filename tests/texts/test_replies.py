@@ -181,6 +181,7 @@ def test_letters_that_are_words_are_read_both_ways() -> None:
     """A depot called IN makes "in 20" a code: two readings, no take."""
     assert parse_reply("OK12 ok", ("OK", "TH")) == Code(short="OK", number=12)
     assert isinstance(parse_reply("TH3 in 20", ("IN", "TH")), Unclear)
+    assert isinstance(parse_reply("AB3 in 20", ("AB", "IN")), Unclear)
     assert parse_reply("IN 20 omw", ("IN", "TH")) == Code(short="IN", number=20)
 
 

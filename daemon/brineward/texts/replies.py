@@ -134,9 +134,7 @@ def _number_of(address: str) -> _Number | None:
 
 
 def _agree(one: _Number, other: _Number) -> bool:
-    """Are they the same but for a country code that one of them leaves out?"""
-    if one.whole and other.whole:
-        return False
+    """Are they the same but for a country code that one of them, not written whole, leaves out?"""
     return any(
         _is_end_of(short, long.digits)
         for short_number, long in ((one, other), (other, one))
