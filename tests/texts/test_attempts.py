@@ -1,7 +1,5 @@
 """The decisions of the outbox follower, as properties of a pure function."""
 
-from dataclasses import dataclass
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,32 +14,14 @@ from brineward.texts.attempts import (
     Again,
     Dead,
     Failed,
-    Refused,
+    NeverAccepted,
     backoff_seconds,
     decide,
     is_due,
     ready,
     seconds_until_next,
 )
-
-NOW = 1_767_225_600_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Text:
-    """A text as the outbox holds it."""
-
-    id: str = "tern-hollow-12-raised-1-yard"
-    depot: str = "tern-hollow"
-    number: int = 12
-    person: str = "yard"
-    kind: str = "raised"
-    priority: Priority = Priority.HIGH
-    body: str = "TH12"
-    created: int = NOW
-    attempts: int = 0
-    next_attempt: int = NOW
-
+from outboxes import NOW, Text
 
 TEXTS = st.builds(
     Text,
@@ -85,7 +65,7 @@ def test_what_is_settled_stays_settled(text: Text, attempts: int, age: int) -> N
     """Accepted is accepted however late; refused is dead at the first attempt."""
     for outcome, expected in (
         (Accepted(receipt="r"), Accepted(receipt="r")),
-        (Refused(why="no such number"), Dead(why="no such number")),
+        (NeverAccepted(why="no such number"), Dead(why="no such number")),
     ):
         assert expected == decide(
             outcome,
@@ -156,16 +136,16 @@ def test_ready_texts_are_in_order_and_none_is_forgotten(texts: list[Text]) -> No
         assert (text in found) == (text is oldest and is_due(text, NOW))
 
 
-def test_over_waits_for_raised_but_another_alarm_does_not() -> None:
-    """A phone never says "over" of something it has not heard of; other alarms go ahead."""
+def test_cleared_waits_for_raised_but_another_alarm_does_not() -> None:
+    """A phone never says "cleared" of something it has not heard of; other alarms go ahead."""
     raised = Text(id="r", next_attempt=NOW + MINUTE)
-    over = Text(id="o", kind="over", created=NOW + 1)
+    cleared = Text(id="o", kind="cleared", created=NOW + 1)
     other = Text(id="x", number=13, created=NOW + 2)
-    somebody = Text(id="s", person="dispatch", kind="over", created=NOW + 3)
-    assert ready([over, other, raised, somebody], NOW + 5) == [other, somebody]
-    assert ready([over, raised], NOW + MINUTE) == [raised]
-    assert seconds_until_next([over, other, raised], NOW + 5) == pytest.approx(59.995)
-    assert seconds_until_next([over], NOW + 5) is None
+    somebody = Text(id="s", person="dispatch", kind="cleared", created=NOW + 3)
+    assert ready([cleared, other, raised, somebody], NOW + 5) == [other, somebody]
+    assert ready([cleared, raised], NOW + MINUTE) == [raised]
+    assert seconds_until_next([cleared, other, raised], NOW + 5) == pytest.approx(59.995)
+    assert seconds_until_next([cleared], NOW + 5) is None
 
 
 def test_a_clock_that_was_put_back_does_not_hold_texts_for_hours() -> None:

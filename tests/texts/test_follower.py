@@ -1,4 +1,4 @@
-"""The outbox follower with its threads, the real journal and a real gateway on loopback."""
+"""The texts follower with its threads and a real gateway on loopback."""
 
 import threading
 from collections.abc import Callable, Iterator
@@ -11,13 +11,14 @@ from brineward.clock import Clock, CompressedClock, MachineClock
 from brineward.config.settings import Channel, FileChannel, HttpChannel, Person
 from brineward.journal.journal import Journal
 from brineward.readings.entries import Delivery, Tick
-from brineward.readings.outputs import Priority, Step, TextDue
+from brineward.readings.outputs import Notice, Priority, Step, TextDue
 from brineward.texts.attempts import Outcome
+from brineward.texts.dispatch import Outbox
 from brineward.texts.follower import TextsFollower, sender_of
-from brineward.texts.senders import Letter, Sender
+from brineward.texts.senders import OutgoingText, Sender
 from gateways import Answer, Gateway, free_port, wait_until
+from outboxes import NOW, MemoryOutbox, Text
 
-NOW = 1_767_225_600_000
 PEOPLE = {
     "yard": Person(id="yard", name="Yard lead", channel="phone", address="+1 555 0141"),
     "desk": Person(id="desk", name="Dispatch desk", channel="file", address="+1 555 0140"),
@@ -30,34 +31,20 @@ def _no_proxy(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.delenv(name, raising=False)
 
 
-def text(number: int, person: str = "yard", **changes: object) -> TextDue:
+def text(number: int, person: str = "yard") -> Text:
     """A text about an alarm."""
-    usual: dict[str, object] = {
-        "id": f"tern-hollow-{number}-raised-1-{person}",
-        "time": NOW,
-        "depot": "tern-hollow",
-        "number": number,
-        "person": person,
-        "kind": "raised",
-        "priority": Priority.HIGH,
-        "body": f"TH{number} HIGH",
-    }
-    return TextDue(**(usual | changes))
+    notice = Notice(kind="raised", plain=f"TH{number} HIGH")
+    return Text(id=f"{number}-{person}", number=number, person=person, notice=notice)
 
 
 class House:
-    """A journal, and followers on it."""
+    """An outbox, and followers on it."""
 
     def __init__(self, folder: Path) -> None:
-        self.path = folder / "house.journal"
+        self.outbox = MemoryOutbox()
         self.file = folder / "texts.jsonl"
-        self.journal = Journal.open(self.path)
         self.troubles: list[str] = []
         self.clock: Clock = CompressedClock(start=NOW, factor=100)
-
-    def due(self, *texts: TextDue) -> None:
-        """Texts become due, as the service commits them."""
-        self.journal.commit([Step(Tick(time=NOW), texts)])
 
     def channels(self, url: str, **changes: object) -> dict[str, Channel]:
         """A gateway and a file."""
@@ -78,13 +65,13 @@ class House:
         self,
         channels: dict[str, Channel],
         *,
-        open_outbox: Callable[[], Journal] | None = None,
+        open_outbox: Callable[[], Outbox] | None = None,
         make_sender: Callable[[Channel, Clock], Sender] = sender_of,
         on_trouble: Callable[[str], None] | None = None,
     ) -> Iterator[TextsFollower]:
         """A follower at work."""
         follower = TextsFollower(
-            open_outbox or (lambda: Journal.open(self.path)),
+            open_outbox or (lambda: self.outbox),
             channels,
             PEOPLE,
             self.clock,
@@ -98,65 +85,55 @@ class House:
             follower.stop()
         assert not follower.is_alive()
 
-    def deliveries(self) -> list[Delivery]:
-        """What the service is told."""
-        return [entry for _, entry in self.journal.inbox() if isinstance(entry, Delivery)]
-
-    def wait_for_deliveries(self, count: int) -> list[Delivery]:
-        """What the service is told, once it is so much."""
-        wait_until(lambda: len(self.deliveries()) >= count)
-        return self.deliveries()
+    def wait_for_settled(self, count: int) -> list[tuple[str, str]]:
+        """How texts ended, once so many have."""
+        wait_until(lambda: len(self.outbox.settled()) >= count)
+        return self.outbox.settled()
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    """A house with a journal of its own."""
-    built = House(tmp_path)
-    yield built
-    built.journal.close()
+def house(tmp_path: Path) -> House:
+    """A house with an outbox of its own."""
+    return House(tmp_path)
 
 
-def test_a_text_goes_from_the_journal_to_the_gateway_and_back(house: House) -> None:
-    """The gateway has its words and its id; the service is told that it was accepted."""
+def test_a_text_goes_from_the_outbox_to_the_gateway_and_back(house: House) -> None:
+    """The gateway has its words and its key; the outbox hears that it was accepted."""
     with Gateway() as gateway, house.following(house.channels(gateway.url)) as follower:
         wait_until(follower.progress)
-        house.due(text(12))
+        house.outbox.add(text(12))
         follower.wake()
         asked = gateway.wait_for(1)[0]
-        told = house.wait_for_deliveries(1)
+        settled = house.wait_for_settled(1)
     assert asked.json() == {"to": "+1 555 0141", "text": "TH12 HIGH"}
-    assert asked.headers["idempotency-key"] == "tern-hollow-12-raised-1-yard"
-    assert [(each.text, each.outcome) for each in told] == [
-        ("tern-hollow-12-raised-1-yard", "accepted")
-    ]
+    assert asked.headers["idempotency-key"] == "k7-12-yard"
+    assert settled == [("accepted", "12-yard")]
     assert house.troubles == []
 
 
 def test_a_storm_of_500_loses_nothing(house: House) -> None:
-    """Every text arrives once the gateway has recovered, each with the same id on each try."""
+    """Every text arrives once the gateway has recovered, each with the same key on each try."""
     storm = [Answer(status=500)] * 4 + [Answer(fault="reset"), Answer(fault="garbage")]
     with Gateway(*storm) as gateway, house.following(house.channels(gateway.url)) as follower:
-        house.due(*(text(number) for number in (12, 13, 14)))
+        house.outbox.add(*(text(number) for number in (12, 13, 14)))
         follower.wake()
-        told = house.wait_for_deliveries(3)
+        settled = house.wait_for_settled(3)
         asked = gateway.asked
-    assert {each.outcome for each in told} == {"accepted"}
+    assert {how for how, _ in settled} == {"accepted"}
     assert len(asked) == 9
     by_id = {(each.headers["idempotency-key"], each.json()["text"]) for each in asked}
-    assert by_id == {(f"tern-hollow-{n}-raised-1-yard", f"TH{n} HIGH") for n in (12, 13, 14)}
+    assert by_id == {(f"k7-{n}-yard", f"TH{n} HIGH") for n in (12, 13, 14)}
 
 
-def test_a_dead_gateway_becomes_a_dead_letter_and_the_file_does_not_wait(house: House) -> None:
-    """After its time the service is told why; meanwhile another channel's text has gone out."""
+def test_a_dead_gateway_is_given_up_and_the_file_does_not_wait(house: House) -> None:
+    """After its time the outbox hears why; meanwhile another channel's text has gone out."""
     channels = house.channels(f"http://127.0.0.1:{free_port()}/", give_up_after_seconds=60.0)
-    house.due(text(12), text(13, "desk"))
+    house.outbox.add(text(12), text(13, "desk"))
     with house.following(channels):
-        told = house.wait_for_deliveries(2)
-    assert [(each.text, each.outcome) for each in told] == [
-        ("tern-hollow-13-raised-1-desk", "accepted"),
-        ("tern-hollow-12-raised-1-yard", "dead"),
-    ]
-    assert "Connection refused" in told[1].why
+        settled = house.wait_for_settled(2)
+    assert settled[0] == ("accepted", "13-desk")
+    assert settled[1][1] == "12-yard"
+    assert "Connection refused" in settled[1][0]
     assert "TH13" in house.file.read_text("utf-8")
 
 
@@ -166,23 +143,23 @@ def test_a_hanging_gateway_does_not_hold_up_the_file(house: House) -> None:
     slow = house.channels("", answer_timeout_seconds=20.0)
     with Gateway(*[Answer(fault="hang")] * 5) as gateway:
         slow = house.channels(gateway.url, answer_timeout_seconds=2.0)
-        house.due(text(12), *(text(number, "desk") for number in range(20, 30)))
+        house.outbox.add(text(12), *(text(number, "desk") for number in range(20, 30)))
         with house.following(slow):
             gateway.wait_for(1)
-            told = house.wait_for_deliveries(10)
-            assert {each.text.rpartition("-")[2] for each in told} == {"desk"}
+            settled = house.wait_for_settled(10)
+            assert {text_id.rpartition("-")[2] for _, text_id in settled} == {"desk"}
             assert len(gateway.asked) == 1
 
 
-def test_what_was_in_the_air_at_a_stop_is_sent_again_with_the_same_id(house: House) -> None:
+def test_what_was_in_the_air_at_a_stop_is_sent_again_with_the_same_key(house: House) -> None:
     """Nobody knows whether the gateway has it: at least once, and recognisable."""
-    house.due(text(12))
+    house.outbox.add(text(12))
     with Gateway(Answer(fault="hang")) as gateway:
         with house.following(house.channels(gateway.url, answer_timeout_seconds=30.0)):
             gateway.wait_for(1)
-        assert house.deliveries() == []
+        assert house.outbox.settled() == []
         with house.following(house.channels(gateway.url)):
-            house.wait_for_deliveries(1)
+            house.wait_for_settled(1)
         first, second = gateway.asked
     assert first.headers["idempotency-key"] == second.headers["idempotency-key"]
     assert first.body == second.body
@@ -197,13 +174,13 @@ def test_what_lands_during_a_stop_is_recorded(house: House) -> None:
         def __init__(self, sender: Sender) -> None:
             self._sender = sender
 
-        def send(self, letter: Letter) -> Outcome:
+        def send(self, text: OutgoingText) -> Outcome:
             """Hand it over only once the follower is stopping."""
             sending.set()
             assert answer_now.wait(10)
-            return self._sender.send(letter)
+            return self._sender.send(text)
 
-    house.due(text(13, "desk"))
+    house.outbox.add(text(13, "desk"))
     with house.following(
         house.channels("http://127.0.0.1:9/"),
         make_sender=lambda channel, clock: Patient(sender_of(channel, clock)),
@@ -214,7 +191,7 @@ def test_what_lands_during_a_stop_is_recorded(house: House) -> None:
         wait_until(follower._stopping.is_set)
         answer_now.set()
         stopper.join()
-    assert [each.outcome for each in house.deliveries()] == ["accepted"]
+    assert house.outbox.settled() == [("accepted", "13-desk")]
 
 
 def test_an_outbox_that_breaks_is_reported_once_and_opened_again(house: House) -> None:
@@ -222,46 +199,49 @@ def test_an_outbox_that_breaks_is_reported_once_and_opened_again(house: House) -
     failures = iter(
         [OSError(5, "Input/output error"), OSError(5, "Input/output error"), KeyError()]
     )
-    told: list[str] = []
+    heard: list[str] = []
 
-    def open_outbox() -> Journal:
+    def open_outbox() -> Outbox:
         failure = next(failures, None)
         if failure is not None:
             raise failure
-        return Journal.open(house.path)
+        return house.outbox
 
     def tell(sentence: str) -> None:
-        told.append(sentence)
+        heard.append(sentence)
         raise RuntimeError("nobody listens")
 
-    house.due(text(13, "desk"))
+    house.outbox.add(text(13, "desk"))
     with house.following(
         house.channels("http://127.0.0.1:9/"), open_outbox=open_outbox, on_trouble=tell
     ) as follower:
-        house.wait_for_deliveries(1)
+        house.wait_for_settled(1)
         assert follower.is_alive()
         assert follower.progress() is not None
-    assert len(told) == 2
-    assert "Input/output error" in told[0]
-    assert "KeyError" in told[1]
+    assert len(heard) == 2
+    assert "Input/output error" in heard[0]
+    assert "KeyError" in heard[1]
 
 
 def test_a_channel_with_a_bug_does_not_stop_the_others(house: House) -> None:
     """An unexpected error of one channel is reported; the other goes on."""
 
     class Broken:
-        def send(self, letter: Letter) -> Outcome:
+        def send(self, text: OutgoingText) -> Outcome:
             """Fail in a way that nobody foresaw."""
             raise LookupError("hush")
 
     def make_sender(channel: Channel, clock: Clock) -> Sender:
         return Broken() if channel.id == "phone" else sender_of(channel, clock)
 
-    house.due(text(12), text(13, "desk"))
+    house.outbox.add(text(12), text(13, "desk"))
     channels = house.channels("http://127.0.0.1:9/", give_up_after_seconds=20.0)
     with house.following(channels, make_sender=make_sender):
-        told = house.wait_for_deliveries(2)
-    assert {each.text[-4:]: each.outcome for each in told} == {"desk": "accepted", "yard": "dead"}
+        settled = house.wait_for_settled(2)
+    assert {text_id[-4:]: how[:8] for how, text_id in settled} == {
+        "desk": "accepted",
+        "yard": "dead: gi",
+    }
     assert any("channel phone failed unexpectedly: LookupError" in each for each in house.troubles)
     assert not any("hush" in each for each in house.troubles)
 
@@ -300,6 +280,33 @@ def test_a_wake_up_is_used_up(house: House) -> None:
 
 def test_a_follower_that_never_started_can_be_stopped(house: House) -> None:
     """A service that fails on its way up can still be taken down."""
-    TextsFollower(
-        lambda: Journal.open(house.path), {}, {}, house.clock, house.troubles.append
-    ).stop()
+    TextsFollower(lambda: house.outbox, {}, {}, house.clock, house.troubles.append).stop()
+
+
+def test_the_journal_hands_out_a_notice_and_hears_what_became_of_it(
+    house: House, tmp_path: Path
+) -> None:
+    """From the commit of a text to the entry that tells the engine whose text was accepted."""
+    path = tmp_path / "house.journal"
+    due = TextDue(
+        id="tern-hollow-12-raised-1-yard",
+        time=NOW,
+        depot="tern-hollow",
+        number=12,
+        person="yard",
+        kind="raised",
+        priority=Priority.HIGH,
+        notice=Notice(kind="raised", plain="TH12 HIGH"),
+    )
+    with Gateway() as gateway, Journal.open(path) as journal:
+        journal.commit([Step(Tick(time=NOW), (due,))])
+        channels = house.channels(gateway.url)
+        with house.following(channels, open_outbox=lambda: Journal.open(path).outbox):
+            wait_until(journal.inbox.waiting)
+        delivery = journal.inbox.waiting()[0][1]
+        asked = gateway.asked[0]
+    assert isinstance(delivery, Delivery)
+    assert (delivery.text, delivery.outcome) == (due.id, "accepted")
+    assert (delivery.number, delivery.person) == (12, "yard")
+    assert asked.json()["text"] == "TH12 HIGH"
+    assert asked.headers["idempotency-key"].endswith(due.id)

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from brineward.clock import MachineClock
 from brineward.config.settings import HttpChannel, Secret
 from brineward.readings.instants import SECOND, local_from_instant
-from brineward.readings.outputs import Priority
-from brineward.texts.attempts import Accepted, Failed, Outcome, Refused
+from brineward.readings.outputs import Notice, Priority
+from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.gateway import (
     WORDS_KEPT,
     ChannelMistake,
@@ -27,27 +27,27 @@ from brineward.texts.gateway import (
     retry_after_seconds,
     scrubbed,
 )
-from brineward.texts.senders import Letter
+from brineward.texts.senders import OutgoingText
 from gateways import Answer, Gateway, free_port, wait_until
 
 NOW = 1_767_225_600_000
 HUSH = "hush/hush+very hush"
-LETTER = Letter(
-    id="tern-hollow-12-raised-1-yard",
+OUTGOING = OutgoingText(
+    key="k7-tern-hollow-12-raised-1-yard",
     depot="tern-hollow",
     number=12,
     kind="raised",
     priority=Priority.HIGH,
     name="Yard lead",
     address="+1 555 0141",
-    body="TH12 HIGH Tern Hollow: {id} & 21.4 %",
+    notice=Notice(kind="raised", plain="TH12 HIGH Tern Hollow: {id} & 21.4 %"),
     attempt=1,
 )
 FIELDS = {"to": "{address}", "text": "{body}", "reference": "{id}", "who": "for {name}"}
 EXPECTED = {
     "to": "+1 555 0141",
     "text": "TH12 HIGH Tern Hollow: {id} & 21.4 %",
-    "reference": "tern-hollow-12-raised-1-yard",
+    "reference": "k7-tern-hollow-12-raised-1-yard",
     "who": "for Yard lead",
 }
 
@@ -74,7 +74,7 @@ def channel(url: str, **changes: object) -> HttpChannel:
 
 def send(url: str, **changes: object) -> Outcome:
     """What one attempt comes to."""
-    return HttpSender(channel(url, **changes), MachineClock()).send(LETTER)
+    return HttpSender(channel(url, **changes), MachineClock()).send(OUTGOING)
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "GET"])
@@ -92,7 +92,7 @@ def test_the_gateway_gets_what_the_templates_say(method: str, body: str) -> None
     assert outcome == Accepted(receipt="queued as 77")
     assert asked.method == method
     assert asked.path == "/messages/Yard%20lead/hush%2Fhush%2Bvery%20hush"
-    assert asked.headers["idempotency-key"] == LETTER.id
+    assert asked.headers["idempotency-key"] == OUTGOING.key
     assert asked.headers["authorization"] == f"Bearer {HUSH}"
     if body == "query":
         assert asked.query == EXPECTED
@@ -119,7 +119,7 @@ def test_troubles_that_pass_are_tried_again(status: int) -> None:
 def test_refusals_are_final(status: int) -> None:
     """A repeat would be refused again; the gateway's words are kept."""
     outcome = outcome_of_answer("phone", status, {}, "no such number", NOW)
-    assert isinstance(outcome, Refused)
+    assert isinstance(outcome, NeverAccepted)
     assert f"{status}: no such number" in outcome.why
 
 
@@ -128,7 +128,7 @@ def test_a_redirect_is_not_followed() -> None:
     with Gateway() as elsewhere:
         moved = Answer(status=307, headers={"Location": elsewhere.url})
         with Gateway(moved) as gateway:
-            assert isinstance(send(gateway.url), Refused)
+            assert isinstance(send(gateway.url), NeverAccepted)
         assert elsewhere.asked == []
 
 
@@ -292,7 +292,7 @@ def test_no_secret_in_any_word(caplog: pytest.LogCaptureFixture) -> None:
 def test_a_url_that_can_never_work_is_final(url: str) -> None:
     """A repeat would not mend the config, so the text is dead at once and the alarm is early."""
     outcome = send(url)
-    assert isinstance(outcome, Refused)
+    assert isinstance(outcome, NeverAccepted)
     assert "can't be made" in outcome.why
 
 
@@ -300,17 +300,18 @@ def test_a_header_that_cannot_be_sent_is_final() -> None:
     """HTTP headers are Latin-1: anything else is said, and the value is not quoted."""
     with Gateway() as gateway:
         outcome = send(gateway.url, headers={"X-To": "{name} снег"})
-    assert outcome == Refused(why="channel phone: its URL or a header can't be encoded")
+    assert outcome == NeverAccepted(why="channel phone: its URL or a header can't be encoded")
 
 
 def test_a_line_end_in_a_name_makes_no_header() -> None:
     """What a person is called can't smuggle a header into the request."""
-    letter = Letter(
-        **{name: getattr(LETTER, name) for name in LETTER.__slots__} | {"name": "Yard\r\nX-Evil: 1"}
+    text = OutgoingText(
+        **{name: getattr(OUTGOING, name) for name in OUTGOING.__slots__}
+        | {"name": "Yard\r\nX-Evil: 1"}
     )
     with Gateway() as gateway:
         sender = HttpSender(channel(gateway.url, headers={"X-To": "{name}"}), MachineClock())
-        assert isinstance(sender.send(letter), Accepted)
+        assert isinstance(sender.send(text), Accepted)
         assert gateway.asked[0].headers["x-to"] == "Yard X-Evil: 1"
         assert "x-evil" not in gateway.asked[0].headers
 

@@ -3,6 +3,7 @@
 import json
 import socket
 import threading
+import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 
@@ -12,12 +13,16 @@ from standardwebhooks import Webhook
 
 from brineward.clock import MachineClock
 from brineward.config.settings import Person, ReplySettings, Secret
-from brineward.readings.entries import Act
+from brineward.readings.entries import Take
 from brineward.texts import reply_listener
-from brineward.texts.reply_desk import ANSWERS_AN_HOUR, ReplyDesk, ReplyOutcome
+from brineward.texts.reply_judge import (
+    ANSWERS_AN_HOUR,
+    COPY_WINDOW,
+    ReplyJudge,
+    ReplyOutcome,
+)
 from brineward.texts.reply_listener import LARGEST_BODY, CannotListen, ReplyListener
 from brineward.wording.gsm import septets
-from gateways import wait_until
 
 SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 WORD = "salt and water"
@@ -26,40 +31,71 @@ PEOPLE = {
     "long": Person(id="long", name="Grünwäldchen " * 30, channel="phone", address="+1 555 0142"),
 }
 SHORTS = {"TH": "tern-hollow", "KR": "kettle-ridge"}
-NOT_STANDING = "it is not standing, so there is nothing to take"
+NOT_ACTIVE = "TH99 is not active."
 
 
-class Desk:
+class HeldClock(MachineClock):
+    """The machine's clock, ahead by as much as the test says."""
+
+    def __init__(self) -> None:
+        self.ahead = 0
+
+    def now(self) -> int:
+        """Ahead of the machine's."""
+        return super().now() + self.ahead
+
+
+class SeenInMemory:
+    """What was seen, in a set."""
+
+    def __init__(self) -> None:
+        self.keys: set[str] = set()
+
+    def seen(self, key: str, now: int) -> bool:
+        """Is it there?"""
+        return key in self.keys
+
+    def remember(self, key: str, now: int) -> None:
+        """It is there from now on."""
+        self.keys.add(key)
+
+
+class Post:
     """A listener, and what came of what it heard."""
 
-    def __init__(self, **changes: object) -> None:
+    def __init__(self, seen: SeenInMemory | None = None, **changes: object) -> None:
         usual: dict[str, object] = {
             "listen_port": 0,
             "secret": Secret(environment="BRINEWARD_TEST_REPLIES"),
         }
         settings = ReplySettings(**(usual | changes))
-        self.acts: list[Act] = []
+        self.clock = HeldClock()
+        self.seen = seen or SeenInMemory()
+        self.takes: list[Take] = []
+        self.takable: list[str] = []
         self.outcomes: list[ReplyOutcome] = []
         self.troubles: list[str] = []
         self.fail_next = False
-        desk = ReplyDesk(
+        judge = ReplyJudge(
             settings,
             PEOPLE,
             SHORTS,
-            MachineClock(),
-            on_act=self._on_act,
+            self.clock,
+            seen=self.seen,
+            takable=lambda person: self.takable,
+            on_take=self._on_take,
             on_outcome=self.outcomes.append,
             on_trouble=self.troubles.append,
         )
-        self.listener = ReplyListener(settings, desk, self.troubles.append)
+        self.listener = ReplyListener(settings, judge, self.troubles.append)
         self.path = settings.path
 
-    def _on_act(self, act: Act) -> str | None:
+    def _on_take(self, act: Take) -> str:
         if self.fail_next:
             self.fail_next = False
             raise LookupError("hush")
-        self.acts.append(act)
-        return NOT_STANDING if act.fields["number"] == 99 else None
+        self.takes.append(act)
+        return NOT_ACTIVE if act.number == 99 else ""
 
     @property
     def url(self) -> str:
@@ -93,137 +129,248 @@ def _stops_quickly(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def desks() -> Iterator[list[Desk]]:
+def posts() -> Iterator[list[Post]]:
     """Listeners to stop at the end."""
-    started: list[Desk] = []
+    started: list[Post] = []
     yield started
-    for desk in started:
-        desk.listener.stop()
+    for post in started:
+        post.listener.stop()
 
 
 @pytest.fixture
-def desk(desks: list[Desk], monkeypatch: pytest.MonkeyPatch) -> Desk:
+def post(posts: list[Post], monkeypatch: pytest.MonkeyPatch) -> Post:
     """A listener for signed messages."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    return started(desks)
+    return started(posts)
 
 
-def started(desks: list[Desk], **changes: object) -> Desk:
+def started(posts: list[Post], **changes: object) -> Post:
     """A listener at work."""
-    desk = Desk(**changes)
-    desk.listener.start()
-    desks.append(desk)
-    return desk
+    post = Post(**changes)
+    post.listener.start()
+    posts.append(post)
+    return post
 
 
-def test_a_signed_reply_becomes_a_take_and_an_answer(desk: Desk) -> None:
+def test_a_signed_reply_becomes_a_take_and_an_answer(post: Post) -> None:
     """The act says which alarm and who; the phone is told so."""
-    answer = desk.text("th 12 ok")
+    answer = post.text("th 12 ok")
     assert (answer.status_code, answer.text) == (200, "taken\n")
-    act = desk.acts[0]
-    assert (act.depot, act.act) == ("tern-hollow", "take")
-    assert dict(act.fields) == {"number": 12, "by": "yard"}
+    act = post.takes[0]
+    assert (act.depot, act.number, act.by) == ("tern-hollow", 12, "yard")
     assert act.time == act.received
-    assert desk.outcomes == [
-        ReplyOutcome(kind="taken", person="yard", answer="TH12 taken by Yard lead.", code="TH12")
+    assert post.outcomes == [
+        ReplyOutcome(
+            kind="taken",
+            person="yard",
+            answer="You have TH12. Nobody else will be called about it.",
+            code="TH12",
+        )
     ]
 
 
-def test_what_cannot_be_taken_is_said_to_the_phone(desk: Desk) -> None:
+def test_what_cannot_be_taken_is_said_to_the_phone(post: Post) -> None:
     """Nobody believes to have an alarm that is not theirs."""
-    desk.text("TH99")
-    assert desk.outcomes[0].kind == "not taken"
-    assert desk.outcomes[0].answer == f"TH99: {NOT_STANDING}"
+    post.text("TH99")
+    assert post.outcomes[0].kind == "not taken"
+    assert post.outcomes[0].answer == NOT_ACTIVE
 
 
-def test_a_copy_of_a_message_takes_nothing_twice(desk: Desk) -> None:
+def test_a_copy_of_a_message_takes_nothing_twice(post: Post) -> None:
     """A gateway that hands in again is answered well, and nothing happens again."""
-    desk.text("TH12", id_="m7")
-    again = desk.text("TH12", id_="m7")
+    post.text("TH12", id_="m7")
+    again = post.text("TH12", id_="m7")
     assert (again.status_code, again.text) == (200, "seen before\n")
-    assert len(desk.acts) == len(desk.outcomes) == 1
+    assert len(post.takes) == len(post.outcomes) == 1
 
 
-def test_a_message_that_failed_on_our_side_can_be_handed_in_again(desk: Desk) -> None:
+def test_a_message_that_failed_on_our_side_can_be_handed_in_again(post: Post) -> None:
     """The gateway gets no answer, we report the error without its words, and the copy counts."""
-    desk.fail_next = True
+    post.fail_next = True
     with pytest.raises(requests.ConnectionError):
-        desk.text("TH12", id_="m8")
-    assert desk.text("TH12", id_="m8").text == "taken\n"
-    assert len(desk.acts) == 1
-    assert "LookupError at " in desk.troubles[0]
-    assert "hush" not in desk.troubles[0]
+        post.text("TH12", id_="m8")
+    assert post.text("TH12", id_="m8").text == "taken\n"
+    assert len(post.takes) == 1
+    assert "LookupError at " in post.troubles[0]
+    assert "hush" not in post.troubles[0]
 
 
-def test_a_forged_message_is_refused(desk: Desk) -> None:
+def test_a_forged_message_is_refused(post: Post) -> None:
     """Without a fitting signature nothing is read."""
-    answer = desk.hand_in(b'{"from": "15550141", "text": "TH12"}', {"webhook-id": "m1"})
+    answer = post.hand_in(b'{"from": "15550141", "text": "TH12"}', {"webhook-id": "m1"})
     assert answer.status_code == 401
-    assert desk.acts == []
-    assert desk.outcomes == []
+    assert post.takes == []
+    assert post.outcomes == []
 
 
-def test_a_stranger_takes_nothing_and_gets_no_answer(desk: Desk) -> None:
+def test_a_stranger_takes_nothing_and_gets_no_answer(post: Post) -> None:
     """Texts go to people of the config only, whoever writes."""
-    assert desk.text("TH12", sender="+1 555 0199").text == "stranger\n"
-    assert desk.acts == []
-    assert desk.outcomes == [ReplyOutcome(kind="stranger", person=None, answer="")]
+    assert post.text("TH12", sender="+1 555 0199").text == "stranger\n"
+    assert post.takes == []
+    assert post.outcomes == [ReplyOutcome(kind="stranger", person=None, answer="")]
 
 
-def test_carrier_words_are_noted_and_not_answered(desk: Desk) -> None:
-    """STOP says that this person is out of reach; an answer would not arrive."""
-    desk.text("STOP", id_="a")
-    desk.text("help", id_="b")
-    assert [(each.kind, each.answer) for each in desk.outcomes] == [
-        ("opted out", ""),
-        ("carrier word", ""),
+def test_who_opts_out_and_in_again_is_noted(post: Post) -> None:
+    """STOP says that texts no longer arrive, so it is not answered; START says that they do."""
+    for number, word in enumerate(("STOP", "help", "start")):
+        post.text(word, id_=f"m{number}")
+    assert [(each.kind, each.opted, each.person) for each in post.outcomes] == [
+        ("opted out", "out", "yard"),
+        ("carrier word", "", "yard"),
+        ("opted in", "in", "yard"),
     ]
-    assert desk.acts == []
+    assert [each.answer for each in post.outcomes] == ["", "", "You get alarm texts again."]
+    assert post.takes == []
 
 
-def test_two_machines_do_not_talk_all_night(desk: Desk) -> None:
+def test_a_stranger_opts_nobody_out(post: Post) -> None:
+    """Whoever texts STOP stops texts to their own number only."""
+    post.text("STOP", sender="+1 555 0199")
+    assert [(each.kind, each.person) for each in post.outcomes] == [("stranger", None)]
+
+
+def test_yes_alone_is_told_how_to_take_what_is_active(post: Post) -> None:
+    """To the carrier it means texts again; half asleep it means the alarm, and takes nothing."""
+    post.takable = ["TH2"]
+    post.text("yes", id_="a")
+    post.takable = []
+    post.text("yes", id_="b")
+    assert [each.kind for each in post.outcomes] == ["opted in", "opted in"]
+    assert [each.answer for each in post.outcomes] == [
+        "Not understood, so nothing was taken. Reply TH2 to take it.",
+        "",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "takable", "answer"),
+    [
+        ("what?", [], "Not understood, so nothing was taken."),
+        ("what?", ["TH2"], "Not understood, so nothing was taken. Reply TH2 to take it."),
+        ("what?", ["TH2", "KR7"], "Not understood, so nothing was taken. Reply TH2 or KR7."),
+        (
+            "what?",
+            ["TH2", "TH3", "TH4", "TH5"],
+            "Not understood, so nothing was taken. Reply TH2, TH3 or TH4.",
+        ),
+        (
+            "TH3 not mine",
+            ["TH2", "TH3"],
+            "Not understood, so nothing was taken. Reply TH3 to take it.",
+        ),
+        (
+            "TH9 not mine",
+            ["TH2"],
+            "Not understood, so nothing was taken. Reply TH2 to take it.",
+        ),
+        (
+            "TH2 and TH3",
+            ["TH2", "TH3"],
+            "Nothing was taken: one alarm in each text, please. Reply TH2 or TH3.",
+        ),
+    ],
+)
+def test_the_hint_names_an_alarm_that_can_be_taken_now(
+    text: str, takable: list[str], answer: str, post: Post
+) -> None:
+    """Never a made-up code; the one that the person named, where that is active."""
+    post.takable = takable
+    post.text(text)
+    assert [(each.kind, each.answer) for each in post.outcomes] == [("not understood", answer)]
+    assert post.takes == []
+
+
+def test_two_machines_do_not_talk_all_night(post: Post) -> None:
     """An automatic reply is told "not understood" a few times, then left alone; takes count."""
     for number in range(ANSWERS_AN_HOUR + 2):
-        desk.text("I am out of office", id_=f"m{number}")
-    answered = [bool(each.answer) for each in desk.outcomes]
+        post.text("I am out of office", id_=f"m{number}")
+    answered = [bool(each.answer) for each in post.outcomes]
     assert answered == [True] * ANSWERS_AN_HOUR + [False, False]
-    assert desk.text("TH12", id_="x").text == "taken\n"
-    assert desk.outcomes[-1].answer
+    assert post.text("TH12", id_="x").text == "taken\n"
+    assert post.outcomes[-1].answer
 
 
-def test_every_answer_is_one_segment(desk: Desk) -> None:
-    """Even to a person with an endless name, and the code is in it."""
-    desk.text("TH12", sender="+1 555 0142")
-    assert septets(desk.outcomes[0].answer) <= 160
-    assert desk.outcomes[0].answer.startswith("TH12 taken by Grünwäldchen")
+def test_every_answer_is_one_segment(post: Post) -> None:
+    """Even with the longest letters and numbers of many alarms."""
+    post.takable = [f"WXYZ{10**8 + number}" for number in range(50)]
+    post.text("what?")
+    assert septets(post.outcomes[0].answer) <= 160
+
+
+def test_what_was_seen_before_a_restart_is_seen_after_it(
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A gateway that hands in again after our restart is answered well, and nothing happens."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
+    seen = SeenInMemory()
+    assert started(posts, seen=seen).text("TH12", id_="m9").text == "taken\n"
+    later = started(posts, seen=seen)
+    assert later.text("TH12", id_="m9").text == "seen before\n"
+    assert later.takes == []
+
+
+def test_what_is_remembered_of_a_message_is_small(post: Post) -> None:
+    """A gateway's id may be as long as it likes; what is kept of it is not, nor is the text."""
+    post.text("TH12", id_="m" * 5000)
+    assert [len(key) < 100 for key in post.seen.keys] == [True]
+
+
+def test_a_take_without_an_id_is_not_taken_again_for_minutes(
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A copy of a bearer's message does nothing; after ten minutes it is a new one."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
+    post = started(posts, kind="bearer")
+    headers = {"Authorization": f"Bearer {WORD}"}
+    body = b'{"from": "15550141", "text": "TH12"}'
+    assert post.hand_in(body, headers).text == "taken\n"
+    for ahead in (0, COPY_WINDOW - 1000):
+        post.clock.ahead = ahead
+        assert post.hand_in(body, headers).text == "seen before\n"
+    assert post.hand_in(body.replace(b"12", b"13"), headers).text == "taken\n"
+    post.clock.ahead = 2 * COPY_WINDOW
+    assert post.hand_in(body, headers).text == "taken\n"
+    assert len(post.takes) == 3
+
+
+def test_words_that_took_nothing_count_when_they_come_again(
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """TH99 before it is active and TH99 a minute later are two texts of a person, not a copy."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
+    post = started(posts, kind="bearer")
+    body = b'{"from": "15550141", "text": "TH99"}'
+    for _ in range(2):
+        assert post.hand_in(body, {"Authorization": f"Bearer {WORD}"}).text == "not taken\n"
+    assert len(post.takes) == 2
 
 
 def test_a_gateway_with_a_shared_word_form_fields_and_names_of_its_own(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Field names come from the config, a form will do, and its own id is kept against copies."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
-    desk = started(
-        desks, kind="bearer", sender_key="From", text_key="Body", id_key="Sid", path="/in"
+    post = started(
+        posts, kind="bearer", sender_key="From", text_key="Body", id_key="Sid", path="/in"
     )
     headers = {
         "Authorization": f"Bearer {WORD}",
         "Content-Type": "application/x-www-form-urlencoded; charset=utf-8",
     }
     body = b"From=%2B15550141&Body=take+kr3&Sid=s1"
-    assert desk.hand_in(body, headers).text == "taken\n"
-    assert desk.hand_in(body, headers).text == "seen before\n"
-    assert desk.hand_in(body, headers | {"Authorization": "Bearer wrong"}).status_code == 401
-    assert [act.depot for act in desk.acts] == ["kettle-ridge"]
+    assert post.hand_in(body, headers).text == "taken\n"
+    assert post.hand_in(body, headers).text == "seen before\n"
+    assert post.hand_in(body, headers | {"Authorization": "Bearer wrong"}).status_code == 401
+    assert [act.depot for act in post.takes] == ["kettle-ridge"]
 
 
-def test_nested_json_fields(desks: list[Desk], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nested_json_fields(posts: list[Post], monkeypatch: pytest.MonkeyPatch) -> None:
     """Dots step into nested objects, and a sender may be a number."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
-    desk = started(desks, kind="bearer", sender_key="message.from", text_key="message.text")
+    post = started(posts, kind="bearer", sender_key="message.from", text_key="message.text")
     headers = {"Authorization": f"Bearer {WORD}"}
     body = json.dumps({"message": {"from": 15550141, "text": "TH12"}}).encode()
-    assert desk.hand_in(body, headers).text == "taken\n"
+    assert post.hand_in(body, headers).text == "taken\n"
 
 
 @pytest.mark.parametrize(
@@ -236,58 +383,58 @@ def test_nested_json_fields(desks: list[Desk], monkeypatch: pytest.MonkeyPatch) 
     ],
 )  # fmt: skip
 def test_a_body_that_makes_no_sense_is_refused(
-    body: bytes, desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    body: bytes, posts: list[Post], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The gateway is told that it is wrong; the listener goes on."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
-    desk = started(desks, kind="bearer")
-    assert desk.hand_in(body, {"Authorization": f"Bearer {WORD}"}).status_code == 400
-    assert desk.acts == []
-    assert desk.troubles == []
+    post = started(posts, kind="bearer")
+    assert post.hand_in(body, {"Authorization": f"Bearer {WORD}"}).status_code == 400
+    assert post.takes == []
+    assert post.troubles == []
 
 
 def test_a_form_of_ten_thousand_fields_is_refused(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A form is bounded in fields as well as in bytes."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
-    desk = started(desks, kind="bearer")
+    post = started(posts, kind="bearer")
     headers = {
         "Authorization": f"Bearer {WORD}",
         "Content-Type": "application/x-www-form-urlencoded",
     }
-    assert desk.hand_in(b"from=1&text=2" + b"&a" * 5000, headers).status_code == 400
+    assert post.hand_in(b"from=1&text=2" + b"&a" * 5000, headers).status_code == 400
 
 
 def test_a_missing_secret_refuses_everybody_and_is_reported(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
+    post: Post, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Without a secret nobody is let in; the gateway is told to come again."""
     monkeypatch.delenv("BRINEWARD_TEST_REPLIES")
-    assert desk.text("TH12").status_code == 503
+    assert post.text("TH12").status_code == 503
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", "whsec_not Base64!")
-    assert desk.text("TH12").status_code == 503
+    assert post.text("TH12").status_code == 503
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    assert desk.text("TH12").status_code == 200
-    assert "BRINEWARD_TEST_REPLIES is not set" in desk.troubles[0]
-    assert "not Base64" in desk.troubles[1]
+    assert post.text("TH12").status_code == 200
+    assert "BRINEWARD_TEST_REPLIES is not set" in post.troubles[0]
+    assert "not Base64" in post.troubles[1]
 
 
-def test_wrong_places_sizes_and_methods(desk: Desk) -> None:
+def test_wrong_places_sizes_and_methods(post: Post) -> None:
     """Each is refused for what it is, before anything is read."""
     with requests.Session() as session:
         session.trust_env = False
-        elsewhere = session.post(desk.url + "x", data=b"", timeout=10)
-        read = session.get(desk.url, timeout=10)
-        large = session.post(desk.url, data=b" " * (LARGEST_BODY + 1), timeout=10)
-        unsized = session.post(desk.url, data=iter([b"a"]), timeout=10)
+        elsewhere = session.post(post.url + "x", data=b"", timeout=10)
+        read = session.get(post.url, timeout=10)
+        large = session.post(post.url, data=b" " * (LARGEST_BODY + 1), timeout=10)
+        unsized = session.post(post.url, data=iter([b"a"]), timeout=10)
     assert [each.status_code for each in (elsewhere, read, large, unsized)] == [404, 501, 413, 411]
     assert "Python" not in read.headers["Server"]
 
 
-def raw(desk: Desk, sent: bytes) -> bytes:
+def raw(post: Post, sent: bytes) -> bytes:
     """What the listener answers to these bytes, until it hangs up."""
-    with socket.create_connection(("127.0.0.1", desk.listener.port), timeout=10) as call:
+    with socket.create_connection(("127.0.0.1", post.listener.port), timeout=10) as call:
         call.sendall(sent)
         found = b""
         while piece := call.recv(4096):
@@ -295,9 +442,9 @@ def raw(desk: Desk, sent: bytes) -> bytes:
     return found
 
 
-def dribbled(desk: Desk) -> bytes:
+def dribbled(post: Post) -> bytes:
     """What the listener answers to a header that grows for ever, until it hangs up."""
-    with socket.create_connection(("127.0.0.1", desk.listener.port), timeout=0.05) as call:
+    with socket.create_connection(("127.0.0.1", post.listener.port), timeout=0.05) as call:
         call.sendall(b"POST /replies HTTP/1.1\r\nX-Slow: ")
         while True:
             try:
@@ -310,14 +457,14 @@ def dribbled(desk: Desk) -> bytes:
 
 
 def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A call that is never finished ends in time, and meanwhile a good one gets through."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
     monkeypatch.setattr(reply_listener, "_SECONDS_A_CALL", 0.5)
-    desk = started(desks)
+    post = started(posts)
     # The header that never ends: a drop well within any wait for the next byte.
-    dribbler = threading.Thread(target=lambda: found.append(dribbled(desk)))
+    dribbler = threading.Thread(target=lambda: found.append(dribbled(post)))
     unfinished = [
         b"POST /replies HTTP/1.1\r\nContent-Le",
         b"POST /replies HTTP/1.1\r\nContent-Length: 100\r\n\r\nhalf",
@@ -325,58 +472,64 @@ def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
     ]
     found: list[bytes] = []
     callers = [
-        threading.Thread(target=lambda sent=sent: found.append(raw(desk, sent)))
+        threading.Thread(target=lambda sent=sent: found.append(raw(post, sent)))
         for sent in unfinished
     ]
     callers.append(dribbler)
     for caller in callers:
         caller.start()
-    assert desk.text("TH12").text == "taken\n"
+    assert post.text("TH12").text == "taken\n"
     for caller in callers:
         caller.join(10)
     assert len(found) == 4
     assert not any(b"200" in each for each in found)
-    assert desk.troubles == []
+    assert post.troubles == []
 
 
-def test_too_many_calls_at_once_are_hung_up_on_not_queued(
-    desks: list[Desk], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Idle connections can't use up the machine; once they are gone the next call is served."""
-    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    monkeypatch.setattr(reply_listener, "_CALLS_AT_ONCE", 2)
-    desk = started(desks)
-    address = ("127.0.0.1", desk.listener.port)
-    idle = [socket.create_connection(address, timeout=10) for _ in range(2)]
-    with socket.create_connection(address, timeout=10) as third:
-        assert third.recv(10) == b""
-    for call in idle:
+@pytest.mark.parametrize("idle", [16, 100])
+def test_idle_connections_hold_up_no_reply(idle: int, post: Post) -> None:
+    """However many callers connect and say nothing, from one address, the next reply is taken."""
+    address = ("127.0.0.1", post.listener.port)
+    calls = [socket.create_connection(address, timeout=10) for _ in range(idle)]
+    began = time.monotonic()
+    assert post.text("TH12").text == "taken\n"
+    assert time.monotonic() - began < 2
+    for call in calls:
         call.close()
-    wait_until(lambda: taken(desk))
 
 
-def taken(desk: Desk) -> bool:
-    """Is a reply taken just now? Not while the listener hangs up on everybody."""
-    try:
-        return desk.text("TH12").text == "taken\n"
-    except requests.ConnectionError:
-        return False
+def test_the_oldest_idle_call_makes_room_for_the_next(
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Calls are bounded in all and from one address; who has dawdled longest is hung up on."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
+    monkeypatch.setattr(reply_listener, "_CALLS_AN_ADDRESS", 2)
+    post = started(posts)
+    address = ("127.0.0.1", post.listener.port)
+    first, second, third = [socket.create_connection(address, timeout=10) for _ in range(3)]
+    assert first.recv(10) == b""
+    for call in (second, third):
+        call.settimeout(0.2)
+        with pytest.raises(TimeoutError):
+            call.recv(10)
+    for call in (first, second, third):
+        call.close()
 
 
 @pytest.mark.parametrize(
     "sent",
     [b"\x00" * 100 + b"\r\n\r\n", b"GET\r\n\r\n", b"POST /replies SALT/9\r\n\r\n", b"\r\n" * 5],
 )
-def test_garbage_is_survived(sent: bytes, desk: Desk) -> None:
+def test_garbage_is_survived(sent: bytes, post: Post) -> None:
     """What is no HTTP is refused or hung up on, and the next reply is taken."""
-    assert b" 200 " not in raw(desk, sent + b"x: y\r\n" * 200 + b"\r\n")
-    assert desk.text("TH12").text == "taken\n"
-    assert desk.troubles == []
+    assert b" 200 " not in raw(post, sent + b"x: y\r\n" * 200 + b"\r\n")
+    assert post.text("TH12").text == "taken\n"
+    assert post.troubles == []
 
 
-def test_an_address_in_use_is_said(desk: Desk) -> None:
+def test_an_address_in_use_is_said(post: Post) -> None:
     """The operator reads which address, and the service does not start deaf."""
-    second = Desk(listen_port=desk.listener.port)
+    second = Post(listen_port=post.listener.port)
     with pytest.raises(CannotListen, match=r"127\.0\.0\.1:\d+: Address already in use"):
         second.listener.start()
     second.listener.stop()

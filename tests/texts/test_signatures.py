@@ -12,7 +12,6 @@ from brineward.readings.instants import MINUTE, SECOND
 from brineward.texts.signatures import (
     BadKey,
     NotGenuine,
-    SeenIds,
     check_bearer,
     check_signed,
     signing_key,
@@ -114,23 +113,3 @@ def test_the_shared_word() -> None:
         with pytest.raises(NotGenuine) as caught:
             check_bearer({"authorization": header}, "salt and water")
         assert "salt" not in str(caught.value)
-
-
-def test_ids_are_kept_while_a_copy_could_pass() -> None:
-    """Ten minutes cover the skew on both sides; afterwards the time itself refuses the copy."""
-    seen = SeenIds()
-    assert not seen.has("m1", NOW)
-    seen.add("m1", NOW)
-    assert seen.has("m1", NOW)
-    assert seen.has("m1", NOW + 10 * MINUTE - 1)
-    assert not seen.has("m1", NOW + 10 * MINUTE)
-
-
-def test_ids_take_no_more_room_than_set() -> None:
-    """A flood forgets the oldest ids first, never the newest."""
-    seen = SeenIds()
-    for number in range(10_050):
-        seen.add(f"m{number}", NOW)
-    assert len(seen._until) == 10_000
-    assert seen.has("m10049", NOW)
-    assert not seen.has("m0", NOW)

@@ -2,6 +2,7 @@
 
 import argparse
 import getpass
+import re
 import sys
 from pathlib import Path
 
@@ -9,8 +10,9 @@ from brineward.clock import MachineClock
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
-from brineward.readings.entries import Act
-from brineward.service.taking import take
+from brineward.plant.plan import DepotPlan
+from brineward.readings.entries import Take
+from brineward.service.taking import on_call_at, take
 
 DEFAULT_CONFIG = Path("/etc/brineward/brineward.toml")
 
@@ -27,7 +29,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument(
         "--config", type=Path, default=DEFAULT_CONFIG, metavar="CONFIG", help="default: %(default)s"
     )
-    parser.add_argument("--by", metavar="PERSON", help="who has it; default: your login")
+    parser.add_argument(
+        "--by",
+        metavar="PERSON",
+        help="who has it, on call at that depot, by id or name; default: your login",
+    )
     parser.set_defaults(run=run)
 
 
@@ -40,8 +46,21 @@ def run(args: argparse.Namespace) -> int:
         print(f"{args.code!r} is no code; expected something like {shorts}", file=sys.stderr)
         return 2
     depot, number = found
+    plan = settings.depots[depot]
+    wanted = args.by or _login()
+    by = person_on_call(plan, wanted)
+    if by is None:
+        who = f"{wanted} is" if wanted else "You are"
+        print(
+            f"{who} not on call at {plan.name}; say who has it: --by {on_call_at(plan)}",
+            file=sys.stderr,
+        )
+        return 2
+    if not settings.journal.path.exists():
+        print(f"There is no journal at {settings.journal.path} yet.", file=sys.stderr)
+        return 2
     try:
-        return _take(settings, depot, number, args.by or getpass.getuser())
+        return _take(settings, plan, number, by)
     except (JournalUnusable, DiskTrouble) as why:
         print(why, file=sys.stderr)
         return 2
@@ -49,19 +68,35 @@ def run(args: argparse.Namespace) -> int:
 
 def depot_and_number(settings: Settings, code: str) -> tuple[str, int] | None:
     """The depot and the occurrence that a code such as `TH12` names; None where it is no code."""
-    letters = code.strip().upper().rstrip("0123456789")
-    digits = code.strip()[len(letters) :]
     for plan in settings.depots.values():
-        if letters == plan.short and digits.isdecimal():
-            return plan.id, int(digits)
+        found = re.fullmatch(rf"{plan.short}[ -]?([0-9]{{1,9}})", code.strip().upper())
+        if found is not None:
+            return plan.id, int(found[1])
     return None
 
 
-def _take(settings: Settings, depot: str, number: int, by: str) -> int:
-    code = f"{settings.depots[depot].short}{number}"
+def _login() -> str:
+    """Who is logged in; empty where this machine does not know."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # nobody of this number, as in a container
+        return ""
+
+
+def person_on_call(plan: DepotPlan, wanted: str) -> str | None:
+    """The id of who is on call at the depot and has this id, or this name; None for nobody."""
+    if wanted in plan.duty.on_call:
+        return wanted
+    names = {id_: plan.duty.names.get(id_, id_).casefold() for id_ in plan.duty.on_call}
+    found = [id_ for id_, name in names.items() if name == wanted.strip().casefold()]
+    return found[0] if len(found) == 1 else None
+
+
+def _take(settings: Settings, plan: DepotPlan, number: int, by: str) -> int:
     now = MachineClock().now()
-    fields: dict[str, str | int] = {"number": number, "by": by}
-    act = Act(depot=depot, time=now, received=now, act="take", fields=fields)
-    taking = take(settings.journal.path, act)
-    print(f"{code} is {'yours: ' if taking.taken else ''}{taking.sentence}.")
+    act = Take(depot=plan.id, time=now, received=now, number=number, by=by)
+    taking = take(settings.journal.path, plan, act)
+    name = plan.duty.names.get(by, by)
+    begin = f"{name} has {plan.short}{number} now: " if taking.taken else ""
+    print(f"{begin}{taking.sentence}")
     return 0 if taking.taken else 1

@@ -12,7 +12,11 @@ from brineward.config.settings import ReplySettings
 
 
 class ReplyTable(Section):
-    """`[replies]`: a small HTTP server that takes the gateway's calls."""
+    """`[replies]`: a small HTTP server that takes the gateway's calls.
+
+    Calls that are neither signed nor have an `id` are told apart by their words alone: a take that
+    comes again word for word within five minutes is a copy; after ten it is a new one.
+    """
 
     host: Line = Field(default="127.0.0.1", description='an address such as "127.0.0.1"')
     port: int = Field(default=8091, ge=1, le=65_535, description="a port, such as 8091")

@@ -3,10 +3,10 @@
 import logging
 import threading
 from collections.abc import Callable, Sequence
-from typing import Protocol
 
 from brineward.clock import Clock
 from brineward.engine.engine import Engine
+from brineward.followers.follower import Follower
 from brineward.journal.journal import Journal
 from brineward.journal.thinning import Thinned
 from brineward.journal.trouble import DiskTrouble
@@ -21,14 +21,6 @@ SNAPSHOT_ENTRIES = 20_000
 """The engine's state is kept this often, so that a restart has little to go through again."""
 
 TRY_AGAIN_SECONDS = 1.0
-
-
-class Follower(Protocol):
-    """Whoever follows the outbox."""
-
-    def wake(self) -> None:
-        """Something was committed."""
-        ...
 
 
 class Keeper:

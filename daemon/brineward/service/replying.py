@@ -1,14 +1,16 @@
 """Replies from phones: the listener's judgements become acts in the journal's inbox."""
 
 import logging
+from collections.abc import Sequence
 
 from brineward.clock import Clock
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
-from brineward.readings.entries import Act
-from brineward.service.taking import take
-from brineward.texts.reply_desk import ReplyDesk, ReplyOutcome
+from brineward.readings.entries import Answer, Take
+from brineward.readings.instants import Instant
+from brineward.service.taking import takable_codes, take
+from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import ReplyListener
 
 _LOG = logging.getLogger(__name__)
@@ -22,16 +24,18 @@ class Replies:
         self._clock = clock
         self._listener: ReplyListener | None = None
         if settings.replies is not None:
-            desk = ReplyDesk(
+            judge = ReplyJudge(
                 settings.replies,
                 settings.people,
                 {plan.short: plan.id for plan in settings.depots.values()},
                 clock,
-                on_act=self._taken,
-                on_outcome=self._answer,
+                seen=_SeenInJournal(settings),
+                takable=self._takable,
+                on_take=self._take,
+                on_outcome=self._act_on,
                 on_trouble=_say,
             )
-            self._listener = ReplyListener(settings.replies, desk, _say)
+            self._listener = ReplyListener(settings.replies, judge, _say)
 
     def start(self) -> None:
         """Begin to listen. Raises: CannotListen."""
@@ -43,32 +47,73 @@ class Replies:
         if self._listener is not None:
             self._listener.stop()
 
-    def _taken(self, act: Act) -> str | None:
+    def _takable(self, person: str) -> Sequence[str]:
         try:
-            taking = take(self._settings.journal.path, act)
+            return takable_codes(self._settings.journal.path, self._settings.depots, person)
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
-            return "could not be written down; try again, or call the next person"
-        return None if taking.taken else taking.sentence
+            return ()
 
-    def _answer(self, outcome: ReplyOutcome) -> None:
-        """Have the answer texted, and a person who opted out counted as out of reach."""
+    def _take(self, act: Take) -> str:
+        plan = self._settings.depots[act.depot]
+        try:
+            taking = take(self._settings.journal.path, plan, act)
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            code = f"{plan.short}{act.number}"
+            return f"{code} is not taken: it can't be recorded. Try again, or call the next person."
+        return "" if taking.taken else taking.sentence
+
+    def _act_on(self, outcome: ReplyOutcome) -> None:
+        """Have the answer texted, and every depot told whether the person wants texts."""
         _LOG.info("reply of %s: %s", outcome.person or "a stranger", outcome.kind)
-        if outcome.person is None or not (outcome.answer or outcome.kind == "opted out"):
+        if outcome.person is None or not (outcome.answer or outcome.opted):
             return
         now = self._clock.now()
-        fields = {"person": outcome.person, "body": outcome.answer, "kind": outcome.kind}
-        act = Act(
-            depot=self._depot_of(outcome), time=now, received=now, act="answer", fields=fields
-        )
+        depots = self._depots_of(outcome, outcome.person)
         with Journal.open(self._settings.journal.path) as journal:
-            journal.post(act)
+            for place, depot in enumerate(depots if outcome.opted else depots[:1]):
+                journal.inbox.post(
+                    Answer(
+                        depot=depot,
+                        time=now,
+                        received=now,
+                        person=outcome.person,
+                        body="" if place else outcome.answer,  # answered once
+                        opted=outcome.opted,
+                    )
+                )
 
-    def _depot_of(self, outcome: ReplyOutcome) -> str:
+    def _depots_of(self, outcome: ReplyOutcome, person: str) -> list[str]:
+        """The depots that it is about: the code's, or all where the person is on call."""
         depots = self._settings.depots.values()
-        named = [plan.id for plan in depots if outcome.code.startswith(plan.short)]
-        theirs = [plan.id for plan in depots if outcome.person in plan.duty.on_call]
-        return (named or theirs or [plan.id for plan in depots])[0]
+        named = [p.id for p in depots if outcome.code and outcome.code.startswith(p.short)]
+        theirs = [plan.id for plan in depots if person in plan.duty.on_call]
+        return named or theirs or [plan.id for plan in depots][:1]
+
+
+class _SeenInJournal:
+    """Which replies were dealt with, in the journal, so that a restart forgets none."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._path = settings.journal.path
+
+    def seen(self, key: str, now: Instant) -> bool:
+        """Was it dealt with? Where the journal fails, it was not."""
+        try:
+            with Journal.open(self._path) as journal:
+                return journal.replies_seen.seen(key, now)
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            return False
+
+    def remember(self, key: str, now: Instant) -> None:
+        """It has been dealt with."""
+        try:
+            with Journal.open(self._path) as journal:
+                journal.replies_seen.remember(key, now)
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
 
 
 def _say(sentence: str) -> None:

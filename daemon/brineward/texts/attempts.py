@@ -4,8 +4,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from brineward.followers.backoff import doubled_wait_seconds
 from brineward.readings.instants import SECOND, Instant
-from brineward.readings.outputs import Priority
+from brineward.readings.outputs import Notice, Priority
 
 FIRST_WAIT_SECONDS = 5.0
 LONGEST_WAIT_SECONDS = {Priority.HIGH: 60.0, Priority.MEDIUM: 300.0, Priority.LOW: 300.0}
@@ -23,6 +24,8 @@ class OutboxText(Protocol):
     @property
     def id(self) -> str: ...
     @property
+    def key(self) -> str: ...
+    @property
     def depot(self) -> str: ...
     @property
     def number(self) -> int: ...
@@ -33,7 +36,7 @@ class OutboxText(Protocol):
     @property
     def priority(self) -> Priority: ...
     @property
-    def body(self) -> str: ...
+    def notice(self) -> Notice: ...
     @property
     def created(self) -> Instant: ...
     @property
@@ -56,16 +59,18 @@ class Failed:
     why: str
     asked_seconds: float | None = None
     """How long the gateway asked to wait."""
+    channel_unusable: bool = False
+    """It can't work before the operator puts something right, such as a secret that is missing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
+class NeverAccepted:
     """The channel will never take this text as it is."""
 
     why: str
 
 
-Outcome = Accepted | Failed | Refused
+Outcome = Accepted | Failed | NeverAccepted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +83,7 @@ class Again:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dead:
-    """Never try again: a dead letter."""
+    """Never try again: it has been given up."""
 
     why: str
 
@@ -101,7 +106,7 @@ def decide(
     """
     if isinstance(outcome, Accepted):
         return outcome
-    if isinstance(outcome, Refused):
+    if isinstance(outcome, NeverAccepted):
         return Dead(why=outcome.why)
     end = text.created + round(give_up_after_seconds * SECOND)
     if now >= end and attempts >= FEWEST_ATTEMPTS:
@@ -115,8 +120,11 @@ def decide(
 
 def backoff_seconds(attempts: int, priority: Priority) -> float:
     """How long to wait after so many failed attempts, before jitter."""
-    doubled = FIRST_WAIT_SECONDS * 2.0 ** min(max(attempts - 1, 0), 30)
-    return min(doubled, LONGEST_WAIT_SECONDS[priority])
+    return doubled_wait_seconds(
+        attempts,
+        first_seconds=FIRST_WAIT_SECONDS,
+        longest_seconds=LONGEST_WAIT_SECONDS[priority],
+    )
 
 
 def is_due(text: OutboxText, now: Instant) -> bool:
@@ -132,8 +140,8 @@ def is_due(text: OutboxText, now: Instant) -> bool:
 def ready(texts: Sequence[OutboxText], now: Instant) -> list[OutboxText]:
     """The open texts that may be tried now: high priorities first, then the oldest.
 
-    Texts to one person about one alarm keep their order: "over" never overtakes "raised", even
-    where "raised" waits for its next attempt. Different alarms don't wait for one another.
+    Texts to one person about one alarm keep their order: "cleared" never overtakes "raised",
+    even where "raised" waits for its next attempt. Different alarms don't wait for one another.
     """
     in_order = sorted(texts, key=lambda text: (text.created, text.id))
     first_about: dict[tuple[str, str, int], str] = {}

@@ -15,10 +15,11 @@ from brineward.clock import Clock
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import HttpChannel
 from brineward.readings.instants import SECOND, Instant
-from brineward.texts.attempts import Accepted, Failed, Outcome, Refused
+from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.deadlines import Deadline, DeadlineAdapter
-from brineward.texts.senders import Letter
+from brineward.texts.senders import OutgoingText
 from brineward.texts.templates import filled, mistakes_in
+from brineward.wording.segment import segment
 
 WORDS_KEPT = 200
 """How many characters of a gateway's answer are kept."""
@@ -49,30 +50,30 @@ class HttpSender:
         self._clock = clock
         self._limit_seconds = channel.connect_timeout_seconds + channel.answer_timeout_seconds
 
-    def send(self, letter: Letter) -> Outcome:
+    def send(self, text: OutgoingText) -> Outcome:
         """One request, done within the connect and answer timeouts together."""
         channel = self._channel
         try:
             secrets = {name: read_secret(place) for name, place in channel.secrets.items()}
         except SecretMissing as error:
-            return Failed(why=f"channel {channel.id}: {error}")
+            return Failed(why=f"channel {channel.id}: {error}", channel_unusable=True)
         try:
             with Deadline(self._limit_seconds) as deadline, requests.Session() as session:
                 try:
-                    return self._ask(session, deadline, letter, secrets)
+                    return self._ask(session, deadline, text, secrets)
                 except (requests.RequestException, urllib3.exceptions.HTTPError, OSError) as error:
                     if deadline.expired:
                         return Failed(why=self._too_late())
                     return self._outcome_of_error(error)
         except UnicodeError:
             # The library's words would quote the header or the URL, secrets and all.
-            return Refused(why=f"channel {channel.id}: its URL or a header can't be encoded")
+            return NeverAccepted(why=f"channel {channel.id}: its URL or a header can't be encoded")
 
     def _ask(
         self,
         session: requests.Session,
         deadline: Deadline,
-        letter: Letter,
+        text: OutgoingText,
         secrets: Mapping[str, str],
     ) -> Outcome:
         channel = self._channel
@@ -81,16 +82,16 @@ class HttpSender:
         session.mount("https://", adapter)
         session.auth = _as_it_is
         values = {
-            "address": letter.address,
-            "body": letter.body,
-            "id": letter.id,
-            "name": letter.name,
+            "address": text.address,
+            "body": segment(text.notice),
+            "id": text.key,
+            "name": text.name,
         }
         fields = {name: filled(form, values, secrets) for name, form in channel.fields.items()}
         with session.request(
             channel.method,
             filled(channel.url, values, secrets, lambda value: quote(value, safe="")),
-            headers=_headers(channel, letter, values, secrets),
+            headers=_headers(channel, text, values, secrets),
             params=fields if channel.body == "query" else None,
             json=fields if channel.body == "json" else None,
             data=fields if channel.body == "form" else None,
@@ -113,7 +114,7 @@ class HttpSender:
         channel = self._channel
         if isinstance(error, ValueError):  # a URL or header that no repeat will mend
             kind = type(error).__name__
-            return Refused(why=f"channel {channel.id}: the request can't be made ({kind})")
+            return NeverAccepted(why=f"channel {channel.id}: the request can't be made ({kind})")
         if isinstance(error, requests.ConnectTimeout):
             why = f"no connection within {channel.connect_timeout_seconds:g} s"
         elif isinstance(error, requests.Timeout):
@@ -139,8 +140,8 @@ def outcome_of_answer(
     if status in _TRIED_AGAIN or not 300 <= status <= 499:
         return Failed(why=said, asked_seconds=retry_after_seconds(headers, now))
     if status <= 399:
-        return Refused(why=f"{said} (it points elsewhere; put the right URL in the config)")
-    return Refused(why=said)
+        return NeverAccepted(why=f"{said} (it points elsewhere; put the right URL in the config)")
+    return NeverAccepted(why=said)
 
 
 def retry_after_seconds(headers: Mapping[str, str], now: Instant) -> float | None:
@@ -184,7 +185,7 @@ def _templates(channel: HttpChannel) -> list[tuple[str, str]]:
 
 
 def _headers(
-    channel: HttpChannel, letter: Letter, values: Mapping[str, str], secrets: Mapping[str, str]
+    channel: HttpChannel, text: OutgoingText, values: Mapping[str, str], secrets: Mapping[str, str]
 ) -> dict[str, str]:
     # A line end in a name must not become a header of its own.
     own = {
@@ -192,7 +193,7 @@ def _headers(
         for name, template in channel.headers.items()
     }
     # An undecoded answer can't unfold into gigabytes.
-    return {"Accept-Encoding": "identity"} | own | {"Idempotency-Key": letter.id}
+    return {"Accept-Encoding": "identity"} | own | {"Idempotency-Key": text.key}
 
 
 def _words_of(answer: requests.Response) -> str:

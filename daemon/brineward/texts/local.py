@@ -10,7 +10,8 @@ from brineward.clock import Clock
 from brineward.config.settings import ConsoleChannel, FileChannel
 from brineward.readings.instants import rfc3339_from_instant
 from brineward.texts.attempts import Accepted, Failed, Outcome
-from brineward.texts.senders import Letter
+from brineward.texts.senders import OutgoingText
+from brineward.wording.segment import segment
 
 _WIDTH = 40
 
@@ -22,10 +23,10 @@ class ConsoleSender:
         self._channel = channel
         self._out = out
 
-    def send(self, letter: Letter) -> Outcome:
-        """Print the letter in a frame."""
+    def send(self, text: OutgoingText) -> Outcome:
+        """Print the text in a frame."""
         out = self._out or sys.stdout
-        picture = framed(letter)
+        picture = framed(text)
         encoding = out.encoding or "utf-8"
         try:
             out.write(picture.encode(encoding, "replace").decode(encoding))
@@ -42,20 +43,20 @@ class FileSender:
         self._channel = channel
         self._clock = clock
 
-    def send(self, letter: Letter) -> Outcome:
-        """Append the letter and wait until the disk has it."""
+    def send(self, text: OutgoingText) -> Outcome:
+        """Append the text and wait until the disk has it."""
         line = json.dumps(
             {
                 "time": rfc3339_from_instant(self._clock.now()),
-                "id": letter.id,
-                "attempt": letter.attempt,
-                "depot": letter.depot,
-                "number": letter.number,
-                "kind": letter.kind,
-                "priority": str(letter.priority),
-                "name": letter.name,
-                "address": letter.address,
-                "body": letter.body,
+                "id": text.key,
+                "attempt": text.attempt,
+                "depot": text.depot,
+                "number": text.number,
+                "kind": text.kind,
+                "priority": str(text.priority),
+                "name": text.name,
+                "address": text.address,
+                "body": segment(text.notice),
             },
             ensure_ascii=False,
         )
@@ -76,13 +77,13 @@ class FileSender:
         return Accepted(receipt="written")
 
 
-def framed(letter: Letter) -> str:
-    """The letter as a phone would show it, in a frame of plain characters."""
-    to = " ".join(part for part in (letter.name, letter.address) if part)
+def framed(text: OutgoingText) -> str:
+    """The text as a phone would show it, in a frame of plain characters."""
+    to = " ".join(part for part in (text.name, text.address) if part)
     lines = [f"to {to}"[:_WIDTH]]
     lines += [
         line
-        for paragraph in letter.body.splitlines()
+        for paragraph in segment(text.notice).splitlines()
         for line in textwrap.wrap(paragraph, _WIDTH) or [""]
     ]
     visible = ["".join(sign if sign.isprintable() else "?" for sign in line) for line in lines]

@@ -9,13 +9,15 @@ from socketserver import TCPServer
 from typing import Any
 
 from brineward.config.settings import ReplySettings
+from brineward.followers.errors import place_of
 from brineward.texts.deadlines import Deadline
-from brineward.texts.desk import place_of
-from brineward.texts.reply_desk import HttpAnswer, ReplyDesk
+from brineward.texts.open_calls import OpenCalls
+from brineward.texts.reply_judge import HttpAnswer, ReplyJudge
 
 LARGEST_BODY = 16_384
 _SECONDS_A_CALL = 10.0
-_CALLS_AT_ONCE = 16
+_CALLS_AT_ONCE = 32
+_CALLS_AN_ADDRESS = 8
 _POLL_SECONDS = 0.5  # how long a stop may take
 
 _log = logging.getLogger(__name__)
@@ -29,9 +31,9 @@ class ReplyListener:
     """Listens in threads of its own; every call is bounded in size, time and number."""
 
     def __init__(
-        self, settings: ReplySettings, desk: ReplyDesk, on_trouble: Callable[[str], None]
+        self, settings: ReplySettings, judge: ReplyJudge, on_trouble: Callable[[str], None]
     ) -> None:
-        self._desk = desk
+        self._judge = judge
         self._address = (settings.listen_host, settings.listen_port)
         self._path = settings.path
         self._on_trouble = on_trouble
@@ -46,9 +48,7 @@ class ReplyListener:
         """Begin to listen. Raises: CannotListen."""
         host, port = self._address
         try:
-            self._server = _Server(
-                self._address, _handler(self._desk, self._path), self._on_trouble
-            )
+            self._server = _Server(self._address, self._judge, self._path, self._on_trouble)
         except OSError as error:
             why = error.strerror or str(error)
             raise CannotListen(f"replies: can't listen on {host}:{port}: {why}") from error
@@ -67,16 +67,18 @@ class ReplyListener:
 class _Server(ThreadingHTTPServer):
     daemon_threads = True
     block_on_close = False
+    request_queue_size = 64
 
     def __init__(
         self,
         address: tuple[str, int],
-        handler: type[BaseHTTPRequestHandler],
+        judge: ReplyJudge,
+        path: str,
         on_trouble: Callable[[str], None],
     ) -> None:
         self._on_trouble = on_trouble
-        self._free = threading.BoundedSemaphore(_CALLS_AT_ONCE)
-        super().__init__(address, handler)
+        self._calls = OpenCalls(most=_CALLS_AT_ONCE, most_an_address=_CALLS_AN_ADDRESS)
+        super().__init__(address, _handler(judge, path, self._calls))
 
     def server_bind(self) -> None:
         """Bind without asking the name service what this machine is called: it may hang."""
@@ -85,8 +87,11 @@ class _Server(ThreadingHTTPServer):
         self.server_name, self.server_port = str(host), port
 
     def process_request(self, request: Any, client_address: Any) -> None:
-        """Give the call a thread; where too many are busy it is hung up on, and will come again."""
-        if self._free.acquire(blocking=False):
+        """Give the call a thread; where too many are open, the one that has dawdled longest ends.
+
+        So callers that connect and say nothing never hold up one that does.
+        """
+        if self._calls.begin(request, str(client_address[0])):
             super().process_request(request, client_address)
         else:
             self.shutdown_request(request)
@@ -96,7 +101,7 @@ class _Server(ThreadingHTTPServer):
         try:
             super().process_request_thread(request, client_address)
         finally:
-            self._free.release()
+            self._calls.end(request)
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """Report an error of ours; the caller has no answer, so it will hand the message in again.
@@ -110,7 +115,7 @@ class _Server(ThreadingHTTPServer):
             self._on_trouble(sentence)
 
 
-def _handler(desk: ReplyDesk, path: str) -> type[BaseHTTPRequestHandler]:
+def _handler(judge: ReplyJudge, path: str, calls: OpenCalls) -> type[BaseHTTPRequestHandler]:
     class Handler(BaseHTTPRequestHandler):
         timeout = _SECONDS_A_CALL
         server_version = "brineward"
@@ -146,8 +151,9 @@ def _handler(desk: ReplyDesk, path: str) -> type[BaseHTTPRequestHandler]:
             body = self.rfile.read(int(size))
             if len(body) < int(size):
                 return None
+            calls.said_all(self.connection)
             headers = {name.lower(): value for name, value in self.headers.items()}
-            return desk.receive(headers, body)
+            return judge.receive(headers, body)
 
         def log_message(self, *_: object) -> None:
             """Say nothing: the path may hold what is nobody's business."""

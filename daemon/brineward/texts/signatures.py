@@ -11,7 +11,6 @@ from brineward.readings.instants import SECOND, Instant
 SKEW_SECONDS = 300
 _PREFIX = "whsec_"
 _MOST_SIGNATURES = 16
-_IDS_KEPT = 10_000
 
 
 class NotGenuine(Exception):
@@ -72,24 +71,3 @@ def check_bearer(headers: Mapping[str, str], secret: str) -> None:
     )
     if kind.lower() != "bearer" or not same:
         raise NotGenuine("the Authorization header must be Bearer and the shared secret")
-
-
-class SeenIds:
-    """Ids of genuine messages, kept for as long as a copy of one could still pass for new."""
-
-    def __init__(self) -> None:
-        self._until: dict[str, Instant] = {}
-
-    def has(self, message: str, now: Instant) -> bool:
-        """Was it seen before?"""
-        return self._until.get(message, now) > now
-
-    def add(self, message: str, now: Instant) -> None:
-        """Remember it; of ten thousand within ten minutes the oldest are forgotten."""
-        self._until.pop(message, None)  # an id that comes again goes to the end of the line
-        while self._until:
-            oldest = next(iter(self._until))
-            if self._until[oldest] > now and len(self._until) < _IDS_KEPT:
-                break
-            del self._until[oldest]
-        self._until[message] = now + 2 * SKEW_SECONDS * SECOND

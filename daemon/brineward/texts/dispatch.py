@@ -1,7 +1,6 @@
-"""The desk: one look at the outbox at a time, with a lane of its own for every channel."""
+"""Sending what is due, one look at the outbox at a time, with a lane for every channel."""
 
 import logging
-import traceback
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
@@ -9,6 +8,7 @@ from typing import Protocol
 
 from brineward.clock import Clock, jittered
 from brineward.config.settings import Channel, Person
+from brineward.followers.errors import place_of
 from brineward.readings.instants import SECOND, Instant
 from brineward.texts.attempts import (
     Accepted,
@@ -20,7 +20,7 @@ from brineward.texts.attempts import (
     ready,
     seconds_until_next,
 )
-from brineward.texts.senders import Letter, Sender
+from brineward.texts.senders import OutgoingText, Sender
 
 LONGEST_SLEEP_SECONDS = 5.0
 """The outbox is looked at this often at least, should a wake-up be missed."""
@@ -63,7 +63,9 @@ class Outbox(Protocol):
 class Pool(Protocol):
     """A thread that does one thing after the other."""
 
-    def submit(self, task: Callable[[Letter], Outcome], letter: Letter, /) -> Future[Outcome]:
+    def submit(
+        self, task: Callable[[OutgoingText], Outcome], text: OutgoingText, /
+    ) -> Future[Outcome]:
         """Do it as soon as possible."""
         ...
 
@@ -83,17 +85,19 @@ class Lane:
         self.channel = channel
         self.flight: _Flight | None = None
         self.said_stuck = False
+        self.said_unusable = ""
+        """What was last reported of this channel that the operator must put right."""
         self._sender = sender
         self._pool = pool
 
-    def launch(self, text: OutboxText, letter: Letter, now: Instant) -> Future[Outcome]:
-        """Hand the letter to the channel's thread."""
-        outcome = self._pool.submit(self._sender.send, letter)
-        self.flight = _Flight(text=text, attempts=letter.attempt, began=now, outcome=outcome)
+    def launch(self, text: OutboxText, sent: OutgoingText, now: Instant) -> Future[Outcome]:
+        """Hand the text to the channel's thread."""
+        outcome = self._pool.submit(self._sender.send, sent)
+        self.flight = _Flight(text=text, attempts=sent.attempt, began=now, outcome=outcome)
         return outcome
 
 
-class Desk:
+class Dispatcher:
     """Sends what is due and records what became of it; has no thread of its own."""
 
     def __init__(
@@ -113,14 +117,12 @@ class Desk:
         self._wake = wake
         self._on_trouble = on_trouble
 
-    def turn(self, *, launching: bool = True) -> float:
+    def turn(self) -> float:
         """Record what has landed, launch what is due; returns how long nothing more is due.
 
         Raises what the outbox raises; a landed text stays landed until it is recorded.
         """
         self._record_landed()
-        if not launching:
-            return LONGEST_SLEEP_SECONDS
         now = self._clock.now()
         waiting = self._outbox.texts_open(_EVER, _TEXTS_SEEN)
         for text in ready(waiting, now):
@@ -129,6 +131,15 @@ class Desk:
         return (
             LONGEST_SLEEP_SECONDS if until_next is None else min(until_next, LONGEST_SLEEP_SECONDS)
         )
+
+    def land(self) -> bool:
+        """Record what has landed and launch nothing; is a text still in the air?"""
+        self._record_landed()
+        return any(lane.flight is not None for lane in self._lanes.values())
+
+    def close(self) -> None:
+        """Let go of the outbox; what is in the air stays with its lane."""
+        self._outbox.close()
 
     def _launch(self, text: OutboxText, now: Instant) -> None:
         person = self._people.get(text.person)
@@ -142,23 +153,23 @@ class Desk:
             self._outbox.record_dead(text.id, now, why)
             return
         if lane.flight is not None:
-            return  # with this text or another; the lane wakes the desk when it is free
+            return  # with this text or another; the lane wakes us when it is free
         try:
             attempt = self._outbox.record_attempt(text.id, now)
         except KeyError:
             return  # settled since it was read
-        letter = Letter(
-            id=text.id,
+        sent = OutgoingText(
+            key=text.key,
             depot=text.depot,
             number=text.number,
             kind=text.kind,
             priority=text.priority,
             name=person.name,
             address=person.address,
-            body=text.body,
+            notice=text.notice,
             attempt=attempt,
         )
-        lane.launch(text, letter, now).add_done_callback(lambda _: self._wake())
+        lane.launch(text, sent, now).add_done_callback(lambda _: self._wake())
 
     def _record_landed(self) -> None:
         for lane in self._lanes.values():
@@ -180,8 +191,10 @@ class Desk:
 
     def _record(self, lane: Lane, flight: _Flight) -> None:
         text, now = flight.text, self._clock.now()
+        outcome = self._outcome_of(lane, flight)
+        self._look_at_unusable(lane, outcome)
         decision = decide(
-            self._outcome_of(lane, flight),
+            outcome,
             text=text,
             attempts=flight.attempts,
             now=now,
@@ -194,8 +207,16 @@ class Desk:
             _log.warning("text %s: %s", text.id, decision.why)
             self._outbox.record_dead(text.id, now, decision.why)
         else:
-            _log.info("text %s will be tried again: %s", text.id, decision.why)
+            if not lane.said_unusable:  # that has been said already, and louder
+                _log.info("text %s will be tried again: %s", text.id, decision.why)
             self._outbox.record_retry(text.id, now, decision.at, decision.why)
+
+    def _look_at_unusable(self, lane: Lane, outcome: Outcome) -> None:
+        """Report what the operator must put right: once, and again when it is something else."""
+        why = outcome.why if isinstance(outcome, Failed) and outcome.channel_unusable else ""
+        if why and why != lane.said_unusable:
+            self._on_trouble(why)
+        lane.said_unusable = why
 
     def _outcome_of(self, lane: Lane, flight: _Flight) -> Outcome:
         error = flight.outcome.exception()
@@ -205,10 +226,3 @@ class Desk:
         why = f"channel {lane.channel.id} failed unexpectedly: {place_of(error)}"
         self._on_trouble(why)
         return Failed(why=why)
-
-
-def place_of(error: BaseException) -> str:
-    """The kind of an error and where it was raised, without its words."""
-    frames = traceback.extract_tb(error.__traceback__)
-    where = f" at {frames[-1].filename}:{frames[-1].lineno}" if frames else ""
-    return f"{type(error).__name__}{where}"

@@ -1,9 +1,9 @@
-"""The desk's bookkeeping, turn by turn, on a clock and channels that the test drives."""
+"""The dispatcher's bookkeeping, turn by turn, on a clock and channels that the test drives."""
 
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -13,27 +13,12 @@ from hypothesis import strategies as st
 from brineward.config.settings import FileChannel, Person
 from brineward.readings.instants import HOUR, MINUTE, SECOND
 from brineward.readings.outputs import Priority
-from brineward.texts.attempts import Accepted, Failed, Outcome, Refused
-from brineward.texts.desk import LONGEST_SLEEP_SECONDS, STUCK_AFTER_SECONDS, Desk, Lane
-from brineward.texts.senders import Letter
+from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
+from brineward.texts.dispatch import LONGEST_SLEEP_SECONDS, STUCK_AFTER_SECONDS, Dispatcher, Lane
+from brineward.texts.senders import OutgoingText
+from outboxes import NOW, MemoryOutbox, Text
 
-NOW = 1_767_225_600_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Text:
-    """A text as the outbox holds it."""
-
-    id: str
-    depot: str = "tern-hollow"
-    number: int = 12
-    person: str = "yard"
-    kind: str = "raised"
-    priority: Priority = Priority.HIGH
-    body: str = "TH12"
-    created: int = NOW
-    attempts: int = 0
-    next_attempt: int = NOW
+Send = Callable[[OutgoingText], Outcome]
 
 
 @dataclass
@@ -56,81 +41,37 @@ class DrivenClock:
         return wake.is_set()
 
 
-@dataclass
-class MemoryOutbox:
-    """An outbox in a dictionary, with the story of what was recorded."""
-
-    texts: dict[str, Text] = field(default_factory=dict)
-    story: list[tuple[str, str]] = field(default_factory=list)
-    broken: set[str] = field(default_factory=set)
-
-    def _note(self, what: str, text_id: str) -> None:
-        if what in self.broken:
-            raise OSError(28, "No space left on device")
-        self.story.append((what, text_id))
-
-    def texts_open(self, now: int, limit: int = 100) -> list[Text]:
-        """What is due."""
-        due = [text for text in self.texts.values() if text.next_attempt <= now]
-        return due[:limit]
-
-    def record_attempt(self, text_id: str, at: int) -> int:
-        """Count it."""
-        self._note("attempt", text_id)
-        text = self.texts[text_id]
-        self.texts[text_id] = replace(text, attempts=text.attempts + 1)
-        return text.attempts + 1
-
-    def record_accepted(self, text_id: str, at: int, receipt: str) -> None:
-        """Settle it."""
-        self._note("accepted", text_id)
-        del self.texts[text_id]
-
-    def record_retry(self, text_id: str, at: int, next_at: int, why: str) -> None:
-        """Put it off."""
-        self._note("retry", text_id)
-        self.texts[text_id] = replace(self.texts[text_id], next_attempt=next_at)
-
-    def record_dead(self, text_id: str, at: int, why: str) -> None:
-        """Settle it."""
-        self._note(f"dead: {why}", text_id)
-        del self.texts[text_id]
-
-    def close(self) -> None:
-        """Nothing to let go of."""
-
-
 class DrivenPool:
     """Holds each task until the test lets it run."""
 
     def __init__(self) -> None:
-        self.tasks: list[tuple[Future[Outcome], Callable[[Letter], Outcome], Letter]] = []
+        self.tasks: list[tuple[Future[Outcome], Send, OutgoingText]] = []
 
-    def submit(self, task: Callable[[Letter], Outcome], letter: Letter) -> Future[Outcome]:
+    def submit(self, task: Send, text: OutgoingText) -> Future[Outcome]:
         """Keep it for later."""
         future: Future[Outcome] = Future()
-        self.tasks.append((future, task, letter))
+        self.tasks.append((future, task, text))
         return future
 
     def run(self) -> None:
         """Let everything that was submitted run."""
         tasks, self.tasks = self.tasks, []
-        for future, task, letter in tasks:
+        for future, task, text in tasks:
             try:
-                future.set_result(task(letter))
+                future.set_result(task(text))
             except ZeroDivisionError as error:
                 future.set_exception(error)
 
 
 class Station:
-    """A desk with two channels and what they were given."""
+    """A dispatcher with two channels and what they were given."""
 
-    def __init__(self, *texts: Text, answer: Callable[[Letter], Outcome] | None = None) -> None:
+    def __init__(self, *texts: Text, answer: Send | None = None) -> None:
         self.clock = DrivenClock()
-        self.outbox = MemoryOutbox({text.id: text for text in texts})
+        self.outbox = MemoryOutbox(texts)
         self.pools = {"phone": DrivenPool(), "siren": DrivenPool()}
-        self.sent: list[Letter] = []
-        self.answer = answer or (lambda letter: Accepted(receipt="ok"))
+        self.sent: list[OutgoingText] = []
+        self.answer = answer or (lambda text: Accepted(receipt="ok"))
         self.troubles: list[str] = []
         self.woken = 0
         lanes = {
@@ -142,7 +83,7 @@ class Station:
             "desk": Person(id="desk", name="Dispatch desk", channel="siren", address="+1 555 0140"),
             "lost": Person(id="lost", name="Lost", channel="pigeon"),
         }
-        self.desk = Desk(
+        self.dispatcher = Dispatcher(
             self.outbox,
             lanes,
             people,
@@ -154,28 +95,28 @@ class Station:
     def _count_wake(self) -> None:
         self.woken += 1
 
-    def send(self, letter: Letter) -> Outcome:
+    def send(self, text: OutgoingText) -> Outcome:
         """A channel that answers as the test says."""
-        self.sent.append(letter)
-        return self.answer(letter)
+        self.sent.append(text)
+        return self.answer(text)
 
     def round(self) -> float:
         """A turn, both channels, and a turn that records."""
-        self.desk.turn()
+        self.dispatcher.turn()
         for pool in self.pools.values():
             pool.run()
-        return self.desk.turn()
+        return self.dispatcher.turn()
 
 
 def test_an_attempt_is_on_record_before_the_channel_is_called() -> None:
     """A crash in between leaves a counted attempt, never an uncounted text."""
     station = Station(Text(id="a"))
-    station.desk.turn()
+    station.dispatcher.turn()
     assert station.outbox.story == [("attempt", "a")]
     assert station.sent == []
     station.pools["phone"].run()
-    assert station.woken == 1, "a landed text wakes the desk"
-    station.desk.turn()
+    assert station.woken == 1, "a landed text wakes the dispatcher"
+    station.dispatcher.turn()
     assert station.outbox.story == [("attempt", "a"), ("accepted", "a")]
     assert station.sent[0].address == "+1 555 0141"
     assert station.sent[0].attempt == 1
@@ -186,22 +127,22 @@ def test_nothing_is_sent_whose_attempt_cannot_be_recorded() -> None:
     station = Station(Text(id="a"))
     station.outbox.broken = {"attempt"}
     with pytest.raises(OSError, match="No space"):
-        station.desk.turn()
+        station.dispatcher.turn()
     assert station.pools["phone"].tasks == []
 
 
 def test_an_outcome_that_cannot_be_recorded_is_kept_and_not_sent_again() -> None:
     """The text was accepted while the disk was full: it is recorded later, not repeated."""
     station = Station(Text(id="a"))
-    station.desk.turn()
+    station.dispatcher.turn()
     station.pools["phone"].run()
     station.outbox.broken = {"accepted"}
     for _ in range(3):
         with pytest.raises(OSError, match="No space"):
-            station.desk.turn()
+            station.dispatcher.turn()
     station.outbox.broken = set()
-    station.desk.turn()
-    assert [letter.id for letter in station.sent] == ["a"]
+    station.dispatcher.turn()
+    assert [sent.key for sent in station.sent] == ["k7-a"]
     assert station.outbox.story[-1] == ("accepted", "a")
 
 
@@ -209,12 +150,12 @@ def test_a_channel_that_never_answers_holds_up_nobody_else() -> None:
     """The other channel's texts go out; the stuck one is reported once, and is not called twice."""
     waiting = [Text(id=f"p{count}", number=count) for count in range(200)]
     station = Station(*waiting, Text(id="s", person="desk", priority=Priority.LOW))
-    station.desk.turn()
+    station.dispatcher.turn()
     station.pools["siren"].run()
     station.clock.time += round(STUCK_AFTER_SECONDS * SECOND) + 1
-    station.desk.turn()
-    station.desk.turn()
-    assert [letter.id for letter in station.sent] == ["s"]
+    station.dispatcher.turn()
+    station.dispatcher.turn()
+    assert [sent.key for sent in station.sent] == ["k7-s"]
     assert len(station.pools["phone"].tasks) == 1
     assert station.troubles == ["channel phone has been busy with one text for 120 s"]
 
@@ -226,13 +167,13 @@ def test_high_goes_first_when_the_lane_is_free() -> None:
     station = Station(low, middle, Text(id="high", number=3))
     for _ in range(3):
         station.round()
-    assert [letter.id for letter in station.sent] == ["high", "middle", "low"]
+    assert [sent.key for sent in station.sent] == ["k7-high", "k7-middle", "k7-low"]
 
 
 def test_an_unexpected_error_of_a_channel_is_reported_and_the_text_tried_again() -> None:
     """A bug in a channel loses no text, and its words, which may hold a secret, are not shown."""
 
-    def break_down(letter: Letter) -> Outcome:
+    def break_down(text: OutgoingText) -> Outcome:
         raise ZeroDivisionError("hush")
 
     station = Station(Text(id="a"), answer=break_down)
@@ -242,7 +183,7 @@ def test_an_unexpected_error_of_a_channel_is_reported_and_the_text_tried_again()
     assert "hush" not in station.troubles[0]
 
 
-def test_a_text_that_can_reach_nobody_is_a_dead_letter() -> None:
+def test_a_text_that_can_reach_nobody_is_given_up() -> None:
     """A person or channel that left the config is said, so that the next route is tried."""
     station = Station(Text(id="a", person="gone"), Text(id="b", person="lost", number=3))
     station.round()
@@ -252,14 +193,14 @@ def test_a_text_that_can_reach_nobody_is_a_dead_letter() -> None:
     ]
 
 
-def test_the_desk_sleeps_until_the_next_text_but_never_long() -> None:
+def test_the_dispatcher_sleeps_until_the_next_text_but_never_long() -> None:
     """A missed wake-up costs seconds, and a text in back-off is not late."""
-    station = Station(Text(id="a"), answer=lambda letter: Failed(why="busy"))
+    station = Station(Text(id="a"), answer=lambda text: Failed(why="busy"))
     assert 2.4 < station.round() <= 5.0  # 5 s back-off, jittered
     station.outbox.texts["a"] = replace(station.outbox.texts["a"], next_attempt=NOW + MINUTE)
-    assert station.desk.turn() == LONGEST_SLEEP_SECONDS
+    assert station.dispatcher.turn() == LONGEST_SLEEP_SECONDS
     station.outbox.texts.clear()
-    assert station.desk.turn() == LONGEST_SLEEP_SECONDS
+    assert station.dispatcher.turn() == LONGEST_SLEEP_SECONDS
 
 
 @given(
@@ -283,12 +224,12 @@ def test_every_text_ends_accepted_or_dead_and_is_then_left_alone(
     """Whatever the channels do, each text is settled once, after its attempts, in bounded time."""
     outcomes = iter(luck)
 
-    def answer(letter: Letter) -> Outcome:
+    def answer(text: OutgoingText) -> Outcome:
         match next(outcomes, "busy"):
             case "ok":
                 return Accepted()
             case "never":
-                return Refused(why="no such number")
+                return NeverAccepted(why="no such number")
             case "bug":
                 raise ZeroDivisionError
             case _:
@@ -304,7 +245,32 @@ def test_every_text_ends_accepted_or_dead_and_is_then_left_alone(
         own = [what for what, text_id in station.outbox.story if text_id == text.id]
         settled = [what for what in own if what == "accepted" or what.startswith("dead")]
         assert settled == own[-1:]
-        attempts = [letter.attempt for letter in station.sent if letter.id == text.id]
+        attempts = [sent.attempt for sent in station.sent if sent.key == text.key]
         assert attempts == list(range(1, len(attempts) + 1))
         assert own.count("attempt") == len(attempts)
-    assert {letter.body for letter in station.sent} <= {"TH12"}
+    assert {text.notice.plain for text in station.sent} <= {"TH12"}
+
+
+def test_a_channel_without_its_secret_is_reported_once_and_tried_again() -> None:
+    """The operator reads it at once, not at every attempt; once it works, a new fault is news."""
+    missing = Failed(why="channel phone: TOKEN is not set", channel_unusable=True)
+    answers = iter([missing, missing, Accepted(), missing])
+    station = Station(Text(id="a"), answer=lambda text: next(answers))
+    for _ in range(3):
+        station.clock.time += MINUTE
+        station.round()
+    assert station.troubles == ["channel phone: TOKEN is not set"]
+    assert station.outbox.settled() == [("accepted", "a")]
+    station.outbox.add(Text(id="b"))
+    station.round()
+    assert len(station.troubles) == 2
+
+
+def test_while_landing_nothing_new_is_sent() -> None:
+    """A stop records what comes back and begins nothing; it hears when all has landed."""
+    station = Station(Text(id="a"), Text(id="b", number=13))
+    station.dispatcher.turn()
+    assert station.dispatcher.land(), "a is in the air"
+    station.pools["phone"].run()
+    assert not station.dispatcher.land()
+    assert station.outbox.story == [("attempt", "a"), ("accepted", "a")]

@@ -1,0 +1,223 @@
+"""From a message that a gateway hands in to an act of a person, and what that person is told."""
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Literal, Protocol
+
+from brineward.clock import Clock
+from brineward.config.secrets import SecretMissing, read_secret
+from brineward.config.settings import Person, ReplySettings
+from brineward.readings.entries import Take
+from brineward.readings.instants import HOUR, MINUTE, Instant
+from brineward.texts.replies import CarrierWord, Code, Unclear, parse_reply, person_with
+from brineward.texts.reply_fields import Unreadable, field_at, fields_of
+from brineward.texts.signatures import BadKey, NotGenuine, check_bearer, check_signed, signing_key
+from brineward.wording.gsm import Part, fit_segment
+
+ANSWERS_AN_HOUR = 3
+"""So many "not understood" a person gets in an hour: two machines must not talk all night."""
+COPY_WINDOW = 5 * MINUTE
+"""A take without an id of its own that comes again word for word within this is a copy; after
+twice this it is new again."""
+_CODES_NAMED = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplyOutcome:
+    """What a reply came to, for the service to act on."""
+
+    kind: Literal[
+        "taken",
+        "not taken",
+        "not understood",
+        "opted out",
+        "opted in",
+        "carrier word",
+        "stranger",
+    ]
+    person: str | None
+    """Who it was; None where nobody has this number."""
+    answer: str
+    """One segment to text back to that person; empty where nothing is to be sent."""
+    code: str = ""
+
+    @property
+    def opted(self) -> Literal["", "out", "in"]:
+        """Has the person opted out of texts, or in again?"""
+        return "out" if self.kind == "opted out" else "in" if self.kind == "opted in" else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HttpAnswer:
+    """What the gateway is told."""
+
+    status: int
+    sentence: str
+
+
+class SeenReplies(Protocol):
+    """Which messages were dealt with, kept through a restart. Raises nothing: where the records
+    fail, nothing was seen, since a take that comes twice harms nobody and one that is lost does."""
+
+    def seen(self, key: str, now: Instant) -> bool:
+        """Was it dealt with, as far as is remembered?"""
+        ...
+
+    def remember(self, key: str, now: Instant) -> None:
+        """It has been dealt with."""
+        ...
+
+
+class ReplyJudge:
+    """Judges messages one at a time, whatever thread they come from.
+
+    `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
+    sentence saying why nothing was taken; `on_outcome` gets what the reply came to, with the answer
+    for the phone; `takable` gives the codes that a person could take now, the most pressing first.
+    None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
+    and the gateway hands the message in again.
+    """
+
+    def __init__(
+        self,
+        settings: ReplySettings,
+        people: Mapping[str, Person],
+        shorts: Mapping[str, str],
+        clock: Clock,
+        *,
+        seen: SeenReplies,
+        takable: Callable[[str], Sequence[str]],
+        on_take: Callable[[Take], str],
+        on_outcome: Callable[[ReplyOutcome], None],
+        on_trouble: Callable[[str], None],
+    ) -> None:
+        self._settings = settings
+        self._addresses = [(person.id, person.address) for person in people.values()]
+        self._shorts = shorts
+        self._clock = clock
+        self._seen = seen
+        self._takable = takable
+        self._on_take = on_take
+        self._on_outcome = on_outcome
+        self._on_trouble = on_trouble
+        self._one_at_a_time = threading.Lock()
+        self._puzzled: dict[str, list[Instant]] = {}
+
+    def receive(self, headers: Mapping[str, str], body: bytes) -> HttpAnswer:
+        """Judge one message; header names in small letters."""
+        with self._one_at_a_time:
+            now = self._clock.now()
+            try:
+                message = self._genuine(headers, body, now)
+                fields = fields_of(headers.get("content-type", ""), body)
+                sender = field_at(fields, self._settings.sender_key)
+                text = field_at(fields, self._settings.text_key)
+                if message is None and self._settings.id_key is not None:
+                    message = field_at(fields, self._settings.id_key)
+            except NotGenuine as why:
+                return HttpAnswer(status=401, sentence=str(why))
+            except Unreadable as why:
+                return HttpAnswer(status=400, sentence=str(why))
+            except (SecretMissing, BadKey) as why:
+                self._on_trouble(f"nobody can reply by text: {why}")
+                return HttpAnswer(status=503, sentence="not ready; try again later")
+            keys = _keys_of(message, sender, body, now)
+            if any(self._seen.seen(key, now) for key in keys):
+                return HttpAnswer(status=200, sentence="seen before")
+            outcome = self._judge(sender, text, now)
+            self._on_outcome(outcome)
+            # The same words may mean something new after "TH3 is not active": only an id of the
+            # gateway's own, or a take, makes the next one a copy.
+            if message is not None or outcome.kind == "taken":
+                self._seen.remember(keys[0], now)
+            return HttpAnswer(status=200, sentence=outcome.kind)
+
+    def _genuine(self, headers: Mapping[str, str], body: bytes, now: Instant) -> str | None:
+        secret = read_secret(self._settings.secret)
+        if self._settings.kind == "signed":
+            return check_signed(headers, body, signing_key(secret), now)
+        check_bearer(headers, secret)
+        return None
+
+    def _judge(self, sender: str, text: str, now: Instant) -> ReplyOutcome:
+        person = person_with(sender, self._addresses)
+        if person is None:
+            return ReplyOutcome(kind="stranger", person=None, answer="")
+        match parse_reply(text, self._shorts):
+            case Code() as code:
+                return self._take(code, person, now)
+            case CarrierWord() as carrier:
+                return self._note_carrier_word(carrier, person, now)
+            case Unclear() as unclear:
+                answer = self._hint(unclear, person, now)
+                return ReplyOutcome(kind="not understood", person=person, answer=answer)
+
+    def _take(self, code: Code, person: str, now: Instant) -> ReplyOutcome:
+        refusal = self._on_take(
+            Take(
+                depot=self._shorts[code.short],
+                time=now,
+                received=now,
+                number=code.number,
+                by=person,
+            )
+        )
+        sentence = refusal or f"You have {code}. Nobody else will be called about it."
+        return ReplyOutcome(
+            kind="not taken" if refusal else "taken",
+            person=person,
+            answer=fit_segment([Part(text=sentence)]),
+            code=str(code),
+        )
+
+    def _note_carrier_word(self, carrier: CarrierWord, person: str, now: Instant) -> ReplyOutcome:
+        match carrier.opted:
+            case "out":
+                return ReplyOutcome(kind="opted out", person=person, answer="")
+            case "in":
+                answer = "You get alarm texts again."
+                if carrier.word == "YES":  # at night it may well mean the alarm
+                    answer = self._hint(Unclear(), person, now) if self._takable(person) else ""
+                return ReplyOutcome(kind="opted in", person=person, answer=answer)
+            case _:
+                return ReplyOutcome(kind="carrier word", person=person, answer="")
+
+    def _hint(self, unclear: Unclear, person: str, now: Instant) -> str:
+        """What to text to somebody who took nothing; empty where they were told often enough."""
+        recent = [at for at in self._puzzled.get(person, []) if now - HOUR < at <= now]
+        if len(recent) >= ANSWERS_AN_HOUR:
+            self._puzzled[person] = recent
+            return ""
+        self._puzzled[person] = [*recent, now]
+        takable = list(self._takable(person))
+        named = [str(code) for code in unclear.named if str(code) in takable]
+        return fit_segment([Part(text=_hint_sentence(unclear, named or takable))])
+
+
+def _hint_sentence(unclear: Unclear, codes: Sequence[str]) -> str:
+    if len(unclear.named) > 1:
+        begin = "Nothing was taken: one alarm in each text, please."
+    else:
+        begin = "Not understood, so nothing was taken."
+    if not codes:
+        return begin
+    if len(codes) == 1 or len(unclear.named) == 1:
+        return f"{begin} Reply {codes[0]} to take it."
+    several = list(codes[:_CODES_NAMED])
+    return f"{begin} Reply {', '.join(several[:-1])} or {several[-1]}."
+
+
+def _keys_of(message: str | None, sender: str, body: bytes, now: Instant) -> list[str]:
+    """What a message is known by, of bounded length: the key to remember first."""
+    if message is not None:
+        return [f"id:{_digest(message.encode('utf-8', 'replace'))}"]
+    # Without an id: by its words, for a while. Two windows, or one could end between two copies.
+    copy = _digest(sender.encode("utf-8", "replace") + b"\0" + body)
+    window = now // COPY_WINDOW
+    return [f"copy:{window}:{copy}", f"copy:{window - 1}:{copy}"]
+
+
+def _digest(written: bytes) -> str:
+    return sha256(written).hexdigest()

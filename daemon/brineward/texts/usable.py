@@ -1,0 +1,92 @@
+"""Channels that can't be used because a secret of theirs is missing: seen at once, not at night."""
+
+import logging
+from collections.abc import Callable, Iterator
+
+from brineward.clock import Clock
+from brineward.config.secrets import SecretMissing, read_secret
+from brineward.config.settings import Channel, FileChannel, HttpChannel, ReplySettings, Settings
+from brineward.readings.entries import ServiceTrouble
+from brineward.texts.signatures import BadKey, signing_key
+
+_log = logging.getLogger(__name__)
+
+
+def unusable_channels(settings: Settings) -> list[str]:
+    """A sentence for each channel of people on call that can't be used now, and for replies.
+
+    Secrets are read as the calling process finds them and are never quoted. Empty where all is
+    well.
+    """
+    on_call = {person for plan in settings.depots.values() for person in plan.duty.on_call}
+    used = {person.channel for person in settings.people.values() if person.id in on_call}
+    found: list[str] = []
+    for id_, channel in settings.channels.items():
+        if id_ in used:
+            found += [f"No text goes out by {id_}: {why}." for why in _wrong_with(channel)]
+    if settings.replies is not None:
+        found += [
+            f"Nobody can reply by text: {why}." for why in _wrong_with_replies(settings.replies)
+        ]
+    return found
+
+
+class ChannelLook:
+    """Looks whether channels can be used, and says so when it has changed.
+
+    `post` hands an entry to the service and may raise; then it is handed over at the next look.
+    """
+
+    def __init__(
+        self, settings: Settings, clock: Clock, post: Callable[[ServiceTrouble], object]
+    ) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._post = post
+        self._logged = ""
+        self._posted: str | None = None
+
+    def look(self) -> None:
+        """Log at ERROR what is wrong now, and post what has changed.
+
+        The first look always posts, since the last run may have left it otherwise.
+        Raises what `post` raises.
+        """
+        found = " ".join(unusable_channels(self._settings))
+        if found != self._logged:
+            if found:
+                _log.error("%s", found)
+            else:
+                _log.warning("every channel can be used again")
+            self._logged = found
+        if found == self._posted:
+            return
+        self._post(
+            ServiceTrouble(
+                time=self._clock.now(),
+                trouble="channel-unusable",
+                present=bool(found),
+                sentence=found or "Every channel can be used.",
+            )
+        )
+        self._posted = found
+
+
+def _wrong_with(channel: Channel) -> Iterator[str]:
+    if isinstance(channel, HttpChannel):
+        for secret in channel.secrets.values():
+            try:
+                read_secret(secret)
+            except SecretMissing as why:
+                yield str(why)
+    elif isinstance(channel, FileChannel) and not channel.path.parent.is_dir():
+        yield f"its folder {channel.path.parent} does not exist; make it"
+
+
+def _wrong_with_replies(settings: ReplySettings) -> Iterator[str]:
+    try:
+        secret = read_secret(settings.secret)
+        if settings.kind == "signed":
+            signing_key(secret)
+    except (SecretMissing, BadKey) as why:
+        yield str(why)

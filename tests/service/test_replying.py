@@ -1,0 +1,169 @@
+"""From a gateway's call to what the journal's inbox holds, with the real listener and journal."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import requests
+
+from active import commit, raised, takes
+from brineward.clock import MachineClock
+from brineward.config.load import load_settings
+from brineward.config.settings import Settings
+from brineward.journal.journal import Journal
+from brineward.readings.entries import Answer
+from brineward.readings.outputs import AlarmState
+from brineward.service.replying import Replies
+from brineward.texts import reply_listener
+from gateways import free_port
+from services import write_config
+
+WORD = "salt and water"
+YARD, DISPATCH, STRANGER = "+15550141", "+15550140", "+15550199"
+SECOND_DEPOT = """
+[depots.kettle-ridge]
+name = "Kettle Ridge"
+short = "KR"
+time_zone = "America/Chicago"
+on_call = ["yard"]
+
+[depots.kettle-ridge.vessels.main]
+kind = "main"
+shape = "upright cylinder"
+diameter = "2.40 m"
+brim = "2.40 m"
+"""
+
+
+class House:
+    """A listener, its journal, and a gateway that calls it."""
+
+    def __init__(self, settings: Settings, journal: Journal) -> None:
+        self.settings = settings
+        self.journal = journal
+        self.replies = Replies(settings, MachineClock())
+        self.replies.start()
+
+    def restart(self) -> None:
+        """Stop listening, and listen with nothing in memory."""
+        self.replies.stop()
+        self.replies = Replies(self.settings, MachineClock())
+        self.replies.start()
+
+    def text(self, text: str, sender: str = YARD, id_: str = "m1") -> str:
+        """What the gateway is told."""
+        assert self.settings.replies is not None
+        with requests.Session() as session:
+            session.trust_env = False
+            answer = session.post(
+                f"http://127.0.0.1:{self.settings.replies.listen_port}/replies",
+                data=json.dumps({"from": sender, "text": text, "id": id_}),
+                headers={"Authorization": f"Bearer {WORD}"},
+                timeout=10,
+            )
+        assert answer.status_code == 200
+        return answer.text.strip()
+
+    def answers(self) -> list[tuple[str, str, str, str]]:
+        """The answers that wait for the service: depot, person, words, opted."""
+        waiting = [entry for _, entry in self.journal.inbox.waiting()]
+        return [
+            (entry.depot, entry.person, entry.body, entry.opted)
+            for entry in waiting
+            if isinstance(entry, Answer)
+        ]
+
+
+@pytest.fixture
+def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
+    """Two depots; the yard lead is on call at both."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
+    monkeypatch.setattr(reply_listener, "_POLL_SECONDS", 0.01)
+    file = write_config(tmp_path, 1883)
+    replies = (
+        f'[replies]\nkind = "bearer"\nport = {free_port()}\nid = "id"\n'
+        'secret = { env = "BRINEWARD_TEST_REPLIES" }\n'
+    )
+    file.write_text(f"{file.read_text()}\n{replies}\n{SECOND_DEPOT}")
+    settings = load_settings(file)
+    with Journal.open(settings.journal.path) as journal:
+        built = House(settings, journal)
+        yield built
+        built.replies.stop()
+
+
+def test_a_reply_takes_and_is_answered(house: House) -> None:
+    """The take and the words for the phone are handed to the service."""
+    commit(house.journal, raised(2, MachineClock().now()))
+    assert house.text("th2 on it 20 min", sender="5550141") == "taken"
+    assert takes(house.journal) == [(2, "yard")]
+    assert house.answers() == [
+        ("tern-hollow", "yard", "You have TH2. Nobody else will be called about it.", "")
+    ]
+
+
+def test_who_comes_second_reads_who_has_it(house: House) -> None:
+    """By reply as at the command line."""
+    now = MachineClock().now()
+    commit(house.journal, raised(2, now, AlarmState.ACKNOWLEDGED, by="Yard lead"))
+    assert house.text("TH2", sender=DISPATCH) == "not taken"
+    [(_, person, words, _)] = house.answers()
+    assert person == "dispatch"
+    assert words.startswith("Yard lead has TH2 since ")
+
+
+def test_only_who_is_on_call_there_takes_by_reply(house: House) -> None:
+    """The dispatch desk is known, but not on call at Kettle Ridge."""
+    at_kettle_ridge = replace(raised(1, MachineClock().now()), depot="kettle-ridge")
+    commit(house.journal, at_kettle_ridge)
+    house.text("KR1", sender=DISPATCH)
+    assert house.answers() == [
+        (
+            "kettle-ridge",
+            "dispatch",
+            "You are not on call at Kettle Ridge. Yard lead can take KR1.",
+            "",
+        )
+    ]
+    assert takes(house.journal) == []
+
+
+def test_the_hint_comes_from_the_journal(house: House) -> None:
+    """It names what is active now, and nothing where nothing is."""
+    house.text("what?", id_="a")
+    commit(house.journal, raised(7, MachineClock().now()))
+    house.text("what?", id_="b")
+    assert [words for _, _, words, _ in house.answers()] == [
+        "Not understood, so nothing was taken.",
+        "Not understood, so nothing was taken. Reply TH7 to take it.",
+    ]
+
+
+def test_opting_out_and_in_is_said_to_every_depot_of_that_person(house: House) -> None:
+    """Each depot keeps its own list of whom it reaches; the person is answered once."""
+    house.text("STOP", id_="a")
+    house.text("START", id_="b")
+    assert house.answers() == [
+        ("tern-hollow", "yard", "", "out"),
+        ("kettle-ridge", "yard", "", "out"),
+        ("tern-hollow", "yard", "You get alarm texts again.", "in"),
+        ("kettle-ridge", "yard", "", "in"),
+    ]
+
+
+def test_a_stranger_changes_nothing(house: House) -> None:
+    """No act, no answer, whatever the text says."""
+    commit(house.journal, raised(2, MachineClock().now()))
+    for number, text in enumerate(("TH2", "STOP", "what?")):
+        assert house.text(text, sender=STRANGER, id_=f"m{number}") == "stranger"
+    assert house.journal.inbox.waiting() == []
+
+
+def test_a_message_handed_in_again_after_a_restart_does_nothing(house: House) -> None:
+    """What was seen is in the journal."""
+    house.text("what?", id_="m4")
+    house.restart()
+    assert house.text("what?", id_="m4") == "seen before"
+    assert len(house.answers()) == 1
