@@ -11,11 +11,12 @@ from zoneinfo import available_timezones
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo
 
 from brineward.config.mistakes import not_among, shown
-from brineward.config.sections import known_of, refused
+from brineward.config.sections import key, known_of, refused
 from brineward.quantities import UnreadableQuantity, parse_difference, parse_quantity
 
 _LONGEST_QUANTITY = 60
 _LONGEST_NAME = 40
+_LONGEST_SPOKEN = 30
 _BYTES = {"kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
 _SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASCII)
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
@@ -58,6 +59,12 @@ def _quantity(
     return BeforeValidator(read)
 
 
+def _whole(seconds: float) -> int:
+    if seconds != int(seconds):
+        raise refused(f"{seconds:g} s is not a whole number of seconds")
+    return int(seconds)
+
+
 Height = Annotated[float, _quantity("length", least=0, most=100)]
 """A height above a floor, from 0 to 100 m."""
 Length = Annotated[float, _quantity("length", above=0, most=100)]
@@ -70,6 +77,8 @@ Power = Annotated[float, _quantity("power", above=0, most=1e6)]
 """A power, to 1 MW."""
 Duration = Annotated[float, _quantity("duration", above=0, most=10 * 366 * 86_400)]
 """A time of some length, to ten years, in seconds."""
+WholeSeconds = Annotated[int, BeforeValidator(_whole), _quantity("duration", above=0, most=1e9)]
+"""A time of some whole seconds, as MQTT counts it."""
 Delay = Annotated[float, _quantity("duration", least=0, most=366 * 86_400)]
 """A time that may be none, to a year, in seconds."""
 MassFraction = Annotated[float, _quantity("ratio", least=0, most=0.4)]
@@ -97,6 +106,17 @@ def name_mistake(name: str) -> str:
 NAME_EXPECTED = "small letters, digits and single hyphens, such as tern-hollow"
 
 
+def _id(name: str) -> str:
+    mistake = name_mistake(name)
+    if mistake:
+        raise refused(mistake, NAME_EXPECTED)
+    return name
+
+
+Id = Annotated[str, AfterValidator(_id)]
+"""The name of something in the file or on the broker."""
+
+
 def _line_of_text(text: str) -> str:
     if not text.strip():
         raise refused("is empty")
@@ -109,6 +129,20 @@ def _line_of_text(text: str) -> str:
 
 Line = Annotated[str, AfterValidator(_line_of_text)]
 """Text on one line."""
+
+
+def _short(name: str) -> str:
+    if len(name) > _LONGEST_SPOKEN:
+        raise refused(f"{shown(name)} is longer than {_LONGEST_SPOKEN} characters")
+    return name
+
+
+SpokenName = Annotated[
+    Line,
+    AfterValidator(_short),
+    key('what people call it, 1 to 30 characters, such as "hose valve"'),
+]
+"""What people call a part of the depot; texts have it, so it is short."""
 
 
 def _variable(name: str) -> str:
@@ -132,6 +166,20 @@ def _path(text: object, info: ValidationInfo) -> Path:
 
 FilePath = Annotated[Path, BeforeValidator(_path)]
 """A path; a relative one is taken from the config file's own folder."""
+
+
+def _topic(topic: str) -> str:
+    if not topic or not topic.isprintable() or len(topic.encode()) > 1_000:
+        raise refused(f"{shown(topic)} is not a topic")
+    if "+" in topic or "#" in topic:
+        raise refused(f"{shown(topic)} has a wildcard", "the topic of this sensor alone")
+    if topic.startswith("$"):
+        raise refused(f"{shown(topic)} is a topic of the broker's own")
+    return topic
+
+
+Topic = Annotated[str, AfterValidator(_topic)]
+"""An MQTT topic name without wildcards."""
 
 
 @lru_cache(maxsize=1)

@@ -65,11 +65,18 @@ class Vessel:
     shape: Shape
     brim_m: float
     """The level at which it runs over."""
+    name: str = ""
+    """What people call it; empty: by its id."""
     fill_mark_m: float | None = None
     """The level at which the float shuts the fill; None where nothing fills it by itself."""
     run_on_m: float = 0.05
     """How far above the mark a healthy float lets it rise before it is shut for good."""
     brine: str = "sodium chloride"
+
+    @property
+    def holds_brine(self) -> bool:
+        """Is it a tank of brine: no hopper and no containment?"""
+        return self.kind in (VesselKind.MAIN, VesselKind.STORAGE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +92,7 @@ class Valve:
     """A valve by hand between a pump and its hose."""
 
     id: str
+    name: str = ""
 
 
 DELIVERS_SHARE = 0.25
@@ -99,9 +107,14 @@ class Pump:
     id: str
     draws_from: str
     flow_m3_per_s: float
+    name: str = ""
     valves: tuple[str, ...] = ()
     shut_off_power_w: float | None = None
+    """What it draws against a closed valve: all of it heats the liquid that is in it."""
     casing_m3: float | None = None
+    """How much liquid that is."""
+    longest_run_seconds: float | None = None
+    """A longer run is one that was forgotten; None: as long as its largest load takes."""
 
     def delivers(self, flow_m3_per_s: float | None) -> bool:
         """Does the meter in its hose show that it delivers? None where that doesn't tell."""
@@ -118,6 +131,7 @@ class SensorPlan:
     measures: Measure
     at: str
     """The vessel, pump or valve it belongs to, or `shelter`, `outdoors`."""
+    name: str = ""
     low: float
     high: float
     """The range in which a value is believed, SI."""
@@ -180,10 +194,28 @@ class DepotPlan:
     pumps: Mapping[str, Pump] = field(default_factory=dict)
     valves: Mapping[str, Valve] = field(default_factory=dict)
     has_shelter: bool = False
+    shelter_name: str = ""
     sensors: Mapping[str, SensorPlan] = field(default_factory=dict)
     strength: Strength = field(default_factory=Strength)
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)
+
+    def name_of(self, source: str) -> str:
+        """What people call a vessel, pump, valve, sensor, the shelter or a person of this depot."""
+        if source == "shelter" and self.shelter_name:
+            return self.shelter_name
+        vessel = self.vessels.get(source)
+        for known in (vessel, self.pumps.get(source), self.valves.get(source)):
+            if known is not None and known.name:
+                return known.name
+        sensor = self.sensors.get(source)
+        if sensor is not None and sensor.name:
+            return sensor.name
+        if source in self.duty.names:
+            return self.duty.names[source]
+        spoken = source.replace("-", " ").replace("_", " ")
+        tank = vessel is not None and vessel.kind in (VesselKind.MAIN, VesselKind.STORAGE)
+        return f"{spoken} tank" if tank and not spoken.endswith("tank") else spoken
 
     def sensor_of(self, measures: Measure, at: str) -> SensorPlan | None:
         """The first sensor that measures this here, or None."""
