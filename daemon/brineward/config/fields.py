@@ -199,13 +199,18 @@ ZoneName = Annotated[str, AfterValidator(_zone)]
 """A name of the IANA time-zone database."""
 
 
+def is_phone_number(text: str) -> bool:
+    """Has it the form of ITU-T E.164, without spaces: +, country, 7 to 15 digits in all?"""
+    return _PHONE.fullmatch(text) is not None
+
+
 def phone_number(text: str) -> str:
     """A phone number without its spaces, ITU-T E.164: +, country, 7 to 15 digits in all.
 
     Raises: PydanticCustomError, our own, where the text is none.
     """
     bare = re.sub(r"[ ().-]", "", text)
-    if _PHONE.fullmatch(bare) is None:
+    if not is_phone_number(bare):
         raise refused(
             f"{shown(text)} is not a phone number",
             'plus, country and number, such as "+1 555 0140"',
