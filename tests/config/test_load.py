@@ -1,7 +1,9 @@
 """A good file becomes settings in SI; a bad one is refused whole, with every mistake at once."""
 
+import errno
 import hashlib
 import math
+import os
 import re
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -399,3 +401,15 @@ def test_mistakes_come_in_the_order_of_the_file(tmp_path: Path) -> None:
     path.write_text("[depots.tern-hollow]\n" + depots + head, encoding="utf-8")
     keys = [mistake.split(": ")[1] for mistake in mistakes_in(path)]
     assert keys == ["depots.tern-hollow.short", "link.port"]
+
+
+def test_a_file_that_others_may_read_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The installed config is for root and the service: whoever else asks reads what to do."""
+
+    def denied(*_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    monkeypatch.setattr(Path, "open", denied)
+    assert mistakes_in(tmp_path / "others.toml") == [
+        "can't be read: Permission denied; expected a file that you may read: try with sudo"
+    ]

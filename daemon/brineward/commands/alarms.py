@@ -101,7 +101,7 @@ def _where(record: AlarmRecord, plan: DepotPlan) -> str:
 
 
 def _place(watch: Watch, plan: DepotPlan) -> str:
-    said = [watch.condition.source]
+    said = [plan.name_of(watch.condition.source)]
     limit = _limit_written(watch.condition, plan)
     if limit:
         said.append(f"limit {limit}")

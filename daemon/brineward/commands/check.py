@@ -195,6 +195,7 @@ def _depot_summary(settings: Settings, plan: DepotPlan) -> dict[str, Any]:
         "sensors": [
             {
                 "id": source.sensor,
+                "name": plan.name_of(source.sensor),
                 "measures": source.measures.value,
                 "at": plan.sensors[source.sensor].at,
                 "topic": source.topic,

@@ -19,6 +19,7 @@ _LONGEST_NAME = 40
 _LONGEST_SPOKEN = 30
 _BYTES = {"kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
 _SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASCII)
+_FEET_AND_INCHES = re.compile(r"\s*(\d{1,4} ?ft) ?(\d{1,2}(?:\.\d{1,4})? ?in)\s*", re.ASCII)
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _VARIABLE = re.compile(r"[A-Z_][A-Z0-9_]{0,99}", re.ASCII)
 _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
@@ -27,6 +28,8 @@ _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
 def quantity_in_si(text: object, quantity: str, *, difference: bool = False) -> float:
     """A quantity as the file writes it, in SI; a difference is taken without a zero shift.
 
+    A length may be in feet and inches, "7 ft 10 in", as it is told to the operator.
+
     Raises: PydanticCustomError, our own, with what is wrong.
     """
     if not isinstance(text, str):
@@ -34,8 +37,11 @@ def quantity_in_si(text: object, quantity: str, *, difference: bool = False) -> 
     if len(text) > _LONGEST_QUANTITY:
         raise refused(f"{shown(text)} is too long for a quantity")
     parse = parse_difference if difference else parse_quantity
+    parts = _FEET_AND_INCHES.fullmatch(text) if quantity == "length" else None
     try:
-        value = parse(text, expected=quantity)
+        value = sum(
+            parse(part, expected=quantity) for part in (parts.groups() if parts else [text])
+        )
     except UnreadableQuantity as unreadable:
         raise refused(str(unreadable).partition("; expected ")[0]) from unreadable
     if not math.isfinite(value):

@@ -77,7 +77,9 @@ def _data(path: Path, findings: Findings) -> bytes:
             data = file.read(_LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the path
         why = error.strerror if isinstance(error, OSError) else str(error)
-        findings.add((), f"can't be read: {why}", "a config file")
+        denied = isinstance(error, PermissionError)
+        expected = "a file that you may read: try with sudo" if denied else "a config file"
+        findings.add((), f"can't be read: {why}", expected)
         raise ConfigMistakes(findings.mistakes) from error
     if len(data) > _LARGEST_BYTES:
         findings.add((), "is larger than 1 MB", "a config file")
