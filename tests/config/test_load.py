@@ -5,6 +5,7 @@ import hashlib
 import math
 import os
 import re
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -17,6 +18,7 @@ from brineward.config.settings import (
     ConsoleChannel,
     FileChannel,
     HttpChannel,
+    LinkSettings,
     PayloadSettings,
     ReplySettings,
     Secret,
@@ -94,6 +96,15 @@ def test_the_broker_is_read(every: Settings) -> None:
         certificate_file=CONFIGS / "good" / "brineward.pem",
         key_file=CONFIGS / "good" / "brineward.key",
     )
+
+
+def test_what_other_keys_decide_is_filled_in() -> None:
+    """Port and state topic follow TLS and instance, and a copy without a password has none."""
+    plain = LinkSettings(instance="night", password_env="PASSWORD")
+    assert (plain.port, plain.state_topic) == (1883, "brine/brineward/night/state")
+    assert LinkSettings(tls=TlsSettings()).port == 8883
+    assert plain.password == Secret(environment="PASSWORD")
+    assert replace(plain, password=None).password is None
 
 
 def test_the_journal_is_read(every: Settings) -> None:

@@ -48,8 +48,7 @@ _A_PATH = "a path, in quotes"
 _A_VARIABLE = "the name of an environment variable, never the secret"
 
 GiveUpAfter = Annotated[
-    Duration,
-    key('how long a text is tried, such as "30 min"', "give_up_after"),
+    Duration, key('how long a text is tried, such as "30 min"', "give_up_after")
 ]
 """How long a text is tried before it is a dead letter."""
 
@@ -62,9 +61,7 @@ class Secret:
 
     environment: Annotated[VariableName | None, key(_A_VARIABLE, "env")] = None
     file: Annotated[
-        FilePath | None,
-        AfterValidator(one_place),
-        key(_A_PATH, validate_default=True),
+        FilePath | None, AfterValidator(one_place), key(_A_PATH, validate_default=True)
     ] = None
 
 
@@ -75,9 +72,7 @@ class TlsSettings:
     ca_file: Annotated[FilePath | None, key(_A_PATH)] = None
     certificate_file: Annotated[FilePath | None, key(_A_PATH)] = None
     key_file: Annotated[
-        FilePath | None,
-        AfterValidator(both_or_neither),
-        key(_A_PATH, validate_default=True),
+        FilePath | None, AfterValidator(both_or_neither), key(_A_PATH, validate_default=True)
     ] = None
 
 
@@ -86,9 +81,7 @@ class LinkSettings:
     """`[link]`: the broker and how to hold the session."""
 
     host: Annotated[
-        Line,
-        AfterValidator(host_alone),
-        key('a host name or address, such as "127.0.0.1"'),
+        Line, AfterValidator(host_alone), key('a host name or address, such as "127.0.0.1"')
     ] = "127.0.0.1"
     port: Annotated[Port, key("a port from 1 to 65535, such as 1883")] = 0
     """Where none is given: 1883, or 8883 with TLS (the ports that IANA has for MQTT)."""
@@ -102,13 +95,10 @@ class LinkSettings:
     """Of the two keys before it; no key itself."""
     tls: Annotated[TlsSettings | None, table_inside(TlsSettings), key("a [link.tls] table")] = None
     keep_alive_seconds: Annotated[
-        WholeSeconds,
-        AfterValidator(two_bytes),
-        key('from "1 s" to "18 h"', "keep_alive"),
+        WholeSeconds, AfterValidator(two_bytes), key('from "1 s" to "18 h"', "keep_alive")
     ] = 30
     session_expiry_seconds: Annotated[
-        WholeSeconds,
-        key('how long the broker keeps what we miss, such as "7 d"', "session_expiry"),
+        WholeSeconds, key('how long the broker keeps what we miss, such as "7 d"', "session_expiry")
     ] = 7 * 86_400
     receive_maximum: Annotated[
         int, key("how many messages may be under way, 1 to 65535", ge=1, le=65_535)
@@ -125,6 +115,9 @@ class LinkSettings:
         if self.password_env is not None or self.password_file is not None:
             password = Secret(environment=self.password_env, file=self.password_file)
             object.__setattr__(self, "password", password)
+            # Said in one place from here on, so that a copy can go without.
+            object.__setattr__(self, "password_env", None)
+            object.__setattr__(self, "password_file", None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,13 +131,11 @@ class JournalSettings:
         key('how long raw readings are kept, such as "400 d"', "keep_readings"),
     ] = 400 * 86_400.0
     disk_warn_bytes: Annotated[
-        Size,
-        key('the free space under which an alarm is raised, "500 MB"', "disk_warn"),
+        Size, key('the free space under which an alarm is raised, "500 MB"', "disk_warn")
     ] = 500_000_000
     """Under this much free space an alarm is raised."""
     disk_thin_bytes: Annotated[
-        Size,
-        key('the free space under which old readings are thinned, "200 MB"', "disk_thin"),
+        Size, key('the free space under which old readings are thinned, "200 MB"', "disk_thin")
     ] = 200_000_000
     """Under this much the oldest raw readings are thinned."""
 
@@ -271,11 +262,7 @@ class ReplySettings:
     path: Annotated[Line, AfterValidator(from_the_root), key('a path such as "/replies"')] = (
         "/replies"
     )
-    secret: Annotated[
-        Secret,
-        table_inside(Secret),
-        key('{ env = "NAME" } or { file = "PATH" }'),
-    ]
+    secret: Annotated[Secret, table_inside(Secret), key('{ env = "NAME" } or { file = "PATH" }')]
     kind: Annotated[Literal["signed", "bearer"], key("signed or bearer")] = "signed"
     """`signed`: HMAC-SHA256 as Standard Webhooks has it; `bearer`: a shared word in a header."""
     sender_key: Annotated[Line, key("the name of the sender's field", "sender")] = "from"
