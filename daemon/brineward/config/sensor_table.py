@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import BeforeValidator, ValidationInfo, field_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from brineward.config.fields import Duration, Height, Line, SpokenName, Topic
 from brineward.config.mistakes import not_among, shown
@@ -66,8 +66,8 @@ class JsonPayload(Section):
     """A payload that is a JSON object."""
 
     kind: Literal["json"]
-    value: Line = key('the key of the value, such as "v"', default="value")
-    time: Line | None = key('the key of the time, such as "t"', default=None)
+    value: Line = Field(default="value", description='the key of the value, such as "v"')
+    time: Line | None = Field(default=None, description='the key of the time, such as "t"')
 
     def settled(self) -> PayloadSettings:
         """The settings of it."""
@@ -78,8 +78,9 @@ class SenmlPayload(Section):
     """A payload that is a SenML pack, RFC 8428."""
 
     kind: Literal["senml"]
-    record: Line | None = key(
-        'the full name of this sensor\'s record, such as "urn:dev:1:level"', default=None
+    record: Line | None = Field(
+        default=None,
+        description='the full name of this sensor\'s record, such as "urn:dev:1:level"',
     )
 
     def settled(self) -> PayloadSettings:
