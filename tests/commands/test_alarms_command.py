@@ -91,3 +91,15 @@ def test_a_mistaken_config_is_refused(tmp_path: Path, capsys: pytest.CaptureFixt
     config.write_text("[link]\nhots = 1\n", encoding="utf-8")
     assert main(["alarms", str(config)]) == 2
     assert "hots" in capsys.readouterr().err
+
+
+def test_without_a_name_the_installed_config_is_told_where_there_is_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a depot box its own depots; on a laptop, or without leave to read it, the catalogue."""
+    for installed, told in ((TERN_HOLLOW, True), (tmp_path / "none.toml", False)):
+        for module in ("config_file", "alarms"):
+            monkeypatch.setattr(f"brineward.commands.{module}.INSTALLED_CONFIG", installed)
+        assert main(["alarms"]) == 0
+        assert ("At Tern Hollow" in capsys.readouterr().out) is told
+    assert main(["alarms", str(tmp_path / "other.toml")]) == 2

@@ -59,12 +59,30 @@ def test_a_bad_arrival_is_told_and_the_run_goes_on(
         "2026-01-15T00:00:20Z,tern-hollow,main-level,2.1\n"
         "2026-01-15T00:00:30Z,tern-hollow,main-level,2.1,2026-01-15T00:00:31Z\n"
     )
-    assert main(["replay", str(CONFIG), str(readings)]) == 0
+    assert main(["replay", str(CONFIG), str(readings)]) == 1
     told = capsys.readouterr()
     assert "2 readings replayed." in told.out
     assert "line 3" in told.err
     assert "line 4" in told.err
+    last = told.err.splitlines()[-1]
+    assert last.startswith(f"{readings}: 2 lines of 4 could not be read; the first: line 3: ")
+    assert "'soon' is no time" in last
     assert "time,depot,sensor,value,received" in told.err
+
+
+def test_without_a_config_the_installed_one_judges(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What ends in .toml is the config; with readings alone it is the one on this machine."""
+    monkeypatch.setattr("brineward.commands.config_file.INSTALLED_CONFIG", CONFIG)
+    readings = tmp_path / "readings.csv"
+    readings.write_text(
+        "time,depot,sensor,value\n2026-01-15T00:00:00Z,tern-hollow,main-level,2.1\n"
+    )
+    assert main(["replay", str(readings)]) == 0
+    assert "1 readings replayed." in capsys.readouterr().out
+    assert main(["replay", str(CONFIG)]) == 2
+    assert "no readings file" in capsys.readouterr().err
 
 
 def test_acts_go_with_one_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from brineward.commands import check
+from brineward.commands.config_file import INSTALLED_CONFIG
+from brineward.wording.operator_units import level
 
 REPOSITORY = Path(__file__).parents[2]
 CONFIGS = REPOSITORY / "tests" / "configs"
@@ -37,6 +39,7 @@ def test_the_examples_pass(capsys: pytest.CaptureFixture[str]) -> None:
     assert "no mistakes" in said
     assert "Yard lead by phone, then Dispatch desk by phone" in said
     assert "brine/tern-hollow/hose-valve-open" in said
+    assert "hose valve switch" in said
     assert "blind" not in said
     assert run_check(str(SMALLEST)) == 0
 
@@ -138,5 +141,59 @@ def test_second_looks_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert "Texts by phone go to gateway.example unencrypted" in said
     assert "Dispatch desk (dispatch) is on call at no depot" in said
     assert "nobody is woken after Yard lead" in said
-    run_check(str(CONFIGS / "good" / "plain.toml"))
-    assert "Worth a second look" not in capsys.readouterr().out
+
+
+def test_a_sound_file_has_no_warnings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two people, a gateway that hands over replies, secrets in their places: all is well."""
+    monkeypatch.setenv("GATEWAY_TOKEN", "salt")
+    path = tmp_path / "sound.toml"
+    text = (CONFIGS / "good" / "plain.toml").read_text(encoding="utf-8")
+    path.write_text(text + '[replies]\nsecret = { env = "GATEWAY_TOKEN" }\n', encoding="utf-8")
+    assert run_check(str(path)) == 0
+    said = capsys.readouterr().out
+    assert "Warnings" not in said
+    assert "Secrets" not in said
+
+
+def test_a_secret_that_is_not_there_is_told_at_once(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A gateway's missing token shows in the check, not in the night of the first text."""
+    monkeypatch.delenv("GATEWAY_TOKEN", raising=False)
+    plain = str(CONFIGS / "good" / "plain.toml")
+    sentence = "No text goes out by phone: the environment variable GATEWAY_TOKEN is not set"
+    assert run_check(plain) == 0
+    assert sentence in " ".join(capsys.readouterr().out.split())
+    assert run_check(plain, "--json") == 0
+    (told,) = json.loads(capsys.readouterr().out)["secrets"]
+    assert told.startswith(sentence)
+
+
+def test_levels_are_told_in_the_units_of_the_depot(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a US depot nobody has to think in metres, in what is well or in what is wrong."""
+    text = TERN_HOLLOW.read_text(encoding="utf-8")
+    run_check(str(TERN_HOLLOW))
+    said = capsys.readouterr().out
+    assert f"brim {level(2.4, True)}, filled to {level(2.2, True)}" in said
+    assert "57.1 gal/min from the main tank" in said
+    path = tmp_path / "wrong.toml"
+    path.write_text(text.replace('fill_mark = "2.20 m"', 'fill_mark = "2.50 m"'), encoding="utf-8")
+    run_check(str(path))
+    said = capsys.readouterr().err
+    assert f"the fill mark ({level(2.5, True)}) is not under the brim ({level(2.4, True)})" in said
+
+
+def test_without_a_name_the_installed_config_is_checked(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same file as every other command takes, and the help says which."""
+    with pytest.raises(SystemExit):
+        run_check("--help")
+    assert str(INSTALLED_CONFIG) in capsys.readouterr().out
+    monkeypatch.setattr("brineward.commands.config_file.INSTALLED_CONFIG", SMALLEST)
+    assert run_check() == 0
+    assert "Kettle Ridge" in capsys.readouterr().out

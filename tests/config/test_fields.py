@@ -18,6 +18,17 @@ def test_a_difference_has_no_zero_shift() -> None:
     assert quantity_in_si("9 degF", "temperature") == pytest.approx(-12.78, abs=0.01)
 
 
+def test_feet_and_inches_are_a_length() -> None:
+    """What is told as 7 ft 10 in may be written so: 94 in of 25.4 mm (NIST SP 811, B.8)."""
+    for text in ("7 ft 10 in", "7ft 10in", "7 ft 10.0 in"):
+        assert quantity_in_si(text, "length") == pytest.approx(94 * 0.0254)
+    for text in ("7 ft 10", "7 ft 10 gal", "7 m 10 in", "ft 10 in", "-7 ft 10 in", "7 ft 10 in 3"):
+        with pytest.raises(PydanticCustomError):
+            quantity_in_si(text, "length")
+    with pytest.raises(PydanticCustomError):
+        quantity_in_si("7 ft 10 in", "duration")
+
+
 def test_a_long_text_is_not_quoted_whole() -> None:
     """However long the text, the sentence about it stays short."""
     with pytest.raises(PydanticCustomError) as caught:

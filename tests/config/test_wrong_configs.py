@@ -15,6 +15,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from brineward.commands.main import main
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import Settings
@@ -173,6 +174,77 @@ def test_changed_bytes(tmp_path: Path, data: st.DataObject) -> None:
         )
         text = text[:start] + noise + text[end:]
     load_or_mistakes(tmp_path / "changed.toml", text)
+
+
+# What nearly is a quantity, and anything at all.
+texts = st.one_of(
+    quantities,
+    st.from_regex(r"\A[-+\d.,eE_ ]{0,8} ?(m|ft|in|degF|L/s|min|%|MB|\w{1,3})\Z"),
+    st.text(st.characters(codec="utf-8"), max_size=80),
+)
+
+
+@often
+@given(data=st.data())
+def test_any_text_at_any_key(
+    tmp_path: Path, data: st.DataObject, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`brineward check` ends with 0, or with 2 and a sentence a mistake, whatever text stands."""
+    table = copy.deepcopy(data.draw(st.sampled_from(TABLES)))
+    for _ in range(data.draw(st.integers(min_value=1, max_value=3))):
+        written = [(c, k) for c, k in places_in(table) if isinstance(c[k], str)]
+        container, key = data.draw(st.sampled_from(written))
+        container[key] = data.draw(texts)
+    path = tmp_path / "text.toml"
+    path.write_bytes(whole_file(table))
+    capsys.readouterr()
+    code = main(["check", str(path)])
+    said = capsys.readouterr()
+    if code == 0:
+        assert said.out.startswith(f"{path}: no mistakes.")
+        assert said.err == ""
+        return
+    assert code == 2
+    *mistakes, count = said.err.splitlines()
+    assert count.startswith(f"{len(mistakes)} mistake")
+    assert mistakes
+    assert all(line.startswith(str(path)) and line.isprintable() for line in mistakes)
+
+
+def quantity_keys() -> list[tuple[int, tuple[Any, ...]]]:
+    """Every key of the good files whose text starts with a digit: a quantity, but for addresses."""
+    found = []
+    for number, table in enumerate(TABLES):
+        waiting: list[tuple[tuple[Any, ...], Any]] = [((), table)]
+        while waiting:
+            path, inner = waiting.pop()
+            keys = inner.items() if isinstance(inner, dict) else enumerate(inner)
+            for key, value in keys:
+                if isinstance(value, dict | list):
+                    waiting.append(((*path, key), value))
+                elif isinstance(value, str) and value[:1].isdigit() and " " in value:
+                    found.append((number, (*path, key)))
+    return found
+
+
+@pytest.mark.parametrize(
+    "text", ["", "\0", "m", "1", "1 1", "nan m", "inf d", "1e999 s", "-", "²", "1e"]
+)
+def test_no_text_that_is_none_is_taken_for_a_quantity(tmp_path: Path, text: str) -> None:
+    """At each key that wants a quantity, each such text is a mistake of that key and no other."""
+    places = quantity_keys()
+    assert len(places) > 30
+    for number, path in places:
+        table = copy.deepcopy(TABLES[number])
+        container: Any = table
+        for key in path[:-1]:
+            container = container[key]
+        container[path[-1]] = text
+        (tmp_path / "text.toml").write_bytes(whole_file(table))
+        with pytest.raises(ConfigMistakes) as caught:
+            load_settings(tmp_path / "text.toml")
+        keys = [mistake.key for mistake in caught.value.mistakes]
+        assert any(key == path[: len(key)] and len(key) > len(path) - 3 for key in keys), path
 
 
 @pytest.mark.parametrize("opening", ["[", "{a=", "[{a="])

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from textwrap import wrap
@@ -9,6 +10,7 @@ from typing import Any
 
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.registry import CATALOGUE, Watch, site_of, watches_at
+from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.config.load import load_settings
 from brineward.plant.plan import DepotPlan
 from brineward.wording.operator_units import in_units, measured
@@ -22,17 +24,17 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "alarms",
         help="every alarm: cause, consequence, response, limits and delays",
         description="Prints the catalogue of alarms: for each its cause and consequence, what to "
-        "do and how soon, its delays and limits and where they come from. With a config file also "
-        "where each is watched and what holds there.",
+        "do and how soon, its delays and limits and where they come from. With a config file, "
+        "named or installed, also where each is watched and what holds there.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", nargs="?", help="the config file")
+    add_config(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the catalogue; exit code 0. Raises: ConfigMistakes where the file has some."""
-    depots = load_settings(args.config).depots if args.config is not None else {}
+    depots = _depots(args.config)
     if args.json:
         rows = [_record_as_json(record, depots) for record in CATALOGUE.values()]
         print(json.dumps({"alarms": rows}, indent=2))
@@ -41,6 +43,13 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(_record_lines(record, depots)))
         print()
     return 0
+
+
+def _depots(config: Path) -> Mapping[str, DepotPlan]:
+    """The config's depots; none where nobody named a file and none is installed for us to read."""
+    if config == INSTALLED_CONFIG and not os.access(config, os.R_OK):
+        return {}
+    return load_settings(config).depots
 
 
 def _watched(alarm: str, plan: DepotPlan) -> list[Watch]:
@@ -94,8 +103,8 @@ def _where(record: AlarmRecord, plan: DepotPlan) -> str:
 
 
 def _place(watch: Watch) -> str:
-    said = [watch.condition.source]
     condition = watch.condition
+    said = [condition.name]
     if condition.limit is not None:
         said.append(f"limit {condition.units.measured(condition.limit, condition.unit)}")
     if watch.priority is not watch.record.priority:

@@ -7,6 +7,7 @@ from pathlib import Path
 from tqdm import tqdm
 
 from brineward.clock import MachineClock
+from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, written_file
 from brineward.journal import DiskTrouble, Journal, JournalUnusable, TargetExists
@@ -27,7 +28,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "service, set the old journal and its -wal and -shm files aside, and give the copy the "
         "journal's name.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    add_config(parser)
     parser.add_argument(
         "-o",
         "--output",

@@ -10,6 +10,7 @@ from brineward.clock import MachineClock
 from brineward.commands import calibrate_picture
 from brineward.commands.calibrate_history import Asked, History, as_json, history_of
 from brineward.commands.calibrate_lines import lines, taken_line
+from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -42,7 +43,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         epilog="Below zero, put a space before the unit or an equals sign before the number:"
         ' --temperature "-5 degC", --temperature=-5C.',
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    add_config(parser)
     parser.add_argument("--depot", metavar="NAME", help="where the config has several")
     parser.add_argument("--vessel", default="main", metavar="NAME", help="default: %(default)s")
     for name, what, example in _MARKS:

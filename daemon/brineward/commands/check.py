@@ -3,19 +3,25 @@
 import argparse
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from brineward.alarms.condition import Coverage
 from brineward.alarms.registry import CATALOGUE, coverage
+from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
-from brineward.config.remarks import remarks_on
+from brineward.config.remarks import remarks_on, unreadable_password
 from brineward.config.settings import SensorSource, Settings
 from brineward.plant.plan import DepotPlan
+from brineward.texts.usable import unusable_channels
+from brineward.wording.operator_units import level, measured
 
 GOOD, MISTAKEN = 0, 2
+
+_WIDTH = 98
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -24,9 +30,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "check",
         help="tell every mistake in a config file, or what it covers",
         description="Reads a config file and tells every mistake in it at once. A file without "
-        "mistakes is summed up, with what each alarm is judged from and which are blind.",
+        "mistakes is summed up, with what each alarm is judged from and which are blind, and with "
+        "warnings: what is no mistake and weakens the watch. Ends with 0 where the file has no "
+        "mistakes, with or without warnings, and with 2 where it has.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    add_config(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
     parser.set_defaults(run=run)
 
@@ -71,11 +79,23 @@ def _lines(settings: Settings) -> Iterator[str]:
     for plan in settings.depots.values():
         yield ""
         yield from _depot_lines(settings, plan)
-    remarks = remarks_on(settings)
-    if remarks:
+    yield from _listed("Warnings: no mistakes, but each weakens the watch", remarks_on(settings))
+    yield from _listed(
+        "Secrets that this command can't read; the service may be given them otherwise",
+        _unusable(settings),
+    )
+
+
+def _unusable(settings: Settings) -> list[str]:
+    return [*unreadable_password(settings), *unusable_channels(settings)]
+
+
+def _listed(head: str, sentences: Sequence[str]) -> Iterator[str]:
+    if sentences:
         yield ""
-        yield "Worth a second look:"
-        yield from (f"  {remark}" for remark in remarks)
+        yield f"{head}:"
+    for sentence in sentences:
+        yield from wrap(sentence, _WIDTH, initial_indent="  - ", subsequent_indent="    ")
 
 
 def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
@@ -87,17 +107,39 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"  Texts go to {people}."
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
+    yield from _plant_lines(plan)
     yield f"  Sensors ({len(plan.sensors)}):"
     rows = [_sensor_row(plan, source) for source in settings.sources if source.depot == plan.id]
     yield from _columns(rows)
     yield "  Alarms, and what each is judged from:"
-    yield from _columns([_coverage_row(covered) for covered in coverage(plan)])
+    yield from _columns([_coverage_row(plan, covered) for covered in coverage(plan)])
     unused = _sensors_without_alarm(plan)
     if unused:
         yield f"  Recorded, watched for silence, used by no alarm above: {', '.join(unused)}."
     off = [alarm for alarm, setting in plan.alarms.items() if not setting.enabled]
     if off:
         yield f"  Switched off in this file: {', '.join(off)}."
+
+
+def _plant_lines(plan: DepotPlan) -> Iterator[str]:
+    """Vessels and pumps in the depot's own units, so that a slip in one shows."""
+    us = plan.us_units
+    rows: list[tuple[str, ...]] = []
+    for vessel in plan.vessels.values():
+        said = f"brim {level(vessel.brim_m, us)}"
+        if vessel.fill_mark_m is not None:
+            said += f", filled to {level(vessel.fill_mark_m, us)}"
+        rows.append((vessel.id, plan.name_of(vessel.id), said))
+    for pump in plan.pumps.values():
+        said = (
+            f"{measured(pump.flow_m3_per_s, 'm3/s', us)} from the {plan.name_of(pump.draws_from)}"
+        )
+        if pump.longest_run_seconds is not None:
+            said += f", {_duration(pump.longest_run_seconds)} at most"
+        rows.append((pump.id, plan.name_of(pump.id), said))
+    if rows:
+        yield "  Vessels and pumps:"
+        yield from _columns(rows)
 
 
 def _sensors_without_alarm(plan: DepotPlan) -> list[str]:
@@ -109,11 +151,17 @@ def _sensor_row(plan: DepotPlan, source: SensorSource) -> tuple[str, ...]:
     sensor = plan.sensors[source.sensor]
     unit = "" if sensor.measures.is_switch else f" in {source.unit.name}"
     what = f"{sensor.measures.value} at {sensor.at}{unit}"
-    return (sensor.id, what, f"every {_duration(sensor.every_seconds)}", source.topic)
+    return (
+        sensor.id,
+        plan.name_of(sensor.id),
+        what,
+        f"every {_duration(sensor.every_seconds)}",
+        source.topic,
+    )
 
 
-def _coverage_row(covered: Coverage) -> tuple[str, ...]:
-    alarm = f"{CATALOGUE[covered.alarm].title} ({covered.alarm}, {covered.source})"
+def _coverage_row(plan: DepotPlan, covered: Coverage) -> tuple[str, ...]:
+    alarm = f"{CATALOGUE[covered.alarm].title} ({covered.alarm}, {plan.name_of(covered.source)})"
     said = f"by {', '.join(covered.by)}" if covered.by else ""
     if covered.would_help:
         said += f"{'; ' if said else ''}would help: {covered.would_help}"
@@ -138,7 +186,8 @@ def _summary(settings: Settings) -> dict[str, Any]:
         "good": True,
         "hash": settings.hash,
         "depots": [_depot_summary(settings, plan) for plan in settings.depots.values()],
-        "remarks": list(remarks_on(settings)),
+        "warnings": list(remarks_on(settings)),
+        "secrets": _unusable(settings),
     }
 
 
@@ -151,6 +200,7 @@ def _depot_summary(settings: Settings, plan: DepotPlan) -> dict[str, Any]:
         "sensors": [
             {
                 "id": source.sensor,
+                "name": plan.name_of(source.sensor),
                 "measures": source.measures.value,
                 "at": plan.sensors[source.sensor].at,
                 "topic": source.topic,

@@ -9,6 +9,7 @@ from typing import Any
 import orjson
 from tqdm import tqdm
 
+from brineward.commands.config_file import INSTALLED_CONFIG, config_and_others
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
@@ -23,17 +24,19 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "replay",
         help="what the alarms would have said of a recorded run",
+        usage="%(prog)s [-h] [--acts FILE] [--json] [--texts] [CONFIG] READINGS [READINGS ...]",
         description="Plays a readings file through the alarms as the live service would have. "
-        "Nobody is texted.",
+        "Nobody is texted. Ends with 0, with 1 where lines could not be read, with 2 where a whole "
+        "file could not be.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG")
     parser.add_argument(
-        "readings",
+        "files",
         type=Path,
         metavar="READINGS",
         nargs="+",
-        help="CSV with the header time,depot,sensor,value[,received], or SenML lines; each file is "
-        "a run of its own",
+        help=f"first the config file, which ends in .toml (default: {INSTALLED_CONFIG}), then "
+        "readings: CSV with the header time,depot,sensor,value[,received], or SenML lines; each "
+        "file is a run of its own",
     )
     parser.add_argument(
         "--acts",
@@ -50,20 +53,27 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def run(args: argparse.Namespace) -> int:
-    """Replay each file from a fresh start; 0 when all were played, 2 when one could not be."""
-    if args.acts is not None and len(args.readings) > 1:
-        print("--acts goes with one readings file", file=sys.stderr)
+    """Replay each file from a fresh start.
+
+    0 when all was played, 1 when lines could not be read, 2 when a file could not be.
+    """
+    config, files = config_and_others(args.files)
+    if not files or (args.acts is not None and len(files) > 1):
+        print(
+            "--acts goes with one readings file" if files else "no readings file", file=sys.stderr
+        )
         return 2
-    settings = load_settings(args.config)
-    for readings in args.readings:
-        if len(args.readings) > 1:
+    settings = load_settings(config)
+    refused = 0
+    for readings in files:
+        if len(files) > 1:
             print(_heading(readings, as_json=args.json))
         try:
-            _play(settings, readings, args)
+            refused += _play(settings, readings, args)
         except UnreadableRecording as why:
             print(why, file=sys.stderr)
             return 2
-    return 0
+    return 1 if refused else 0
 
 
 def _heading(readings: Path, *, as_json: bool) -> str:
@@ -71,7 +81,8 @@ def _heading(readings: Path, *, as_json: bool) -> str:
     return orjson.dumps({"readings": str(readings)}).decode() if as_json else f"{readings}:"
 
 
-def _play(settings: Settings, readings: Path, args: argparse.Namespace) -> None:
+def _play(settings: Settings, readings: Path, args: argparse.Namespace) -> int:
+    """Replay one file; how many of its lines could not be read."""
     acts = args.acts
     if acts is None and acts_beside(readings).exists():
         acts = acts_beside(readings)
@@ -79,12 +90,22 @@ def _play(settings: Settings, readings: Path, args: argparse.Namespace) -> None:
     write = _write_json if args.json else _write_plain
     for outputs in _stepped(Engine(settings.depots), _with_progress(recording, readings)):
         write(outputs, texts=args.texts or not args.json)
+    if not args.json:
+        print(f"{recording.readings:,} readings replayed.")
     for problem in recording.problems:
         print(f"{readings}: {problem}", file=sys.stderr)
-    if recording.refused > len(recording.problems):
-        print(f"{recording.refused} lines in all could not be read", file=sys.stderr)
-    if not args.json:
-        print(f"{recording.readings} readings replayed.")
+    if recording.refused:
+        all_of_it = recording.readings + recording.refused
+        print(
+            f"{readings}: {_lines(recording.refused)} of {all_of_it:,} could not be read; "
+            f"the first: {recording.problems[0]}",
+            file=sys.stderr,
+        )
+    return recording.refused
+
+
+def _lines(count: int) -> str:
+    return f"{count:,} line{'' if count == 1 else 's'}"
 
 
 def acts_beside(readings: Path) -> Path:

@@ -6,8 +6,8 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
-from pathlib import Path
 
+from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.link.link import LinkFailed
@@ -26,7 +26,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         description="Subscribes to the sensors, keeps the journal, raises alarms and sends texts "
         "until it is stopped (SIGTERM or Ctrl-C). Stopping and starting again loses nothing.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG")
+    add_config(parser)
     parser.add_argument("--verbose", action="store_true", help="log more")
     parser.set_defaults(run=run)
 

@@ -9,8 +9,8 @@ from typing import Any
 
 from brineward.alarms.registry import CATALOGUE
 from brineward.clock import MachineClock
+from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.commands.status_lines import lines
-from brineward.commands.take import DEFAULT_CONFIG
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import Settings
@@ -41,7 +41,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "service and each depot are. Ends with 0 where all is calm, 1 where an alarm stands or "
         "the service is silent or cut off, 2 where the config or the journal can't be read.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    add_config(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, in SI units")
     parser.set_defaults(run=run)
 
@@ -190,7 +190,7 @@ def _next(plan: DepotPlan, alarm: StandingAlarm, file: Path) -> str:
     """The command that somebody would give next; empty where nothing waits for a person."""
     waits = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
     if alarm.change.state in waits and alarm.change.number:
-        elsewhere = "" if file == DEFAULT_CONFIG else f" --config {shlex.quote(str(file))}"
+        elsewhere = "" if file == INSTALLED_CONFIG else f" --config {shlex.quote(str(file))}"
         return f"brineward take {plan.code(alarm.change.number)}{elsewhere}"
     return ""
 

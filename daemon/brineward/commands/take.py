@@ -4,17 +4,15 @@ import argparse
 import getpass
 import re
 import sys
-from pathlib import Path
 
 from brineward.clock import MachineClock
+from brineward.commands.config_file import add_config_option
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Take
 from brineward.service.taking import on_call_at, take
-
-DEFAULT_CONFIG = Path("/etc/brineward/brineward.toml")
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -26,9 +24,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "TH12. `brineward status` lists the codes.",
     )
     parser.add_argument("code", metavar="CODE", help="for example TH12")
-    parser.add_argument(
-        "--config", type=Path, default=DEFAULT_CONFIG, metavar="CONFIG", help="default: %(default)s"
-    )
+    add_config_option(parser)
     parser.add_argument(
         "--by",
         metavar="PERSON",

@@ -1,29 +1,28 @@
 """`[depots.X.alarms.Y]`: what the config changes of one alarm of the catalogue."""
 
-from pydantic import Field
 from pydantic_core import PydanticCustomError
 
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.registry import CATALOGUE
 from brineward.config.fields import Delay, quantity_in_si
 from brineward.config.mistakes import KeyPath, not_among, shown
-from brineward.config.sections import Findings, Known, Section
+from brineward.config.sections import Findings, Known, Section, key, key_of
 from brineward.plant.plan import AlarmSettings
 from brineward.quantities import EXAMPLES
 
 
 class AlarmTable(Section):
-    """The settings of one alarm."""
+    """The settings of one alarm; its keys make an `AlarmSettings`."""
 
     limit: object = None
-    on_delay: Delay | None = Field(
-        default=None, description='how long it must last to be raised, such as "5 min"'
+    on_delay_seconds: Delay | None = key(
+        'how long it must last to be raised, such as "5 min"', "on_delay", default=None
     )
-    off_delay: Delay | None = Field(
-        default=None, description='how long it must be over to clear, such as "10 min"'
+    off_delay_seconds: Delay | None = key(
+        'how long it must be over to clear, such as "10 min"', "off_delay", default=None
     )
     deadband: object = None
-    enabled: bool = Field(default=True, description="true or false")
+    enabled: bool = key_of(AlarmSettings, "enabled", "true or false")
 
 
 def read_alarm(
@@ -42,13 +41,7 @@ def read_alarm(
     deadband = _quantity(findings, record, raw, key, "deadband")
     if table is None or len(findings.mistakes) > before:
         return None
-    return AlarmSettings(
-        limit=limit,
-        on_delay_seconds=table.on_delay,
-        off_delay_seconds=table.off_delay,
-        deadband=deadband,
-        enabled=table.enabled,
-    )
+    return table.made(AlarmSettings, limit=limit, deadband=deadband)
 
 
 def _quantity(

@@ -13,7 +13,16 @@ from brineward.config.sections import Findings, Known, SectionT, table_of
 from brineward.config.sensor_table import OUTDOORS, SHELTER, SensorTable
 from brineward.config.settings import SensorSource
 from brineward.config.vessel_table import VesselTable, vessel_table_for
-from brineward.plant.plan import AlarmSettings, DepotPlan, Duty, Valve, VesselKind
+from brineward.plant.plan import (
+    AlarmSettings,
+    DepotPlan,
+    Duty,
+    Pump,
+    Strength,
+    Valve,
+    VesselKind,
+)
+from brineward.wording.operator_units import level
 
 _ALONE = (VesselKind.HOPPER, VesselKind.MAIN, VesselKind.CONTAINMENT)
 
@@ -36,6 +45,7 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
         pumps=frozenset(table_of(raw, "pumps")),
         valves=frozenset(table_of(raw, "valves")),
         has_shelter=isinstance(raw, dict) and "shelter" in raw,
+        us_units=isinstance(raw, dict) and raw.get("units") == "us",
     )
     head = findings.read(DepotTable, raw, key, known)
     vessels = _each(findings, table_of(raw, "vessels"), (*key, "vessels"), known, vessel_table_for)
@@ -47,7 +57,7 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
     alarms = _read_alarms(findings, table_of(raw, "alarms"), (*key, "alarms"), known)
     _hold_names_apart(findings, key, known)
     _hold_vessels_together(findings, key, vessels)
-    _hold_probes_inside(findings, key, sensors, vessels)
+    _hold_probes_inside(findings, key, sensors, vessels, known)
     if head is None or len(findings.mistakes) > before:
         return None
     tanks = {name: table.planned(name) for name, table in vessels.items()}
@@ -59,13 +69,14 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
         us_units=head.units == "us",
         vessels=tanks,
         fills=tuple(fill for name, table in vessels.items() for fill in table.fills(name)),
-        pumps={name: table.planned(name) for name, table in pumps.items()},
-        valves={name: Valve(id=name) for name in valves},
+        pumps={name: table.made(Pump, id=name) for name, table in pumps.items()},
+        valves={name: table.made(Valve, id=name) for name, table in valves.items()},
         has_shelter=head.shelter is not None,
+        shelter_name=head.shelter.name if head.shelter is not None else "",
         sensors={name: table.planned(name, tanks.get(table.at)) for name, table in sensors.items()},
-        strength=head.strength.planned(),
+        strength=head.strength.made(Strength),
         alarms=alarms,
-        duty=Duty(on_call=tuple(head.on_call), next_after_seconds=head.next_after),
+        duty=head.made(Duty, on_call=tuple(head.on_call)),
     )
     sources = tuple(table.source(depot, name) for name, table in sensors.items())
     return ReadDepot(plan=plan, sources=sources)
@@ -143,12 +154,14 @@ def _hold_probes_inside(
     key: KeyPath,
     sensors: Mapping[str, SensorTable],
     vessels: Mapping[str, VesselTable],
+    known: Known,
 ) -> None:
     for name, sensor in sensors.items():
         vessel = vessels.get(sensor.at)
-        if vessel is not None and sensor.mounted >= vessel.brim:
+        if vessel is not None and sensor.mounted_m >= vessel.brim_m:
             findings.add(
                 (*key, "sensors", name, "mounted"),
-                f"the probe ({sensor.mounted:g} m) sits above the brim ({vessel.brim:g} m)",
+                f"the probe ({level(sensor.mounted_m, known.us_units)}) sits above the brim "
+                f"({level(vessel.brim_m, known.us_units)})",
                 "a height inside the vessel",
             )

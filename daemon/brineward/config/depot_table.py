@@ -3,7 +3,7 @@
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, field_validator
+from pydantic import AfterValidator, field_validator
 
 from brineward.config.fields import (
     Duration,
@@ -11,13 +11,14 @@ from brineward.config.fields import (
     Line,
     MassFraction,
     Power,
+    SpokenName,
     Volume,
     ZoneName,
     one_of,
 )
 from brineward.config.mistakes import shown
-from brineward.config.sections import Section, refused
-from brineward.plant.plan import Pump, Strength
+from brineward.config.sections import Section, key, key_of, refused
+from brineward.plant.plan import Duty, Pump, Strength
 
 _SHORT = re.compile(r"[A-Z]{2,4}", re.ASCII)
 
@@ -52,46 +53,47 @@ def _short(short: str) -> str:
 class StrengthTable(Section):
     """`[depots.X.strength]`: the band that the brine must be in."""
 
-    low: MassFraction = Field(default=0.22, description='percent by mass, such as "22 %"')
-    target: MassFraction = Field(default=0.233, description='percent by mass, such as "23.3 %"')
-    high: MassFraction = Field(default=0.25, description='percent by mass, such as "25 %"')
-
-    def planned(self) -> Strength:
-        """The band as the plan has it."""
-        return Strength(low=self.low, target=self.target, high=self.high)
+    low: MassFraction = key_of(Strength, "low", 'percent by mass, such as "22 %"')
+    target: MassFraction = key_of(Strength, "target", 'percent by mass, such as "23.3 %"')
+    high: MassFraction = key_of(Strength, "high", 'percent by mass, such as "25 %"')
 
 
 class ValveTable(Section):
-    """`[depots.X.valves.Y]`: a valve by hand, of which nothing more need be said."""
+    """`[depots.X.valves.Y]`: a valve by hand."""
+
+    name: SpokenName = ""
 
 
 class ShelterTable(Section):
-    """`[depots.X.shelter]`: the depot has one; nothing more need be said."""
+    """`[depots.X.shelter]`: the depot has one."""
+
+    name: SpokenName = ""
 
 
 class PumpTable(Section):
-    """`[depots.X.pumps.Y]`: a pump."""
+    """`[depots.X.pumps.Y]`: a pump; its keys make a `Pump`."""
 
-    draws_from: VesselId = Field(description="a vessel of this depot")
-    flow: Flow = Field(description='the flow through the open hose, such as "3.6 L/s"')
-    valves: list[ValveId] = Field(default=[], description="valves of this depot, in an array")
-    shut_off_power: Power | None = Field(
-        default=None, description='the power against a closed valve, such as "1.5 kW"'
+    name: SpokenName = ""
+    draws_from: VesselId = key("a vessel of this depot")
+    flow_m3_per_s: Flow = key('the flow through the open hose, such as "3.6 L/s"', "flow")
+    valves: tuple[ValveId, ...] = key_of(
+        Pump, "valves", "valves of this depot, in an array", strict=False
     )
-    casing: Volume | None = Field(
-        default=None, description='the liquid in the pump itself, such as "5 L"'
+    shut_off_power_w: Power | None = key_of(
+        Pump,
+        "shut_off_power_w",
+        'the power against a closed valve, such as "1.5 kW"',
+        "shut_off_power",
     )
-
-    def planned(self, pump: str) -> Pump:
-        """The pump as the plan has it."""
-        return Pump(
-            id=pump,
-            draws_from=self.draws_from,
-            flow_m3_per_s=self.flow,
-            valves=tuple(self.valves),
-            shut_off_power_w=self.shut_off_power,
-            casing_m3=self.casing,
-        )
+    casing_m3: Volume | None = key_of(
+        Pump, "casing_m3", 'the liquid in the pump itself, such as "5 L"', "casing"
+    )
+    longest_run_seconds: Duration | None = key_of(
+        Pump,
+        "longest_run_seconds",
+        'the time after which it was left running, such as "45 min"',
+        "longest_run",
+    )
 
 
 _INSIDE = "tables of their own"
@@ -100,25 +102,24 @@ _INSIDE = "tables of their own"
 class DepotTable(Section):
     """A depot's own keys; the tables of its parts are read one by one."""
 
-    name: Line = Field(description='what texts call it, such as "Tern Hollow"')
-    short: Annotated[str, AfterValidator(_short)] = Field(
-        description='two to four capital letters, such as "TH"'
+    name: Line = key('what texts call it, such as "Tern Hollow"')
+    short: Annotated[str, AfterValidator(_short)] = key('two to four capital letters, such as "TH"')
+    time_zone: ZoneName = key('a name such as "America/Chicago"')
+    units: Literal["us", "metric"] = key("us or metric", default="metric")
+    on_call: list[PersonId] = key("one person or more, the first to be texted first", min_length=1)
+    next_after_seconds: Duration = key_of(
+        Duty,
+        "next_after_seconds",
+        'how long the first has to take an alarm, such as "10 min"',
+        "next_after",
     )
-    time_zone: ZoneName = Field(description='a name such as "America/Chicago"')
-    units: Literal["us", "metric"] = Field(default="metric", description="us or metric")
-    on_call: list[PersonId] = Field(
-        min_length=1, description="one person or more, the first to be texted first"
-    )
-    next_after: Duration = Field(
-        default=600.0, description='how long the first has to take an alarm, such as "10 min"'
-    )
-    strength: StrengthTable = Field(default=StrengthTable(), description="a table of keys")
-    shelter: ShelterTable | None = Field(default=None, description="a table")
-    vessels: dict[str, object] = Field(default={}, description=_INSIDE)
-    valves: dict[str, object] = Field(default={}, description=_INSIDE)
-    pumps: dict[str, object] = Field(default={}, description=_INSIDE)
-    sensors: dict[str, object] = Field(default={}, description=_INSIDE)
-    alarms: dict[str, object] = Field(default={}, description=_INSIDE)
+    strength: StrengthTable = key("a table of keys", default=StrengthTable())
+    shelter: ShelterTable | None = key("a table", default=None)
+    vessels: dict[str, object] = key(_INSIDE, default={})
+    valves: dict[str, object] = key(_INSIDE, default={})
+    pumps: dict[str, object] = key(_INSIDE, default={})
+    sensors: dict[str, object] = key(_INSIDE, default={})
+    alarms: dict[str, object] = key(_INSIDE, default={})
 
     @field_validator("strength")
     @classmethod

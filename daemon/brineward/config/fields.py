@@ -11,13 +11,15 @@ from zoneinfo import available_timezones
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo
 
 from brineward.config.mistakes import not_among, shown
-from brineward.config.sections import known_of, refused
+from brineward.config.sections import key, known_of, refused
 from brineward.quantities import UnreadableQuantity, parse_difference, parse_quantity
 
 _LONGEST_QUANTITY = 60
 _LONGEST_NAME = 40
+_LONGEST_SPOKEN = 30
 _BYTES = {"kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
 _SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASCII)
+_FEET_AND_INCHES = re.compile(r"\s*(\d{1,4} ?ft) ?(\d{1,2}(?:\.\d{1,4})? ?in)\s*", re.ASCII)
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _VARIABLE = re.compile(r"[A-Z_][A-Z0-9_]{0,99}", re.ASCII)
 _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
@@ -26,6 +28,8 @@ _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
 def quantity_in_si(text: object, quantity: str, *, difference: bool = False) -> float:
     """A quantity as the file writes it, in SI; a difference is taken without a zero shift.
 
+    A length may be in feet and inches, "7 ft 10 in", as it is told to the operator.
+
     Raises: PydanticCustomError, our own, with what is wrong.
     """
     if not isinstance(text, str):
@@ -33,8 +37,11 @@ def quantity_in_si(text: object, quantity: str, *, difference: bool = False) -> 
     if len(text) > _LONGEST_QUANTITY:
         raise refused(f"{shown(text)} is too long for a quantity")
     parse = parse_difference if difference else parse_quantity
+    parts = _FEET_AND_INCHES.fullmatch(text) if quantity == "length" else None
     try:
-        value = parse(text, expected=quantity)
+        value = sum(
+            parse(part, expected=quantity) for part in (parts.groups() if parts else [text])
+        )
     except UnreadableQuantity as unreadable:
         raise refused(str(unreadable).partition("; expected ")[0]) from unreadable
     if not math.isfinite(value):
@@ -58,6 +65,12 @@ def _quantity(
     return BeforeValidator(read)
 
 
+def _whole(seconds: float) -> int:
+    if seconds != int(seconds):
+        raise refused(f"{seconds:g} s is not a whole number of seconds")
+    return int(seconds)
+
+
 Height = Annotated[float, _quantity("length", least=0, most=100)]
 """A height above a floor, from 0 to 100 m."""
 Length = Annotated[float, _quantity("length", above=0, most=100)]
@@ -70,6 +83,8 @@ Power = Annotated[float, _quantity("power", above=0, most=1e6)]
 """A power, to 1 MW."""
 Duration = Annotated[float, _quantity("duration", above=0, most=10 * 366 * 86_400)]
 """A time of some length, to ten years, in seconds."""
+WholeSeconds = Annotated[int, BeforeValidator(_whole), _quantity("duration", above=0, most=1e9)]
+"""A time of some whole seconds, as MQTT counts it."""
 Delay = Annotated[float, _quantity("duration", least=0, most=366 * 86_400)]
 """A time that may be none, to a year, in seconds."""
 MassFraction = Annotated[float, _quantity("ratio", least=0, most=0.4)]
@@ -97,6 +112,17 @@ def name_mistake(name: str) -> str:
 NAME_EXPECTED = "small letters, digits and single hyphens, such as tern-hollow"
 
 
+def _id(name: str) -> str:
+    mistake = name_mistake(name)
+    if mistake:
+        raise refused(mistake, NAME_EXPECTED)
+    return name
+
+
+Id = Annotated[str, AfterValidator(_id)]
+"""The name of something in the file or on the broker."""
+
+
 def _line_of_text(text: str) -> str:
     if not text.strip():
         raise refused("is empty")
@@ -109,6 +135,20 @@ def _line_of_text(text: str) -> str:
 
 Line = Annotated[str, AfterValidator(_line_of_text)]
 """Text on one line."""
+
+
+def _short(name: str) -> str:
+    if len(name) > _LONGEST_SPOKEN:
+        raise refused(f"{shown(name)} is longer than {_LONGEST_SPOKEN} characters")
+    return name
+
+
+SpokenName = Annotated[
+    Line,
+    AfterValidator(_short),
+    key('what people call it, 1 to 30 characters, such as "hose valve"'),
+]
+"""What people call a part of the depot; texts have it, so it is short."""
 
 
 def _variable(name: str) -> str:
@@ -134,6 +174,20 @@ FilePath = Annotated[Path, BeforeValidator(_path)]
 """A path; a relative one is taken from the config file's own folder."""
 
 
+def _topic(topic: str) -> str:
+    if not topic or not topic.isprintable() or len(topic.encode()) > 1_000:
+        raise refused(f"{shown(topic)} is not a topic")
+    if "+" in topic or "#" in topic:
+        raise refused(f"{shown(topic)} has a wildcard", "the topic of this sensor alone")
+    if topic.startswith("$"):
+        raise refused(f"{shown(topic)} is a topic of the broker's own")
+    return topic
+
+
+Topic = Annotated[str, AfterValidator(_topic)]
+"""An MQTT topic name without wildcards."""
+
+
 @lru_cache(maxsize=1)
 def _zones() -> frozenset[str]:
     return frozenset(available_timezones())
@@ -151,13 +205,18 @@ ZoneName = Annotated[str, AfterValidator(_zone)]
 """A name of the IANA time-zone database."""
 
 
+def is_phone_number(text: str) -> bool:
+    """Has it the form of ITU-T E.164, without spaces: +, country, 7 to 15 digits in all?"""
+    return _PHONE.fullmatch(text) is not None
+
+
 def phone_number(text: str) -> str:
     """A phone number without its spaces, ITU-T E.164: +, country, 7 to 15 digits in all.
 
     Raises: PydanticCustomError, our own, where the text is none.
     """
     bare = re.sub(r"[ ().-]", "", text)
-    if _PHONE.fullmatch(bare) is None:
+    if not is_phone_number(bare):
         raise refused(
             f"{shown(text)} is not a phone number",
             'plus, country and number, such as "+1 555 0140"',

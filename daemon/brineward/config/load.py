@@ -5,22 +5,35 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field
 
-from brineward.config.channel_table import KindlessTable, PersonTable, channel_table_for
 from brineward.config.depot import ReadDepot, check_names, read_depot
 from brineward.config.lines import line_of, lines_of_keys
-from brineward.config.link_table import JournalTable, LinkTable
 from brineward.config.mistakes import ConfigMistakes, KeyPath, written_name
-from brineward.config.reply_table import ReplyTable
 from brineward.config.sections import Findings, Known, Section, table_of
-from brineward.config.settings import Channel, Person, Settings
+from brineward.config.settings import (
+    Channel,
+    ConsoleChannel,
+    FileChannel,
+    HttpChannel,
+    JournalSettings,
+    LinkSettings,
+    Person,
+    ReplySettings,
+    Settings,
+)
 from brineward.config.topics import hold_topics_apart
 from brineward.plant.plan import DepotPlan
 
 _LARGEST_BYTES = 1_000_000
+
+_CHANNELS: Mapping[object, type[Channel]] = {
+    "http": HttpChannel,
+    "console": ConsoleChannel,
+    "file": FileChannel,
+}
 
 
 class FileTable(Section):
@@ -34,6 +47,12 @@ class FileTable(Section):
     people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
+
+
+class KindlessTable(Section):
+    """A channel whose kind can't be read, so that no other key of it can be judged."""
+
+    kind: Literal["http", "console", "file"] = Field(description="one of http, console, file")
 
 
 def load_settings(path: Path) -> Settings:
@@ -58,7 +77,9 @@ def _data(path: Path, findings: Findings) -> bytes:
             data = file.read(_LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the path
         why = error.strerror if isinstance(error, OSError) else str(error)
-        findings.add((), f"can't be read: {why}", "a config file")
+        denied = isinstance(error, PermissionError)
+        expected = "a file that you may read: try with sudo" if denied else "a config file"
+        findings.add((), f"can't be read: {why}", expected)
         raise ConfigMistakes(findings.mistakes) from error
     if len(data) > _LARGEST_BYTES:
         findings.add((), "is larger than 1 MB", "a config file")
@@ -98,28 +119,25 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         people=frozenset(table_of(raw, "people")),
     )
     findings.read(FileTable, raw, (), known)
-    link = findings.read(LinkTable, table_of(raw, "link"), ("link",), known)
-    journal = (
-        findings.read(JournalTable, raw["journal"], ("journal",), known)
-        if isinstance(raw.get("journal"), dict)
-        else None
-    )
+    link = findings.settings(LinkSettings, table_of(raw, "link"), ("link",), known)
+    journal = replies = None
+    if isinstance(raw.get("journal"), dict):
+        journal = findings.settings(JournalSettings, raw["journal"], ("journal",), known)
+        _hold_warning_before_thinning(findings, journal)
+    if isinstance(raw.get("replies"), dict):
+        replies = findings.settings(ReplySettings, raw["replies"], ("replies",), known)
     channels = _channels(findings, table_of(raw, "channels"), known)
     people = _people(findings, table_of(raw, "people"), known)
-    replies = None
-    if isinstance(raw.get("replies"), dict):
-        replies = findings.read(ReplyTable, raw["replies"], ("replies",), known)
     depots = _depots(findings, table_of(raw, "depots"), known)
     _hold_shorts_apart(findings, table_of(raw, "depots"))
-    state_topic = link.settled().state_topic if link is not None else None
-    hold_topics_apart(findings, table_of(raw, "depots"), state_topic)
+    hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
     if link is None or journal is None or findings.mistakes:
         return None
     return Settings(
         file=path,
         hash=hashlib.sha256(data).hexdigest(),
-        link=link.settled(),
-        journal=journal.settled(),
+        link=link,
+        journal=journal,
         channels=channels,
         people=people,
         depots={
@@ -127,7 +145,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
             for depot, read in depots.items()
         },
         sources=tuple(source for read in depots.values() for source in read.sources),
-        replies=replies.settled() if replies is not None else None,
+        replies=replies,
     )
 
 
@@ -141,14 +159,14 @@ def _channels(findings: Findings, tables: Mapping[str, object], known: Known) ->
     read: dict[str, Channel] = {}
     for name, raw in tables.items():
         key: KeyPath = ("channels", name)
-        section = channel_table_for(raw)
-        if section is None:
-            kind = {"kind": raw["kind"]} if isinstance(raw, dict) and "kind" in raw else {}
-            findings.read(KindlessTable, kind if isinstance(raw, dict) else raw, key, known)
+        kind = raw.get("kind") if isinstance(raw, dict) else None
+        if not (isinstance(kind, str) and kind in _CHANNELS):
+            head = {} if kind is None else {"kind": kind}
+            findings.read(KindlessTable, head if isinstance(raw, dict) else raw, key, known)
             continue
-        table = findings.read(section, raw, key, known)
-        if table is not None:
-            read[name] = table.settled(name)
+        channel = findings.settings(_CHANNELS[kind], raw, key, known, id=name)
+        if channel is not None:
+            read[name] = channel
     return read
 
 
@@ -156,9 +174,9 @@ def _people(findings: Findings, tables: Mapping[str, object], known: Known) -> d
     check_names(findings, tables, ("people",))
     read: dict[str, Person] = {}
     for name, raw in tables.items():
-        table = findings.read(PersonTable, raw, ("people", name), known)
-        if table is not None:
-            read[name] = table.settled(name)
+        person = findings.settings(Person, raw, ("people", name), known, id=name)
+        if person is not None:
+            read[name] = person
     return read
 
 
@@ -170,6 +188,15 @@ def _depots(findings: Findings, tables: Mapping[str, object], known: Known) -> d
         if depot is not None:
             read[name] = depot
     return read
+
+
+def _hold_warning_before_thinning(findings: Findings, journal: JournalSettings | None) -> None:
+    if journal is not None and journal.disk_thin_bytes >= journal.disk_warn_bytes:
+        findings.add(
+            ("journal",),
+            "readings would be thinned before anyone is warned",
+            "a disk_thin that is less than disk_warn",
+        )
 
 
 def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None:

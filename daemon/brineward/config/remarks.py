@@ -1,40 +1,218 @@
-"""What is no mistake in a config file and still worth a second look."""
+"""What is no mistake in a config file and still weakens the watch: one small function each."""
 
+from collections.abc import Iterator
 from ipaddress import ip_address
 from urllib.parse import urlsplit
 
+from brineward.alarms.registry import CATALOGUE
+from brineward.config.fields import is_phone_number
+from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import HttpChannel, Settings
+from brineward.plant.plan import DepotPlan, VesselKind
+from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import duration, level, temperature
+
+LONG_TO_NEXT_SECONDS = 3_600.0
+LONG_SILENCE_SECONDS = 3_600.0
+LONG_DELAY_SECONDS = 600.0
+"""For an alarm of high priority whose time to respond is none fixed. All three are common practice,
+no source: the gravest alarms leave minutes."""
+
+_FREEZING_C = 0.0
 
 
 def remarks_on(settings: Settings) -> tuple[str, ...]:
-    """Sentences for whoever wrote the file; empty where nothing stands out."""
-    found: list[str] = []
+    """Sentences for whoever wrote the file, why and what to do; empty where nothing stands out."""
+    found = [remark for look in _LOOKS_AT_FILE for remark in look(settings)]
+    for plan in settings.depots.values():
+        found += [remark for look in _LOOKS_AT_DEPOT for remark in look(settings, plan)]
+    return tuple(found)
+
+
+def unreadable_password(settings: Settings) -> list[str]:
+    """A sentence where the broker's password can't be read from where this is called."""
+    try:
+        if settings.link.password is not None:
+            read_secret(settings.link.password)
+    except SecretMissing as missing:
+        return [f"The broker can't be logged in to: {missing}."]
+    return []
+
+
+# -- the file as a whole
+
+
+def _password_in_the_clear(settings: Settings) -> Iterator[str]:
     link = settings.link
     if link.tls is None and link.password is not None and not _is_this_machine(link.host):
-        found.append(f"The broker's password goes to {link.host} unencrypted; [link.tls] mends it.")
+        yield f"The broker's password goes to {link.host} unencrypted; [link.tls] mends it."
+
+
+def _texts_in_the_clear(settings: Settings) -> Iterator[str]:
     for channel in settings.channels.values():
         if isinstance(channel, HttpChannel) and channel.url.startswith("http:"):
             host = urlsplit(channel.url).hostname or ""
             if not _is_this_machine(host):
-                found.append(f"Texts by {channel.id} go to {host} unencrypted; use https.")
+                yield f"Texts by {channel.id} go to {host} unencrypted; use https."
+
+
+def _on_call_nowhere(settings: Settings) -> Iterator[str]:
     on_call = {person for plan in settings.depots.values() for person in plan.duty.on_call}
-    found += [
-        f"{person.name} ({person.id}) is on call at no depot."
-        for person in settings.people.values()
-        if person.id not in on_call
-    ]
-    found += [
-        f"At {plan.name} nobody is woken after {settings.people[plan.duty.on_call[0]].name}: "
-        "one missed text, and nobody comes."
-        for plan in settings.depots.values()
-        if len(plan.duty.on_call) == 1
-    ]
-    found += [
-        f"{plan.name} has no sensors: nothing is watched there."
-        for plan in settings.depots.values()
-        if not plan.sensors
-    ]
-    return tuple(found)
+    for person in settings.people.values():
+        if person.id not in on_call:
+            yield f"{person.name} ({person.id}) is on call at no depot: nothing is texted there."
+
+
+def _no_phone_number(settings: Settings) -> Iterator[str]:
+    for person in settings.people.values():
+        channel = settings.channels[person.channel]
+        texted = isinstance(channel, HttpChannel) and person.address
+        if texted and not is_phone_number(person.address):
+            yield (
+                f'{person.name} is texted at "{person.address}", which is no phone number: right '
+                f"only where the gateway of {channel.id} knows such names. Else write plus, "
+                "country and number."
+            )
+
+
+def _one_number_twice(settings: Settings) -> Iterator[str]:
+    owners: dict[str, str] = {}
+    for person in settings.people.values():
+        if is_phone_number(person.address):
+            other = owners.setdefault(person.address, person.name)
+            if other != person.name:
+                yield (
+                    f"{other} and {person.name} have the same number: the second is no second, and "
+                    "a reply can't be told apart. Give each their own."
+                )
+
+
+def _no_way_to_reply(settings: Settings) -> Iterator[str]:
+    channels = [settings.channels[person.channel] for person in settings.people.values()]
+    if settings.replies is None and any(isinstance(one, HttpChannel) for one in channels):
+        yield (
+            "Who is texted can't reply: an alarm is taken by `brineward take` alone, and until "
+            "then the next person is woken. [replies] lets people answer, where the gateway hands "
+            "over what they text."
+        )
+
+
+# -- each depot
+
+
+def _nobody_second(settings: Settings, plan: DepotPlan) -> Iterator[str]:
+    if len(plan.duty.on_call) == 1:
+        yield (
+            f"At {plan.name} nobody is woken after {settings.people[plan.duty.on_call[0]].name}: "
+            "one missed text, and nobody comes. Name a second person in on_call."
+        )
+
+
+def _no_phone_rings(settings: Settings, plan: DepotPlan) -> Iterator[str]:
+    used = [settings.channels[settings.people[one].channel] for one in plan.duty.on_call]
+    if not any(isinstance(channel, HttpChannel) for channel in used):
+        yield (
+            f"At {plan.name} no phone rings: texts are only printed or written to a file. Give "
+            'somebody on call a channel of kind "http".'
+        )
+
+
+def _late_to_the_next(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    wait = plan.duty.next_after_seconds
+    if wait >= LONG_TO_NEXT_SECONDS:
+        yield (
+            f"At {plan.name} an alarm that nobody takes is texted on only after {duration(wait)} "
+            "(next_after), and the gravest leave minutes. 10 min is usual."
+        )
+
+
+def _nothing_watched(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    if not plan.sensors:
+        yield f"{plan.name} has no sensors: nothing is watched there."
+
+
+def _limit_over_the_brim(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    limit = _limit(plan, "overflow-ahead")
+    for vessel in plan.vessels.values():
+        watched = vessel.kind in (VesselKind.MAIN, VesselKind.STORAGE)
+        if watched and limit is not None and limit >= vessel.brim_m:
+            yield (
+                f"At {plan.name} the limit of overflow-ahead, {level(limit, plan.us_units)}, is "
+                f"not under the brim of the {plan.name_of(vessel.id)}, "
+                f"{level(vessel.brim_m, plan.us_units)}: it runs over before anybody is told. Set "
+                "a lower limit, or leave it out."
+            )
+
+
+def _limit_under_freezing(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    limit = _limit(plan, "shelter-freezing")
+    if limit is not None and limit <= _FREEZING_C:
+        us = plan.us_units
+        yield (
+            f"At {plan.name} the limit of shelter-freezing, {temperature(limit, us)}, is not above "
+            f"freezing, {temperature(_FREEZING_C, us)}: pipes burst before anybody is told. Set a "
+            "warmer limit, or leave it out."
+        )
+
+
+def _held_back_too_long(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    for alarm, settings in plan.alarms.items():
+        delay, record = settings.on_delay_seconds, CATALOGUE[alarm]
+        respond = record.respond_seconds
+        if respond is None:
+            respond = LONG_DELAY_SECONDS if record.priority is Priority.HIGH else None
+        if delay is not None and respond is not None and delay > respond:
+            yield (
+                f"At {plan.name} {alarm} is held back for {duration(delay)} (on_delay), and what "
+                f"must be done is due within {duration(respond)} of its cause: it comes too late. "
+                f"Leave on_delay out ({duration(record.on_delay_seconds)} then), or shorten it."
+            )
+
+
+def _high_alarm_off(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    for alarm, settings in plan.alarms.items():
+        record = CATALOGUE[alarm]
+        if not settings.enabled and record.priority is Priority.HIGH:
+            yield (
+                f"At {plan.name} {alarm} is switched off, an alarm of high priority: nobody is "
+                "told of it. Unless something else watches for it, take out enabled = false."
+            )
+
+
+def _silent_for_long(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    for sensor in plan.sensors.values():
+        if sensor.silent_after_seconds > LONG_SILENCE_SECONDS:
+            yield (
+                f"At {plan.name} {sensor.id} may be silent for "
+                f"{duration(sensor.silent_after_seconds)} before anybody is told, and what it "
+                "watches is blind meanwhile. Let it publish more often, or shorten silent_after."
+            )
+
+
+_LOOKS_AT_FILE = (
+    _password_in_the_clear,
+    _texts_in_the_clear,
+    _on_call_nowhere,
+    _no_phone_number,
+    _one_number_twice,
+    _no_way_to_reply,
+)
+_LOOKS_AT_DEPOT = (
+    _nobody_second,
+    _no_phone_rings,
+    _late_to_the_next,
+    _nothing_watched,
+    _limit_over_the_brim,
+    _limit_under_freezing,
+    _held_back_too_long,
+    _high_alarm_off,
+    _silent_for_long,
+)
+
+
+def _limit(plan: DepotPlan, alarm: str) -> float | None:
+    settings = plan.alarms.get(alarm)
+    return None if settings is None else settings.limit
 
 
 def _is_this_machine(host: str) -> bool:

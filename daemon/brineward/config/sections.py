@@ -1,22 +1,34 @@
-"""Tables of the config file at the edge, and how pydantic's refusals become our own sentences."""
+"""Tables of the config file at the edge, and how pydantic's refusals become our own sentences.
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+A key is declared once. What the shell works with is a dataclass whose annotations are the keys
+(`brineward.config.settings`), and its table is made from it. The pure plan knows no pydantic: its
+tables are classes here whose fields have the plan's names, and take their defaults from it.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
 from datetime import date, time
+from functools import cache
 from pathlib import Path
-from typing import Any, Self, TypeVar
+from typing import Any, Self, TypeVar, get_type_hints
 
 from pydantic import (
     BaseModel,
+    BeforeValidator,
     ConfigDict,
+    Field,
     ModelWrapValidatorHandler,
     ValidationError,
     ValidationInfo,
+    create_model,
     model_validator,
 )
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from brineward.config.mistakes import KeyPath, Mistake, not_among, shown
+
+ValueT = TypeVar("ValueT")
 
 _OURS = "mistake"
 
@@ -32,6 +44,7 @@ class Known:
     pumps: frozenset[str] = frozenset()
     valves: frozenset[str] = frozenset()
     has_shelter: bool = False
+    us_units: bool = False
 
 
 def refused(wrong: str, expected: str = "") -> PydanticCustomError:
@@ -76,7 +89,7 @@ class Section(BaseModel):
         elif error["type"] == "extra_forbidden":
             kind = refused(
                 "is not a key of this table",
-                not_among(str(location[0]), cls.model_fields, none="no key at all"),
+                not_among(str(location[0]), cls.known_keys(), none="no key at all"),
             )
         elif not location:
             kind = refused(f"{_of_kind(error['input'])}, not a table", "a table of keys")
@@ -86,11 +99,63 @@ class Section(BaseModel):
 
     @classmethod
     def _expected(cls, location: tuple[int | str, ...]) -> str:
-        known = cls.model_fields.get(str(location[0])) if location else None
+        known = cls.known_keys().get(str(location[0])) if location else None
         return (known.description or "") if known else ""
+
+    @classmethod
+    def known_keys(cls) -> dict[str, FieldInfo]:
+        """What may stand in the table, by the names that the file uses."""
+        return {known.alias or name: known for name, known in cls.model_fields.items()}
+
+    def made(self, value: Callable[..., ValueT], **more: object) -> ValueT:
+        """A dataclass of what the file gives under its names, and of `more`.
+
+        What the file leaves out has the dataclass's own default.
+        """
+        names = {known.name for known in fields(value)}  # type: ignore[arg-type]  # a dataclass
+        given = {name: getattr(self, name) for name in sorted(self.model_fields_set & names)}
+        return value(**(given | more))
 
 
 SectionT = TypeVar("SectionT", bound=Section)
+
+
+def default_of(value: type, name: str) -> Any:
+    """The default of a dataclass's field, for the key that it is made from."""
+    (known,) = (one for one in fields(value) if one.name == name)
+    return known.default if known.default_factory is MISSING else known.default_factory()
+
+
+def key(expected: str, name: str | None = None, **more: Any) -> Any:
+    """A key of the file, called `name` there where the field is called otherwise."""
+    return Field(alias=name, description=expected, **more)
+
+
+def key_of(plan: type, field_name: str, expected: str, name: str | None = None, **more: Any) -> Any:
+    """A key that may be left out, since the plan's field of it has a default."""
+    return key(expected, name, default=default_of(plan, field_name), **more)
+
+
+@cache
+def section_of(settings: type) -> type[Section]:
+    """The table that a dataclass is made from: its keys are the fields annotated with a `Field`."""
+    hints = get_type_hints(settings, include_extras=True)
+    keys: dict[str, Any] = {}
+    for known in fields(settings):
+        hint = hints[known.name]
+        if any(isinstance(one, FieldInfo) for one in getattr(hint, "__metadata__", ())):
+            required = known.default is MISSING and known.default_factory is MISSING
+            keys[known.name] = (hint, ... if required else default_of(settings, known.name))
+    return create_model(settings.__name__, __base__=Section, **keys)
+
+
+def table_inside(settings: type) -> BeforeValidator:
+    """A table inside another, read as the dataclass that it makes."""
+
+    def read(raw: object, info: ValidationInfo) -> object:
+        return section_of(settings).model_validate(raw, context=info.context).made(settings)
+
+    return BeforeValidator(read)
 
 
 class Findings:
@@ -115,6 +180,14 @@ class Findings:
                 said = error["ctx"]
                 self.add(key + error["loc"], said["wrong"], said["expected"])
             return None
+
+    def settings(
+        self, made: type[ValueT], raw: object, key: KeyPath, known: Known, **more: object
+    ) -> ValueT | None:
+        """The table as the dataclass whose annotations are its keys, or None with its mistakes."""
+        section = section_of(made)  # type: ignore[arg-type]  # a class is hashable
+        table = self.read(section, raw, key, known)
+        return None if table is None else table.made(made, **more)
 
 
 def table_of(raw: object, key: str) -> dict[str, Any]:

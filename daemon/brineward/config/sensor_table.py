@@ -4,11 +4,11 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
-from brineward.config.fields import Duration, Height, Line
+from brineward.config.fields import Duration, Height, Line, SpokenName, Topic
 from brineward.config.mistakes import not_among, shown
-from brineward.config.sections import Known, Section, known_of, refused
+from brineward.config.sections import Known, Section, key, key_of, known_of, refused
 from brineward.config.settings import PayloadSettings, SensorSource
 from brineward.plant.plan import Measure, SensorPlan, Vessel
 from brineward.quantities import EXAMPLES, UnknownUnit, unit_named
@@ -104,20 +104,6 @@ def _payload(raw: object, info: ValidationInfo) -> object:
     return table.model_validate(raw, context=info.context).settled()
 
 
-def _topic(topic: str) -> str:
-    if not topic or not topic.isprintable() or len(topic.encode()) > 1_000:
-        raise refused(f"{shown(topic)} is not a topic")
-    if "+" in topic or "#" in topic:
-        raise refused(f"{shown(topic)} has a wildcard", "the topic of this sensor alone")
-    if topic.startswith("$"):
-        raise refused(f"{shown(topic)} is a topic of the broker's own")
-    return topic
-
-
-Topic = Annotated[str, AfterValidator(_topic)]
-"""An MQTT topic name without wildcards."""
-
-
 def places_of(known: Known) -> dict[str, str]:
     """Every place that a sensor may be at, and what kind of place it is."""
     places = {OUTDOORS: OUTDOORS}
@@ -129,42 +115,43 @@ def places_of(known: Known) -> dict[str, str]:
 
 
 class SensorTable(Section):
-    """One sensor."""
+    """One sensor; its keys make a `SensorPlan` and a `SensorSource`."""
 
-    measures: Measure = Field(
-        strict=False,
-        description=f"one of {', '.join(sorted(measure.value for measure in Measure))}",
+    name: SpokenName = ""
+    measures: Measure = key(
+        f"one of {', '.join(sorted(measure.value for measure in Measure))}", strict=False
     )
-    at: str = Field(description="a vessel, pump or valve of this depot, shelter or outdoors")
-    unit: str | None = Field(
-        default=None, validate_default=True, description="the unit it publishes in"
-    )
-    scale: float = Field(default=1.0, description="what the number is multiplied by, such as 0.1")
-    range: list[float] | None = Field(
+    at: str = key("a vessel, pump or valve of this depot, shelter or outdoors")
+    unit: str | None = key("the unit it publishes in", default=None, validate_default=True)
+    scale: float = key_of(SensorSource, "scale", "what the number is multiplied by, such as 0.1")
+    range: list[float] | None = key(
+        "the lowest and the highest number believed, in the sensor's own unit",
         default=None,
         min_length=2,
         max_length=2,
-        description="the lowest and the highest number believed, in the sensor's own unit",
     )
-    accuracy: float | None = Field(
+    accuracy: float | None = key(
+        "its plus or minus, a number above 0 in the sensor's own unit",
         default=None,
         validate_default=True,
-        description="its plus or minus, a number above 0 in the sensor's own unit",
     )
-    every: Duration = Field(description='the time from reading to reading, such as "10 s"')
-    silent_after: Duration | None = Field(
-        default=None, description='the time after which its silence is told, such as "1 min"'
+    every_seconds: Duration = key('the time from reading to reading, such as "10 s"', "every")
+    silent_after_seconds: Duration | None = key(
+        'the time after which its silence is told, such as "1 min"', "silent_after", default=None
     )
-    on_change: bool = Field(default=False, description="true or false")
-    inverted: bool = Field(default=False, description="true or false")
-    mounted: Height = Field(
-        default=0.0, description='the height of the probe above the floor, such as "0.30 m"'
+    on_change: bool = key_of(SensorPlan, "on_change", "true or false")
+    inverted: bool = key_of(SensorSource, "inverted", "true or false")
+    mounted_m: Height = key_of(
+        SensorPlan,
+        "mounted_m",
+        'the height of the probe above the floor, such as "0.30 m"',
+        "mounted",
     )
-    topic: Topic | None = Field(default=None, description="an MQTT topic name")
-    payload: Annotated[PayloadSettings, BeforeValidator(_payload)] = Field(
-        default=PayloadSettings(),
-        description='"any", "number", { kind = "json", value = "v", time = "t" } or '
+    topic: Topic | None = key("an MQTT topic name", default=None)
+    payload: Annotated[PayloadSettings, BeforeValidator(_payload)] = key(
+        '"any", "number", { kind = "json", value = "v", time = "t" } or '
         '{ kind = "senml", record = "..." }',
+        default=PayloadSettings(),
     )
 
     @field_validator("at")
@@ -236,10 +223,10 @@ class SensorTable(Section):
             raise refused(f"{accuracy:g} is as wide as the whole range")
         return _for_numbers(accuracy, info)
 
-    @field_validator("silent_after")
+    @field_validator("silent_after_seconds")
     @classmethod
     def _silent_later(cls, silent: float | None, info: ValidationInfo) -> float | None:
-        every = info.data.get("every")
+        every = info.data.get("every_seconds")
         if silent is not None and every is not None and silent <= every:
             raise refused(
                 f"{silent:g} s is no longer than the {every:g} s from reading to reading",
@@ -258,30 +245,24 @@ class SensorTable(Section):
     def planned(self, sensor: str, vessel: Vessel | None) -> SensorPlan:
         """The sensor as the plan has it, all SI; `vessel` is the one that it is at, if any."""
         low, high = self._range_si(vessel)
-        return SensorPlan(
+        silent = self.silent_after_seconds or 3 * self.every_seconds + _SILENT_MARGIN_SECONDS
+        return self.made(
+            SensorPlan,
             id=sensor,
-            measures=self.measures,
-            at=self.at,
             low=low,
             high=high,
             standard_uncertainty=self._standard_uncertainty(),
-            every_seconds=self.every,
-            silent_after_seconds=self.silent_after or 3 * self.every + _SILENT_MARGIN_SECONDS,
-            on_change=self.on_change,
-            mounted_m=self.mounted,
+            silent_after_seconds=silent,
         )
 
     def source(self, depot: str, sensor: str) -> SensorSource:
         """Where its readings come from."""
-        return SensorSource(
+        return self.made(
+            SensorSource,
             depot=depot,
             sensor=sensor,
-            measures=self.measures,
             topic=self.topic or default_topic(depot, sensor),
             unit=unit_named(self.unit or "1"),
-            inverted=self.inverted,
-            payload=self.payload,
-            scale=self.scale,
         )
 
     def _range_si(self, vessel: Vessel | None) -> tuple[float, float]:

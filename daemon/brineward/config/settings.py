@@ -1,61 +1,142 @@
 """What a config file says, parsed: plain frozen values that the shell is built from.
 
-`brineward.config.load` makes them; nothing here reads a file.
+`brineward.config.load` makes them; nothing here reads a file. Each annotation with a `Field` is a
+key of the file: what it is called there (the field's own name where no alias is given), which
+values it takes, and what an operator is told was expected. Values made in code are not checked.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
+from pydantic import AfterValidator, Field
+
+from brineward.config.channel_checks import (
+    carries_the_text,
+    good_headers,
+    good_places,
+    reachable,
+    web_address,
+)
+from brineward.config.fields import (
+    NAME_EXPECTED,
+    Duration,
+    FilePath,
+    Id,
+    Line,
+    Size,
+    Topic,
+    VariableName,
+    WholeSeconds,
+    one_of,
+)
+from brineward.config.link_checks import (
+    a_day_or_more,
+    alone,
+    both_or_neither,
+    from_the_root,
+    host_alone,
+    one_place,
+    two_bytes,
+)
+from brineward.config.sections import key, table_inside
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.quantities.units import Unit
+
+_A_PATH = "a path, in quotes"
+_A_VARIABLE = "the name of an environment variable, never the secret"
+
+GiveUpAfter = Annotated[
+    Duration, key('how long a text is tried, such as "30 min"', "give_up_after")
+]
+"""How long a text is tried before it is a dead letter."""
+
+Port = Annotated[int, Field(ge=1, le=65_535)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Secret:
     """Where a secret is found; the secret itself is read when used and never kept in settings."""
 
-    environment: str | None = None
-    file: Path | None = None
+    environment: Annotated[VariableName | None, key(_A_VARIABLE, "env")] = None
+    file: Annotated[
+        FilePath | None, AfterValidator(one_place), key(_A_PATH, validate_default=True)
+    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TlsSettings:
-    """How to speak TLS with the broker; empty means the system's own trust store."""
+    """`[link.tls]`: how to speak TLS; empty means the system's own trust store."""
 
-    ca_file: Path | None = None
-    certificate_file: Path | None = None
-    key_file: Path | None = None
+    ca_file: Annotated[FilePath | None, key(_A_PATH)] = None
+    certificate_file: Annotated[FilePath | None, key(_A_PATH)] = None
+    key_file: Annotated[
+        FilePath | None, AfterValidator(both_or_neither), key(_A_PATH, validate_default=True)
+    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkSettings:
-    """The broker and how to hold the session."""
+    """`[link]`: the broker and how to hold the session."""
 
-    host: str = "127.0.0.1"
-    port: int = 1883
-    protocol: Literal["5", "3.1.1"] = "5"
-    instance: str = "brineward"
+    host: Annotated[
+        Line, AfterValidator(host_alone), key('a host name or address, such as "127.0.0.1"')
+    ] = "127.0.0.1"
+    port: Annotated[Port, key("a port from 1 to 65535, such as 1883")] = 0
+    """Where none is given: 1883, or 8883 with TLS (the ports that IANA has for MQTT)."""
+    protocol: Annotated[Literal["5", "3.1.1"], key('the version of MQTT, "5" or "3.1.1"')] = "5"
+    instance: Annotated[Id, key(NAME_EXPECTED)] = "brineward"
     """Names this service on the broker: its client id and its state topic."""
-    username: str | None = None
+    username: Annotated[Line | None, key("the broker's login, in quotes")] = None
+    password_env: Annotated[VariableName | None, key(_A_VARIABLE)] = None
+    password_file: Annotated[FilePath | None, AfterValidator(alone), key(_A_PATH)] = None
     password: Secret | None = None
-    tls: TlsSettings | None = None
-    keep_alive_seconds: int = 30
-    session_expiry_seconds: int = 7 * 86_400
-    receive_maximum: int = 500
-    state_topic: str = "brine/brineward/brineward/state"
+    """Of the two keys before it; no key itself."""
+    tls: Annotated[TlsSettings | None, table_inside(TlsSettings), key("a [link.tls] table")] = None
+    keep_alive_seconds: Annotated[
+        WholeSeconds, AfterValidator(two_bytes), key('from "1 s" to "18 h"', "keep_alive")
+    ] = 30
+    session_expiry_seconds: Annotated[
+        WholeSeconds, key('how long the broker keeps what we miss, such as "7 d"', "session_expiry")
+    ] = 7 * 86_400
+    receive_maximum: Annotated[
+        int, key("how many messages may be under way, 1 to 65535", ge=1, le=65_535)
+    ] = 500
+    state_topic: Annotated[Topic, key("an MQTT topic name")] = ""
+    """Where none is given: `brine/brineward/<instance>/state`."""
+
+    def __post_init__(self) -> None:
+        """Fill in what other keys decide."""
+        if not self.port:
+            object.__setattr__(self, "port", 1883 if self.tls is None else 8883)
+        if not self.state_topic:
+            object.__setattr__(self, "state_topic", f"brine/brineward/{self.instance}/state")
+        if self.password_env is not None or self.password_file is not None:
+            password = Secret(environment=self.password_env, file=self.password_file)
+            object.__setattr__(self, "password", password)
+            # Said in one place from here on, so that a copy can go without.
+            object.__setattr__(self, "password_env", None)
+            object.__setattr__(self, "password_file", None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JournalSettings:
-    """The database file, and how long raw readings are kept."""
+    """`[journal]`: the database file, and how long raw readings are kept."""
 
-    path: Path
-    keep_readings_seconds: float = 400 * 86_400.0
-    disk_warn_bytes: int = 500_000_000
+    path: Annotated[FilePath, key('the database file, such as "tern-hollow.journal"')]
+    keep_readings_seconds: Annotated[
+        Duration,
+        AfterValidator(a_day_or_more),
+        key('how long raw readings are kept, such as "400 d"', "keep_readings"),
+    ] = 400 * 86_400.0
+    disk_warn_bytes: Annotated[
+        Size, key('the free space under which an alarm is raised, "500 MB"', "disk_warn")
+    ] = 500_000_000
     """Under this much free space an alarm is raised."""
-    disk_thin_bytes: int = 200_000_000
+    disk_thin_bytes: Annotated[
+        Size, key('the free space under which old readings are thinned, "200 MB"', "disk_thin")
+    ] = 200_000_000
     """Under this much the oldest raw readings are thinned."""
 
 
@@ -93,38 +174,58 @@ class SensorSource:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HttpChannel:
-    """A text gateway that is called over HTTP."""
+    """`[channels.X]` of kind http: a text gateway that is called over HTTP."""
 
     id: str
-    url: str
-    method: Literal["POST", "PUT", "GET"] = "POST"
-    body: Literal["json", "form", "query"] = "json"
-    fields: Mapping[str, str] = field(default_factory=dict)
+    kind: Annotated[Literal["http"], Field()] = "http"
+    secrets: Annotated[
+        Mapping[str, Annotated[Secret, table_inside(Secret)]],
+        key('names, each { env = "NAME" } or { file = "PATH" }'),
+    ] = field(default_factory=dict)
+    url: Annotated[
+        Line,
+        AfterValidator(web_address),
+        AfterValidator(good_places),
+        key('the gateway\'s address, such as "https://gateway.example/messages"'),
+    ]
+    method: Annotated[Literal["POST", "PUT", "GET"], key("one of POST, PUT, GET")] = "POST"
+    body: Annotated[Literal["json", "form", "query"], key("one of json, form, query")] = "json"
+    fields: Annotated[
+        Mapping[str, str],
+        AfterValidator(carries_the_text),
+        key("names and texts, with {address} and {body}", validate_default=True),
+    ] = field(default_factory=dict)
     """Names and templates: {address}, {body}, {id}, {name}, {secret:NAME}."""
-    headers: Mapping[str, str] = field(default_factory=dict)
+    headers: Annotated[Mapping[str, str], AfterValidator(good_headers), key("names and texts")] = (
+        field(default_factory=dict)
+    )
     """Templates too; {secret:NAME} stands for a secret of this channel."""
-    secrets: Mapping[str, Secret] = field(default_factory=dict)
-    connect_timeout_seconds: float = 5.0
-    answer_timeout_seconds: float = 15.0
-    give_up_after_seconds: float = 1800.0
-    """How long a text is tried before it is a dead letter."""
+    connect_timeout_seconds: Annotated[Duration, key('a time such as "5 s"', "connect_timeout")] = (
+        5.0
+    )
+    answer_timeout_seconds: Annotated[Duration, key('a time such as "15 s"', "answer_timeout")] = (
+        15.0
+    )
+    give_up_after_seconds: GiveUpAfter = 1800.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConsoleChannel:
-    """Texts printed where the service runs; for the laptop."""
+    """`[channels.X]` of kind console: texts printed where the service runs; for the laptop."""
 
     id: str
-    give_up_after_seconds: float = 1800.0
+    kind: Annotated[Literal["console"], Field()] = "console"
+    give_up_after_seconds: GiveUpAfter = 1800.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileChannel:
-    """Texts appended to a file, one JSON object a line; for the laptop and for tests."""
+    """`[channels.X]` of kind file: texts appended to a file, one JSON object a line."""
 
     id: str
-    path: Path
-    give_up_after_seconds: float = 1800.0
+    kind: Annotated[Literal["file"], Field()] = "file"
+    path: Annotated[FilePath, key('the file that texts go to, "texts.jsonl"')]
+    give_up_after_seconds: GiveUpAfter = 1800.0
 
 
 Channel = HttpChannel | ConsoleChannel | FileChannel
@@ -132,28 +233,46 @@ Channel = HttpChannel | ConsoleChannel | FileChannel
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """Somebody who can be texted."""
+    """`[people.X]`: somebody who can be texted."""
 
     id: str
-    name: str
-    channel: str
-    address: str = ""
+    name: Annotated[Line, key('what texts call them, such as "Yard lead"')]
+    channel: Annotated[
+        str,
+        one_of(
+            lambda known: frozenset(known.channels),
+            "a channel of this file",
+            none="a [channels.<name>] table",
+        ),
+        key("the name of a [channels.<name>] table"),
+    ]
+    address: Annotated[
+        str,
+        AfterValidator(reachable),
+        key('their phone number, such as "+1 555 0140"', validate_default=True),
+    ] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplySettings:
-    """Where the text gateway hands over what people text back."""
+    """`[replies]`: where the text gateway hands over what people text back.
 
-    listen_host: str = "127.0.0.1"
-    listen_port: int = 8091
-    path: str = "/replies"
-    secret: Secret
-    kind: Literal["signed", "bearer"] = "signed"
+    Calls that are neither signed nor have an `id` are told apart by their words alone: a take that
+    comes again word for word within five minutes is a copy; after ten it is a new one.
+    """
+
+    listen_host: Annotated[Line, key('an address such as "127.0.0.1"', "host")] = "127.0.0.1"
+    listen_port: Annotated[Port, key("a port, such as 8091", "port")] = 8091
+    path: Annotated[Line, AfterValidator(from_the_root), key('a path such as "/replies"')] = (
+        "/replies"
+    )
+    secret: Annotated[Secret, table_inside(Secret), key('{ env = "NAME" } or { file = "PATH" }')]
+    kind: Annotated[Literal["signed", "bearer"], key("signed or bearer")] = "signed"
     """`signed`: HMAC-SHA256 as Standard Webhooks has it; `bearer`: a shared word in a header."""
-    sender_key: str = "from"
+    sender_key: Annotated[Line, key("the name of the sender's field", "sender")] = "from"
     """The field of the sender's number; dots step into nested objects."""
-    text_key: str = "text"
-    id_key: str | None = None
+    text_key: Annotated[Line, key("the name of the text's field", "text")] = "text"
+    id_key: Annotated[Line | None, key("the name of the message id's field", "id")] = None
     """The field of the message's own id, for gateways that don't sign."""
 
 

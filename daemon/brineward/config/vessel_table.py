@@ -4,18 +4,19 @@ from abc import abstractmethod
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator
 
-from brineward.config.fields import Flow, Height, Length, Line, quantity_in_si
+from brineward.config.fields import Flow, Height, Length, Line, SpokenName, quantity_in_si
 from brineward.config.mistakes import not_among, shown
-from brineward.config.sections import Section, refused
+from brineward.config.sections import Section, default_of, key, key_of, known_of, refused
 from brineward.plant.plan import Fill, Vessel, VesselKind
 from brineward.plant.shapes import Box, LyingCylinder, Shape, StrappingTable, UprightCylinder
+from brineward.wording.operator_units import level
 
 ShapeWord = Literal["upright cylinder", "lying cylinder", "box", "strapping table"]
 
 # Known to the trade; strength is computed for the first alone.
-BRINES = ("sodium chloride", "magnesium chloride", "calcium chloride", "blend")
+BRINES = (default_of(Vessel, "brine"), "magnesium chloride", "calcium chloride", "blend")
 
 
 def _brine(name: str) -> str:
@@ -24,42 +25,45 @@ def _brine(name: str) -> str:
     return name
 
 
+def _levels(info: ValidationInfo, *metres: float) -> list[str]:
+    """Levels in the units of the depot."""
+    return [level(one, known_of(info).us_units) for one in metres]
+
+
 class VesselTable(Section):
-    """What every vessel says, whatever its shape."""
+    """What every vessel says, whatever its shape; its keys make a `Vessel`."""
 
-    kind: VesselKind = Field(strict=False, description="one of hopper, main, containment, storage")
-    shape: ShapeWord = Field(
-        description="one of upright cylinder, lying cylinder, box, strapping table"
+    name: SpokenName = ""
+    kind: VesselKind = key("one of hopper, main, containment, storage", strict=False)
+    shape: ShapeWord = key("one of upright cylinder, lying cylinder, box, strapping table")
+    brim_m: Length = key('the level at which it runs over, such as "2.40 m"', "brim")
+    run_on_m: Height = key_of(
+        Vessel, "run_on_m", 'how far the fill runs on above its mark, such as "5 cm"', "run_on"
     )
-    brim: Length = Field(description='the level at which it runs over, such as "2.40 m"')
-    run_on: Height = Field(
-        default=0.05, description='how far the fill runs on above its mark, such as "5 cm"'
+    fill_mark_m: Length | None = key_of(
+        Vessel, "fill_mark_m", 'the level at which the float shuts, such as "2.20 m"', "fill_mark"
     )
-    fill_mark: Length | None = Field(
-        default=None, description='the level at which the float shuts, such as "2.20 m"'
-    )
-    fill_flow: Flow | None = Field(
-        default=None, description='the flow of the float-shut fill, such as "0.9 L/s"'
-    )
-    brine: Annotated[Line, AfterValidator(_brine)] = Field(
-        default=BRINES[0], description=f"one of {', '.join(BRINES)}"
+    fill_flow: Flow | None = key('the flow of the float-shut fill, such as "0.9 L/s"', default=None)
+    brine: Annotated[Line, AfterValidator(_brine)] = key(
+        f"one of {', '.join(BRINES)}", default=BRINES[0]
     )
 
-    @field_validator("fill_mark")
+    @field_validator("fill_mark_m")
     @classmethod
     def _mark_under_brim(cls, mark: float | None, info: ValidationInfo) -> float | None:
-        brim, run_on = info.data.get("brim"), info.data.get("run_on")
+        brim, run_on = info.data.get("brim_m"), info.data.get("run_on_m")
         if mark is None or brim is None or run_on is None:
             return mark
+        mark_said, run_on_said, brim_said = _levels(info, mark, run_on, brim)
         if mark >= brim:
             raise refused(
-                f"the fill mark ({mark:g} m) is not under the brim ({brim:g} m)",
+                f"the fill mark ({mark_said}) is not under the brim ({brim_said})",
                 "a mark at which the float shuts before the vessel runs over",
             )
         if mark + run_on >= brim:
             raise refused(
-                f"the fill mark ({mark:g} m) and its run_on ({run_on:g} m) reach the brim "
-                f"({brim:g} m)",
+                f"the fill mark ({mark_said}) and its run_on ({run_on_said}) reach the brim "
+                f"({brim_said})",
                 "a run-on that ends under the brim",
             )
         return mark
@@ -67,7 +71,7 @@ class VesselTable(Section):
     @field_validator("fill_flow")
     @classmethod
     def _fill_has_mark(cls, flow: float | None, info: ValidationInfo) -> float | None:
-        if flow is not None and "fill_mark" in info.data and info.data["fill_mark"] is None:
+        if flow is not None and "fill_mark_m" in info.data and info.data["fill_mark_m"] is None:
             raise refused("there is a fill flow but no fill_mark", "a fill_mark beside it")
         return flow
 
@@ -77,15 +81,7 @@ class VesselTable(Section):
 
     def planned(self, vessel: str) -> Vessel:
         """The vessel as the plan has it."""
-        return Vessel(
-            id=vessel,
-            kind=self.kind,
-            shape=self.plant_shape(),
-            brim_m=self.brim,
-            fill_mark_m=self.fill_mark,
-            run_on_m=self.run_on,
-            brine=self.brine,
-        )
+        return self.made(Vessel, id=vessel, shape=self.plant_shape())
 
     def fills(self, vessel: str) -> tuple[Fill, ...]:
         """The vessel's own fill, where it has one."""
@@ -97,44 +93,45 @@ class VesselTable(Section):
 class UprightTable(VesselTable):
     """A standing round tank."""
 
-    diameter: Length = Field(description='the inside diameter, such as "2.40 m"')
+    diameter_m: Length = key('the inside diameter, such as "2.40 m"', "diameter")
 
     def plant_shape(self) -> Shape:
         """A standing cylinder."""
-        return UprightCylinder(diameter_m=self.diameter)
+        return self.made(UprightCylinder)
 
 
 class LyingTable(VesselTable):
     """A round tank on its side."""
 
-    diameter: Length = Field(description='the inside diameter, such as "2.40 m"')
-    length: Length = Field(description='the inside length, such as "4.0 m"')
+    diameter_m: Length = key('the inside diameter, such as "2.40 m"', "diameter")
+    length_m: Length = key('the inside length, such as "4.0 m"', "length")
 
-    @field_validator("diameter")
+    @field_validator("diameter_m")
     @classmethod
     def _brim_inside(cls, diameter: float, info: ValidationInfo) -> float:
-        brim = info.data.get("brim")
+        brim = info.data.get("brim_m")
         if brim is not None and brim > diameter:
+            brim_said, top = _levels(info, brim, diameter)
             raise refused(
-                f"the brim ({brim:g} m) is above the top of the lying tank ({diameter:g} m)",
+                f"the brim ({brim_said}) is above the top of the lying tank ({top})",
                 "a brim no higher than the diameter",
             )
         return diameter
 
     def plant_shape(self) -> Shape:
         """A lying cylinder."""
-        return LyingCylinder(diameter_m=self.diameter, length_m=self.length)
+        return self.made(LyingCylinder)
 
 
 class BoxTable(VesselTable):
     """A vessel with a flat rectangular floor."""
 
-    length: Length = Field(description='the inside length, such as "7.0 m"')
-    width: Length = Field(description='the inside width, such as "4.0 m"')
+    length_m: Length = key('the inside length, such as "7.0 m"', "length")
+    width_m: Length = key('the inside width, such as "4.0 m"', "width")
 
     def plant_shape(self) -> Shape:
         """A box."""
-        return Box(length_m=self.length, width_m=self.width)
+        return self.made(Box)
 
 
 def _row(row: object) -> tuple[float, float]:
@@ -149,10 +146,10 @@ Row = Annotated[tuple[float, float], BeforeValidator(_row)]
 class StrappingTableTable(VesselTable):
     """A vessel measured by filling it."""
 
-    table: list[Row] = Field(
+    table: list[Row] = key(
+        'rows of level and volume, such as [["0 m", "0 L"], ["0.5 m", "2,260 L"]]',
         min_length=2,
         max_length=2_000,
-        description='rows of level and volume, such as [["0 m", "0 L"], ["0.5 m", "2,260 L"]]',
     )
 
     @field_validator("table")
@@ -166,10 +163,11 @@ class StrappingTableTable(VesselTable):
                     f"row {number} does not rise above row {number - 1}",
                     "levels and volumes that rise from row to row",
                 )
-        brim = info.data.get("brim")
+        brim = info.data.get("brim_m")
         if brim is not None and table[-1][0] < brim:
+            last, brim_said = _levels(info, table[-1][0], brim)
             raise refused(
-                f"the last row ({table[-1][0]:g} m) is under the brim ({brim:g} m)",
+                f"the last row ({last}) is under the brim ({brim_said})",
                 "a table that reaches the brim",
             )
         return table

@@ -195,6 +195,7 @@ class DepotPlan:
     pumps: Mapping[str, Pump] = field(default_factory=dict)
     valves: Mapping[str, Valve] = field(default_factory=dict)
     has_shelter: bool = False
+    shelter_name: str = ""
     sensors: Mapping[str, SensorPlan] = field(default_factory=dict)
     strength: Strength = field(default_factory=Strength)
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
@@ -210,7 +211,9 @@ class DepotPlan:
         return f"{self.short}{number}"
 
     def name_of(self, source: str) -> str:
-        """What people call a vessel, pump, valve, sensor or person of this depot."""
+        """What people call a vessel, pump, valve, sensor, the shelter or a person of this depot."""
+        if source == "shelter" and self.shelter_name:
+            return self.shelter_name
         vessel = self.vessels.get(source)
         for known in (vessel, self.pumps.get(source), self.valves.get(source)):
             if known is not None and known.name:
