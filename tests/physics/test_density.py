@@ -13,7 +13,7 @@ from brineward.physics.density import (
     density_per_kelvin,
     density_per_mass_fraction,
     density_standard_uncertainty,
-    mass_fraction_from_density,
+    extended_mass_fraction,
     salinity_from_density,
 )
 from brineward.physics.freezing import ice_line_mass_fraction
@@ -85,7 +85,7 @@ def test_warm_brine_is_lighter(share: float, temperature_c: float) -> None:
 def test_the_inverse_gives_the_strength_back(share: float, temperature_c: float) -> None:
     """Strength to density and back, up to saturation."""
     mass_fraction = share * saturation_mass_fraction(temperature_c)
-    back = mass_fraction_from_density(density(mass_fraction, temperature_c), temperature_c)
+    back = extended_mass_fraction(density(mass_fraction, temperature_c), temperature_c)
     assert back == pytest.approx(mass_fraction, abs=1e-9)
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from brineward.physics.brines import NotSodiumChloride, brine_named, refuse_other_brines
 from brineward.physics.density import density
 from brineward.physics.margins import margin_to_solid
-from brineward.physics.mixing import contents, correction, volume_at
+from brineward.physics.mixing import contents, correction
 from brineward.physics.saturation import Solid, saturation_mass_fraction
 
 GALLON_M3 = 231 * 0.0254**3
@@ -78,11 +78,6 @@ def test_a_volume_that_cannot_be_is_refused(volume_m3: float) -> None:
     """A negative volume, or none at all, holds nothing that can be corrected."""
     with pytest.raises(ValueError, match="volume"):
         contents(volume_m3, 0.2, 10.0)
-
-
-def test_stored_brine_swells_as_perrys_says() -> None:
-    """Perry's: 24 % goes from 1189.99 at 0 to 1169.71 at 40 degC, so 10 m3 swell by 173 L."""
-    assert volume_at(10.0, 0.24, 0.0, 40.0) == pytest.approx(10.0 * 1189.99 / 1169.71, rel=3e-4)
 
 
 def test_both_ends_of_the_interval_count_for_the_night() -> None:

@@ -59,19 +59,6 @@ def density_per_kelvin(mass_fraction: float, temperature_c: float) -> float:
     return _slope(mass_fraction, temperature_c, 0.0, 1e-3)
 
 
-def mass_fraction_from_density(density_kg_per_m3: float, temperature_c: float) -> float:
-    """The mass fraction of brine of this density: the exact inverse of `density`.
-
-    Raises: NotBrine (not-brine: lighter than water; above-saturation; out-of-range).
-    """
-    found = extended_mass_fraction(density_kg_per_m3, temperature_c)
-    if found < -1e-9:
-        raise NotBrine("not-brine", _lighter(density_kg_per_m3, temperature_c))
-    if found > saturation_mass_fraction(temperature_c) + 1e-9:
-        raise NotBrine("above-saturation", _heavier(density_kg_per_m3, temperature_c))
-    return max(0.0, found)
-
-
 def salinity_from_density(
     density_kg_per_m3: float,
     temperature_c: float,

@@ -1,4 +1,4 @@
-"""What a volume of brine holds, how it swells, and what brings it to another strength."""
+"""What a volume of brine holds, and what brings it to another strength."""
 
 from dataclasses import dataclass
 
@@ -38,17 +38,6 @@ def contents(volume_m3: float, mass_fraction: float, temperature_c: float) -> Co
     brine_kg = volume_m3 * density(mass_fraction, temperature_c)
     salt_kg = brine_kg * mass_fraction
     return Contents(brine_kg=brine_kg, salt_kg=salt_kg, water_kg=brine_kg - salt_kg)
-
-
-def volume_at(
-    volume_m3: float, mass_fraction: float, temperature_c: float, other_temperature_c: float
-) -> float:
-    """The volume that the same brine takes up at another temperature, m3. Range as `density`.
-
-    Raises: ValueError outside that range.
-    """
-    brine_kg = contents(volume_m3, mass_fraction, temperature_c).brine_kg
-    return brine_kg / density(mass_fraction, other_temperature_c)
 
 
 def correction(
