@@ -1,4 +1,4 @@
-"""How fast a pump against a closed valve heats: its brine's specific heat, and the time it takes."""
+"""How fast a pump against a closed valve heats: specific heat, and the time left."""
 
 import math
 
