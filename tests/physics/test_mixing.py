@@ -11,6 +11,7 @@ from brineward.physics.density import density
 from brineward.physics.margins import margin_to_solid
 from brineward.physics.mixing import contents, correction
 from brineward.physics.saturation import Solid, saturation_mass_fraction
+from brineward.published import SolubilityRow, solubility_rows
 
 GALLON_M3 = 231 * 0.0254**3
 POUND_KG = 0.45359237
@@ -64,6 +65,13 @@ def test_the_uncertainty_of_what_to_add_is_its_slope(mass_fraction: float, targe
     assert add.water_standard_uncertainty_kg == pytest.approx(
         abs(other.water_kg - add.water_kg), rel=0.02
     )
+
+
+@pytest.mark.parametrize("row", solubility_rows(), ids=str)
+def test_brine_can_be_brought_to_what_a_handbook_calls_saturated(row: SolubilityRow) -> None:
+    """A target is not refused for lying past our line by less than the line is known."""
+    add = correction(7.0, 0.22, row.temperature_c, target=row.mass_fraction)
+    assert add.salt_kg > 0.0
 
 
 @pytest.mark.parametrize("target", [0.0, -0.1, 0.27, 0.5, math.nan])

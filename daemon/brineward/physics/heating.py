@@ -5,7 +5,7 @@ which takes up some of that heat, and what it gives off to the air. Both make th
 so a time from here errs early.
 """
 
-from math import exp, isfinite
+from math import exp, isfinite, log, sqrt
 
 from brineward.physics.density import COLDEST_C, WARMEST_C, density
 
@@ -38,9 +38,12 @@ def specific_heat(mass_fraction: float, temperature_c: float) -> float:
         )
     t = max(temperature_c, 0.0)
     a, b, c, d, e = _WATER
-    water = a + b * t + c * t**1.5 + d * t**2 + e * t**2.5
+    root = sqrt(t)
+    water = a + t * (b + c * root + t * (d + e * root))
+    if mass_fraction == 0.0:
+        return water
     warmth = _SALT_2 * t + _SALT_3 * exp(0.01 * t) + _SALT_4 * mass_fraction
-    salt = 1000.0 * (_SALT_1 * exp(warmth) + _SALT_5 * mass_fraction**_SALT_6)
+    salt = 1000.0 * (_SALT_1 * exp(warmth) + _SALT_5 * exp(_SALT_6 * log(mass_fraction)))
     return (1.0 - mass_fraction) * water + mass_fraction * salt
 
 

@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 
 from brineward.physics.density import density, density_per_mass_fraction
-from brineward.physics.saturation import saturation_mass_fraction
+from brineward.physics.saturation import (
+    SATURATION_EXPANDED_UNCERTAINTY,
+    saturation_mass_fraction,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +56,12 @@ def correction(
     Salt: m (target - w) / (1 - target); water: m (w - target) / target, m the brine's mass. All
     of it is taken to dissolve and to blend; wet or impure salt needs more.
 
-    Valid: target above 0 up to saturation at this temperature; the rest as `contents`.
+    Valid: target above 0 up to saturation at this temperature and its expanded uncertainty; the
+        rest as `contents`.
     Raises: ValueError outside that range.
     """
     most = saturation_mass_fraction(temperature_c)
-    if not 0.0 < target <= most:
+    if not 0.0 < target <= most + SATURATION_EXPANDED_UNCERTAINTY:
         raise ValueError(
             f"no more than {most * 100:.1f} % of salt dissolves at {temperature_c:.1f} degC, and"
             f" less than nothing never does: a target of {target * 100:.1f} % can't be reached"
