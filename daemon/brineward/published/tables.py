@@ -10,6 +10,8 @@ class Source(NamedTuple):
     """Where a row comes from."""
 
     id: str
+    cited_as: str
+    """By author or book and year, short enough for a picture's legend."""
     source: str
     how_known: str
 
@@ -70,7 +72,7 @@ class HydrometerRow(NamedTuple):
 def sources() -> Mapping[str, Source]:
     """Every source by its id, as the tables cite it."""
     return {
-        line["id"]: Source(line["id"], line["source"], line["how_known"])
+        line["id"]: Source(**line)
         for line in _lines("sources")
     }
 
