@@ -71,10 +71,7 @@ class HydrometerRow(NamedTuple):
 
 def sources() -> Mapping[str, Source]:
     """Every source by its id, as the tables cite it."""
-    return {
-        line["id"]: Source(**line)
-        for line in _lines("sources")
-    }
+    return {line["id"]: Source(**line) for line in _lines("sources")}
 
 
 def conductivity_rows() -> tuple[ConductivityRow, ...]:
