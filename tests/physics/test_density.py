@@ -13,14 +13,23 @@ from brineward.physics.density import (
     density_per_kelvin,
     density_per_mass_fraction,
     density_standard_uncertainty,
-    mass_fraction_from_density,
+    extended_mass_fraction,
     salinity_from_density,
 )
 from brineward.physics.freezing import ice_line_mass_fraction
 from brineward.physics.refusals import NotBrine
 from brineward.physics.saturation import saturation_mass_fraction
 from brineward.physics.water import water_density
-from brineward.published import DensityRow, density_rows
+from brineward.published import (
+    DensityRow,
+    FreezingRow,
+    SolubilityRow,
+    density_rows,
+    freezing_rows,
+    solubility_rows,
+)
+
+ICE_ROWS = [row for row in freezing_rows() if row.solid_phase == "ice"]
 
 
 @pytest.mark.parametrize("row", density_rows(), ids=str)
@@ -85,7 +94,7 @@ def test_warm_brine_is_lighter(share: float, temperature_c: float) -> None:
 def test_the_inverse_gives_the_strength_back(share: float, temperature_c: float) -> None:
     """Strength to density and back, up to saturation."""
     mass_fraction = share * saturation_mass_fraction(temperature_c)
-    back = mass_fraction_from_density(density(mass_fraction, temperature_c), temperature_c)
+    back = extended_mass_fraction(density(mass_fraction, temperature_c), temperature_c)
     assert back == pytest.approx(mass_fraction, abs=1e-9)
 
 
@@ -122,7 +131,10 @@ def test_a_density_is_judged_or_refused(
     except NotBrine:
         return
     low, high = found.interval_95
-    assert 0.0 <= low <= found.mass_fraction <= high <= saturation_mass_fraction(temperature_c)
+    warmest_c = min(temperature_c + 3.0 * (thermometer + 0.05), 50.0)
+    assert 0.0 <= low <= found.mass_fraction <= high
+    assert high <= saturation_mass_fraction(warmest_c) + 0.0006
+    assert found.mass_fraction <= saturation_mass_fraction(temperature_c)
     assert found.standard_uncertainty > 0.0
 
 
@@ -163,6 +175,30 @@ def test_a_reading_a_hair_past_saturation_is_held_there_and_says_so() -> None:
     )
     assert found.bound == "saturation"
     assert found.mass_fraction == pytest.approx(saturation_mass_fraction(20.0))
+
+
+def _weighed(mass_fraction: float, temperature_c: float) -> tuple[float, float]:
+    """The interval of a perfect density and thermometer in brine of this strength."""
+    return salinity_from_density(
+        density(mass_fraction, temperature_c),
+        temperature_c,
+        density_standard_uncertainty_kg_per_m3=0.0,
+        temperature_standard_uncertainty=0.0,
+    ).interval_95
+
+
+@pytest.mark.parametrize("row", solubility_rows(), ids=str)
+def test_every_published_saturated_brine_is_in_its_interval(row: SolubilityRow) -> None:
+    """Weighed perfectly, brine that a handbook calls saturated is nowhere cut off as impossible."""
+    low, high = _weighed(row.mass_fraction, row.temperature_c)
+    assert low <= row.mass_fraction <= high
+
+
+@pytest.mark.parametrize("row", ICE_ROWS, ids=str)
+def test_every_published_brine_on_ice_is_in_its_interval(row: FreezingRow) -> None:
+    """Weighed perfectly at its published freezing point, brine is not called weaker than liquid."""
+    low, high = _weighed(row.mass_fraction, row.temperature_c)
+    assert low <= row.mass_fraction <= high
 
 
 def test_the_curve_is_less_sure_in_the_cold() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.physics.density import mass_fraction_from_density
+from brineward.physics.density import extended_mass_fraction
 from brineward.physics.hydrometer import (
     SCALES,
     SIXTY_FAHRENHEIT_C,
@@ -42,7 +42,7 @@ def test_a_salometer_shows_what_the_tables_say(row: HydrometerRow) -> None:
 
 def test_the_usual_chart_value_is_not_quite_the_eutectic() -> None:
     """1.176 at 60/60 degF is 23.05 %, and 23.3 % is 1.178 (Laliberte's model over water)."""
-    told = mass_fraction_from_density(
+    told = extended_mass_fraction(
         density_from_specific_gravity(1.176, SIXTY_FAHRENHEIT_C), SIXTY_FAHRENHEIT_C
     )
     assert told == pytest.approx(0.2305, abs=0.0003)
@@ -52,7 +52,7 @@ def test_the_usual_chart_value_is_not_quite_the_eutectic() -> None:
 def test_cold_brine_floats_the_hydrometer_too_high() -> None:
     """True 23.3 % at 0 degC reads as 24.1 % if its temperature is not asked for (from Perry's)."""
     shown = specific_gravity(0.233, 0.0)
-    taken_as_sixty = mass_fraction_from_density(
+    taken_as_sixty = extended_mass_fraction(
         density_from_specific_gravity(shown, SIXTY_FAHRENHEIT_C), SIXTY_FAHRENHEIT_C
     )
     assert taken_as_sixty == pytest.approx(0.2415, abs=0.0010)

@@ -20,6 +20,7 @@ from brineward.physics.salinity import (
     mass_fraction_from_conductivity,
     salinity,
 )
+from brineward.published import FreezingRow, SolubilityRow, freezing_rows, solubility_rows
 
 TEMPERATURES = st.floats(-21.0, 40.0)
 SHARES = st.floats(0.0, 1.0)
@@ -131,7 +132,7 @@ def test_in_the_cold_the_interval_is_wide_and_lopsided() -> None:
     low, high = found.interval_95
     assert 0.233 - low > 0.03
     assert high - 0.233 < 0.02
-    assert high == pytest.approx(most_liquid(-10.0), abs=0.0015)
+    assert high == pytest.approx(most_liquid(-10.0 + 3 * (0.2 + 0.05)) + 0.0006, abs=1e-6)
 
 
 def test_a_little_above_saturation_is_saturated_and_says_so() -> None:
@@ -142,6 +143,43 @@ def test_a_little_above_saturation_is_saturated_and_says_so() -> None:
     assert found.mass_fraction == pytest.approx(most_liquid(20.0))
     assert found.interval_95[0] < found.mass_fraction - 0.003
     assert found.standard_uncertainty > 0.001
+
+
+def _conducted(mass_fraction: float, temperature_c: float) -> tuple[float, float]:
+    """The interval of a perfect probe, thermometer and curve in brine of this strength."""
+    return salinity(
+        conductivity(mass_fraction, temperature_c),
+        temperature_c,
+        conductivity_standard_uncertainty=0.0,
+        temperature_standard_uncertainty=0.0,
+        model_share=0.0,
+    ).interval_95
+
+
+@pytest.mark.parametrize("row", solubility_rows(), ids=str)
+def test_every_published_saturated_brine_is_in_its_interval(row: SolubilityRow) -> None:
+    """Measured perfectly, brine that a handbook calls saturated is nowhere cut off as impossible.
+
+    26.395 % at 15.6 degC (Salt Institute) lies 0.011 % past our line, 26.68 % at 37.8 degC 0.053.
+    """
+    low, high = _conducted(row.mass_fraction, row.temperature_c)
+    assert low <= row.mass_fraction + 1e-9
+    assert row.mass_fraction - 1e-9 <= high
+
+
+@pytest.mark.parametrize("row", freezing_rows(), ids=str)
+def test_every_published_brine_at_its_freezing_point_is_in_its_interval(row: FreezingRow) -> None:
+    """Measured perfectly where ice or crystals come out by the tables, brine is brine."""
+    low, high = _conducted(row.mass_fraction, row.temperature_c)
+    assert low <= row.mass_fraction + 1e-9
+    assert row.mass_fraction - 1e-9 <= high
+
+
+def test_past_where_saturation_may_be_it_is_refused() -> None:
+    """0.1 % by mass past the line no published value reaches: a perfect reading is a fault."""
+    with pytest.raises(NotBrine) as refusal:
+        _conducted(most_liquid(20.0) + 0.001, 20.0)
+    assert refusal.value.reason == "above-saturation"
 
 
 def test_a_little_weaker_than_ice_allows_is_at_the_ice_line_and_says_so() -> None:

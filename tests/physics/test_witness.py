@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from brineward.physics.conductivity import conductivity
-from brineward.physics.density import density, mass_fraction_from_density, salinity_from_density
+from brineward.physics.density import density, extended_mass_fraction, salinity_from_density
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, mass_fraction_from_conductivity, salinity
 from brineward.physics.witness import (
@@ -167,7 +167,7 @@ def test_who_has_moved_since_they_agreed_is_the_culprit(
     )
     raised = question(
         Salinity(mass_fraction_from_conductivity(reading, temperature_c), 0.003, (0.0, 0.26)),
-        Salinity(mass_fraction_from_density(weight, temperature_c), 0.001, (0.0, 0.26)),
+        Salinity(extended_mass_fraction(weight, temperature_c), 0.001, (0.0, 0.26)),
         conditions,
     )
     assert raised is not None
@@ -181,7 +181,7 @@ def test_a_warm_thermometer_can_pass_for_a_fouled_probe_and_both_are_named() -> 
     reading, weight, read_c = conductivity(TRUE, 10.0), density(TRUE, 10.0), 11.5
     raised = question(
         Salinity(mass_fraction_from_conductivity(reading, read_c), 0.004, (0.0, 0.26)),
-        Salinity(mass_fraction_from_density(weight, read_c), 0.002, (0.0, 0.26)),
+        Salinity(extended_mass_fraction(weight, read_c), 0.002, (0.0, 0.26)),
         _conditions(read_c),
     )
     assert raised is not None

@@ -1,5 +1,7 @@
 """The published values: every row has a known source and a sane unit."""
 
+import re
+
 import pytest
 
 from brineward import published
@@ -21,6 +23,15 @@ def test_every_row_names_a_source_that_is_described():
     known = published.sources()
     assert {row.source for row in _all_rows()} == set(known)
     assert all(source.source and source.how_known for source in known.values())
+
+
+def test_every_source_is_cited_with_its_year_or_says_that_none_is_known():
+    """A legend names author or book and year; where no year came to us, it says so."""
+    for source in published.sources().values():
+        assert re.search(r"\b(18|19|20)\d\d\b", source.cited_as) or (
+            source.cited_as.endswith("no year recorded")
+        ), source
+        assert len(source.cited_as) <= 50
 
 
 def test_percent_became_fractions_and_millisiemens_became_siemens_per_metre():

@@ -12,17 +12,23 @@ import sys
 from collections.abc import Iterator, Sequence
 from math import inf
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from brineward.physics.conductivity import conductivity, slope_in_temperature
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
-from brineward.published import conductivity_coefficient_rows, conductivity_rows
+from brineward.published import conductivity_coefficient_rows, conductivity_rows, sources
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 RULES = (0.019, 0.020, 0.021, 0.022, 0.025)
 TEMPERATURES_C = (-15.0, -10.0, -5.0, 0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0)
 STRENGTHS = (0.20, 0.22, 0.233, 0.25)
 BAND = (0.22, 0.25)
+GRID_C = tuple(-15.0 + 0.25 * step for step in range(181))
+"""Where the picture's lines are worked out."""
 
 
 class Shown(NamedTuple):
@@ -93,57 +99,76 @@ def true_rates() -> Iterator[str]:
         yield f"  {temperature_c:5.0f} degC  {local:5.2f}  {whole}"
 
 
-def draw(file: Path) -> None:
+def picture() -> "Figure":
     """What the rule shows of 23.3 % brine, and the percent per degree that brine has."""
     from matplotlib.figure import Figure  # noqa: PLC0415 - optional, and only for the picture
 
-    figure = Figure(figsize=(12.0, 5.0), layout="constrained")
+    figure = Figure(figsize=(13.0, 6.0), layout="constrained")
     left, right = figure.subplots(1, 2)
-    grid = [-15.0 + 0.25 * step for step in range(46 * 4 + 1) if -15.0 + 0.25 * step <= 30.0]
-    left.axhspan(BAND[0] * 100, BAND[1] * 100, color="0.9", label="the band, 22 to 25 %")
+    _draw_shown(left)
+    _draw_rates(right)
+    for axes in (left, right):
+        axes.set(xlabel="brine, degC", xlim=(GRID_C[0], GRID_C[-1]))
+        axes.grid(alpha=0.25)
+        other = axes.secondary_xaxis("top", functions=(_fahrenheit, _celsius))
+        other.set_xlabel("brine, degF")
+    return figure
+
+
+def _draw_shown(left: "Axes") -> None:
+    left.axhspan(BAND[0] * 100, BAND[1] * 100, color="0.92", label="usual band, 22 to 25 %")
     left.axhline(23.3, color="black", linewidth=1.2, label="the truth, 23.3 %")
     for rule in RULES:
-        told = [(t, shown(conductivity(0.233, t), t, rule).mass_fraction) for t in grid]
+        told = [(t, shown(conductivity(0.233, t), t, rule).mass_fraction) for t in GRID_C]
         line = left.plot(
             [t for t, w in told if w is not None],
             [w * 100 for _, w in told if w is not None],
             label=f"{rule * 100:.1f} % per degree",
         )
         end = next((t for t, w in told if w is not None), None)
-        if end is not None and end > grid[0]:
-            left.plot([end], [most_liquid(25.0) * 100], "x", color=line[0].get_color())
+        if end is not None and end > GRID_C[0]:
+            left.plot([end], [most_liquid(25.0) * 100], "x", ms=8, color=line[0].get_color())
     left.set(
-        xlabel="brine, degC",
         ylabel="what the rule shows, % by mass",
         ylim=(20.0, 27.0),
-        xlim=(-15.0, 30.0),
         title="Brine of 23.3 %; left of a cross the rule has no answer",
     )
-    left.legend(fontsize=8, loc="lower left")
+    left.legend(fontsize=9, loc="lower left", framealpha=1.0)
+
+
+def _draw_rates(right: "Axes") -> None:
     for strength in (0.10, 0.233, 0.26):
-        warm = [t for t in grid if is_liquid(strength, t)]
+        warm = [t for t in GRID_C if is_liquid(strength, t)]
         right.plot(
             warm,
             [slope_in_temperature(strength, t) * 100 for t in warm],
-            label=f"brine of {strength * 100:.1f} %",
+            label=f"brine of {strength * 100:g} %",
         )
     measured = [row for row in conductivity_coefficient_rows() if row.mass_fraction >= 0.05]
+    (source,) = {row.source for row in measured}
     right.plot(
         [18.0] * len(measured),
         [row.coefficient_per_k * 100 for row in measured],
-        "k.",
-        label="Kohlrausch, 5 % and more",
+        "ko",
+        ms=4,
+        label=f"{sources()[source].cited_as};\n5 % and more, at 18 degC",
     )
-    right.axhline(2.0, color="tab:red", linewidth=0.8, label="the rule")
+    right.axhline(2.0, color="tab:red", linewidth=1.2, label="the rule, 2 % per degree")
     right.set(
-        xlabel="brine, degC",
-        ylabel="percent per degree",
-        xlim=(-15.0, 30.0),
+        ylabel="percent per degC",
         ylim=(1.5, 4.5),
         title="Percent per degree, as brine has it",
     )
-    right.legend(fontsize=8)
-    figure.savefig(file, dpi=120)
+    right.legend(fontsize=9, framealpha=1.0)
+
+
+def _fahrenheit(temperature_c: Any) -> Any:
+    """Of numbers and of matplotlib's arrays."""
+    return temperature_c * 1.8 + 32.0
+
+
+def _celsius(temperature_f: Any) -> Any:
+    return (temperature_f - 32.0) / 1.8
 
 
 def main(arguments: Sequence[str]) -> None:
@@ -155,7 +180,7 @@ def main(arguments: Sequence[str]) -> None:
         sys.stdout.write("\n".join(table(rule)) + "\n")
     sys.stdout.write("\n".join(published_table(0.02)) + "\n")
     sys.stdout.write("\n".join(true_rates()) + "\n")
-    draw(asked.output)
+    picture().savefig(asked.output, dpi=110)
 
 
 if __name__ == "__main__":

@@ -54,11 +54,6 @@ def fit_ice() -> tuple[Coefficients, Callable[[float], float]]:
     return coefficients, lambda mass_fraction: ice_point_c(mass_fraction, coefficients)
 
 
-def _terms(temperature_c: float) -> Coefficients:
-    ratio = (temperature_c + ZERO_CELSIUS_K) / 298.15
-    return (1.0, 1.0 / ratio - 1.0, float(np.log(ratio)))
-
-
 def _held_line(points: list[tuple[float, float]], held: list[tuple[float, float]]) -> Coefficients:
     """The line of least squares in ln(molality) that runs exactly through the points held.
 

@@ -8,7 +8,7 @@ import argparse
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +25,9 @@ from brineward.fitting.seasons import (
 )
 from brineward.physics.salinity import Salinity
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
 BAND_K = 5.0
 WEEK_DAYS = 7.0
 SEED = 60718293
@@ -39,6 +42,14 @@ GROUPS = (
     "week, 2 K, density",
 )
 """Since the last test: how long, and how far the temperature has moved."""
+LEGEND = {
+    "not tested": "never tested",
+    "first test, week, 2 K": "one test, within a week and 2 degC of it",
+    "week, 2 K": "within a week and 2 degC of a test",
+    "week, 5 K": "within a week and 5 degC",
+    "older": "tested longer ago",
+    "week, 2 K, density": "within a week and 2 degC, with a density meter",
+}
 FOULING = (0.03, 0.08)
 
 
@@ -200,36 +211,46 @@ def table_text(found: Readings, seasons: int) -> str:
     return "\n".join(lines)
 
 
-def draw(found: Readings, seasons: int, file: Path) -> None:
-    """Coverage and width over temperature, into a file whose ending says what kind."""
+def picture(found: Readings, seasons: int) -> "Figure":
+    """Coverage and width over temperature."""
     from matplotlib.figure import Figure  # noqa: PLC0415 - optional, and only for the picture
 
-    figure = Figure(figsize=(12.0, 5.0), layout="constrained")
+    figure = Figure(figsize=(13.0, 6.2), layout="constrained")
     left, right = figure.subplots(1, 2)
-    middles = [(low + high) / 2.0 for low, high in bands_c()]
-    left.axhspan(94.0, 98.0, color="0.9", label="94 to 98 %")
+    middles = np.array([(low + high) / 2.0 for low, high in bands_c()])
+    left.axhspan(94.0, 98.0, color="0.92", label="aim: 94 to 98 %")
     left.axhline(95.0, color="0.6", linewidth=0.8)
-    for group in GROUPS:
+    for number, (group, marker) in enumerate(zip(GROUPS, "osD^vP", strict=True)):
         cells = [cell(found, group, low, high) for low, high in bands_c()]
-        held = [one.held * 100.0 for one in cells]
-        off = [one.held_uncertainty * 100.0 for one in cells]
-        left.errorbar(middles, held, yerr=off, marker="o", markersize=4, capsize=2, label=group)
-        right.plot(middles, [one.half_median for one in cells], marker="o", label=group)
+        # Side by side, or the bars of one hide the others'.
+        aside = middles + (number - (len(GROUPS) - 1) / 2.0) * 0.45
+        left.errorbar(
+            aside,
+            [one.held * 100.0 for one in cells],
+            yerr=[one.held_uncertainty * 100.0 for one in cells],
+            marker=marker,
+            markersize=5,
+            linewidth=1.0,
+            capsize=2,
+            label=LEGEND[group],
+        )
+        right.plot(middles, [one.half_median for one in cells], marker=marker, label=LEGEND[group])
     left.set(
-        xlabel="brine, degC",
         ylabel="95 % intervals that held the truth, %",
-        ylim=(88.0, 100.0),
-        title=f"{seasons} seasons in a world that is not the model",
+        ylim=(88.0, 100.5),
+        title=f"Does it hold? {seasons} seasons in a world that is not the model",
     )
     right.set(
-        xlabel="brine, degC",
         ylabel="half of the 95 % interval, % by mass (median)",
         ylim=(0.0, None),
-        title="what a test buys, and for how long",
+        title="How wide is it? What a test buys, and for how long",
     )
-    left.legend(fontsize=8, loc="lower right")
-    right.legend(fontsize=8)
-    figure.savefig(file, dpi=120)
+    for axes in (left, right):
+        axes.set_xlabel("brine, degC (bands of 5 degC)")
+        axes.grid(alpha=0.25)
+    handles, labels = left.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=4, fontsize=9)
+    return figure
 
 
 def main(arguments: Sequence[str]) -> None:
@@ -247,7 +268,7 @@ def main(arguments: Sequence[str]) -> None:
         f" {fouling.odd:.1%}, after that {fouling.decided:.1%}; tests needed, the median:"
         f" {fouling.seen_after_tests:.0f}\n"
     )
-    draw(found, asked.seasons, asked.output)
+    picture(found, asked.seasons).savefig(asked.output, dpi=110)
 
 
 if __name__ == "__main__":

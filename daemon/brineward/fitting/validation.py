@@ -45,13 +45,6 @@ class LeftOut(NamedTuple):
     """Relative: curve over row, less one."""
 
 
-def in_fit() -> list[tuple[ConductivityRow, float]]:
-    """Every row with the relative error of the curve that was fitted to all."""
-    observed = observations()
-    errors = relative_errors(fitted(CHOSEN, observed), observed.rows)
-    return list(zip(observed.rows, (float(error) for error in errors), strict=True))
-
-
 def left_out() -> list[LeftOut]:
     """Every row that was left out with its source or its temperature range.
 

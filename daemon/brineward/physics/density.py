@@ -13,8 +13,11 @@ from brineward.physics.density_coefficients import ANOMALY_MASS_FRACTION, SURFAC
 from brineward.physics.freezing import ice_line_mass_fraction
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.refusals import NotBrine
-from brineward.physics.salinity import Salinity
-from brineward.physics.saturation import saturation_mass_fraction
+from brineward.physics.salinity import Salinity, warmest_possible_c
+from brineward.physics.saturation import (
+    SATURATION_EXPANDED_UNCERTAINTY,
+    saturation_mass_fraction,
+)
 from brineward.physics.water import water_density
 
 COVERAGE = 1.959964
@@ -59,19 +62,6 @@ def density_per_kelvin(mass_fraction: float, temperature_c: float) -> float:
     return _slope(mass_fraction, temperature_c, 0.0, 1e-3)
 
 
-def mass_fraction_from_density(density_kg_per_m3: float, temperature_c: float) -> float:
-    """The mass fraction of brine of this density: the exact inverse of `density`.
-
-    Raises: NotBrine (not-brine: lighter than water; above-saturation; out-of-range).
-    """
-    found = extended_mass_fraction(density_kg_per_m3, temperature_c)
-    if found < -1e-9:
-        raise NotBrine("not-brine", _lighter(density_kg_per_m3, temperature_c))
-    if found > saturation_mass_fraction(temperature_c) + 1e-9:
-        raise NotBrine("above-saturation", _heavier(density_kg_per_m3, temperature_c))
-    return max(0.0, found)
-
-
 def salinity_from_density(
     density_kg_per_m3: float,
     temperature_c: float,
@@ -84,7 +74,8 @@ def salinity_from_density(
 
     The uncertainties are standard ones: of the density measured, kg/m3; of the thermometer, K;
     of other salts as a mass fraction. A reading beyond saturation or the ice line by no more than
-    its uncertainty is held at that line, and says so in `bound`.
+    its uncertainty is held at that line, and says so in `bound`; the interval ends where the line
+    may be at the most, as in `salinity`.
 
     Raises: NotBrine (not-brine, above-saturation, slush, out-of-range).
     """
@@ -106,22 +97,29 @@ def salinity_from_density(
         + impurity_standard_uncertainty**2
     )
     reach = COVERAGE * spread
+    warmest_c = min(warmest_possible_c(temperature_c, temperature_standard_uncertainty), WARMEST_C)
+    lowest = ice_line_mass_fraction(warmest_c)
+    highest = saturation_mass_fraction(warmest_c) + SATURATION_EXPANDED_UNCERTAINTY
     if found + reach < 0.0:
         raise NotBrine("not-brine", _lighter(density_kg_per_m3, temperature_c))
-    if found + reach < least:
+    if found + reach < lowest:
         raise NotBrine(
             "slush",
             f"{density_kg_per_m3:.1f} kg/m3 at {temperature_c:.1f} degC is weaker than brine that"
             " is liquid there: slush, or a wrong temperature",
         )
-    if found - reach > most:
+    if found - reach > highest:
         raise NotBrine("above-saturation", _heavier(density_kg_per_m3, temperature_c))
     bound: Literal["", "saturation", "ice"] = ""
     if found > most:
         bound = "saturation"
     elif found < least and least > 0.0:
         bound = "ice"
-    interval = (max(found - reach, least), min(found + reach, most))
+    # A reading beyond a line, but not beyond where the line may be, has both in its interval.
+    interval = (
+        min(near, max(found - reach, lowest)),
+        max(near, min(found + reach, highest)),
+    )
     return Salinity(near, spread, interval, bound)
 
 

@@ -26,8 +26,6 @@ DEBYE_HUCKEL_OSMOTIC = 0.377
 
 FREEZING_STANDARD_UNCERTAINTY_C = 0.05
 """Of the ice line: the CRC Handbook and Lange's differ by up to 0.08 degC."""
-CRYSTALS_STANDARD_UNCERTAINTY_C = 0.2
-"""Of the hydrohalite line: one published series, and 0.03 % by mass is 0.2 degC."""
 
 
 def freezing_point_c(mass_fraction: float) -> float:
@@ -37,7 +35,8 @@ def freezing_point_c(mass_fraction: float) -> float:
     halite from there on (`first_solid` says which).
 
     Valid: mass fraction from 0 to saturation at 50 degC (26.8 %).
-    Uncertainty: 0.05 degC for ice, 0.2 degC for hydrohalite; halite: 0.03 % by mass.
+    Uncertainty: 0.05 degC for ice, 0.2 degC for hydrohalite (of which 0.03 % by mass is 0.2 degC);
+    halite: 0.03 % by mass.
     Raises: ValueError outside that range.
     Source: fitted to the CRC Handbook, Lange's Handbook (table 5.13) and the Salt Institute.
     """

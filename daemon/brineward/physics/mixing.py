@@ -1,9 +1,12 @@
-"""What a volume of brine holds, how it swells, and what brings it to another strength."""
+"""What a volume of brine holds, and what brings it to another strength."""
 
 from dataclasses import dataclass
 
 from brineward.physics.density import density, density_per_mass_fraction
-from brineward.physics.saturation import saturation_mass_fraction
+from brineward.physics.saturation import (
+    SATURATION_EXPANDED_UNCERTAINTY,
+    saturation_mass_fraction,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,17 +43,6 @@ def contents(volume_m3: float, mass_fraction: float, temperature_c: float) -> Co
     return Contents(brine_kg=brine_kg, salt_kg=salt_kg, water_kg=brine_kg - salt_kg)
 
 
-def volume_at(
-    volume_m3: float, mass_fraction: float, temperature_c: float, other_temperature_c: float
-) -> float:
-    """The volume that the same brine takes up at another temperature, m3. Range as `density`.
-
-    Raises: ValueError outside that range.
-    """
-    brine_kg = contents(volume_m3, mass_fraction, temperature_c).brine_kg
-    return brine_kg / density(mass_fraction, other_temperature_c)
-
-
 def correction(
     volume_m3: float,
     mass_fraction: float,
@@ -64,11 +56,12 @@ def correction(
     Salt: m (target - w) / (1 - target); water: m (w - target) / target, m the brine's mass. All
     of it is taken to dissolve and to blend; wet or impure salt needs more.
 
-    Valid: target above 0 up to saturation at this temperature; the rest as `contents`.
+    Valid: target above 0 up to saturation at this temperature and its expanded uncertainty; the
+        rest as `contents`.
     Raises: ValueError outside that range.
     """
     most = saturation_mass_fraction(temperature_c)
-    if not 0.0 < target <= most:
+    if not 0.0 < target <= most + SATURATION_EXPANDED_UNCERTAINTY:
         raise ValueError(
             f"no more than {most * 100:.1f} % of salt dissolves at {temperature_c:.1f} degC, and"
             f" less than nothing never does: a target of {target * 100:.1f} % can't be reached"

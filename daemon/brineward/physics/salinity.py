@@ -13,8 +13,11 @@ The two ends of the 95 % range of conductivity, turned into mass fractions one b
 interval: as lopsided as the curve makes it, and within the lines between which brine is liquid, as
 the true strength must be. The standard uncertainty is the root mean square of the distances to the
 two ends over 1.96, which is a three-point quadrature; where a line cuts an end off, it is no more
-than the longer of the two distances that are left. That the interval holds the true strength 93 to
-97 times in 100 is shown by Monte Carlo (JCGM 101) in the tests.
+than the longer of the two distances that are left. The lines themselves are known only as well as
+their published values agree, so an end is cut off at the line plus its own expanded uncertainty:
+0.06 % by mass past saturation, and both lines at the warmest that the brine may be. That the
+interval holds the true strength 93 to 97 times in 100 is shown by Monte Carlo (JCGM 101) in the
+tests.
 
 A reading beyond a line (saturation above, ice below) by no more than its uncertainty is brine at
 that line: the line's strength, with the interval, and `bound` saying so. Beyond that it is refused.
@@ -25,9 +28,11 @@ from typing import Literal, NamedTuple
 
 from brineward.physics.conductivity import (
     WARMEST_C,
+    log_conductivity,
     refuse_temperature,
     slope_in_temperature,
 )
+from brineward.physics.freezing import FREEZING_STANDARD_UNCERTAINTY_C
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.model_uncertainty import (
@@ -36,15 +41,15 @@ from brineward.physics.model_uncertainty import (
 )
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.refusals import NotBrine, Reason
+from brineward.physics.saturation import SATURATION_EXPANDED_UNCERTAINTY
 
 __all__ = ["NotBrine", "Reason", "Salinity", "mass_fraction_from_conductivity", "salinity"]
 
 COVERAGE_FACTOR = 1.959964
 """Of a normal distribution, for 95 %."""
 LINE_COVERAGE_FACTOR = 3.0
-"""A line is a hard end of the interval, so it is drawn where the truth is hardly ever beyond it."""
-LINES_STANDARD_UNCERTAINTY_C = 0.05
-"""Of the ice line, see `freezing`; added to the thermometer's."""
+"""On temperatures: a line is a hard end of the interval, so it is drawn where the truth is hardly
+ever beyond it."""
 DRY_S_PER_M = 1e-3
 """10 uS/cm: less than rain or drinking water conducts (common practice, no source)."""
 NO_BRINE_RATIO = 1.5
@@ -84,7 +89,7 @@ def mass_fraction_from_conductivity(conductivity_s_per_m: float, temperature_c: 
     isotherm = Isotherm(temperature_c, most_liquid(temperature_c))
     # The last digits of a saturated brine's own conductivity are not a fault.
     if log(conductivity_s_per_m) > isotherm.most_log + 1e-12:
-        raise _too_much(conductivity_s_per_m, temperature_c, isotherm)
+        raise _too_much(conductivity_s_per_m, temperature_c)
     return isotherm.mass_fraction(log(conductivity_s_per_m))
 
 
@@ -146,11 +151,11 @@ def salinity(
         + lag_standard_uncertainty_c * lag_standard_uncertainty_c
     )
     # Liquid at the warmest that the brine may be is what the interval may hold at most.
-    warmest = temperature_c + LINE_COVERAGE_FACTOR * (thermometer + LINES_STANDARD_UNCERTAINTY_C)
+    warmest = warmest_possible_c(temperature_c, thermometer)
     if warmest < EUTECTIC_C:
         raise _frozen(temperature_c)
     warmest = min(warmest, WARMEST_C)
-    most, least = most_liquid(warmest), least_liquid(warmest)
+    least, most = least_liquid(warmest), most_liquid(warmest) + SATURATION_EXPANDED_UNCERTAINTY
     isotherm = Isotherm(temperature_c, most)
     found, bound = _nearest_liquid(log(measured), max(temperature_c, EUTECTIC_C), isotherm)
     model = model_share * (
@@ -168,10 +173,17 @@ def salinity(
     probe = COVERAGE_FACTOR * conductivity_standard_uncertainty * calibration_factor
     low, high = _ends(measured, reach, probe, isotherm, most)
     if low > most:
-        raise _too_much(measured, temperature_c, isotherm)
+        raise _too_much(measured, temperature_c)
     if high < least:
         raise _slush(measured, temperature_c)
     return _within(found, low, high, least=least, most=most, bound=bound)
+
+
+def warmest_possible_c(temperature_c: float, thermometer_standard_uncertainty: float) -> float:
+    """The warmest that brine may be whose lines are asked for, degC; the ice line's own
+    uncertainty is in it, as a temperature."""
+    off = thermometer_standard_uncertainty + FREEZING_STANDARD_UNCERTAINTY_C
+    return temperature_c + LINE_COVERAGE_FACTOR * off
 
 
 def _nearest_liquid(
@@ -210,9 +222,12 @@ def _ends(
 def _within(
     found: float, low: float, high: float, *, least: float, most: float, bound: Bound
 ) -> Salinity:
-    """What is left of the interval between the lines, and its standard uncertainty."""
-    bottom = low if low > least else least
-    top = high if high < most else most
+    """What is left of the interval between the lines, and its standard uncertainty.
+
+    A reading that lies beyond a line, but not beyond where the line may be, has both in it.
+    """
+    bottom = min(low if low > least else least, found)
+    top = max(high if high < most else most, found)
     # As if there were no lines, but no more than the longer way to an end: so that no uncertainty
     # that grows, and moves a line out of the way, makes the result look surer.
     down, up = found - low, high - found
@@ -236,8 +251,9 @@ def _slush(measured: float, temperature_c: float) -> NotBrine:
     )
 
 
-def _too_much(measured: float, temperature_c: float, isotherm: Isotherm) -> NotBrine:
-    saturated = exp(isotherm.most_log)
+def _too_much(measured: float, temperature_c: float) -> NotBrine:
+    liquid_c = max(temperature_c, EUTECTIC_C)
+    saturated = exp(log_conductivity(most_liquid(liquid_c), liquid_c))
     told = (
         f"{measured * 10.0:.1f} mS/cm at {temperature_c:.1f} degC, where saturated brine conducts "
         f"{saturated * 10.0:.1f}"

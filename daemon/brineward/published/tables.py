@@ -10,6 +10,8 @@ class Source(NamedTuple):
     """Where a row comes from."""
 
     id: str
+    cited_as: str
+    """By author or book and year, short enough for a picture's legend."""
     source: str
     how_known: str
 
@@ -69,10 +71,7 @@ class HydrometerRow(NamedTuple):
 
 def sources() -> Mapping[str, Source]:
     """Every source by its id, as the tables cite it."""
-    return {
-        line["id"]: Source(line["id"], line["source"], line["how_known"])
-        for line in _lines("sources")
-    }
+    return {line["id"]: Source(**line) for line in _lines("sources")}
 
 
 def conductivity_rows() -> tuple[ConductivityRow, ...]:

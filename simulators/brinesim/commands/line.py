@@ -10,6 +10,7 @@ from typing import Any
 
 from tqdm import tqdm
 
+from brinesim.depot_units import DepotUnits, depot_units
 from brinesim.durations import seconds_from_text
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
@@ -81,14 +82,19 @@ def _parser() -> argparse.ArgumentParser:
     write.add_argument("--quiet", action="store_true", help="no progress bar")
     write.set_defaults(action=_write)
 
-    plot = commands.add_parser("plot", help="draw a scenario as a PNG")
+    plot = commands.add_parser("plot", help="draw a scenario as a picture")
     _add_scenario(plot)
-    plot.add_argument("-o", "--output", type=Path, metavar="FILE.png", help="default SCENARIO.png")
+    plot.add_argument("-o", "--output", type=Path, metavar="FILE", help="default SCENARIO.png")
     plot.add_argument(
         "--alarms",
         type=Path,
         metavar="FILE",
         help="alarm changes as `brineward replay --json` prints them",
+    )
+    plot.add_argument(
+        "--config",
+        type=Path,
+        help="the watchman's config: its depot's units and time zone (default metric, UTC)",
     )
     plot.set_defaults(action=_plot)
 
@@ -193,7 +199,11 @@ def _plot(arguments: argparse.Namespace) -> None:
         alarms = plot.alarm_lines(arguments.alarms) if arguments.alarms else []
     except plot.NoAlarmsError as wrong:
         raise ScenarioError(str(wrong)) from wrong
-    plot.draw(Simulation(scenario), target, alarms)
+    units = depot_units(arguments.config, scenario.depot.id) if arguments.config else DepotUnits()
+    try:
+        plot.draw(Simulation(scenario), target, alarms, units)
+    except ValueError as wrong:  # an unknown kind of picture
+        raise ScenarioError(f"{target} can't be drawn: {wrong}") from wrong
     print(f"drawn to {target}")
 
 

@@ -15,11 +15,11 @@ def main(words: Sequence[str] | None = None) -> int:
         if (missing.name or "").startswith("brinesim"):
             raise
         print(
-            f"brinesim needs {missing.name}, which is not installed: "
-            "pip install 'brineward[laptop,plots]'",
+            f"brinesim needs {missing.name}, which is not installed here. In the folder of"
+            f" brineward's source, run {sys.executable} -m pip install '.[laptop]'",
             file=sys.stderr,
         )
-        return 1
+        return 2
 
 
 if __name__ == "__main__":
