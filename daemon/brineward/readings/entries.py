@@ -1,7 +1,6 @@
 """Entries: everything that can change a decision of the engine, besides readings and refusals."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from brineward.readings.instants import Instant
@@ -9,15 +8,53 @@ from brineward.readings.values import Reading, Refusal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Act:
-    """Something a person did: a take, a hydrometer test, a change of mode."""
+class Take:
+    """A person has taken an alarm: acknowledged it, in the standard's words."""
 
     depot: str
     time: Instant
     received: Instant
-    act: str
-    """`take`, `test`, `mode`, ...; the engine knows which it understands."""
-    fields: Mapping[str, str | float | int | bool] = field(default_factory=dict)
+    number: int
+    """The occurrence's number in its depot."""
+    by: str
+    """The person's id."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandTest:
+    """A test of brine by hand: where, when, and the strength that it shows."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    vessel: str
+    at: Instant
+    """When the sample was tested."""
+    mass_fraction: float
+    """Sodium chloride, 0 to 1."""
+    standard_uncertainty: float
+    by: str = ""
+    cleaned: bool = False
+    """The probe was cleaned, moved or replaced since the last test."""
+    entered: str = ""
+    """What was entered, as a person reads it: "1.178 at 15.6 degC"."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A person's text is answered, or the person has opted out of texts, or in again."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    person: str
+    body: str = ""
+    """What to answer; empty for nothing."""
+    opted: Literal["", "out", "in"] = ""
+
+
+Act = Take | HandTest | Answer
+"""What a person did. Refused at the edge where it is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +76,9 @@ class Delivery:
     time: Instant
     text: str
     """The text's id, as in `TextDue.id`."""
+    number: int
+    """The occurrence that it was about; 0 for none."""
+    person: str
     outcome: Literal["accepted", "dead"]
     why: str = ""
 
@@ -54,11 +94,34 @@ class Started:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ServiceTrouble:
-    """Something wrong with the watchman's own house: the disk, the clock, a follower."""
+class AlarmGone:
+    """An alarm that was not normal and that the config no longer has, or no longer enables."""
 
     time: Instant
-    trouble: Literal["disk-low", "records-damaged"]
+    depot: str
+    alarm: str
+    source: str
+    number: int
+    state: str
+    """Its last state, as `AlarmState` writes it."""
+    priority: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockStepped:
+    """This machine's clock was set: it shows `time`, which is `by` milliseconds more (or less)
+    than it would show had it only run on."""
+
+    time: Instant
+    by: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceTrouble:
+    """Something wrong with the watch itself: the disk, the records, a channel."""
+
+    time: Instant
+    trouble: Literal["disk-low", "records-damaged", "channel-unusable"]
     present: bool
     sentence: str
 
@@ -70,4 +133,15 @@ class Tick:
     time: Instant
 
 
-Entry = Reading | Refusal | Act | LinkChanged | Delivery | Started | ServiceTrouble | Tick
+Entry = (
+    Reading
+    | Refusal
+    | Act
+    | LinkChanged
+    | Delivery
+    | Started
+    | AlarmGone
+    | ClockStepped
+    | ServiceTrouble
+    | Tick
+)

@@ -53,20 +53,50 @@ class AlarmChanged:
     """Who took it, where somebody did."""
 
 
+NoticeKind = Literal["raised", "again", "cleared", "taken", "summary", "answer"]
+"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Notice:
+    """What one person is to be told, in pieces, in the depot's own units and clock.
+
+    A channel renders it: a text message has 160 septets, mail has room.
+    """
+
+    kind: NoticeKind
+    code: str = ""
+    """What the alarm is taken by; empty where it is about no one alarm."""
+    lead: str = ""
+    """How it begins: `TH1`, `TH1 cleared,`, `Yard lead has TH1,`."""
+    place: str = ""
+    """The depot's name."""
+    headline: str = ""
+    """What is wrong, without numbers."""
+    how_bad: str = ""
+    time_left: str = ""
+    when: str = ""
+    response: str = ""
+    take: str = ""
+    """How to take it; empty where nobody can by a reply."""
+    plain: str = ""
+    """The whole of it where it has no pieces: an answer to somebody's own text."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextDue:
-    """One message to one person has become due."""
+    """One notice to one person has become due."""
 
     id: str
-    """Unique and the same on every repeat: `<depot>-<number>-<kind>-<count>-<person>`."""
+    """Unique and the same on every repeat; never parsed."""
     time: Instant
     depot: str
     number: int
+    """The occurrence that it is about; 0 for none."""
     person: str
-    kind: Literal["raised", "again", "over", "summary", "taken", "answer"]
+    kind: NoticeKind
     priority: Priority
-    body: str
-    """One GSM 03.38 segment: at most 160 septets."""
+    notice: Notice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,9 +106,12 @@ class Derived:
     time: Instant
     depot: str
     name: str
-    """`strength`, `main-volume`, `minutes-to-brim`, ..."""
+    """`main-strength`, `main-probe-factor`, ..."""
     value: float
     standard_uncertainty: float | None
+    low_95: float | None = None
+    """The ends of its 95 % interval, which need not lie evenly about the value."""
+    high_95: float | None = None
     calibrated: bool = False
 
 
@@ -89,7 +122,7 @@ class EpisodeChanged:
     time: Instant
     depot: str
     episode: str
-    """`fill`, `blend`, `load`, `pump-run`, ..."""
+    """`fill`, `pump-run`, ..."""
     source: str
     began: Instant
     ended: Instant | None
