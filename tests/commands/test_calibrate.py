@@ -75,7 +75,7 @@ def told(config: Path, capsys: pytest.CaptureFixture[str], *more: str) -> tuple[
 def posted(config: Path) -> list[Entry]:
     """What waits for the service."""
     with Journal.open(load_settings(config).journal.path) as journal:
-        return [entry for _, entry in journal.inbox()]
+        return [entry for _, entry in journal.inbox.waiting()]
 
 
 def test_a_test_is_posted_and_what_it_teaches_is_shown(config, capsys):

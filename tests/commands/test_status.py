@@ -43,7 +43,7 @@ def healthy(config: Path, now: int) -> Journal:
     """A journal with a live service, a link, and a reading of the main level."""
     settings = load_settings(config)
     journal = Journal.open(settings.journal.path)
-    journal.note_service(beat=now, pid=7, version="0.1.0", config_hash=settings.hash, started=now)
+    journal.signs_of_life.note(beat=now, pid=7, version="0.1.0", config_hash=settings.hash, started=now)
     level = at(now - 4000, reading(0, 1.2192))
     warm = at(now - 4000, reading(0, 10.0, sensor="main-temperature"))
     strength = derived(0, 0.2331, name="main-strength", standard_uncertainty=0.002)
@@ -118,7 +118,7 @@ def test_only_a_suppressed_alarm_is_calm(config, now, capsys):
 def test_a_silent_service_is_not_calm(config, now, capsys):
     """No progress for minutes: said first and in capitals, whatever the last values were."""
     with healthy(config, now) as journal:
-        journal.note_service(beat=now - 12 * MINUTE)
+        journal.signs_of_life.note(beat=now - 12 * MINUTE)
     code, out, _ = told(config, capsys)
     assert code == status.STANDING
     assert out.startswith("SERVICE SILENT for 12 min: is it running?")

@@ -13,6 +13,7 @@ from brineward.readings.entries import ServiceTrouble, Started
 from brineward.readings.instants import MINUTE, SECOND, instant_from_rfc3339
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
+from brineward.records import Records
 from brineward.service.full_disk import make_room
 from brineward.service.upkeep import MEGABYTE, ROOM_FOR_RESERVE, Upkeep
 
@@ -38,7 +39,7 @@ def upkeep(journal: Journal) -> Upkeep:
 
 def said(journal: Journal) -> list[tuple[bool, str]]:
     """What was posted and not yet taken, in order."""
-    entries = [entry for _, entry in journal.inbox()]
+    entries = [entry for _, entry in journal.inbox.waiting()]
     return [(e.present, e.sentence) for e in entries if isinstance(e, ServiceTrouble)]
 
 
@@ -78,8 +79,8 @@ def test_what_is_thinned_is_said_with_it(journal: Journal, upkeep: Upkeep) -> No
     )
     assert over[0] is False
     assert later == (True, "400 MB left on the journal's disk")
-    assert journal.series("tern-hollow", "main-level", 0, BEGAN * 2) == []
-    hours = journal.buckets("tern-hollow", "main-level", BEGAN, BEGAN * 2, 3600.0)
+    assert Records(journal.handle).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
+    hours = Records(journal.handle).readings.buckets("tern-hollow", "main-level", BEGAN, BEGAN * 2, 3600.0)
     assert sum(hour.count for hour in hours) == 29_999
 
 
@@ -99,7 +100,7 @@ def test_the_reserve_is_laid_only_where_there_is_room_for_it(
     """On a disk that is nearly full the reserve would itself be what fills it."""
     reserve = journal.path.with_name(journal.path.name + ".reserve")
     assert reserve.exists()
-    journal.give_up_reserve()
+    journal.room.give_up_reserve()
     upkeep.look_at_disk(free_bytes=100 * MEGABYTE)  # it must thin: no time to lay it
     assert not reserve.exists()
     little = JournalSettings(
@@ -115,13 +116,13 @@ def test_a_full_disk_is_thinned_once_for_each_reserve(journal: Journal) -> None:
     """Without a reserve thinning would cost readings again and again, and help nothing."""
     with_old_readings(journal)
     assert make_room(journal) is None
-    journal.lay_reserve()
+    journal.room.lay_reserve()
     thinned = make_room(journal)
     assert thinned is not None
     assert thinned.rows > 20_000
     with_old_readings(journal, 100)
     assert make_room(journal) is None
-    assert len(journal.series("tern-hollow", "main-level", 0, BEGAN * 2)) == 99
+    assert len(Records(journal.handle).readings.between("tern-hollow", "main-level", 0, BEGAN * 2)) == 99
 
 
 def test_a_disk_in_trouble_at_the_start_is_no_reason_to_end(
@@ -148,4 +149,4 @@ def test_what_is_older_than_kept_goes(journal: Journal) -> None:
     with_old_readings(journal, 100)
     settings = JournalSettings(path=journal.path, keep_readings_seconds=MINUTE / SECOND)
     Upkeep(settings, MachineClock()).thin()
-    assert journal.series("tern-hollow", "main-level", 0, BEGAN * 2) == []
+    assert Records(journal.handle).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []

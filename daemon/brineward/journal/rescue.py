@@ -1,0 +1,145 @@
+"""Rows out of a table with damaged pages: everything but what lies on those pages.
+
+A table is a tree of pages by its key. A look at a range of keys fails where one of the pages on
+its way can't be read; such a range is halved until what is left is one row, or can be read.
+"""
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from brineward.journal.schema import OUTPUTS_PER_ENTRY
+from brineward.journal.trouble import is_damage
+
+_AT_ONCE: Final = 5_000
+_LOOKS: Final = 200_000
+"""So many looks at most into one table: a tree whose root is lost would be halved for ever."""
+
+_Rows = list[Sequence[Any]]
+
+
+def rescued(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> tuple[int, bool]:
+    """Copy a table's rows that can be read, in a write transaction of `new`.
+
+    How many there are now, and whether every page could be read. A table that the old file doesn't
+    have, since an older version made it, counts as read.
+    """
+    try:
+        known = [row[1] for row in old.execute(f"PRAGMA table_info('{table}')")]
+    except sqlite3.DatabaseError as error:
+        if not is_damage(error):
+            raise
+        return _count(new, table), False
+    columns = [row[1] for row in new.execute(f"PRAGMA table_info('{table}')") if row[1] in known]
+    if not columns:
+        return _count(new, table), True
+    names = ", ".join(columns)
+    insert = f"INSERT OR REPLACE INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})"  # noqa: S608 - names from our own schema
+    looks = _Looks(old, table, names)
+    for rows in looks.all():
+        _insert(new, insert, rows, looks)
+    return _count(new, table), looks.whole
+
+
+def _insert(new: sqlite3.Connection, insert: str, rows: _Rows, looks: "_Looks") -> None:
+    try:
+        new.executemany(insert, rows)
+    except sqlite3.IntegrityError:
+        for row in rows:
+            try:
+                new.execute(insert, row)
+            except sqlite3.IntegrityError:  # a row that damage has made nonsense of
+                looks.whole = False
+
+
+def _count(new: sqlite3.Connection, table: str) -> int:
+    return int(new.execute(f"SELECT count(*) FROM {table}").fetchone()[0])  # noqa: S608 - as above
+
+
+class _Looks:
+    """Looks into one table of the damaged file."""
+
+    def __init__(self, old: sqlite3.Connection, table: str, names: str) -> None:
+        self._old = old
+        self._table = table
+        self._names = names
+        self.whole = True
+        """No look has failed so far."""
+        self._left = _LOOKS
+
+    def all(self) -> Iterator[_Rows]:
+        """Every row that can be read, in portions; one may come twice."""
+        select = f"SELECT {self._names} FROM {self._table}"  # noqa: S608 - names from our own schema
+        rows, done = self._read(select, ())
+        yield rows
+        if done:
+            return
+        self.whole = False
+        if self._has_rowid():
+            yield from self._by_key()
+        else:
+            # No number to halve by: from its other end as well.
+            key = ", ".join(f"{name} DESC" for name in self._key())
+            yield self._read(f"{select} ORDER BY {key}", ())[0]
+
+    def _by_key(self) -> Iterator[_Rows]:
+        lowest, highest = self._end("ASC"), self._end("DESC")
+        if lowest is None or highest is None:
+            top = self._other_ends()
+            lowest = 0 if lowest is None else lowest
+            highest = max(top, lowest) if highest is None else highest
+        yield from self._between(lowest, highest)
+
+    def _between(self, low: int, high: int) -> Iterator[_Rows]:
+        pending = [(low, high)]
+        select = f"SELECT {self._names} FROM {self._table} WHERE rowid BETWEEN ? AND ?"  # noqa: S608 - as above
+        while pending and self._left > 0:
+            low, high = pending.pop()
+            rows, done = self._read(select, (low, high))
+            if done:
+                yield rows
+                continue
+            middle = (low + high) // 2
+            if high - low >= self._unit():
+                pending += [(middle + 1, high), (low, middle)]
+
+    def _read(self, select: str, bounds: Sequence[int]) -> tuple[_Rows, bool]:
+        """The rows up to the first page that can't be read, and whether there was none."""
+        self._left -= 1
+        rows: _Rows = []
+        try:
+            for row in self._old.execute(select, bounds):
+                rows.append(row)
+        except sqlite3.DatabaseError as error:
+            if not is_damage(error) and not _is_no_text(error):
+                raise
+            return rows, False
+        return rows, True
+
+    def _end(self, way: str) -> int | None:
+        rows, _ = self._read(f"SELECT rowid FROM {self._table} ORDER BY rowid {way} LIMIT 1", ())  # noqa: S608 - as above
+        return int(rows[0][0]) if rows else None
+
+    def _other_ends(self) -> int:
+        """A key that none of this table's is above, as far as others tell."""
+        rows, _ = self._read("SELECT last_seq FROM progress", ())
+        return (int(rows[0][0]) + 1 if rows else _LOOKS) * self._unit()
+
+    def _unit(self) -> int:
+        """Keys apart that rows of two entries have."""
+        return OUTPUTS_PER_ENTRY if "place" in self._names.split(", ") else 1
+
+    def _has_rowid(self) -> bool:
+        (sql,) = self._old.execute(
+            "SELECT sql FROM sqlite_schema WHERE name = ?", (self._table,)
+        ).fetchone()
+        return "WITHOUT ROWID" not in sql
+
+    def _key(self) -> list[str]:
+        info = self._old.execute(f"PRAGMA table_info('{self._table}')").fetchall()
+        return [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
+
+
+def _is_no_text(error: sqlite3.DatabaseError) -> bool:
+    """A text whose bytes are none: Python's own complaint, without a code of SQLite's."""
+    return getattr(error, "sqlite_errorcode", None) is None

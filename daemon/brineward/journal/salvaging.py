@@ -1,0 +1,141 @@
+"""What can be read of a damaged journal, saved into a new one, so that the watch goes on."""
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from brineward.journal import opening, schema
+from brineward.journal.bodies import alarm_from
+from brineward.journal.concluding import store_alarm
+from brineward.journal.journal import Journal
+from brineward.journal.opening import ServiceLock, beside, found_at
+from brineward.journal.replacing import close_alone, draw_mark, name_aside, put_in_place, remove
+from brineward.journal.rescue import rescued
+from brineward.journal.trouble import JournalDamaged, UnreadableRow, watched
+from brineward.readings.instants import Instant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Salvaged:
+    """What came of a damaged journal."""
+
+    set_aside: Path
+    """The damaged file, as it was."""
+    kept: int
+    """Rows that could be read."""
+    damaged: Mapping[str, int]
+    """Tables in which some could not, and how many rows are left of each."""
+    why: str
+    """What the check found."""
+
+    @property
+    def sentence(self) -> str:
+        """What a person is told."""
+        lost = ", ".join(self.damaged) if self.damaged else "nothing that can be named"
+        return (
+            f"the journal was damaged: {self.kept:,} rows are saved, some are lost ({lost}); "
+            f"the damaged file is {self.set_aside.name}"
+        )
+
+
+def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
+    """Open the journal for a service, checked; a damaged one is first replaced by what it holds.
+
+    The damaged file is set aside by a name of its own, beside the journal.
+
+    Raises: JournalUnusable where the file is another program's, newer, or in use by another
+    service; DiskTrouble where the disk refuses, also where it has no room for the new file.
+    """
+    path = found_at(path)
+    lock = ServiceLock(path)
+    try:
+        try:
+            return Journal.open_locked(path, lock, check=True), None
+        except JournalDamaged as damage:
+            report = _salvage(path, str(damage), now)
+        return Journal.open_locked(path, lock, check=True), report
+    except BaseException:
+        lock.release()
+        raise
+
+
+def _salvage(path: Path, why: str, now: Instant) -> Salvaged:
+    new = beside(path, ".salvaged")
+    remove(new)
+    try:
+        with watched(new):
+            db = opening.connect_to_write(new)
+            try:
+                db.execute("PRAGMA synchronous = OFF")  # written through at the end
+                kept = _saved(path, db)
+                close_alone(db)
+            finally:
+                db.close()
+        aside = put_in_place(new, path, name_aside(path, "damaged", now))
+    except BaseException:
+        remove(new)
+        raise
+    return Salvaged(
+        set_aside=aside or path,
+        kept=sum(count for count, _ in kept.values()),
+        damaged={table: count for table, (count, whole) in kept.items() if not whole},
+        why=why,
+    )
+
+
+def _saved(path: Path, new: sqlite3.Connection) -> dict[str, tuple[int, bool]]:
+    """Copy what can be read; of each table how many rows, and whether that is all of it."""
+    old = sqlite3.connect(path, isolation_level=None)
+    try:
+        new.execute("BEGIN IMMEDIATE")
+        kept = {
+            table: rescued(old, new, table)
+            for (table,) in new.execute(
+                "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+            ).fetchall()
+        }
+        _make_good(new, kept)
+        new.execute("COMMIT")
+    finally:
+        old.close()
+    return kept
+
+
+def _make_good(new: sqlite3.Connection, kept: Mapping[str, tuple[int, bool]]) -> None:
+    """What follows from other rows, and what every journal has."""
+    for statement in _FOLLOWING:
+        new.execute(statement)
+    if not kept["alarm"][1]:
+        _alarms_from_outputs(new)
+    draw_mark(new)
+
+
+_BY_SEQ = ("reading", "second_reading", "refusal", "happening", "snapshot")
+_BY_PLACE = ("derived", "output", "episode_change")
+_HIGHEST = " UNION ALL ".join(
+    [
+        "SELECT last_seq AS seq FROM progress",
+        *(f"SELECT max(seq) FROM {table}" for table in _BY_SEQ),  # noqa: S608 - our own names
+        *(
+            f"SELECT max(place) / {schema.OUTPUTS_PER_ENTRY} FROM {table}"  # noqa: S608 - as above
+            for table in _BY_PLACE
+        ),
+    ]
+)
+_FOLLOWING = (
+    # A seq is never given twice.
+    f"UPDATE progress SET last_seq = coalesce((SELECT max(seq) FROM ({_HIGHEST})), 0)",  # noqa: S608
+    "DELETE FROM episode_change WHERE episode NOT IN (SELECT id FROM episode)",
+)
+
+
+def _alarms_from_outputs(new: sqlite3.Connection) -> None:
+    """How each alarm is, from the changes that are left."""
+    select = "SELECT body FROM output WHERE kind = 'alarm' ORDER BY place"
+    for (body,) in new.execute(select).fetchall():
+        try:
+            change = alarm_from(body)
+        except UnreadableRow:
+            continue
+        store_alarm(new, change, body)
