@@ -62,12 +62,15 @@ def main() -> None:
                 f"{count:,} readings, {count / took:,.0f} a second, {size / count:.1f} bytes each"
             )
             series = ("tern-hollow", "sensor-3")
-            timed("newest of every sensor", lambda: Records(journal.handle).readings.latest("tern-hollow"))
-            timed("a day of one sensor", lambda: Records(journal.handle).readings.between(*series, end - DAY, end))
+            records = Records(journal.handle)
+            timed("newest of every sensor", lambda: records.readings.latest("tern-hollow"))
+            timed("a day of one sensor", lambda: records.readings.between(*series, end - DAY, end))
             timed(
-                "a week by the hour", lambda: Records(journal.handle).readings.buckets(*series, end - 7 * DAY, end, 3600.0)
+                "a week by the hour",
+                lambda: records.readings.buckets(*series, end - 7 * DAY, end, 3600.0),
             )
-            timed("all by the day", lambda: Records(journal.handle).readings.buckets(*series, T0, end, 86_400.0))
+            timed("all by the day", lambda: records.readings.buckets(*series, T0, end, 86_400.0))
+            timed("a share of the check", lambda: journal.checking.check_share(3, 720))
             timed("resuming with no tail", lambda: journal.resuming.resume(["tern-hollow"]))
             last = journal.ordering.last_seq()
             timed(
@@ -75,7 +78,8 @@ def main() -> None:
                 lambda: sum(1 for _ in journal.ordering.entries(last - 100_000)),
             )
             timed("a checked copy", lambda: journal.copying.backup(Path(name) / "copy"))
-            print(timed("an hour too old", lambda: journal.thinning.thin(end + HOUR, days * 86_400.0)))
+            kept = days * 86_400.0
+            print(timed("an hour too old", lambda: journal.thinning.thin(end + HOUR, kept)))
             print(timed("10 MB of the oldest", lambda: journal.thinning.thin_oldest(10_000_000)))
         timed("opening with the check", lambda: Journal.open(path, check=True).close())
 

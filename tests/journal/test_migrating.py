@@ -251,8 +251,13 @@ def test_acts_episodes_and_texts_of_version_2_are_told_in_today_s_words(older_fi
         test = acts[1]
         assert isinstance(test, HandTest)
         # What the mark says is checked against published tables in tests/physics.
-        shown = hand_test({"vessel": "main", "specific_gravity": 1.178, "temperature_c": 15.6}, T0)
+        shown = hand_test(
+            {"vessel": "main", "specific_gravity": 1.178, "temperature_c": 15.6},
+            depot="tern-hollow",
+            now=T0 + 7000,
+        )
         assert test.mass_fraction == shown.mass_fraction
+        assert (test.time, test.at) == (T0 + 7000, T0 + 7000)
         assert (test.vessel, test.by, test.entered) == ("main", "yard", "1.178 at 15.6 degC")
         when = {"depot": "tern-hollow", "time": T0 + 6000, "received": T0 + 6000}
         assert acts[0] == Take(number=1, by="yard", **when)

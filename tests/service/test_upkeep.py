@@ -13,9 +13,9 @@ from brineward.readings.entries import ServiceTrouble, Started
 from brineward.readings.instants import MINUTE, SECOND, instant_from_rfc3339
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
-from brineward.records import Records
 from brineward.service.full_disk import make_room
 from brineward.service.upkeep import MEGABYTE, ROOM_FOR_RESERVE, Upkeep
+from journal.samples import asked
 
 BEGAN = instant_from_rfc3339("2026-01-14T18:00:00Z")
 
@@ -79,8 +79,8 @@ def test_what_is_thinned_is_said_with_it(journal: Journal, upkeep: Upkeep) -> No
     )
     assert over[0] is False
     assert later == (True, "400 MB left on the journal's disk")
-    assert Records(journal.handle).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
-    hours = Records(journal.handle).readings.buckets("tern-hollow", "main-level", BEGAN, BEGAN * 2, 3600.0)
+    assert asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
+    hours = asked(journal).readings.buckets("tern-hollow", "main-level", BEGAN, BEGAN * 2, 3600.0)
     assert sum(hour.count for hour in hours) == 29_999
 
 
@@ -122,7 +122,7 @@ def test_a_full_disk_is_thinned_once_for_each_reserve(journal: Journal) -> None:
     assert thinned.rows > 20_000
     with_old_readings(journal, 100)
     assert make_room(journal) is None
-    assert len(Records(journal.handle).readings.between("tern-hollow", "main-level", 0, BEGAN * 2)) == 99
+    assert len(asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2)) == 99
 
 
 def test_a_disk_in_trouble_at_the_start_is_no_reason_to_end(
@@ -149,4 +149,4 @@ def test_what_is_older_than_kept_goes(journal: Journal) -> None:
     with_old_readings(journal, 100)
     settings = JournalSettings(path=journal.path, keep_readings_seconds=MINUTE / SECOND)
     Upkeep(settings, MachineClock()).thin()
-    assert Records(journal.handle).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
+    assert asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []

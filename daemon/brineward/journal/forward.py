@@ -5,16 +5,16 @@ Acts were one type with loose fields, episodes and texts JSON bodies, and number
 
 import sqlite3
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Any, Literal
 
 import orjson
 
 from brineward.journal import bodies
 from brineward.plant.hand_tests import hand_test
-from brineward.readings.entries import Act, Answer, Delivery, Entry, HandTest, Take
+from brineward.readings.entries import Act, Answer, Delivery, Entry, Take
 
 _OPTED: dict[str, Literal["", "out", "in"]] = {"opted out": "out"}
-_MARKS = {"specific_gravity": "{:g}", "salometer": "{:g} salometer degrees", "percent": "{:g} %"}
 
 
 def retold(db: sqlite3.Connection) -> None:
@@ -76,30 +76,9 @@ def _act(parts: dict[str, Any]) -> Act:
                 opted=_OPTED.get(str(fields.get("kind", "")), ""),
             )
         case "test":
-            found = hand_test(fields, time)
-            return HandTest(
-                depot=depot,
-                time=time,
-                received=received,
-                vessel=found.vessel,
-                at=found.at,
-                mass_fraction=found.mass_fraction,
-                standard_uncertainty=found.standard_uncertainty,
-                by=found.by,
-                cleaned=found.cleaned,
-                entered=_entered(fields),
-            )
+            return replace(hand_test(fields, depot=depot, now=time), received=received)
         case other:
             raise ValueError(f"{str(other)[:40]!r} is no act; expected take, test or answer")
-
-
-def _entered(fields: dict[str, Any]) -> str:
-    """What was entered, as a person reads it."""
-    kind = next(kind for kind in _MARKS if kind in fields)
-    said = _MARKS[kind].format(fields[kind])
-    if kind != "percent":
-        said += f" at {fields['temperature_c']:g} degC"
-    return said
 
 
 def _delivery(db: sqlite3.Connection, parts: dict[str, Any]) -> Delivery:
