@@ -167,3 +167,46 @@ def test_a_checkpoint_cuts_the_write_ahead_file(journal, tmp_path):
         done = journal.room.checkpoint()
         assert (done.done, done.wal_bytes, journal.room.wal_bytes()) == (True, 0, 0)
     assert journal.handle._db.execute("PRAGMA busy_timeout").fetchone()[0] == 10_000
+
+
+@pytest.mark.parametrize(
+    "values",
+    [(1e308, 1e308), (1e308, -1e308), (-1e308, -1e308, 1.0), (float("inf"), float("-inf"), 2.0)],
+)
+def test_no_value_from_outside_stops_the_thinning(tmp_path, values):
+    """The largest doubles there are, in one hour: a finite sum, and extremes as they came."""
+    with Journal.open(tmp_path / "b.journal") as journal:
+        readings = [reading(n, value) for n, value in enumerate(values)]
+        steps = [Step(one, (derived(n, values[n]),)) for n, one in enumerate(readings)]
+        journal.commit(steps, states={"tern-hollow": b"s"})
+        span = ("tern-hollow", "main-level", T0, T0 + HOUR, 3600.0)
+        before = asked(journal).readings.buckets(*span)
+        # One at a time, so that sums are added to sums.
+        while journal.thinning.thin(T0 + 99 * HOUR, 0.0, rows_at_most=1).more:
+            pass
+        assert asked(journal).readings.between(*span[:2], T0, T0 + HOUR) == []
+        after = asked(journal).readings.buckets(*span)
+        strengths = asked(journal).derived.buckets("tern-hollow", "strength", *span[2:])
+        for (bucket,) in (before, after, strengths):
+            assert (bucket.count, bucket.low, bucket.high) == (
+                len(values), min(values), max(values)
+            )  # fmt: skip
+            assert abs(bucket.mean) <= 1e290
+        assert after[0].mean == pytest.approx(before[0].mean)
+        # All of them in one sum, as a picture of a year asks for.
+        assert len(asked(journal).readings.buckets(*span[:3], T0 + 99 * HOUR, 1e9)) == 1
+
+
+def test_an_infinite_sum_of_an_older_version_is_still_read(journal):
+    """Rows that were written before sums were kept finite spoil no mean."""
+    series = journal.handle.names.find_series("tern-hollow", "main-level")
+    with journal.handle.writing() as db:
+        for hour, total in ((100, "9e999"), (101, "-9e999")):
+            db.execute(
+                f"INSERT INTO hour VALUES (?, 0, ?, 2, -1.0, {total}, 1.0)",
+                (series, T0 + hour * HOUR),
+            )
+    (bucket,) = asked(journal).readings.buckets(
+        "tern-hollow", "main-level", T0 + 100 * HOUR, T0 + 102 * HOUR, 1e9
+    )
+    assert (bucket.count, bucket.mean) == (4, 0.0)

@@ -24,8 +24,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="copy the journal to another file, also while the service runs",
         description="Copies the journal to a new file and checks the copy. The service may run "
         "meanwhile. A file that exists is never overwritten. To put a copy back: stop the "
-        "service, set the old journal and its -wal and -shm files aside, and give the copy the "
-        "journal's name.",
+        "service, then `brineward restore`.",
     )
     parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
     parser.add_argument(
@@ -73,4 +72,4 @@ def _copy(journal: Journal, target: Path) -> int:
             bar.total = pages
             bar.update(copied - bar.n)
 
-        return journal.backup(target, progress)
+        return journal.copying.backup(target, progress)

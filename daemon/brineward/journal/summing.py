@@ -13,6 +13,15 @@ GOOD: Final = """mark NOT IN (SELECT id FROM mark WHERE body LIKE '["bad",%')"""
 """Leaves out readings that are bad."""
 
 
+_MOST_SUMMED: Final = 1e300
+"""No sum that is made of addends comes near; one that an older version wrote may be infinite."""
+
+
 def addend(column: str) -> str:
-    """The column as it may be summed: never infinite, and with it no sum is ever nothing."""
+    """A column of values as it may be summed: never infinite, and no sum is ever nothing."""
     return f"max(-{MOST}, min({MOST}, {column}))"
+
+
+def subtotal(column: str) -> str:
+    """A column of sums as it may be summed again."""
+    return f"max(-{_MOST_SUMMED}, min({_MOST_SUMMED}, {column}))"

@@ -6,7 +6,7 @@ from typing import Final
 from brineward.journal.handle import Handle
 from brineward.journal.room import Room
 from brineward.journal.schema import OUTPUTS_PER_ENTRY
-from brineward.journal.summing import GOOD, addend
+from brineward.journal.summing import GOOD, addend, subtotal
 from brineward.readings.instants import HOUR, SECOND, Instant
 
 _CHUNK: Final = 2_000  # rows in one transaction, so that the service's own commits get between
@@ -18,7 +18,7 @@ _SUMMARISE: Final = f"""
     FROM {{table}} WHERE {{key}} BETWEEN ? AND ? AND value IS NOT NULL AND {{good}}
     GROUP BY series, began
     ON CONFLICT (series, derived, time) DO UPDATE SET count = count + excluded.count,
-        low = min(low, excluded.low), total = {addend("total")} + excluded.total,
+        low = min(low, excluded.low), total = {subtotal("total")} + excluded.total,
         high = max(high, excluded.high)"""  # noqa: S608 - our own table names
 
 

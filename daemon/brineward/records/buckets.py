@@ -4,20 +4,20 @@ from dataclasses import dataclass
 from typing import Final
 
 from brineward.journal.handle import Handle
-from brineward.journal.summing import GOOD, addend
+from brineward.journal.summing import GOOD, addend, subtotal
 from brineward.readings.instants import SECOND, Instant
 
-_RAW: Final = """SELECT time, 1 AS count, value AS low, value AS total, value AS high FROM {}
+_RAW: Final = """SELECT time, 1 AS count, value AS low, {} AS total, value AS high FROM {}
     WHERE series = :series AND time >= :start AND time < :end AND value IS NOT NULL AND {}"""
-_BUCKET: Final = """SELECT time / :width AS bucket, sum(count), min(low), sum({addend}), max(high)
+_BUCKET: Final = """SELECT time / :width AS bucket, sum(count), min(low), sum({subtotal}), max(high)
     FROM ({raw} UNION ALL SELECT time, count, low, total, high FROM hour WHERE series = :series
         AND derived = :derived AND time >= :start AND time < :end)
     GROUP BY bucket ORDER BY bucket"""
 _BUCKETS: Final = {
-    derived: _BUCKET.format(addend=addend("total"), raw=raw)
+    derived: _BUCKET.format(subtotal=subtotal("total"), raw=raw)
     for derived, raw in (
-        (False, _RAW.format("reading", GOOD)),
-        (True, _RAW.format("derived", "1")),
+        (False, _RAW.format(addend("value"), "reading", GOOD)),
+        (True, _RAW.format(addend("value"), "derived", "1")),
     )
 }
 
