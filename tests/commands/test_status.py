@@ -1,8 +1,11 @@
 """`brineward status`: what it tells of a journal, and how it ends."""
 
 import argparse
+import contextlib
 import json
 import re
+import subprocess
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -223,6 +226,37 @@ def test_a_lopsided_interval_is_printed_as_it_is(config, now, capsys):
     wide = derived(0, 0.233, name="main-strength", standard_uncertainty=0.018)
     changed(config, now, replace(wide, time=now, low_95=0.197, high_95=0.252))
     assert "main strength 23.3 % (19.7 to 25.2, 95 %)" in told(config, capsys)[1]
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of two megabytes in memory; needs the right to mount."""
+    folder = tmp_path / "small"
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(folder)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("needs the right to mount a tmpfs (run as root)")
+    yield folder
+    subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.mark.parametrize("running", [True, False])
+def test_a_full_disk_without_the_reserve_is_said(small_disk, now, capsys, running):
+    """Filled to the last byte, the service alive or gone: the status still reads, and says it."""
+    config = small_disk / "tern-hollow.toml"
+    config.write_text(EXAMPLE.read_text())
+    journal = healthy(config, now)
+    if not running:
+        journal.close()
+    with (small_disk / "others").open("wb", buffering=0) as others:
+        for size in (4096, 1):
+            with contextlib.suppress(OSError):
+                while others.write(bytes(size)):
+                    pass
+    code, out, err = told(config, capsys)
+    journal.close()
+    assert (code, err) == (status.NOT_CALM, "")
+    assert "THE DISK IS FULL. Nothing new is kept; make room now." in out
 
 
 def test_a_low_disk_is_not_calm(config, now, capsys):

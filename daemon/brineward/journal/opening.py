@@ -114,9 +114,27 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
             f"{path} may not be read by this user; ask its owner, or use sudo as for the service"
         )
     address = path.absolute().as_uri() + "?mode=ro"
-    if not os.access(path.parent, os.W_OK) and not beside(path, "-wal").exists():
-        # SQLite needs its two side files, and this reader may not make them; no writer is alive.
-        address += "&immutable=1"
+    # SQLite needs its two side files. Where this reader may not make them, or the disk has no room
+    # for them, the journal is read as it is on the disk: no writer is alive, or there were some.
+    if not os.access(path.parent, os.W_OK) and _at_rest(path):
+        return _checked(path, address + _AS_IT_IS)
+    try:
+        return _checked(path, address)
+    except sqlite3.OperationalError:
+        if not _at_rest(path):
+            raise
+    return _checked(path, address + _AS_IT_IS)
+
+
+_AS_IT_IS: Final = "&immutable=1"
+
+
+def _at_rest(path: Path) -> bool:
+    log = beside(path, "-wal")
+    return not log.exists() or log.stat().st_size == 0
+
+
+def _checked(path: Path, address: str) -> sqlite3.Connection:
     db = _connected(address)
     try:
         version = _version(db, path)
