@@ -188,6 +188,32 @@ def test_rubbish_anywhere_never_ends_in_a_traceback(tmp_path):
     assert salvaged > 10
 
 
+def test_without_room_for_a_second_file_the_watch_goes_on_with_an_empty_one(tmp_path):
+    """The disk holds the damaged journal and little more: it is set aside, a new one begins."""
+    origin, folder = tmp_path / "a.journal", tmp_path / "small"
+    filled(origin, 1_000)
+    spoil(origin, *pages_of(origin, "alarm"))
+    folder.mkdir()
+    size = origin.stat().st_size + 900_000
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("needs the right to mount a tmpfs (run as root)")
+    try:
+        path = folder / "a.journal"
+        path.write_bytes(origin.read_bytes())
+        journal, report = open_or_salvage(path, NOW)
+        with journal:
+            assert report is not None
+            assert "nothing of it could be saved" in report.sentence
+            assert report.set_aside.read_bytes() == origin.read_bytes()
+            assert journal.commit([Step(reading(1), (alarm(1),))]) == 1
+        assert sorted(one.name for one in folder.iterdir()) == [
+            "a.journal", "a.journal.damaged-20260112-134640", "a.journal.lock",
+        ]  # fmt: skip
+    finally:
+        subprocess.run(["umount", str(folder)], check=True)
+
+
 def test_another_program_s_file_is_never_set_aside(tmp_path):
     """A config that was named by mistake is refused, and stays where it is."""
     path = tmp_path / "depot.toml"

@@ -13,7 +13,7 @@ from brineward.journal.trouble import is_damage
 
 _AT_ONCE: Final = 5_000
 _LOOKS: Final = 200_000
-"""So many looks at most into one table: a tree whose root is lost would be halved for ever."""
+"""So many looks into one table may fail: one whose root is lost would be halved for ever."""
 
 _Rows = list[Sequence[Any]]
 
@@ -69,26 +69,31 @@ class _Looks:
 
     def all(self) -> Iterator[_Rows]:
         """Every row that can be read, in portions; one may come twice."""
-        select = f"SELECT {self._names} FROM {self._table}"  # noqa: S608 - names from our own schema
-        rows, done = self._read(select, ())
-        yield rows
-        if done:
-            return
-        self.whole = False
         if self._has_rowid():
             yield from self._by_key()
         else:
-            # No number to halve by: from its other end as well.
-            key = ", ".join(f"{name} DESC" for name in self._key())
-            yield self._read(f"{select} ORDER BY {key}", ())[0]
+            yield from self._from_both_ends()
+
+    def _from_both_ends(self) -> Iterator[_Rows]:
+        """Of a table without a number to go by, which is a small one."""
+        key = self._key()
+        for way in ("ASC", "DESC"):
+            order = ", ".join(f"{name} {way}" for name in key)
+            select = f"SELECT {self._names} FROM {self._table} ORDER BY {order}"  # noqa: S608 - names from our own schema
+            rows, done = self._read(select, ())
+            yield rows
+            if done:
+                return
 
     def _by_key(self) -> Iterator[_Rows]:
         lowest, highest = self._end("ASC"), self._end("DESC")
-        if lowest is None or highest is None:
-            top = self._other_ends()
-            lowest = 0 if lowest is None else lowest
-            highest = max(top, lowest) if highest is None else highest
-        yield from self._between(lowest, highest)
+        if lowest is None and highest is None and self.whole:
+            return
+        lowest = 0 if lowest is None else lowest
+        highest = max(self._other_ends(), lowest) if highest is None else highest
+        step = _AT_ONCE * self._unit()
+        for start in range(lowest, highest + 1, step):
+            yield from self._between(start, min(start + step - 1, highest))
 
     def _between(self, low: int, high: int) -> Iterator[_Rows]:
         pending = [(low, high)]
@@ -99,13 +104,13 @@ class _Looks:
             if done:
                 yield rows
                 continue
+            self._left -= 1
             middle = (low + high) // 2
             if high - low >= self._unit():
                 pending += [(middle + 1, high), (low, middle)]
 
     def _read(self, select: str, bounds: Sequence[int]) -> tuple[_Rows, bool]:
         """The rows up to the first page that can't be read, and whether there was none."""
-        self._left -= 1
         rows: _Rows = []
         try:
             for row in self._old.execute(select, bounds):
@@ -113,6 +118,7 @@ class _Looks:
         except sqlite3.DatabaseError as error:
             if not is_damage(error) and not _is_no_text(error):
                 raise
+            self.whole = False
             return rows, False
         return rows, True
 

@@ -12,7 +12,7 @@ from brineward.journal.journal import Journal
 from brineward.journal.opening import ServiceLock, beside, found_at
 from brineward.journal.replacing import close_alone, draw_mark, name_aside, put_in_place, remove
 from brineward.journal.rescue import rescued
-from brineward.journal.trouble import JournalDamaged, UnreadableRow, watched
+from brineward.journal.trouble import DiskTrouble, JournalDamaged, UnreadableRow, watched
 from brineward.readings.instants import Instant
 
 
@@ -32,11 +32,12 @@ class Salvaged:
     @property
     def sentence(self) -> str:
         """What a person is told."""
-        lost = ", ".join(self.damaged) if self.damaged else "nothing that can be named"
-        return (
-            f"the journal was damaged: {self.kept:,} rows are saved, some are lost ({lost}); "
-            f"the damaged file is {self.set_aside.name}"
-        )
+        saved = f"the journal was damaged: {self.kept:,} rows are saved"
+        if not self.kept:
+            saved = "the journal was damaged, and nothing of it could be saved"
+        elif self.damaged:
+            saved += f", some are lost ({', '.join(self.damaged)})"
+        return f"{saved}; the damaged file is {self.set_aside.name}"
 
 
 def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
@@ -62,16 +63,14 @@ def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]
 
 def _salvage(path: Path, why: str, now: Instant) -> Salvaged:
     new = beside(path, ".salvaged")
-    remove(new)
     try:
-        with watched(new):
-            db = opening.connect_to_write(new)
-            try:
-                db.execute("PRAGMA synchronous = OFF")  # written through at the end
-                kept = _saved(path, db)
-                close_alone(db)
-            finally:
-                db.close()
+        try:
+            kept = _saved_into(new, path)
+        except DiskTrouble as trouble:
+            if not trouble.full:
+                raise
+            # No room for a second file: the watch goes on with an empty one.
+            kept = _saved_into(new, None)
         aside = put_in_place(new, path, name_aside(path, "damaged", now))
     except BaseException:
         remove(new)
@@ -84,17 +83,31 @@ def _salvage(path: Path, why: str, now: Instant) -> Salvaged:
     )
 
 
+def _saved_into(new: Path, path: Path | None) -> dict[str, tuple[int, bool]]:
+    """Make a new journal of what can be read of one, or an empty one; see `_saved`."""
+    remove(new)
+    with watched(new):
+        db = opening.connect_to_write(new)
+        try:
+            db.execute("PRAGMA synchronous = OFF")  # written through at the end
+            kept = dict.fromkeys(_tables(db), (0, False)) if path is None else _saved(path, db)
+            close_alone(db)
+        finally:
+            db.close()
+    return kept
+
+
+def _tables(db: sqlite3.Connection) -> list[str]:
+    select = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+    return [row[0] for row in db.execute(select)]
+
+
 def _saved(path: Path, new: sqlite3.Connection) -> dict[str, tuple[int, bool]]:
     """Copy what can be read; of each table how many rows, and whether that is all of it."""
     old = sqlite3.connect(path, isolation_level=None)
     try:
         new.execute("BEGIN IMMEDIATE")
-        kept = {
-            table: rescued(old, new, table)
-            for (table,) in new.execute(
-                "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
-            ).fetchall()
-        }
+        kept = {table: rescued(old, new, table) for table in _tables(new)}
         _make_good(new, kept)
         new.execute("COMMIT")
     finally:
