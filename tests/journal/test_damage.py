@@ -14,6 +14,7 @@ from brineward.journal import Journal, JournalDamaged, JournalUnusable, open_or_
 from brineward.readings.entries import Started
 from brineward.readings.outputs import Step
 from journal.samples import T0, alarm, asked, derived, episode, plain, reading, take, text
+from journal.test_migrating import ROWS, VERSION_1, VERSION_2
 
 PAGE = 4096
 RUBBISH = b"\xa5" * PAGE
@@ -186,6 +187,66 @@ def test_rubbish_anywhere_never_ends_in_a_traceback(tmp_path):
             journal.resuming.alarms_active()
             journal.commit([Step(reading(99_999), (alarm(99_999), text(99_999, 99_999)))])
     assert salvaged > 10
+
+
+def test_an_index_that_lost_a_row_is_mended_by_the_next_start(tmp_path):
+    """The quick check doesn't see it; the work meets it, and the next start looks thoroughly."""
+    path = tmp_path / "a.journal"
+    filled(path, 500)
+    raw = bytearray(path.read_bytes())
+    leaf = pages_of(path, "derived_by_time")[-1]
+    at = (leaf - 1) * PAGE
+    last = int.from_bytes(raw[at + 5 : at + 7])  # where the cells' content begins: the last key
+    raw[at + last + 8] ^= 0x01
+    path.write_bytes(raw)
+    journal, report = open_or_salvage(path, NOW)
+    with journal:
+        assert report is None
+        journal.commit((), states={"tern-hollow": b"s"})
+        with pytest.raises(JournalDamaged):
+            journal.thinning.thin(NOW, 0.0)
+    journal, report = open_or_salvage(path, NOW)
+    with journal:
+        assert report is not None
+        assert report.damaged == {}
+        journal.thinning.thin(NOW, 0.0)
+        span = ("tern-hollow", "strength", T0, NOW, 86_400.0)
+        assert sum(bucket.count for bucket in asked(journal).derived.buckets(*span)) == 500
+    journal, report = open_or_salvage(path, NOW)
+    journal.close()
+    assert report is None
+
+
+def test_a_table_that_is_not_as_it_was_made_is_damage(tmp_path):
+    """A flipped letter in a column's name would be a mistake in our SQL: it is told as damage."""
+    path = tmp_path / "a.journal"
+    filled(path, 500)
+    raw = path.read_bytes()
+    path.write_bytes(raw.replace(b"high_95 REAL", b"hiGh_96 REAL"))
+    for read_only in (True, False):
+        with pytest.raises(JournalDamaged, match="derived is not as it was made"):
+            Journal.open(path, read_only=read_only)
+    journal, report = open_or_salvage(path, NOW)
+    with journal:
+        assert report is not None
+        assert len(asked(journal).derived.between("tern-hollow", "strength", 0, NOW)) == 500
+
+
+def test_a_damaged_file_of_an_older_version_comes_forward_with_what_is_left(tmp_path):
+    """Damage found at an upgrade: acts and episodes of the older tables are told anew as well."""
+    path = tmp_path / "a.journal"
+    db = sqlite3.connect(path, isolation_level=None)
+    for statement in (*VERSION_1, *ROWS, *VERSION_2):
+        db.execute(statement)
+    db.close()
+    spoil(path, *pages_of(path, "cursor"))
+    journal, report = open_or_salvage(path, NOW)
+    with journal:
+        assert report is not None
+        assert list(report.damaged) == ["cursor"]
+        assert len(asked(journal).acts.between("tern-hollow")) == 3
+        assert len(asked(journal).episodes.between("tern-hollow")) == 1
+        assert journal.outbox.texts_open(NOW)[0].notice.plain == "TH1"
 
 
 def test_without_room_for_a_second_file_the_watch_goes_on_with_an_empty_one(tmp_path):

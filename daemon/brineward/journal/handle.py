@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from brineward.journal.names import Names
-from brineward.journal.opening import IN_MEMORY, ServiceLock
+from brineward.journal.opening import IN_MEMORY, ServiceLock, suspect
 from brineward.journal.same_file import SameFile
-from brineward.journal.trouble import UnreadableRow, watched
+from brineward.journal.trouble import JournalDamaged, UnreadableRow, watched
 
 _Row = TypeVar("_Row")
 _Value = TypeVar("_Value")
@@ -45,7 +45,7 @@ class Handle:
         Raises: DiskTrouble; JournalDamaged; JournalReplaced where it may have gone into a file
         that nobody will find again.
         """
-        with watched(self.path):
+        with self._watched():
             if self._file is not None:
                 self._file.check()
             self._db.execute("BEGIN IMMEDIATE")
@@ -64,7 +64,7 @@ class Handle:
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
         """One short look at one moment of the file. Raises: DiskTrouble, JournalDamaged."""
-        with watched(self.path):
+        with self._watched():
             self._db.execute("BEGIN")
             try:
                 yield self._db
@@ -75,8 +75,17 @@ class Handle:
     @contextmanager
     def alone(self) -> Iterator[sqlite3.Connection]:
         """The connection outside of any transaction, for what SQLite does only there."""
-        with watched(self.path):
+        with self._watched():
             yield self._db
+
+    @contextmanager
+    def _watched(self) -> Iterator[None]:
+        try:
+            with watched(self.path):
+                yield
+        except JournalDamaged:
+            suspect(self.path)
+            raise
 
     def readable(
         self, table: str, rows: Iterable[_Row], made: Callable[[_Row], _Value]

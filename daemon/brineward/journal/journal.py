@@ -72,6 +72,7 @@ class Journal:
         *,
         read_only: bool = False,
         check: bool = False,
+        thoroughly: bool = False,
     ) -> Self:
         """Open it for whoever holds its lock already; closing gives up the lock.
 
@@ -82,7 +83,7 @@ class Journal:
             db = connect(path)
             try:
                 if check:
-                    opening.check_whole(db, path)
+                    opening.check_whole(db, path, thoroughly=thoroughly)
             except BaseException:
                 db.close()
                 raise

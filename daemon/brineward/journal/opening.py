@@ -1,13 +1,21 @@
 """Opening the file: is it ours, how old is it, is it whole, is a service using it."""
 
+import contextlib
 import fcntl
 import os
 import sqlite3
+from functools import cache
 from pathlib import Path
 from typing import Final
 
 from brineward.journal import schema
-from brineward.journal.trouble import JournalDamaged, JournalUnusable, is_damage, primary_code
+from brineward.journal.trouble import (
+    DATABASE_ERRORS,
+    JournalDamaged,
+    JournalUnusable,
+    is_damage,
+    primary_code,
+)
 
 IN_MEMORY: Final = Path(":memory:")
 """The name of a journal without a file, for tests."""
@@ -75,7 +83,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
 
     Raises: JournalUnusable; sqlite3.DatabaseError, to be watched.
     """
-    _make(path)
+    make_for_owner(path)
     if path != IN_MEMORY and not os.access(path, os.W_OK):
         raise JournalUnusable(
             f"{path} may not be written by this user; look at its owner and its permissions"
@@ -92,6 +100,7 @@ def connect_to_write(path: Path) -> sqlite3.Connection:
             # Another handle may have done it while this one waited.
             schema.bring_forward(db, _version(db, path))
             db.execute("COMMIT")
+        _check_tables(db, path)
     except BaseException as error:
         db.close()
         _refuse_other_kinds(path, error)
@@ -139,6 +148,7 @@ def _checked(path: Path, address: str) -> sqlite3.Connection:
     try:
         version = _version(db, path)
         _refuse_older(version, path)
+        _check_tables(db, path)
     except BaseException as error:
         db.close()
         _refuse_other_kinds(path, error)
@@ -168,14 +178,15 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "surrogateescape")
 
 
-def _make(path: Path) -> None:
-    """A new file for its owner alone, which SQLite's side files then are too.
+def make_for_owner(path: Path) -> None:
+    """A new file, where there is none, for its owner alone; SQLite's side files follow it.
 
     Only a file that isn't there yet is opened here, and closed again: closing any handle on a
     journal gives up the locks of all of this program's connections to it, another program's last
     close then takes the write-ahead file away under them, and what they commit from then on is
     lost (How To Corrupt An SQLite Database File, section 2.2,
     https://www.sqlite.org/howtocorrupt.html).
+    Raises: JournalUnusable where it can't be made.
     """
     if path == IN_MEMORY or path.exists():
         return
@@ -208,18 +219,67 @@ def _refuse_other_kinds(path: Path, error: BaseException) -> None:
     ) from error
 
 
-def check_whole(db: sqlite3.Connection, path: Path, table: str = "") -> None:
-    """Read every page of the file once, or of one table. Raises: JournalDamaged."""
-    check = f"PRAGMA quick_check('{table}')" if table else "PRAGMA quick_check(3)"
+def check_whole(
+    db: sqlite3.Connection, path: Path, table: str = "", *, thoroughly: bool = False
+) -> None:
+    """Read every page of the file once, or of one table.
+
+    `thoroughly` also looks up every row in every index, which takes several times as long.
+    Raises: JournalDamaged.
+    """
+    check = "PRAGMA integrity_check(3)" if thoroughly else "PRAGMA quick_check(3)"
+    if table:
+        check = f"PRAGMA quick_check('{table}')"
     try:
         found = [str(row[0]) for row in db.execute(check)]
-    except sqlite3.DatabaseError as error:
+    except DATABASE_ERRORS as error:
         if not is_damage(error):
             raise
         found = [str(error)]
     if found != ["ok"]:
         told = "; ".join(line for one in found for line in one.splitlines() if line)
         raise JournalDamaged(f"{path} is damaged ({told})")
+
+
+def suspect(path: Path) -> None:
+    """Damage was met in the middle of the work: the next start looks at every row."""
+    with contextlib.suppress(OSError):
+        beside(path, _SUSPECT).touch(OWNER_ONLY)
+
+
+def is_suspect(path: Path) -> bool:
+    """Was damage met since the last thorough check?"""
+    return beside(path, _SUSPECT).exists()
+
+
+def clear(path: Path) -> None:
+    """It was looked at thoroughly."""
+    with contextlib.suppress(OSError):
+        beside(path, _SUSPECT).unlink(missing_ok=True)
+
+
+_SUSPECT: Final = ".suspect"
+
+
+def _check_tables(db: sqlite3.Connection, path: Path) -> None:
+    """Are all tables there as this version makes them? Raises: JournalDamaged."""
+    missing = _tables_made() - set(db.execute(_SELECT_TABLES))
+    if missing:
+        names = ", ".join(sorted(name for name, _ in missing))
+        raise JournalDamaged(f"{path} is damaged: {names} is not as it was made")
+
+
+_SELECT_TABLES: Final = "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL"
+
+
+@cache
+def _tables_made() -> frozenset[tuple[str, str]]:
+    db = sqlite3.connect(":memory:")
+    try:
+        schema.bring_forward(db, 0)
+        return frozenset(db.execute(_SELECT_TABLES))
+    finally:
+        db.close()
 
 
 def _version(db: sqlite3.Connection, path: Path) -> int:

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from brineward.journal.schema import OUTPUTS_PER_ENTRY
-from brineward.journal.trouble import is_damage
+from brineward.journal.trouble import DATABASE_ERRORS
 
 _AT_ONCE: Final = 5_000
 _LOOKS: Final = 200_000
@@ -21,21 +21,22 @@ _Rows = list[Sequence[Any]]
 def rescued(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> tuple[int, bool]:
     """Copy a table's rows that can be read, in a write transaction of `new`.
 
-    How many there are now, and whether every page could be read. A table that the old file doesn't
-    have, since an older version made it, counts as read.
+    How many there are now, and whether every page could be read. Both have the same tables.
     """
     try:
-        known = [row[1] for row in old.execute(f"PRAGMA table_info('{table}')")]
-    except sqlite3.DatabaseError as error:
-        if not is_damage(error):
-            raise
-        return _count(new, table), False
-    columns = [row[1] for row in new.execute(f"PRAGMA table_info('{table}')") if row[1] in known]
+        known = {row[1] for row in old.execute(f"PRAGMA table_info('{table}')")}
+    except DATABASE_ERRORS:
+        known = set()
+    info = new.execute(f"PRAGMA table_info('{table}')").fetchall()
+    columns = [row[1] for row in info if row[1] in known]
     if not columns:
-        return _count(new, table), True
+        return _count(new, table), False
     names = ", ".join(columns)
     insert = f"INSERT OR REPLACE INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})"  # noqa: S608 - names from our own schema
-    looks = _Looks(old, table, names)
+    select = "SELECT sql FROM sqlite_schema WHERE name = ?"
+    (made,) = new.execute(select, (table,)).fetchone()
+    key = [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
+    looks = _Looks(old, table, names, key if "WITHOUT ROWID" in made else [])
     for rows in looks.all():
         _insert(new, insert, rows, looks)
     return _count(new, table), looks.whole
@@ -59,26 +60,27 @@ def _count(new: sqlite3.Connection, table: str) -> int:
 class _Looks:
     """Looks into one table of the damaged file."""
 
-    def __init__(self, old: sqlite3.Connection, table: str, names: str) -> None:
+    def __init__(self, old: sqlite3.Connection, table: str, names: str, key: list[str]) -> None:
+        """`key` is empty where the table has a number to go by."""
         self._old = old
         self._table = table
         self._names = names
+        self._key = key
         self.whole = True
         """No look has failed so far."""
         self._left = _LOOKS
 
     def all(self) -> Iterator[_Rows]:
         """Every row that can be read, in portions; one may come twice."""
-        if self._has_rowid():
-            yield from self._by_key()
-        else:
+        if self._key:
             yield from self._from_both_ends()
+        else:
+            yield from self._by_key()
 
     def _from_both_ends(self) -> Iterator[_Rows]:
         """Of a table without a number to go by, which is a small one."""
-        key = self._key()
         for way in ("ASC", "DESC"):
-            order = ", ".join(f"{name} {way}" for name in key)
+            order = ", ".join(f"{name} {way}" for name in self._key)
             select = f"SELECT {self._names} FROM {self._table} ORDER BY {order}"  # noqa: S608 - names from our own schema
             rows, done = self._read(select, ())
             yield rows
@@ -115,9 +117,9 @@ class _Looks:
         try:
             for row in self._old.execute(select, bounds):
                 rows.append(row)
-        except sqlite3.DatabaseError as error:
-            if not is_damage(error) and not _is_no_text(error):
-                raise
+        except DATABASE_ERRORS:
+            # Pages that can't be read, text that is none, a column whose name is no longer its own:
+            # this file was found damaged, and nothing that it answers is a reason to end.
             self.whole = False
             return rows, False
         return rows, True
@@ -134,18 +136,3 @@ class _Looks:
     def _unit(self) -> int:
         """Keys apart that rows of two entries have."""
         return OUTPUTS_PER_ENTRY if "place" in self._names.split(", ") else 1
-
-    def _has_rowid(self) -> bool:
-        (sql,) = self._old.execute(
-            "SELECT sql FROM sqlite_schema WHERE name = ?", (self._table,)
-        ).fetchone()
-        return "WITHOUT ROWID" not in sql
-
-    def _key(self) -> list[str]:
-        info = self._old.execute(f"PRAGMA table_info('{self._table}')").fetchall()
-        return [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
-
-
-def _is_no_text(error: sqlite3.DatabaseError) -> bool:
-    """A text whose bytes are none: Python's own complaint, without a code of SQLite's."""
-    return getattr(error, "sqlite_errorcode", None) is None

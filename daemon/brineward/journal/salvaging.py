@@ -12,7 +12,13 @@ from brineward.journal.journal import Journal
 from brineward.journal.opening import ServiceLock, beside, found_at
 from brineward.journal.replacing import close_alone, draw_mark, name_aside, put_in_place, remove
 from brineward.journal.rescue import rescued
-from brineward.journal.trouble import DiskTrouble, JournalDamaged, UnreadableRow, watched
+from brineward.journal.trouble import (
+    DATABASE_ERRORS,
+    DiskTrouble,
+    JournalDamaged,
+    UnreadableRow,
+    watched,
+)
 from brineward.readings.instants import Instant
 
 
@@ -43,7 +49,8 @@ class Salvaged:
 def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
     """Open the journal for a service, checked; a damaged one is first replaced by what it holds.
 
-    The damaged file is set aside by a name of its own, beside the journal.
+    The damaged file is set aside by a name of its own, beside the journal. Where damage was met
+    while a program worked with it, the check is the thorough one.
 
     Raises: JournalUnusable where the file is another program's, newer, or in use by another
     service; DiskTrouble where the disk refuses, also where it has no room for the new file.
@@ -51,14 +58,26 @@ def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]
     path = found_at(path)
     lock = ServiceLock(path)
     try:
-        try:
-            return Journal.open_locked(path, lock, check=True), None
-        except JournalDamaged as damage:
-            report = _salvage(path, str(damage), now)
-        return Journal.open_locked(path, lock, check=True), report
+        journal, report = _whole_or_salvaged(path, lock, now)
     except BaseException:
         lock.release()
         raise
+    opening.clear(path)
+    return journal, report
+
+
+def _whole_or_salvaged(
+    path: Path, lock: ServiceLock, now: Instant
+) -> tuple[Journal, Salvaged | None]:
+    try:
+        return _opened(path, lock, thoroughly=opening.is_suspect(path)), None
+    except JournalDamaged as damage:
+        report = _salvage(path, str(damage), now)
+    return _opened(path, lock, thoroughly=False), report
+
+
+def _opened(path: Path, lock: ServiceLock, *, thoroughly: bool) -> Journal:
+    return Journal.open_locked(path, lock, check=True, thoroughly=thoroughly)
 
 
 def _salvage(path: Path, why: str, now: Instant) -> Salvaged:
@@ -84,16 +103,43 @@ def _salvage(path: Path, why: str, now: Instant) -> Salvaged:
 
 
 def _saved_into(new: Path, path: Path | None) -> dict[str, tuple[int, bool]]:
-    """Make a new journal of what can be read of one, or an empty one; see `_saved`."""
+    """Make a new journal of what can be read of one, or an empty one.
+
+    Of each table how many rows it has, and whether that is all of them.
+    """
     remove(new)
+    kept = {} if path is None else _copied(path, new)
     with watched(new):
         db = opening.connect_to_write(new)
         try:
-            db.execute("PRAGMA synchronous = OFF")  # written through at the end
-            kept = dict.fromkeys(_tables(db), (0, False)) if path is None else _saved(path, db)
+            db.execute("BEGIN IMMEDIATE")
+            for statement in _FOLLOWING:
+                db.execute(statement)
+            if not kept.get("alarm", (0, True))[1]:
+                _alarms_from_outputs(db)
+            draw_mark(db)
+            db.execute("COMMIT")
             close_alone(db)
         finally:
             db.close()
+    return kept
+
+
+def _copied(path: Path, new: Path) -> dict[str, tuple[int, bool]]:
+    """Copy what can be read into tables of the same version; opening brings them forward."""
+    old = sqlite3.connect(path, isolation_level=None)
+    opening.make_for_owner(new)
+    with watched(new):
+        db = sqlite3.connect(new, isolation_level=None)
+        try:
+            db.execute("PRAGMA synchronous = OFF")  # written through at the end
+            db.execute("BEGIN IMMEDIATE")
+            schema.bring_forward(db, 0, schema.version_by_tables(_tables_if_readable(old)))
+            kept = {table: rescued(old, db, table) for table in _tables(db)}
+            db.execute("COMMIT")
+        finally:
+            db.close()
+            old.close()
     return kept
 
 
@@ -102,26 +148,11 @@ def _tables(db: sqlite3.Connection) -> list[str]:
     return [row[0] for row in db.execute(select)]
 
 
-def _saved(path: Path, new: sqlite3.Connection) -> dict[str, tuple[int, bool]]:
-    """Copy what can be read; of each table how many rows, and whether that is all of it."""
-    old = sqlite3.connect(path, isolation_level=None)
+def _tables_if_readable(db: sqlite3.Connection) -> list[str]:
     try:
-        new.execute("BEGIN IMMEDIATE")
-        kept = {table: rescued(old, new, table) for table in _tables(new)}
-        _make_good(new, kept)
-        new.execute("COMMIT")
-    finally:
-        old.close()
-    return kept
-
-
-def _make_good(new: sqlite3.Connection, kept: Mapping[str, tuple[int, bool]]) -> None:
-    """What follows from other rows, and what every journal has."""
-    for statement in _FOLLOWING:
-        new.execute(statement)
-    if not kept["alarm"][1]:
-        _alarms_from_outputs(new)
-    draw_mark(new)
+        return _tables(db)
+    except DATABASE_ERRORS:
+        return []
 
 
 _BY_SEQ = ("reading", "second_reading", "refusal", "happening", "snapshot")

@@ -5,7 +5,7 @@ place of an output: its entry's seq times 65536, plus its number among that entr
 """
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Final
 
 from brineward.journal.forward import retold
@@ -138,13 +138,20 @@ MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERS
 VERSION: Final = len(MIGRATIONS)
 
 
-def bring_forward(db: sqlite3.Connection, version: int) -> None:
+def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> None:
     """Run every step after `version`, all in one transaction that the caller has begun."""
-    for steps in MIGRATIONS[version:]:
+    for steps in MIGRATIONS[version:to]:
         for step in steps:
             if isinstance(step, str):
                 db.execute(step)
             else:
                 step(db)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-    db.execute(f"PRAGMA user_version = {VERSION}")
+    db.execute(f"PRAGMA user_version = {to}")
+
+
+def version_by_tables(names: Collection[str]) -> int:
+    """The version that made these tables, where the file's own word for it can't be trusted."""
+    if not names or "identity" in names:
+        return 3
+    return 2 if "hour" in names else 1

@@ -15,6 +15,10 @@ _SENTENCES = {
     sqlite3.SQLITE_BUSY: "another program has held the file for too long; find and stop that one",
     sqlite3.SQLITE_LOCKED: "another part of this program holds the file; try again",
 }
+DATABASE_ERRORS = (sqlite3.DatabaseError, UnicodeDecodeError)
+"""What a look into a file may raise; the second where SQLite's own message about damaged tables
+quotes bytes that are no text, which Python's module does not get over."""
+
 _PRIMARY = 0xFF  # the low byte of an extended result code is its primary code
 
 
@@ -55,14 +59,14 @@ def watched(path: Path) -> Iterator[None]:
     """
     try:
         yield
-    except sqlite3.DatabaseError as error:
+    except DATABASE_ERRORS as error:
         primary = primary_code(error)
-        if primary in _DAMAGED:
+        if is_damage(error):
             raise JournalDamaged(
                 f"{path} is damaged ({error}); start the service anew: it saves what can be read "
                 "and sets the damaged file aside"
             ) from error
-        if primary not in _SENTENCES:
+        if primary is None or primary not in _SENTENCES:
             raise
         raise DiskTrouble(
             f"{path}: {_SENTENCES[primary]} ({error})", full=primary == sqlite3.SQLITE_FULL
@@ -77,4 +81,4 @@ def primary_code(error: BaseException) -> int | None:
 
 def is_damage(error: BaseException) -> bool:
     """Does this error say that pages of the file can't be read?"""
-    return primary_code(error) in _DAMAGED
+    return primary_code(error) in _DAMAGED or isinstance(error, UnicodeDecodeError)
