@@ -13,6 +13,7 @@ from brineward.journal import Journal
 from brineward.readings.instants import DAY, HOUR, SECOND
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
+from brineward.records import Records
 
 SENSORS = 14
 EVERY = 10 * SECOND
@@ -55,27 +56,31 @@ def main() -> None:
             began = time.perf_counter()
             count = fill(journal, days)
             took = time.perf_counter() - began
-            journal.checkpoint()
+            journal.room.checkpoint()
             size = path.stat().st_size
             print(
                 f"{count:,} readings, {count / took:,.0f} a second, {size / count:.1f} bytes each"
             )
             series = ("tern-hollow", "sensor-3")
-            timed("newest of every sensor", lambda: journal.latest_readings("tern-hollow"))
-            timed("a day of one sensor", lambda: journal.series(*series, end - DAY, end))
+            records = Records(journal.handle)
+            timed("newest of every sensor", lambda: records.readings.latest("tern-hollow"))
+            timed("a day of one sensor", lambda: records.readings.between(*series, end - DAY, end))
             timed(
-                "a week by the hour", lambda: journal.buckets(*series, end - 7 * DAY, end, 3600.0)
+                "a week by the hour",
+                lambda: records.readings.buckets(*series, end - 7 * DAY, end, 3600.0),
             )
-            timed("all by the day", lambda: journal.buckets(*series, T0, end, 86_400.0))
-            timed("resuming with no tail", lambda: journal.resume(["tern-hollow"]))
-            last = journal.last_seq()
+            timed("all by the day", lambda: records.readings.buckets(*series, T0, end, 86_400.0))
+            timed("a share of the check", lambda: journal.checking.check_share(3, 720))
+            timed("resuming with no tail", lambda: journal.resuming.resume(["tern-hollow"]))
+            last = journal.ordering.last_seq()
             timed(
                 "replaying the last 100,000 entries",
-                lambda: sum(1 for _ in journal.entries(last - 100_000)),
+                lambda: sum(1 for _ in journal.ordering.entries(last - 100_000)),
             )
-            timed("a checked copy", lambda: journal.backup(Path(name) / "copy"))
-            print(timed("an hour too old", lambda: journal.thin(end + HOUR, days * 86_400.0)))
-            print(timed("10 MB of the oldest", lambda: journal.thin_oldest(10_000_000)))
+            timed("a checked copy", lambda: journal.copying.backup(Path(name) / "copy"))
+            kept = days * 86_400.0
+            print(timed("an hour too old", lambda: journal.thinning.thin(end + HOUR, kept)))
+            print(timed("10 MB of the oldest", lambda: journal.thinning.thin_oldest(10_000_000)))
         timed("opening with the check", lambda: Journal.open(path, check=True).close())
 
 

@@ -48,7 +48,7 @@ def test_a_copy_is_made_while_the_service_holds_the_journal(config, tmp_path, ca
     assert "copy.journal" in out
     assert "checked" in out
     with Journal.open(tmp_path / "copy.journal", check=True) as copy:
-        assert list(copy.entries()) == [reading(1)]
+        assert list(copy.ordering.entries()) == [reading(1)]
 
 
 def test_without_a_name_the_time_names_it(config, tmp_path, capsys):

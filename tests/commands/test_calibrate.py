@@ -3,7 +3,6 @@
 import argparse
 import json
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -14,7 +13,8 @@ from brineward.engine.engine import Engine
 from brineward.journal import Journal
 from brineward.physics.conductivity import conductivity
 from brineward.physics.hydrometer import specific_gravity
-from brineward.readings.entries import Act, Entry
+from brineward.plant.hand_tests import hand_test
+from brineward.readings.entries import Entry, HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
@@ -47,10 +47,10 @@ def standing(end: Instant, factor: float) -> list[Entry]:
     ]
 
 
-def by_hand(time: Instant, **more: Any) -> Act:
-    """A test as an act."""
-    fields = {"vessel": "main", "specific_gravity": float(MARK), "temperature_c": COLD_C, **more}
-    return Act(depot=DEPOT, time=time, received=time, act="test", fields=fields)
+def by_hand(time: Instant, by: str = "") -> HandTest:
+    """A test, as the service takes it."""
+    fields = {"vessel": "main", "specific_gravity": float(MARK), "temperature_c": COLD_C, "by": by}
+    return hand_test(fields, depot=DEPOT, now=time)
 
 
 def keep(config: Path, entries: list[Entry]) -> None:
@@ -75,7 +75,7 @@ def told(config: Path, capsys: pytest.CaptureFixture[str], *more: str) -> tuple[
 def posted(config: Path) -> list[Entry]:
     """What waits for the service."""
     with Journal.open(load_settings(config).journal.path) as journal:
-        return [entry for _, entry in journal.inbox()]
+        return [entry for _, entry in journal.inbox.waiting()]
 
 
 def test_a_test_is_posted_and_what_it_teaches_is_shown(config, capsys):
@@ -85,20 +85,15 @@ def test_a_test_is_posted_and_what_it_teaches_is_shown(config, capsys):
         config, capsys, "--hydrometer", MARK, "--temperature", "41 degF", "--by", "Yard lead"
     )
     assert code == calibrate.WELL
-    assert "Entered: the test says 22.8 % (22.6 to 23.0, 95 %)." in out
+    assert "is 22.8 % (22.6 to 23.0, 95 %); queued for the service, which reports it" in out
     assert "at 41 F, reads 2.0 % low  kept, by Yard lead" in out
     assert "Now, at 41 F: its readings are multiplied by 1.020 (" in out
     assert "Test next by " in out
-    [act] = posted(config)
-    assert isinstance(act, Act)
-    assert act.act == "test"
-    assert dict(act.fields) == {
-        "vessel": "main",
-        "specific_gravity": float(MARK),
-        "scale": "60/60 degF",
-        "temperature_c": 5.0,
-        "by": "Yard lead",
-    }
+    [test] = posted(config)
+    assert isinstance(test, HandTest)
+    assert (test.vessel, test.by, test.cleaned) == ("main", "Yard lead", False)
+    assert test.mass_fraction == pytest.approx(STRENGTH, abs=5e-5)
+    assert test.entered.startswith(MARK)
 
 
 def test_what_is_shown_is_what_the_service_makes_of_it(config, capsys):
@@ -119,13 +114,12 @@ def test_what_is_shown_is_what_the_service_makes_of_it(config, capsys):
 
 
 def test_the_history_of_months(config, capsys, tmp_path):
-    """Tests kept, one set aside, one unpaired, one refused: each said; a picture drawn."""
+    """Tests kept, one set aside, one unpaired: each said; a picture drawn."""
     now = MachineClock().now()
     entries: list[Entry] = []
     for days, factor in ((40, 0.98), (30, 0.981), (20, 0.93)):
         entries += [*standing(now - days * DAY, factor), by_hand(now - days * DAY)]
     entries.append(by_hand(now - 5 * DAY, by="\x1b[2J"))
-    entries.append(by_hand(now - 4 * DAY, specific_gravity=11.8))
     keep(config, entries)
     picture = tmp_path / "history.png"
     code, out, _ = told(config, capsys, "-o", str(picture))
@@ -134,9 +128,8 @@ def test_the_history_of_months(config, capsys, tmp_path):
     assert sum(line.endswith("  kept") for line in lines) == 2
     assert sum("SET ASIDE: the next test decides" in line for line in lines) == 1
     assert any("on record only: the probe gave no reading" in line for line in lines)
-    assert any("NOT TAKEN: the test is no brine: a specific gravity of 11.8" in x for x in lines)
     assert "\x1b" not in out
-    assert "A test is worth the walk NOW" in out
+    assert "Test now: " in out
     # The estimate's line and each test stand in the plot.
     plot = "\n".join(line for line in lines if "|" in line)
     assert plot.count("o") == 2
@@ -150,7 +143,7 @@ def test_before_any_test_it_says_so(config, capsys):
     code, out, _ = told(config, capsys)
     assert code == calibrate.WELL
     assert "No test yet" in out
-    assert "A test is worth the walk NOW" in out
+    assert "Test now: " in out
     assert posted(config) == []
 
 

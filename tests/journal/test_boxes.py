@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from brineward.journal import Journal
-from brineward.readings.entries import Act, Delivery
+from brineward.readings.entries import Delivery
 from brineward.readings.outputs import Priority, Step
 from brineward.readings.values import Refusal
-from journal.samples import T0, plain, reading, text
+from journal.samples import T0, asked, plain, reading, take, text
 
 
 @pytest.fixture
@@ -23,23 +23,23 @@ def journal(tmp_path: Path):
 
 def due(journal: Journal, *texts) -> None:
     """Commit texts as having become due."""
-    journal.commit([Step(reading(journal.last_seq()), texts)])
+    journal.commit([Step(reading(journal.ordering.last_seq()), texts)])
 
 
 def test_the_inbox_hands_over_in_order_and_once(journal):
     """Entries wait until a batch has dealt with them, and go in that batch's transaction."""
-    act = Act(depot="tern-hollow", time=T0, received=T0, act="take", fields={"number": 12})
+    act = take()
     odd = Refusal("tern-hollow", "reply", T0, "unknown", "Who?", "", b"\x00\xfe")
-    numbers = [journal.post(act), journal.post(odd), journal.post(reading(5))]
-    waiting = journal.inbox()
+    numbers = [journal.inbox.post(act), journal.inbox.post(odd), journal.inbox.post(reading(5))]
+    waiting = journal.inbox.waiting()
     assert waiting == list(zip(numbers, [act, odd, reading(5)], strict=True))
-    assert journal.inbox(limit=1) == waiting[:1]
+    assert journal.inbox.waiting(limit=1) == waiting[:1]
     journal.commit(plain(act), inbox_done=numbers[:1])
-    assert journal.inbox() == waiting[1:]
-    assert journal.acts("tern-hollow") == [act]
+    assert journal.inbox.waiting() == waiting[1:]
+    assert asked(journal).acts.between("tern-hollow") == [act]
     # A number is never given twice: a late "done" must not take out somebody else's entry.
     journal.commit((), inbox_done=numbers)
-    assert journal.post(act) > max(numbers)
+    assert journal.inbox.post(act) > max(numbers)
 
 
 def test_the_most_pressing_text_comes_first(journal):
@@ -51,53 +51,54 @@ def test_the_most_pressing_text_comes_first(journal):
         text(3, 1),
         text(4, 99),
     )
-    bodies = [one.id.split("-")[4] for one in journal.texts_open(T0 + 5)]
+    bodies = [one.id.split("-")[4] for one in journal.outbox.texts_open(T0 + 5)]
     assert bodies == ["3", "2", "1"]
-    assert journal.next_text_at() == T0 + 1
+    assert journal.outbox.next_text_at() == T0 + 1
 
 
 def test_an_attempt_of_unknown_outcome_is_open_still(tmp_path):
     """Recorded, then the power went: after reopening the same text is due, its count kept."""
     with Journal.open(tmp_path / "a.journal") as journal:
         due(journal, text(1, 1))
-        name = journal.texts_open(T0 + 1)[0].id
-        assert journal.record_attempt(name, T0 + 2) == 1
+        name = journal.outbox.texts_open(T0 + 1)[0].id
+        assert journal.outbox.record_attempt(name, T0 + 2) == 1
     with Journal.open(tmp_path / "a.journal") as journal:
-        (again,) = journal.texts_open(T0 + 2)
+        (again,) = journal.outbox.texts_open(T0 + 2)
         assert (again.id, again.attempts, again.attempted) == (name, 1, T0 + 2)
-        assert journal.record_attempt(name, T0 + 3) == 2
+        assert journal.outbox.record_attempt(name, T0 + 3) == 2
 
 
 def test_a_settled_text_tells_the_service_once(journal):
     """Accepted or dead is posted with its reason; a second verdict changes nothing."""
     due(journal, text(1, 1), text(2, 1))
-    first, second = (one.id for one in journal.texts_open(T0 + 1))
-    journal.record_attempt(first, T0 + 2)
-    journal.record_retry(first, T0 + 2, T0 + 60, "503")
-    assert [one.id for one in journal.texts_open(T0 + 59)] == [second]
-    journal.record_accepted(first, T0 + 3, "r-1")
-    journal.record_dead(first, T0 + 4, "no")
-    journal.record_dead(second, T0 + 5, "refused: unknown number")
+    first, second = (one.id for one in journal.outbox.texts_open(T0 + 1))
+    journal.outbox.record_attempt(first, T0 + 2)
+    journal.outbox.record_retry(first, T0 + 2, T0 + 60, "503")
+    assert [one.id for one in journal.outbox.texts_open(T0 + 59)] == [second]
+    journal.outbox.record_accepted(first, T0 + 3, "r-1")
+    journal.outbox.record_dead(first, T0 + 4, "no")
+    journal.outbox.record_dead(second, T0 + 5, "refused: unknown number")
     why = "refused: unknown number"
-    assert [entry for _, entry in journal.inbox()] == [
-        Delivery(depot="tern-hollow", time=T0 + 3, text=first, outcome="accepted"),
-        Delivery(depot="tern-hollow", time=T0 + 5, text=second, outcome="dead", why=why),
+    about = {"depot": "tern-hollow", "number": 12, "person": "yard"}
+    assert [entry for _, entry in journal.inbox.waiting()] == [
+        Delivery(time=T0 + 3, text=first, outcome="accepted", **about),
+        Delivery(time=T0 + 5, text=second, outcome="dead", why=why, **about),
     ]
-    assert journal.next_text_at() is None
-    assert {(one.id, one.state, one.receipt) for one in journal.texts()} == {
+    assert journal.outbox.next_text_at() is None
+    assert {(one.id, one.state, one.receipt) for one in asked(journal).texts.newest()} == {
         (first, "accepted", "r-1"),
         (second, "dead", ""),
     }
     with pytest.raises(KeyError):
-        journal.record_attempt(first, T0 + 6)
+        journal.outbox.record_attempt(first, T0 + 6)
 
 
 def test_a_cursor_never_goes_back(journal):
     """A follower that repeats an old position doesn't send everything again."""
-    assert journal.cursor("export") == 0
-    journal.advance("export", 7)
-    journal.advance("export", 3)
-    assert (journal.cursor("export"), journal.cursor("page")) == (7, 0)
+    assert journal.cursors.at("export") == 0
+    journal.cursors.advance("export", 7)
+    journal.cursors.advance("export", 3)
+    assert (journal.cursors.at("export"), journal.cursors.at("page")) == (7, 0)
 
 
 class Telling(RuleBasedStateMachine):
@@ -141,14 +142,14 @@ class Telling(RuleBasedStateMachine):
         state = self.texts[name]
         if state[0] == "open":
             state[1] += 1
-            assert self.journal.record_attempt(name, T0) == state[1]
+            assert self.journal.outbox.record_attempt(name, T0) == state[1]
         if verdict == "retry":
-            self.journal.record_retry(name, T0, T0, "later")
+            self.journal.outbox.record_retry(name, T0, T0, "later")
             return
         if verdict == "accept":
-            self.journal.record_accepted(name, T0, "r")
+            self.journal.outbox.record_accepted(name, T0, "r")
         else:
-            self.journal.record_dead(name, T0, "no")
+            self.journal.outbox.record_dead(name, T0, "no")
         if state[0] == "open":
             self.deliveries += 1
             state[0] = "accepted" if verdict == "accept" else "dead"
@@ -156,18 +157,22 @@ class Telling(RuleBasedStateMachine):
     @invariant()
     def readings_are_the_model(self):
         """The first value stands, every other is a conflict once."""
-        kept = self.journal.series("tern-hollow", "main-level", T0, T0 + 100)
+        kept = asked(self.journal).readings.between("tern-hollow", "main-level", T0, T0 + 100)
         assert {one.time - T0: one.value for one in kept} == self.first
-        seconds = self.journal.conflicts("tern-hollow", "main-level", T0, T0 + 100)
+        seconds = asked(self.journal).readings.conflicts("tern-hollow", "main-level", T0, T0 + 100)
         assert len(seconds) == len(self.second)
         assert {(one.time - T0, one.value) for one in seconds} == self.second
-        assert sum(one.count for one in self.journal.conflict_counts()) == len(self.second)
+        assert sum(one.count for one in asked(self.journal).refusals.conflict_counts()) == len(
+            self.second
+        )
 
     @invariant()
     def texts_are_the_model(self):
         """Each text once, in its state, with its attempts; one delivery for each settled one."""
-        assert {one.id: [one.state, one.attempts] for one in self.journal.texts()} == self.texts
-        assert len(self.journal.inbox(1000)) == self.deliveries
+        assert {
+            one.id: [one.state, one.attempts] for one in asked(self.journal).texts.newest()
+        } == self.texts
+        assert len(self.journal.inbox.waiting(1000)) == self.deliveries
 
     def teardown(self):
         """Close the file."""

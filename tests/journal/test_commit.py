@@ -9,19 +9,44 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brineward.journal import Journal
-from brineward.readings.entries import Act, Delivery, LinkChanged, ServiceTrouble, Started, Tick
+from brineward.readings.entries import (
+    AlarmGone,
+    Answer,
+    ClockStepped,
+    Delivery,
+    LinkChanged,
+    ServiceTrouble,
+    Started,
+    Tick,
+)
 from brineward.readings.outputs import AlarmState, Step
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
-from journal.samples import T0, alarm, derived, episode, plain, reading, text
-
-STARTED = Started(time=T0, version="0.1.0", config_hash="ab", zone_data="2025b")
-ACT = Act(
-    depot="tern-hollow",
-    time=T0,
-    received=T0 + 3,
-    act="test",
-    fields={"gravity": 1.176, "sample_c": -3, "by": "yard", "warm": False},
+from journal.samples import (
+    T0,
+    alarm,
+    asked,
+    derived,
+    episode,
+    hand_test,
+    plain,
+    reading,
+    take,
+    text,
 )
+
+ANSWER = Answer(
+    depot="tern-hollow", time=T0, received=T0, person="yard", body="No more.", opted="out"
+)
+GONE = AlarmGone(
+    time=T0 + 7,
+    depot="tern-hollow",
+    alarm="brine-strong",
+    source="old-tank",
+    number=3,
+    state="unacknowledged",
+    priority="medium",
+)
+STARTED = Started(time=T0, version="0.1.0", config_hash="ab", zone_data="2025b")
 
 
 @pytest.fixture
@@ -33,7 +58,7 @@ def journal(tmp_path: Path):
 
 def kept(journal: Journal) -> list[Step]:
     """Everything the journal holds, as steps."""
-    return [Step(placed.entry, placed.outputs) for placed in journal.steps()]
+    return [Step(placed.entry, placed.outputs) for placed in journal.ordering.steps()]
 
 
 def every_kind() -> list[Step]:
@@ -50,13 +75,31 @@ def every_kind() -> list[Step]:
         Step(
             Refusal("tern-hollow", "main-level", T0 + 4, "too-long", "It is.", "a/b", b"\xff\0"), ()
         ),
-        Step(ACT, (alarm(5, AlarmState.ACKNOWLEDGED, before=AlarmState.UNACKNOWLEDGED),)),
-        Step(Delivery(depot="kettle-ridge", time=T0 + 6, text="x", outcome="dead", why="503"), ()),
+        Step(hand_test(4), (derived(4, low_95=None, high_95=None),)),
+        Step(take(5), (alarm(5, AlarmState.ACKNOWLEDGED, before=AlarmState.UNACKNOWLEDGED),)),
+        Step(ANSWER, ()),
+        Step(
+            Delivery(
+                depot="kettle-ridge",
+                time=T0 + 6,
+                text="x",
+                outcome="dead",
+                why="503",
+                number=7,
+                person="yard",
+            ),
+            (),
+        ),
+        Step(ClockStepped(time=T0 + 6, by=-3_600_000), ()),
+        Step(GONE, ()),
         Step(
             ServiceTrouble(time=T0 + 7, trouble="disk-low", present=True, sentence="Low."),
             (replace(alarm(7), depot="kettle-ridge", value=None, limit=None),),
         ),
-        Step(Tick(time=T0 + 8), (episode(8), episode(8, ended=T0 + 8))),
+        Step(
+            Tick(time=T0 + 8),
+            (episode(8), text(2, 8), derived(8), episode(8, ended=T0 + 8, amount_m3=1.5)),
+        ),
     ]
 
 
@@ -65,10 +108,10 @@ def test_everything_comes_back_as_it_was(journal):
     steps = every_kind()
     assert journal.commit(steps) == len(steps)
     assert kept(journal) == steps
-    assert list(journal.entries()) == [step.entry for step in steps]
-    assert list(journal.entries(5)) == [step.entry for step in steps[4:]]
+    assert list(journal.ordering.entries()) == [step.entry for step in steps]
+    assert list(journal.ordering.entries(5)) == [step.entry for step in steps[4:]]
     told = [(seq, step.outputs) for seq, step in enumerate(steps, 1) if step.outputs]
-    assert list(journal.outputs()) == told
+    assert list(journal.ordering.outputs()) == told
 
 
 def test_the_order_holds_across_looks(journal, monkeypatch):
@@ -97,8 +140,8 @@ def test_telling_the_same_again_changes_nothing(journal):
     journal.commit(steps)
     journal.commit(steps)
     assert kept(journal) == steps
-    assert len(journal.texts_open(T0 + 10)) == 1
-    assert journal.conflict_counts() == []
+    assert len(journal.outbox.texts_open(T0 + 10)) == 2
+    assert asked(journal).refusals.conflict_counts() == []
 
 
 def test_another_value_for_the_same_instant_is_a_conflict(journal):
@@ -107,19 +150,19 @@ def test_another_value_for_the_same_instant_is_a_conflict(journal):
     journal.commit(plain(first))
     journal.commit(plain(second, first, second))
     journal.commit(plain(second))
-    assert journal.series("tern-hollow", "main-level", T0, T0 + 5) == [first]
-    assert journal.conflicts("tern-hollow", "main-level", T0, T0 + 5) == [second]
-    counts = journal.conflict_counts("tern-hollow")
+    assert asked(journal).readings.between("tern-hollow", "main-level", T0, T0 + 5) == [first]
+    assert asked(journal).readings.conflicts("tern-hollow", "main-level", T0, T0 + 5) == [second]
+    counts = asked(journal).refusals.conflict_counts("tern-hollow")
     assert [(tally.sensor, tally.count) for tally in counts] == [("main-level", 1)]
-    assert list(journal.entries()) == [first, second]
+    assert list(journal.ordering.entries()) == [first, second]
 
 
 def test_none_and_zero_are_two_values(journal):
     """No value and 0.0 at the same instant contradict each other; neither replaces the other."""
     journal.commit(plain(reading(1, None)))
     journal.commit(plain(reading(1, 0.0), reading(1, None)))
-    assert [one.value for one in journal.entries()] == [None, 0.0]
-    assert journal.conflict_counts()[0].count == 1
+    assert [one.value for one in journal.ordering.entries()] == [None, 0.0]
+    assert asked(journal).refusals.conflict_counts()[0].count == 1
 
 
 def test_a_repeat_that_let_time_pass_keeps_what_came_of_it(journal):
@@ -129,7 +172,7 @@ def test_a_repeat_that_let_time_pass_keeps_what_came_of_it(journal):
     late = one._replace(received=T0 + 90_000)
     journal.commit([Step(late, (alarm(90_000), text(1, 90_000)))])
     assert kept(journal) == [Step(one, ()), Step(late, (alarm(90_000), text(1, 90_000)))]
-    assert journal.conflict_counts() == []
+    assert asked(journal).refusals.conflict_counts() == []
     journal.commit([Step(late, (alarm(90_000), text(1, 90_000)))])
     assert len(kept(journal)) == 2
 
@@ -137,7 +180,10 @@ def test_a_repeat_that_let_time_pass_keeps_what_came_of_it(journal):
 def test_a_tick_without_outputs_is_kept(journal):
     """A tick moves the engine's time, which a late reading is judged by: a replay needs it."""
     assert journal.commit([Step(Tick(time=T0), ()), Step(Tick(time=T0 + 1), (derived(1),))]) == 2
-    assert [placed.entry for placed in journal.steps()] == [Tick(time=T0), Tick(time=T0 + 1)]
+    assert [placed.entry for placed in journal.ordering.steps()] == [
+        Tick(time=T0),
+        Tick(time=T0 + 1),
+    ]
 
 
 def test_nothing_of_a_batch_that_fails_midway(journal):
@@ -147,13 +193,13 @@ def test_nothing_of_a_batch_that_fails_midway(journal):
     with pytest.raises(Exception, match="NOT NULL"):
         journal.commit([*steps, bad], states={"tern-hollow": b"1"}, inbox_done=[])
     assert kept(journal) == []
-    assert journal.texts_open(T0 + 10) == []
-    assert journal.resume(["tern-hollow"]).states == {}
+    assert journal.outbox.texts_open(T0 + 10) == []
+    assert journal.resuming.resume(["tern-hollow"]).states == {}
     # The numbers given in the undone transaction must not be used by the next one.
     other = reading(1, sensor="another")
     journal.commit(plain(other))
     journal.commit(plain(reading(1, sensor="brand-new")))
-    assert list(journal.entries()) == [other, reading(1, sensor="brand-new")]
+    assert list(journal.ordering.entries()) == [other, reading(1, sensor="brand-new")]
 
 
 def test_refusals_are_counted_for_ever_and_the_last_few_kept(journal):
@@ -165,15 +211,17 @@ def test_refusals_are_counted_for_ever_and_the_last_few_kept(journal):
     other = Refusal("tern-hollow", "pump-running", T0, "not-a-number", "One.", "t", b"?")
     journal.commit(plain(*flood[:7], other))
     journal.commit(plain(*flood[7:]))
-    assert journal.refusals_kept("tern-hollow", "main-level") == flood[-20:]
-    assert journal.refusals_kept("tern-hollow", "pump-running") == [other]
-    counts = [(one.sensor, one.reason, one.count, one.last) for one in journal.refusals()]
+    assert asked(journal).refusals.kept("tern-hollow", "main-level") == flood[-20:]
+    assert asked(journal).refusals.kept("tern-hollow", "pump-running") == [other]
+    counts = [
+        (one.sensor, one.reason, one.count, one.last) for one in asked(journal).refusals.counts()
+    ]
     assert counts == [
         ("main-level", "too-long", 50, T0 + 49),
         ("pump-running", "not-a-number", 1, T0),
     ]
     # The order of entries keeps all of them: without its text an old one is still a refusal.
-    assert [one.received for one in journal.entries() if one.sensor == "main-level"] == [
+    assert [one.received for one in journal.ordering.entries() if one.sensor == "main-level"] == [
         one.received for one in flood
     ]
 
@@ -181,12 +229,14 @@ def test_refusals_are_counted_for_ever_and_the_last_few_kept(journal):
 def test_a_text_with_a_known_id_changes_nothing(journal):
     """The same text due again, even at another time and after it was sent, is not sent again."""
     journal.commit([Step(reading(1), (text(1, 1),))])
-    due = journal.texts_open(T0 + 1)[0]
-    journal.record_attempt(due.id, T0 + 2)
-    journal.record_accepted(due.id, T0 + 3, "receipt")
+    due = journal.outbox.texts_open(T0 + 1)[0]
+    journal.outbox.record_attempt(due.id, T0 + 2)
+    journal.outbox.record_accepted(due.id, T0 + 3, "receipt")
     journal.commit([Step(reading(4), (text(1, 4),))])
-    assert journal.texts_open(T0 + 9) == []
-    assert [(one.state, one.created) for one in journal.texts()] == [("accepted", T0 + 1)]
+    assert journal.outbox.texts_open(T0 + 9) == []
+    assert [(one.state, one.created) for one in asked(journal).texts.newest()] == [
+        ("accepted", T0 + 1)
+    ]
 
 
 values = st.one_of(st.none(), st.floats(allow_nan=False, width=64))
@@ -211,4 +261,4 @@ def test_any_reading_comes_back_to_the_last_bit(found):
     """No quality, reason, value, time before or after arrival is changed by being stored."""
     with Journal.open(Path(":memory:")) as journal:
         journal.commit(plain(*found))
-        assert list(journal.entries()) == found
+        assert list(journal.ordering.entries()) == found

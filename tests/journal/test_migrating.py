@@ -7,10 +7,11 @@ import pytest
 
 from brineward.journal import Journal, JournalUnusable
 from brineward.journal.schema import VERSION
-from brineward.readings.entries import LinkChanged
-from brineward.readings.outputs import Derived, Priority, Step, TextDue
+from brineward.plant.hand_tests import hand_test
+from brineward.readings.entries import Answer, Delivery, HandTest, LinkChanged, Take
+from brineward.readings.outputs import Derived, Notice, Priority, Step, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
-from journal.samples import T0, plain, reading
+from journal.samples import T0, asked, episode, plain, reading
 
 # Recorded: the tables of version 1 as they were written, and rows as that version left them.
 # Never edited: files like this one are out there.
@@ -107,6 +108,54 @@ ROWS = (
     "PRAGMA user_version = 1",
 )
 
+# Recorded: what version 2 kept of acts, deliveries, episodes and alarms.
+VERSION_2 = (
+    """CREATE TABLE hour (
+        series INTEGER NOT NULL, derived INTEGER NOT NULL, time INTEGER NOT NULL,
+        count INTEGER NOT NULL, low REAL NOT NULL, total REAL NOT NULL, high REAL NOT NULL,
+        PRIMARY KEY (series, derived, time)) WITHOUT ROWID""",
+    """INSERT INTO happening VALUES (6, 'act', 1767225606000, 'tern-hollow',
+        '{"depot":"tern-hollow","time":1767225606000,"received":1767225606000,"act":"take",
+        "fields":{"number":1,"by":"yard"}}')""",
+    """INSERT INTO happening VALUES (7, 'act', 1767225607000, 'tern-hollow',
+        '{"depot":"tern-hollow","time":1767225607000,"received":1767225607000,"act":"test",
+        "fields":{"vessel":"main","specific_gravity":1.178,"temperature_c":15.6,"by":"yard"}}')""",
+    """INSERT INTO happening VALUES (8, 'act', 1767225608000, 'tern-hollow',
+        '{"depot":"tern-hollow","time":1767225608000,"received":1767225608000,"act":"answer",
+        "fields":{"person":"yard","body":"No more texts.","kind":"opted out"}}')""",
+    """INSERT INTO happening VALUES (9, 'act', 1767225609000, 'tern-hollow',
+        '{"depot":"tern-hollow","time":1767225609000,"received":1767225609000,"act":"test",
+        "fields":{"vessel":"main","specific_gravity":11.8,"temperature_c":15.6}}')""",
+    "INSERT INTO happening VALUES (10, 'act', 1767225609500, 'tern-hollow', '{cut sho')",
+    """INSERT INTO happening VALUES (11, 'delivery', 1767225610000, 'tern-hollow',
+        '{"depot":"tern-hollow","time":1767225610000,"text":"tern-hollow-1-raised-1-yard",
+        "outcome":"dead","why":"503"}')""",
+    """INSERT INTO output VALUES (720896, 'episode', 1767225610000, 'tern-hollow',
+        'fill|main|1767225604000|None', '{"time":1767225610000,"depot":"tern-hollow",
+        "episode":"fill","source":"main","began":1767225604000,"ended":null,"amount_m3":null}')""",
+    """INSERT INTO output VALUES (720897, 'alarm', 1767225610000, 'tern-hollow',
+        'brine-weak|main|41|normal|unacknowledged', '{"time":1767225610000,"depot":"tern-hollow",
+        "alarm":"brine-weak","source":"main","number":41,"before":"normal",
+        "state":"unacknowledged","priority":"medium","value":0.21,"limit":0.22,"unit":"1",
+        "sentence":"weak","by":""}')""",
+    """INSERT INTO output VALUES (720898, 'episode', 1767225610000, 'tern-hollow',
+        'fill|main|1767225604000|1767225610000', '{"time":1767225610000,"depot":"tern-hollow",
+        "episode":"fill","source":"main","began":1767225604000,"ended":1767225610000,
+        "amount_m3":0.25}')""",
+    """INSERT INTO output VALUES (720899, 'text', 1767225610000, 'tern-hollow',
+        'tern-hollow-1-over-2-yard', '{"id":"tern-hollow-1-over-2-yard","time":1767225610000,
+        "depot":"tern-hollow","number":1,"person":"yard","kind":"over","priority":"high",
+        "body":"TH1 over"}')""",
+    """INSERT INTO text VALUES ('tern-hollow-0-answer-7-night-desk-2', 'tern-hollow', 0,
+        'night-desk-2', 'answer', 'medium', 'Done.', 1767225604000, 'accepted', 1, 1767225604000,
+        1767225604500, 1767225604500, 'r', '')""",
+    """INSERT INTO inbox (kind, body) VALUES ('act', '{"depot":"tern-hollow",
+        "time":1767225611000,"received":1767225611000,"act":"take",
+        "fields":{"number":41,"by":"yard"}}')""",
+    "UPDATE progress SET last_seq = 11",
+    "PRAGMA user_version = 2",
+)
+
 
 @pytest.fixture
 def old_file(tmp_path: Path) -> Path:
@@ -132,7 +181,7 @@ def test_an_old_file_comes_forward_whole(old_file):
         person="yard",
         kind="raised",
         priority=Priority.HIGH,
-        body="TH1",
+        notice=Notice(kind="raised", plain="TH1"),
     )
     strength = Derived(
         time=T0 + 4000,
@@ -162,22 +211,104 @@ def test_an_old_file_comes_forward_whole(old_file):
         Step(reading(4000, 0.0, received=T0 + 4000), (strength, due)),
     ]
     with Journal.open(old_file, check=True) as journal:
-        assert [Step(one.entry, one.outputs) for one in journal.steps()] == expected
-        resumed = journal.resume(["tern-hollow"])
+        assert [Step(one.entry, one.outputs) for one in journal.ordering.steps()] == expected
+        resumed = journal.resuming.resume(["tern-hollow"])
         assert (resumed.states, [one.seq for one in resumed.tail]) == (
             {"tern-hollow": b"\1\2"},
             [5],
         )
-        assert [(one.id, one.attempts) for one in journal.texts_open(T0 + 9999)] == [(due.id, 1)]
-        assert journal.refusals()[0].count == 41
-        assert journal.cursor("export") == 3
-        assert journal._db.execute("PRAGMA user_version").fetchone() == (VERSION,)
+        assert [(one.id, one.attempts) for one in journal.outbox.texts_open(T0 + 9999)] == [
+            (due.id, 1)
+        ]
+        assert asked(journal).refusals.counts()[0].count == 41
+        assert journal.cursors.at("export") == 3
+        assert journal.handle._db.execute("PRAGMA user_version").fetchone() == (VERSION,)
         # What the newer version added works on the old rows.
         journal.commit(plain(reading(9000)), states={"tern-hollow": b"s"})
-        journal.thin(T0 + 10**9, 0.0)
-        (hour,) = journal.buckets("tern-hollow", "main-level", T0, T0 + 10**7, 3600.0)
+        journal.thinning.thin(T0 + 10**9, 0.0)
+        (hour,) = asked(journal).readings.buckets(
+            "tern-hollow", "main-level", T0, T0 + 10**7, 3600.0
+        )
         assert (hour.count, hour.low, hour.high) == (3, 0.0, 1.5)
     Journal.open(old_file, read_only=True).close()
+
+
+@pytest.fixture
+def older_file(old_file: Path) -> Path:
+    """The same file as version 2 went on with it."""
+    db = sqlite3.connect(old_file, isolation_level=None)
+    for statement in VERSION_2:
+        db.execute(statement)
+    db.close()
+    old_file.chmod(0o644)
+    return old_file
+
+
+def test_acts_episodes_and_texts_of_version_2_are_told_in_today_s_words(older_file):
+    """Loose acts are typed, a delivery knows its text's number, an episode is one row."""
+    with Journal.open(older_file, check=True) as journal:
+        acts = asked(journal).acts.between("tern-hollow")
+        test = acts[1]
+        assert isinstance(test, HandTest)
+        # What the mark says is checked against published tables in tests/physics.
+        shown = hand_test(
+            {"vessel": "main", "specific_gravity": 1.178, "temperature_c": 15.6},
+            depot="tern-hollow",
+            now=T0 + 7000,
+        )
+        assert test.mass_fraction == shown.mass_fraction
+        assert (test.time, test.at) == (T0 + 7000, T0 + 7000)
+        assert (test.vessel, test.by, test.entered) == ("main", "yard", "1.178 at 15.6 degC")
+        when = {"depot": "tern-hollow", "time": T0 + 6000, "received": T0 + 6000}
+        assert acts[0] == Take(number=1, by="yard", **when)
+        assert isinstance(acts[2], Answer)
+        assert (acts[2].person, acts[2].body, acts[2].opted) == ("yard", "No more texts.", "out")
+        *_, last = journal.ordering.steps()
+        assert last.entry == Delivery(
+            depot="tern-hollow",
+            time=T0 + 10_000,
+            text="tern-hollow-1-raised-1-yard",
+            number=1,
+            person="yard",
+            outcome="dead",
+            why="503",
+        )
+        begun, weak, ended, cleared = last.outputs
+        assert (begun, ended) == (
+            episode(time=10_000, began=T0 + 4000),
+            episode(time=10_000, began=T0 + 4000, ended=T0 + 10_000, amount_m3=0.25),
+        )
+        assert (weak.number, cleared.kind) == (41, "cleared")
+        assert cleared.notice == Notice(kind="cleared", plain="TH1 over")
+        assert journal.resuming.last_numbers("tern-hollow") == (41, 7)
+        assert [entry for _, entry in journal.inbox.waiting()] == [
+            Take(depot="tern-hollow", time=T0 + 11_000, received=T0 + 11_000, number=41, by="yard")
+        ]
+
+
+def test_an_act_that_is_none_is_set_aside_and_counted(older_file):
+    """A hydrometer's 11.8 and a body cut short stop nothing: they are kept, with why."""
+    with Journal.open(older_file) as journal:
+        assert asked(journal).set_aside() == 2
+        whys = [row[0] for row in journal.handle._db.execute("SELECT why FROM set_aside")]
+        assert "no brine" in whys[0]
+        assert len(asked(journal).acts.between("tern-hollow")) == 3
+
+
+def test_an_old_file_is_narrowed_to_its_owner_when_it_comes_forward(older_file):
+    """Names and numbers are in it; a new one is made so as well."""
+    Journal.open(older_file).close()
+    assert older_file.stat().st_mode & 0o777 == 0o600
+
+
+def test_each_file_has_a_mark_of_its_own(old_file, tmp_path):
+    """Brought forward or made new, the mark is drawn once and no other file has it."""
+    marks = []
+    for path in (old_file, tmp_path / "new.journal", old_file):
+        with Journal.open(path) as journal:
+            marks.append(journal.handle._db.execute("SELECT mark FROM identity").fetchone()[0])
+    assert marks[0] == marks[2] != marks[1]
+    assert len(marks[0]) == 12
 
 
 def test_a_new_file_has_the_tables_of_an_old_one_brought_forward(old_file, tmp_path):
@@ -187,7 +318,7 @@ def test_a_new_file_has_the_tables_of_an_old_one_brought_forward(old_file, tmp_p
     for path in (old_file, new):
         with Journal.open(path) as journal:
             tables.append(
-                journal._db.execute("SELECT sql FROM sqlite_schema ORDER BY name").fetchall()
+                journal.handle._db.execute("SELECT sql FROM sqlite_schema ORDER BY name").fetchall()
             )
     assert tables[0] == tables[1]
 

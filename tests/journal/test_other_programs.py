@@ -15,7 +15,7 @@ import sys
 from pathlib import Path
 from brineward.journal import Journal
 with Journal.open(Path(sys.argv[1]), read_only=sys.argv[2] == "read") as journal:
-    print(journal.last_seq())
+    print(journal.ordering.last_seq())
 """
 
 
@@ -39,7 +39,7 @@ def test_another_program_leaves_the_writer_its_file(tmp_path: Path, how: str) ->
     with Journal.open(path, service=True, check=True) as service:
         service.commit([Step(Tick(time=1), ())])
         with Journal.open(path) as second, Journal.open(path, read_only=True):
-            second.cursor("follower")
+            second.cursors.at("follower")
         for count in range(2, 6):
             assert looked_at(path, how) == count - 1
             service.commit([Step(Tick(time=count), ())])

@@ -22,7 +22,7 @@ def journal(tmp_path: Path):
 
 def test_a_new_journal_resumes_to_nothing(journal):
     """The first start has no state and no tail."""
-    resumed = journal.resume(BOTH)
+    resumed = journal.resuming.resume(BOTH)
     assert dict(resumed.states) == {}
     assert list(resumed.tail) == []
 
@@ -35,7 +35,7 @@ def test_the_tail_begins_after_the_oldest_state(journal):
     journal.commit(steps, states={"tern-hollow": b"t5"})
     more = [Step(LinkChanged(time=T0 + 5, up=False), ()), Step(Tick(time=T0 + 6), (derived(6),))]
     journal.commit(more)
-    resumed = journal.resume(BOTH)
+    resumed = journal.resuming.resume(BOTH)
     assert dict(resumed.states) == {"tern-hollow": b"t5", "kettle-ridge": b"k2"}
     tail = list(resumed.tail)
     assert [one.seq for one in tail] == [3, 4, 5, 6, 7]
@@ -51,7 +51,7 @@ def test_a_depot_without_a_state_begins_at_the_start_before_its_first_entry(jour
     first = reading(7, depot="kettle-ridge")
     up = LinkChanged(time=T0 + 6, up=True)
     journal.commit(plain(reading(3), again, up, first), states={"tern-hollow": b"6"})
-    resumed = journal.resume([*BOTH, "unheard"])
+    resumed = journal.resuming.resume([*BOTH, "unheard"])
     assert resumed.after == {"tern-hollow": 6, "kettle-ridge": 3, "unheard": 6}
     assert [one.entry for one in resumed.tail] == [again, up, first]
 
@@ -60,6 +60,6 @@ def test_a_state_without_steps_stands_for_all_before_it(journal):
     """Saving the states alone, as a stopping service does, leaves no tail."""
     journal.commit(plain(STARTED, reading(1)))
     journal.commit((), states={"tern-hollow": b"x"})
-    resumed = journal.resume(["tern-hollow"])
+    resumed = journal.resuming.resume(["tern-hollow"])
     assert list(resumed.tail) == []
     assert resumed.states == {"tern-hollow": b"x"}

@@ -28,11 +28,11 @@ def main() -> None:
     with Journal.open(path, service=True) as journal:
         print("open", flush=True)
         while True:
-            waiting = [number for number, _ in journal.inbox()]
+            waiting = [number for number, _ in journal.inbox.waiting()]
             journal.commit(
                 steps_of(batch, size), states={"tern-hollow": b"%d" % batch}, inbox_done=waiting
             )
-            journal.post(reading(batch, received=T0))
+            journal.inbox.post(reading(batch, received=T0))
             print(batch, flush=True)
             batch += 1
 

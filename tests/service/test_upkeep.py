@@ -9,13 +9,16 @@ import pytest
 from brineward.clock import MachineClock
 from brineward.config.settings import JournalSettings
 from brineward.journal import DiskTrouble, Journal, Thinned
+from brineward.journal.inbox import Inbox
 from brineward.readings.entries import ServiceTrouble, Started
 from brineward.readings.instants import MINUTE, SECOND, instant_from_rfc3339
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
 from brineward.service.full_disk import make_room
 from brineward.service.upkeep import MEGABYTE, ROOM_FOR_RESERVE, Upkeep
+from journal.samples import asked
 
+WHOLE = (False, "the journal was read through and is whole")
 BEGAN = instant_from_rfc3339("2026-01-14T18:00:00Z")
 
 
@@ -36,10 +39,11 @@ def upkeep(journal: Journal) -> Upkeep:
     return made
 
 
-def said(journal: Journal) -> list[tuple[bool, str]]:
+def said(journal: Journal, about: str = "disk-low") -> list[tuple[bool, str]]:
     """What was posted and not yet taken, in order."""
-    entries = [entry for _, entry in journal.inbox()]
-    return [(e.present, e.sentence) for e in entries if isinstance(e, ServiceTrouble)]
+    entries = [entry for _, entry in journal.inbox.waiting()]
+    found = [entry for entry in entries if isinstance(entry, ServiceTrouble)]
+    return [(one.present, one.sentence) for one in found if one.trouble == about]
 
 
 def with_old_readings(journal: Journal, count: int = 30_000) -> None:
@@ -78,8 +82,8 @@ def test_what_is_thinned_is_said_with_it(journal: Journal, upkeep: Upkeep) -> No
     )
     assert over[0] is False
     assert later == (True, "400 MB left on the journal's disk")
-    assert journal.series("tern-hollow", "main-level", 0, BEGAN * 2) == []
-    hours = journal.buckets("tern-hollow", "main-level", BEGAN, BEGAN * 2, 3600.0)
+    assert asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
+    hours = asked(journal).readings.buckets("tern-hollow", "main-level", BEGAN, BEGAN * 2, 3600.0)
     assert sum(hour.count for hour in hours) == 29_999
 
 
@@ -99,7 +103,7 @@ def test_the_reserve_is_laid_only_where_there_is_room_for_it(
     """On a disk that is nearly full the reserve would itself be what fills it."""
     reserve = journal.path.with_name(journal.path.name + ".reserve")
     assert reserve.exists()
-    journal.give_up_reserve()
+    journal.room.give_up_reserve()
     upkeep.look_at_disk(free_bytes=100 * MEGABYTE)  # it must thin: no time to lay it
     assert not reserve.exists()
     little = JournalSettings(
@@ -115,13 +119,13 @@ def test_a_full_disk_is_thinned_once_for_each_reserve(journal: Journal) -> None:
     """Without a reserve thinning would cost readings again and again, and help nothing."""
     with_old_readings(journal)
     assert make_room(journal) is None
-    journal.lay_reserve()
+    journal.room.lay_reserve()
     thinned = make_room(journal)
     assert thinned is not None
     assert thinned.rows > 20_000
     with_old_readings(journal, 100)
     assert make_room(journal) is None
-    assert len(journal.series("tern-hollow", "main-level", 0, BEGAN * 2)) == 99
+    assert len(asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2)) == 99
 
 
 def test_a_disk_in_trouble_at_the_start_is_no_reason_to_end(
@@ -129,10 +133,10 @@ def test_a_disk_in_trouble_at_the_start_is_no_reason_to_end(
 ) -> None:
     """Trouble at the first look is logged; the service goes on, and upkeep looks again."""
 
-    def refuse(_journal: Journal, _entry: ServiceTrouble) -> int:
+    def refuse(_inbox: Inbox, _entry: ServiceTrouble) -> int:
         raise DiskTrouble("the disk is full", full=True)
 
-    monkeypatch.setattr(Journal, "post", refuse)
+    monkeypatch.setattr(Inbox, "post", refuse)
     upkeep = Upkeep(JournalSettings(path=journal.path), MachineClock())
     with caplog.at_level(logging.ERROR):
         upkeep.start()
@@ -148,4 +152,59 @@ def test_what_is_older_than_kept_goes(journal: Journal) -> None:
     with_old_readings(journal, 100)
     settings = JournalSettings(path=journal.path, keep_readings_seconds=MINUTE / SECOND)
     Upkeep(settings, MachineClock()).thin()
-    assert journal.series("tern-hollow", "main-level", 0, BEGAN * 2) == []
+    assert asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
+
+
+def test_a_start_says_that_the_records_are_whole_or_what_was_lost(journal: Journal) -> None:
+    """The last run may have left the trouble: a start says how it is, once."""
+    settings = JournalSettings(path=journal.path)
+    for upkeep in (
+        Upkeep(settings, MachineClock()),
+        Upkeep(settings, MachineClock(), damaged="the journal was damaged: 7 rows are saved"),
+    ):
+        upkeep.start()
+        upkeep.say_damage()
+        upkeep.stop()
+    assert said(journal, "records-damaged") == [
+        WHOLE,
+        (True, "the journal was damaged: 7 rows are saved"),
+    ]
+
+
+def test_damage_is_found_by_the_hourly_look_and_said_once(
+    journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page of the alarms goes bad while the service runs: within one round it is posted."""
+    monkeypatch.setattr("brineward.service.upkeep.SHARES", 4)
+    with_old_readings(journal, 2_000)
+    upkeep = Upkeep(JournalSettings(path=journal.path), MachineClock())
+    for _ in range(4):
+        upkeep.check_records()
+    assert said(journal, "records-damaged") == [
+        (False, "the journal was read through and is whole")
+    ]
+    journal.room.checkpoint()
+    root = "SELECT rootpage FROM sqlite_schema WHERE name = 'alarm'"
+    with journal.handle.reading() as db:
+        (page,) = db.execute(root).fetchone()
+    with journal.path.open("rb+") as file:
+        file.seek((page - 1) * 4096)
+        file.write(b"\xa5" * 4096)
+    for _ in range(8):
+        upkeep.check_records()
+    posted = said(journal, "records-damaged")
+    assert len(posted) == 2
+    assert posted[1][0] is True
+    assert "the journal is damaged" in posted[1][1]
+
+
+def test_a_row_that_can_t_be_read_is_said(journal: Journal) -> None:
+    """Not a page, a single row: counted, and said the same way."""
+    with journal.handle.writing() as db:
+        db.execute("UPDATE happening SET body = '{' WHERE seq = 1")
+    upkeep = Upkeep(JournalSettings(path=journal.path), MachineClock())
+    upkeep._share = 719  # the share that the only entry lies in
+    upkeep.check_records()
+    assert said(journal, "records-damaged") == [
+        (True, "1 row of the journal can't be read any more")
+    ]

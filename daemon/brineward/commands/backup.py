@@ -25,8 +25,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="copy the journal to another file, also while the service runs",
         description="Copies the journal to a new file and checks the copy. The service may run "
         "meanwhile. A file that exists is never overwritten. To put a copy back: stop the "
-        "service, set the old journal and its -wal and -shm files aside, and give the copy the "
-        "journal's name.",
+        "service, then `brineward restore`.",
     )
     add_config(parser)
     parser.add_argument(
@@ -74,4 +73,4 @@ def _copy(journal: Journal, target: Path) -> int:
             bar.total = pages
             bar.update(copied - bar.n)
 
-        return journal.backup(target, progress)
+        return journal.copying.backup(target, progress)

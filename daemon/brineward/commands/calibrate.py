@@ -4,21 +4,22 @@ import argparse
 import getpass
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from brineward.clock import MachineClock
 from brineward.commands import calibrate_picture
 from brineward.commands.calibrate_history import Asked, History, as_json, history_of
-from brineward.commands.calibrate_lines import lines, taken_line
+from brineward.commands.calibrate_lines import lines, queued_line
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.physics.hydrometer import USUAL_SCALE
-from brineward.plant.hand_tests import HandTest, RefusedTest, hand_test
+from brineward.plant.hand_tests import RefusedTest, hand_test
 from brineward.plant.plan import DepotPlan
 from brineward.quantities import UnreadableQuantity, parse_number, parse_quantity
-from brineward.readings.entries import Act
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import Instant
 from brineward.service.resume import resumed_engine
 
@@ -37,9 +38,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "calibrate",
         help="enter a hydrometer test; see how sure the probe is, and when to test again",
         description="With a mark, enters a test of the brine, taken beside the probe in a tank "
-        "that stands still; the service compares it with what the probe said then. Always shows "
-        "the tests so far, what the probe's readings are multiplied by, and when the next test "
-        "is worth the walk.",
+        "that stands still; the service compares it with what the probe said then, and reports "
+        "where they disagree. Always shows the tests so far, what the probe's readings are "
+        "multiplied by, and when to test next.",
         epilog="Below zero, put a space before the unit or an equals sign before the number:"
         ' --temperature "-5 degC", --temperature=-5C.',
     )
@@ -84,9 +85,9 @@ def run(arguments: argparse.Namespace) -> int:
         return _fail(f"which depot? --depot {' or '.join(settings.depots)}")
     now = MachineClock().now()
     try:
-        act = _act(arguments, plan.id, now)
+        test = _test(arguments, plan.id, now)
         asked = Asked(plan, arguments.vessel, now)
-        history, test = _enter_and_look(settings, asked, act)
+        history = _enter_and_look(settings, asked, test)
         if history is None:
             return _fail(
                 f"{plan.name} has no conductivity beside a temperature in {arguments.vessel!r}",
@@ -114,7 +115,7 @@ def _tell(
         print(json.dumps(as_json(history), indent=2, allow_nan=False))
         return
     if test is not None:
-        print(taken_line(test))
+        print(queued_line(test))
     print("\n".join(lines(plan, history)))
     if arguments.output is not None:
         print(f"Drawn: {arguments.output}")
@@ -127,21 +128,18 @@ def _depot(settings: Settings, name: str | None) -> DepotPlan | None:
     return plans[0] if len(plans) == 1 else None
 
 
-def _act(arguments: argparse.Namespace, depot: str, now: Instant) -> Act | None:
-    """The test as an act, checked as the service will check it; None where none was entered.
+def _test(arguments: argparse.Namespace, depot: str, now: Instant) -> HandTest | None:
+    """The test that was entered, as the service takes it; None where none was.
 
     Raises: RefusedTest, UnreadableQuantity.
     """
     fields: dict[str, str | float | int | bool] = {"vessel": arguments.vessel}
+    for name, key, read in _READ:
+        written = getattr(arguments, name)
+        if written is not None:
+            fields[key] = read(written)
     if arguments.hydrometer is not None:
-        fields["specific_gravity"] = parse_number(arguments.hydrometer, where="--hydrometer")
         fields["scale"] = arguments.scale
-    if arguments.salometer is not None:
-        fields["salometer"] = parse_number(arguments.salometer, where="--salometer")
-    if arguments.strength is not None:
-        value = parse_quantity(arguments.strength, expected="ratio", where="--strength")
-        fields["percent"] = round(value * 100.0, 6)
-    marked = len(fields) > 1
     if arguments.temperature is not None:
         value = parse_quantity(arguments.temperature, expected="temperature", where="--temperature")
         fields["temperature_c"] = round(value, 4)
@@ -153,27 +151,35 @@ def _act(arguments: argparse.Namespace, depot: str, now: Instant) -> Act | None:
         fields["at"] = arguments.time
     if arguments.cleaned:
         fields["cleaned"] = True
-    if not marked:
+    if not any(key in fields for _, key, _ in _READ):
         if len(fields) > 1:
             raise RefusedTest("what did it show? --hydrometer, --salometer or --strength")
         return None
     fields["by"] = arguments.by or getpass.getuser()
-    hand_test(fields, now)
-    return Act(depot=depot, time=now, received=now, act="test", fields=fields)
+    return hand_test(fields, depot=depot, now=now)
 
 
-def _enter_and_look(
-    settings: Settings, asked: Asked, act: Act | None
-) -> tuple[History | None, HandTest | None]:
+def _percentage(written: str) -> float:
+    return round(parse_quantity(written, expected="ratio", where="--strength") * 100.0, 6)
+
+
+_READ: tuple[tuple[str, str, Callable[[str], float]], ...] = (
+    ("hydrometer", "specific_gravity", lambda written: parse_number(written, where="--hydrometer")),
+    ("salometer", "salometer", lambda written: parse_number(written, where="--salometer")),
+    ("strength", "percent", _percentage),
+)
+"""The flag, what it is among a test's fields, and how it is read."""
+
+
+def _enter_and_look(settings: Settings, asked: Asked, test: HandTest | None) -> History | None:
     """Post the test, and look at what the engine makes of it; it takes the same step as ours."""
-    with Journal.open(settings.journal.path, read_only=act is None) as journal:
+    with Journal.open(settings.journal.path, read_only=test is None) as journal:
         engine = resumed_engine(settings.depots, journal)
         if asked.vessel not in engine.plant(asked.plan.id).probes:
-            return None, None
-        for _, waiting in journal.inbox():
+            return None
+        for _, waiting in journal.inbox.waiting():
             engine.step(waiting)
-        if act is None:
-            return history_of(asked, engine, journal), None
-        journal.post(act)
-        engine.step(act)
-        return history_of(asked, engine, journal), hand_test(act.fields, act.time)
+        if test is not None:
+            journal.inbox.post(test)
+            engine.step(test)
+        return history_of(asked, engine)

@@ -5,10 +5,8 @@ from math import exp
 from typing import Any, NamedTuple
 
 from brineward.engine.engine import Engine
-from brineward.journal import Journal
 from brineward.physics.calibration import Factor
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
-from brineward.plant.hand_tests import RefusedTest, hand_test
 from brineward.plant.next_test import NextTest, next_test
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe, RecordedTest
@@ -26,13 +24,6 @@ class Asked(NamedTuple):
     now: Instant
 
 
-class Refused(NamedTuple):
-    """A test that was entered and could not be taken."""
-
-    at: Instant
-    why: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class History:
     """Everything that the command tells of one probe."""
@@ -43,7 +34,6 @@ class History:
     temperature_c: float | None
     """Of the brine, as its thermometer said last."""
     tests: tuple[RecordedTest, ...]
-    refused: tuple[Refused, ...]
     factor: Factor | None
     """Now, for brine at the target; None before the first test."""
     question: str
@@ -53,7 +43,7 @@ class History:
     """The factor from before the first test to now, at the temperature of now."""
 
 
-def history_of(asked: Asked, engine: Engine, journal: Journal) -> History:
+def history_of(asked: Asked, engine: Engine) -> History:
     """Gather it."""
     plan, vessel, now = asked
     plant = engine.plant(plan.id)
@@ -72,27 +62,11 @@ def history_of(asked: Asked, engine: Engine, journal: Journal) -> History:
         now=now,
         temperature_c=temperature_c,
         tests=tuple(probe.records),
-        refused=_refused(asked, journal),
         factor=factor,
         question=probe.question(),
         next=foreseen,
         course=_course(probe, plan.strength.target, temperature_c, now),
     )
-
-
-def _refused(asked: Asked, journal: Journal) -> tuple[Refused, ...]:
-    found: list[Refused] = []
-    for act in journal.acts(asked.plan.id):
-        if act.act != "test":
-            continue
-        try:
-            test = hand_test(act.fields, act.time)
-        except RefusedTest as why:
-            found.append(Refused(act.time, str(why)))
-            continue
-        if test.vessel not in asked.plan.vessels:
-            found.append(Refused(act.time, f"there is no vessel {test.vessel!r}"))
-    return tuple(found[-10:])
 
 
 def _course(
@@ -118,9 +92,6 @@ def as_json(history: History) -> dict[str, Any]:
         "vessel": history.vessel,
         "temperature_c": history.temperature_c,
         "tests": [_test_as_json(test) for test in history.tests],
-        "refused": [
-            {"time": rfc3339_from_instant(one.at), "why": one.why} for one in history.refused
-        ],
         "factor": None if factor is None else _factor_as_json(factor),
         "question": history.question,
         "next_test": None if foreseen is None else _next_as_json(foreseen),

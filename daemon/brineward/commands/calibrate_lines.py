@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from math import exp
 
 from brineward.commands.calibrate_history import COVERAGE, History
-from brineward.plant.hand_tests import HandTest
 from brineward.plant.next_test import NextTest
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import RecordedTest
 from brineward.quantities import format_quantity
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import Instant, local_from_instant
 from brineward.wording.operator_units import percent, temperature
 
@@ -22,13 +22,14 @@ _FINDINGS = {
 }
 
 
-def taken_line(test: HandTest) -> str:
-    """That a test was handed to the service, and what it tells of the brine."""
+def queued_line(test: HandTest) -> str:
+    """That a test waits for the service, and what it says of the brine."""
     reach = COVERAGE * test.standard_uncertainty
     low, high = test.mass_fraction - reach, test.mass_fraction + reach
     return (
-        f"Entered: the test says {percent(test.mass_fraction)} % "
-        f"({percent(low)} to {percent(high)}, 95 %). The service takes it in its turn."
+        f"Entered: {_printable(test.entered)} is {percent(test.mass_fraction)} % "
+        f"({percent(low)} to {percent(high)}, 95 %); queued for the service, which reports it "
+        "where test and probe disagree."
     )
 
 
@@ -39,10 +40,8 @@ def lines(plan: DepotPlan, history: History) -> Iterator[str]:
         yield "  No test yet: the probe is taken as its data sheet says."
     for test in history.tests:
         yield f"  {_test_line(plan, test)}"
-    for one in history.refused:
-        yield f"  {_when(plan, one.at)}  NOT TAKEN: {_printable(one.why)}"
     if history.question:
-        yield f"  LOOK INTO IT: {history.question}."
+        yield f"  DISAGREEMENT: {history.question}."
     yield from (f"  {line}" for line in _factor_lines(plan, history))
     if history.next is not None:
         yield f"  {next_line(plan, history.next)}"
@@ -77,22 +76,21 @@ def _factor_lines(plan: DepotPlan, history: History) -> Iterator[str]:
     if history.next is not None and history.next.known is not None:
         low, high = history.next.known.interval_95
         yield (
-            f"Brine of {percent(plan.strength.target)} % would be told as {percent(low)} to "
+            f"Brine of {percent(plan.strength.target)} % would be reported as {percent(low)} to "
             f"{percent(high)} %."
         )
 
 
 def next_line(plan: DepotPlan, foreseen: NextTest) -> str:
-    """When the next test is worth the walk."""
+    """When to test next, and why."""
     low, high = percent(plan.strength.low), percent(plan.strength.high)
     if foreseen.loose:
         return (
-            f"A test is worth the walk NOW: brine at the target can't be told from brine outside "
-            f"of {low} to {high} %."
+            f"Test now: brine at the target can't be told from brine outside of {low} to {high} %."
         )
     if foreseen.old or foreseen.at is None:
         return (
-            "A test is worth the walk NOW: there was none for a month, and a film on the probe "
+            "Test now: the last one is over a month old or was never made, and a film on the probe "
             "shows in nothing else."
         )
     when = [f"by {_day(plan, foreseen.at)}"]

@@ -1,47 +1,60 @@
-"""The status as lines for a person: own units, local times, what to do next."""
+"""The status as lines for a person: own units, one local clock, what to do next."""
 
 from collections.abc import Iterator
 from typing import Any, Final
 
+from brineward.commands.local_clock import LocalClock
+from brineward.commands.status_alarms import STRENGTH_UNIT
 from brineward.config.settings import Settings
-from brineward.plant.plan import DepotPlan, Measure
-from brineward.quantities import format_quantity
+from brineward.plant.plan import SI_UNITS, DepotPlan, Measure
 from brineward.readings.instants import Instant, instant_from_rfc3339
-from brineward.wording.operator_units import duration, level, percent, temperature
+from brineward.wording.operator_units import duration, measured, percent, temperature
 
 _SWITCH_WORDS: Final = {
     Measure.RUNNING: ("stopped", "running"),
     Measure.OPEN: ("shut", "open"),
     Measure.POWER: ("no power", "power"),
 }
-_UNITS: Final = {
-    Measure.CONDUCTIVITY: ("mS/cm", "mS/cm", 1),
-    Measure.DENSITY: ("kg/m3", "kg/m3", 1),
-    Measure.PRESSURE: ("kPa", "psi", 1),
-    Measure.FLOW: ("L/s", "gal/min", 1),
-    Measure.CURRENT: ("A", "A", 1),
-}
-"""Metric unit, US unit, decimals."""
-
 _CAPITALS: Final = frozenset({"high"})  # priorities that are written to be seen first
+_NOT_JUDGED: Final = "outside its band, not judged yet"
+_STALE_SECONDS: Final = 120.0
+_FULL_BYTES: Final = 1_000_000
 
 
 def lines(settings: Settings, found: dict[str, Any], now: Instant) -> Iterator[str]:
-    """What `status.gather` found, line by line."""
-    yield from _service_lines(found["service"])
+    """What `status.gather` found, line by line; all times are on the depots' own clock."""
+    zones = {str(plan.zone): LocalClock(plan.zone, now) for plan in settings.depots.values()}
+    clock = next(iter(zones.values()))
+    yield from _service_lines(found["service"], clock)
+    yield f"It is {clock.day_and_time(now)}, times of {clock.zone_name}."
     for row in found["depots"]:
+        plan = settings.depots[row["id"]]
+        own = zones[str(plan.zone)]
         yield ""
-        yield from _depot_lines(settings.depots[row["id"]], row, now)
-    disk = found["disk"]
+        yield f"{plan.name} ({plan.short})" + (
+            "" if own is clock else f", times of {own.zone_name}"
+        )
+        yield from _depot_lines(plan, row, own)
     yield ""
-    yield (
+    yield _disk_line(found["disk"])
+    if found["unreadable_rows"] or found["rows_set_aside"]:
+        yield (
+            f"The journal holds {found['unreadable_rows']} rows that can't be read, which are "
+            f"passed over, and {found['rows_set_aside']} that were set aside."
+        )
+
+
+def _disk_line(disk: dict[str, Any]) -> str:
+    said = (
         f"Journal {_size(disk['journal_bytes'])}, write-ahead file {_size(disk['wal_bytes'])}; "
         f"{_size(disk['free_bytes'])} free on its disk"
-        + ("." if disk["verdict"] == "room" else ": LOW, make room.")
     )
+    if disk["free_bytes"] < _FULL_BYTES and not disk["reserve_bytes"]:
+        return f"{said}: THE DISK IS FULL. Nothing new is kept; make room now."
+    return said + ("." if disk["verdict"] == "room" else ": LOW, make room.")
 
 
-def _service_lines(service: dict[str, Any]) -> Iterator[str]:
+def _service_lines(service: dict[str, Any], clock: LocalClock) -> Iterator[str]:
     age = service["heartbeat_age_seconds"]
     if age is None:
         yield "SERVICE: no sign of life in this journal yet. Start it: brineward run CONFIG"
@@ -53,20 +66,20 @@ def _service_lines(service: dict[str, Any]) -> Iterator[str]:
         yield "The config file has changed since the service started; it runs with the older one."
     if service["link_up"] is None:
         yield "Never connected to the broker yet."
-    elif not service["link_up"]:
+        return
+    since = clock.time(instant_from_rfc3339(service["link_changed"]))
+    if not service["link_up"]:
         why = f" ({_printable(service['link_why'])})" if service["link_why"] else ""
-        yield f"BROKER NOT CONNECTED since {service['link_changed']}{why}: no readings come in."
+        yield f"BROKER NOT CONNECTED since {since}{why}: no readings come in."
     elif service["alive"]:
-        yield f"Connected to the broker since {service['link_changed']}."
+        yield f"Connected to the broker since {since}."
 
 
-def _depot_lines(plan: DepotPlan, row: dict[str, Any], now: Instant) -> Iterator[str]:
-    yield f"{plan.name} ({plan.short})"
-    standing = [alarm for alarm in row["alarms"] if alarm["standing"]]
-    if not standing:
-        yield "  No alarm stands."
+def _depot_lines(plan: DepotPlan, row: dict[str, Any], clock: LocalClock) -> Iterator[str]:
+    if not any(alarm["active"] for alarm in row["alarms"]):
+        yield "  No active alarms."
     for alarm in row["alarms"]:
-        yield from _alarm_lines(plan, alarm, now)
+        yield from _alarm_lines(plan, alarm, clock)
     for strength in row["strengths"]:
         yield "  " + _strength_line(plan, strength)
     rows = [_sensor_row(plan, sensor) for sensor in row["sensors"]]
@@ -76,28 +89,76 @@ def _depot_lines(plan: DepotPlan, row: dict[str, Any], now: Instant) -> Iterator
     if texts["open"] or texts["dead"]:
         yield f"  Texts: {texts['open']} waiting to be sent, {texts['dead']} given up."
     for one in row["refused"]:
-        at = plan.units.clock_time(instant_from_rfc3339(one["last"]), now)
+        at = clock.time(instant_from_rfc3339(one["last"]))
         sensor = _printable(one["sensor"]) or "an unknown topic"
         yield f"  Refused from {sensor}: {one['count']} ({one['reason']}), last {at}."
     for sensor, count in row["contradicted"].items():
         yield f"  {_printable(sensor)} gave two values for one instant {count} times."
 
 
-def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], now: Instant) -> Iterator[str]:
-    if not alarm["standing"]:
-        yield f"  Quiet under its cause: {alarm['alarm']} ({alarm['source']})."
+def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], clock: LocalClock) -> Iterator[str]:
+    about = f"{alarm['alarm']} ({_printable(alarm['source'])})"
+    changed = clock.time(instant_from_rfc3339(alarm["changed"]))
+    if not alarm["active"] and not alarm["unacknowledged"]:
+        causes = " and ".join(alarm["suppressed_by"])
+        state = f"suppressed by {causes}" if causes else alarm["state"]
+        yield f"  {state.capitalize()}: {about}."
         return
-    priority = alarm["priority"]
-    priority = priority.upper() if priority in _CAPITALS else priority
-    since = plan.units.clock_time(instant_from_rfc3339(alarm["since"]), now)
-    state = alarm["state"] + (f", by {_printable(alarm['taken_by'])}" if alarm["taken_by"] else "")
-    sentence = _printable(alarm["sentence"]).rstrip(".")
-    head = " ".join(part for part in (alarm["code"], priority) if part)
-    yield f"  {head}: {sentence}. Since {since}; {state}."
-    if alarm["response"] and alarm["state"] != "returned unacknowledged":
-        yield f"      {alarm['response']}"
+    if not alarm["active"]:
+        head = _printable(alarm["headline"]) or _printable(alarm["sentence"]).rstrip(".")
+        yield f"  {_join(alarm['code'])}{head}: cleared at {changed}, not acknowledged."
+    else:
+        priority = alarm["priority"]
+        priority = priority.upper() if priority in _CAPITALS else priority
+        yield (
+            f"  {_join(alarm['code'], priority)}{_what(plan, alarm, changed)}. "
+            f"{_since(alarm, clock)}, {_state(alarm)}."
+        )
+        if alarm["response"]:
+            yield f"      {alarm['response']}"
     if alarm["next"]:
         yield f"      If you have it: {_printable(alarm['next'])}"
+
+
+def _join(*parts: str) -> str:
+    told = " ".join(part for part in parts if part)
+    return f"{told}: " if told else ""
+
+
+def _what(plan: DepotPlan, alarm: dict[str, Any], changed: str) -> str:
+    """What is wrong, with the value as it is now and not as it was when the alarm was raised."""
+    sentence = _printable(alarm["sentence"]).rstrip(".")
+    if alarm["value"] is None:
+        known = alarm["value_at_change"] is not None
+        return f"{sentence} (at {changed}; no value now)" if known else sentence
+    head = _printable(alarm["headline"]) or sentence.split(",")[0]
+    age = alarm["value_age_seconds"]
+    when = "now" if age <= _STALE_SECONDS else f"{_ago(age)}"
+    said = f"{head}: {when} {_quantity(plan, alarm, alarm['value'])}"
+    if alarm["limit"] is not None:
+        said += f", limit {_quantity(plan, alarm, alarm['limit'])}"
+    return said
+
+
+def _quantity(plan: DepotPlan, alarm: dict[str, Any], value: float) -> str:
+    if alarm["unit"] == STRENGTH_UNIT:
+        return f"{percent(value)} %"
+    return measured(value, alarm["unit"], plan.us_units)
+
+
+def _since(alarm: dict[str, Any], clock: LocalClock) -> str:
+    """Since when, in the words that were texted where there was a text."""
+    for one in alarm["texted"]:
+        if one["when"]:
+            at = instant_from_rfc3339(one["at"])
+            when = _printable(one["when"]).rstrip(".")
+            return when if clock.is_today(at) else f"{when}, as texted {clock.time(at)}"
+    return f"Since {clock.time(instant_from_rfc3339(alarm['since']))}"
+
+
+def _state(alarm: dict[str, Any]) -> str:
+    by = f" by {_printable(alarm['taken_by'])}" if alarm["taken_by"] else ""
+    return ("not acknowledged" if alarm["unacknowledged"] else alarm["state"]) + by
 
 
 def _strength_line(plan: DepotPlan, row: dict[str, Any]) -> str:
@@ -105,13 +166,15 @@ def _strength_line(plan: DepotPlan, row: dict[str, Any]) -> str:
     if row["interval_95"] is not None:
         low, high = (percent(end) for end in row["interval_95"])
         said += f" ({low} to {high}, 95 %)"
-    coldest, warmest = (temperature(end, plan.us_units) for end in row["freezing_interval_c"])
+    elif row["standard_uncertainty"] is not None:
+        said += f" (standard uncertainty {percent(row['standard_uncertainty'])} %)"
     first = "ice" if row["first_solid"] == "ice" else "salt crystals"
-    said += f", first {first} at "
-    said += temperature(row["freezing_point_c"], plan.us_units)
-    if coldest != warmest:
-        said += f" ({coldest} to {warmest})"
-    return f"{said}, {_ago(row['age_seconds'])}"
+    said += f", first {first} at {temperature(row['freezing_point_c'], plan.us_units)}"
+    if row["freezing_interval_c"] is not None:
+        coldest, warmest = (temperature(x, plan.us_units) for x in row["freezing_interval_c"])
+        said += f" ({coldest} to {warmest})" if coldest != warmest else ""
+    said += f", {_ago(row['age_seconds'])}"
+    return said + (f"  {_NOT_JUDGED}" if row["not_judged_yet"] else "")
 
 
 def _sensor_row(plan: DepotPlan, row: dict[str, Any]) -> tuple[str, str]:
@@ -120,8 +183,10 @@ def _sensor_row(plan: DepotPlan, row: dict[str, Any]) -> tuple[str, str]:
     said = _value(plan, Measure(row["measures"]), row["value"])
     if row["quality"] != "good":
         said += f" ({row['quality']}{': ' if row['reason'] else ''}{_printable(row['reason'])})"
-    silent = "  SILENT" if row["silent"] else ""
-    return row["id"], f"{said}, {_ago(row['age_seconds'])}{silent}"
+    said += f", {_ago(row['age_seconds'])}"
+    if row["silent"]:
+        return row["id"], f"{said}  SILENT"
+    return row["id"], said + (f"  {_NOT_JUDGED}" if row["not_judged_yet"] else "")
 
 
 def _value(plan: DepotPlan, measures: Measure, value: float | None) -> str:
@@ -129,12 +194,7 @@ def _value(plan: DepotPlan, measures: Measure, value: float | None) -> str:
         return "no value"
     if measures.is_switch:
         return _SWITCH_WORDS[measures][value >= 0.5]
-    if measures is Measure.TEMPERATURE:
-        return temperature(value, plan.us_units)
-    if measures in (Measure.LEVEL, Measure.SALT_LEVEL):
-        return level(value, plan.us_units)
-    metric, us, decimals = _UNITS[measures]
-    return format_quantity(value, us if plan.us_units else metric, decimals=decimals)
+    return measured(value, SI_UNITS[measures], plan.us_units)
 
 
 def _ago(seconds: float) -> str:

@@ -1,31 +1,45 @@
 """The journal: SQLite, one file a service, one transaction a batch.
 
 `Journal.open(path)` gives a handle; each thread or process opens its own. Only this package
-opens SQLite.
+opens SQLite. What people read of it is asked through `brineward.records`.
 """
 
-from brineward.journal.boxes import OutboxText
+from brineward.journal.active_alarms import ActiveAlarm
+from brineward.journal.checking import Checked
 from brineward.journal.copying import TargetExists
-from brineward.journal.history import ServiceRow, StandingAlarm, Tally
+from brineward.journal.handle import Handle
 from brineward.journal.journal import Journal
-from brineward.journal.ordering import Placed, Resumed
+from brineward.journal.ordering import Placed
+from brineward.journal.outbox import OutboxText
+from brineward.journal.replacing import restore
+from brineward.journal.resuming import Resumed
 from brineward.journal.room import Checkpoint, DiskState
-from brineward.journal.thinning import Bucket, Thinned
-from brineward.journal.trouble import DiskTrouble, JournalUnusable
+from brineward.journal.salvaging import Salvaged, open_or_salvage
+from brineward.journal.thinning import Thinned
+from brineward.journal.trouble import (
+    DiskTrouble,
+    JournalDamaged,
+    JournalReplaced,
+    JournalUnusable,
+)
 
 __all__ = [
-    "Bucket",
+    "ActiveAlarm",
+    "Checked",
     "Checkpoint",
     "DiskState",
     "DiskTrouble",
+    "Handle",
     "Journal",
+    "JournalDamaged",
+    "JournalReplaced",
     "JournalUnusable",
     "OutboxText",
     "Placed",
     "Resumed",
-    "ServiceRow",
-    "StandingAlarm",
-    "Tally",
+    "Salvaged",
     "TargetExists",
     "Thinned",
+    "open_or_salvage",
+    "restore",
 ]

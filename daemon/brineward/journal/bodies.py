@@ -1,135 +1,102 @@
 """Entries and outputs as JSON bodies, and back."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import fields
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import orjson
+from pydantic import TypeAdapter, ValidationError
 
+from brineward.journal.trouble import UnreadableRow
 from brineward.readings.entries import (
-    Act,
+    AlarmGone,
+    Answer,
+    ClockStepped,
     Delivery,
     Entry,
+    HandTest,
     LinkChanged,
     ServiceTrouble,
     Started,
+    Take,
     Tick,
 )
-from brineward.readings.outputs import (
-    AlarmChanged,
-    AlarmState,
-    EpisodeChanged,
-    Priority,
-    TextDue,
-)
+from brineward.readings.outputs import AlarmChanged, Notice, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
-Happening = Act | LinkChanged | Delivery | Started | ServiceTrouble | Tick
-"""Entries that are kept as JSON bodies; readings and refusals have tables of their own."""
+ACTS: Final = ("take", "test", "answer")
+"""The kinds of what people do."""
 
-Concluded = AlarmChanged | TextDue | EpisodeChanged
-"""Outputs that are kept as JSON bodies; derived values have a table of their own."""
-
-
-_Parts = dict[str, Any]
-
-
-def _object(value: Happening | Concluded) -> str:
-    """A flat value as a JSON object, its fields in the order of their declaration."""
-    parts = {field.name: getattr(value, field.name) for field in fields(value)}
-    plain = {name: dict(p) if isinstance(p, Mapping) else p for name, p in parts.items()}
-    return orjson.dumps(plain).decode()
-
-
-def _reading(parts: _Parts) -> Reading:
-    quality, timed_by = Quality(parts.pop("quality")), TimedBy(parts.pop("timed_by"))
-    return Reading(**parts, quality=quality, timed_by=timed_by)
-
-
-def _refusal(parts: _Parts) -> Refusal:
-    return Refusal(**parts | {"payload": parts["payload"].encode("latin-1")})
-
-
-def _alarm_changed(parts: _Parts) -> AlarmChanged:
-    return AlarmChanged(
-        **parts
-        | {
-            "before": AlarmState(parts["before"]),
-            "state": AlarmState(parts["state"]),
-            "priority": Priority(parts["priority"]),
-        }
-    )
-
-
-def _text_due(parts: _Parts) -> TextDue:
-    return TextDue(**parts | {"priority": Priority(parts["priority"])})
-
-
-_ENTRY_KINDS: Final[dict[type, str]] = {
-    Act: "act",
-    LinkChanged: "link",
-    Delivery: "delivery",
-    Started: "started",
-    ServiceTrouble: "trouble",
-    Tick: "tick",
-    Reading: "reading",
-    Refusal: "refusal",
+_ENTRIES: Final[dict[str, type]] = {
+    "take": Take,
+    "test": HandTest,
+    "answer": Answer,
+    "link": LinkChanged,
+    "delivery": Delivery,
+    "started": Started,
+    "gone": AlarmGone,
+    "clock": ClockStepped,
+    "trouble": ServiceTrouble,
+    "tick": Tick,
+    "reading": Reading,
+    "refusal": Refusal,
 }
-_ENTRY_MAKERS: Final[dict[str, Callable[[_Parts], Entry]]] = {
-    "act": lambda parts: Act(**parts),
-    "link": lambda parts: LinkChanged(**parts),
-    "delivery": lambda parts: Delivery(**parts),
-    "started": lambda parts: Started(**parts),
-    "trouble": lambda parts: ServiceTrouble(**parts),
-    "tick": lambda parts: Tick(**parts),
-    "reading": _reading,
-    "refusal": _refusal,
+_OUTPUTS: Final[dict[str, type]] = {"alarm": AlarmChanged, "text": TextDue}
+_KINDS: Final = {kind: name for name, kind in (_ENTRIES | _OUTPUTS).items()}
+_ADAPTERS: Final[dict[str, TypeAdapter[Any]]] = {
+    name: TypeAdapter(kind) for name, kind in (_ENTRIES | _OUTPUTS).items() if name != "refusal"
 }
-_OUTPUT_KINDS: Final[dict[type, str]] = {
-    AlarmChanged: "alarm",
-    TextDue: "text",
-    EpisodeChanged: "episode",
-}
-_OUTPUT_MAKERS: Final[dict[str, Callable[[_Parts], Concluded]]] = {
-    "alarm": _alarm_changed,
-    "text": _text_due,
-    "episode": lambda parts: EpisodeChanged(**parts),
-}
+_NOTICE: Final = TypeAdapter(Notice)
+
+Concluded = AlarmChanged | TextDue
+"""Outputs that are kept as JSON bodies; derived values and episodes have tables of their own."""
 
 
 def entry_kind(entry: Entry) -> str:
     """The short stable word that an entry's kind is stored under."""
-    return _ENTRY_KINDS[type(entry)]
+    return _KINDS[type(entry)]
 
 
 def entry_body(entry: Entry) -> str:
-    """An entry as a JSON object."""
-    if isinstance(entry, Reading):
-        return orjson.dumps(entry._asdict()).decode()
+    """An entry as a JSON object, its fields in the order of their declaration."""
     if isinstance(entry, Refusal):
         parts = entry._asdict() | {"payload": entry.payload.decode("latin-1")}
         return orjson.dumps(parts).decode()
-    return _object(entry)
+    if isinstance(entry, Reading):
+        return orjson.dumps(entry._asdict()).decode()
+    return orjson.dumps(entry).decode()
 
 
 def entry_from(kind: str, body: str) -> Entry:
-    """The entry that was stored under this kind and body."""
-    return _ENTRY_MAKERS[kind](orjson.loads(body))
+    """The entry that was stored under this kind and body. Raises: UnreadableRow."""
+    if kind not in _ENTRIES:
+        raise UnreadableRow(f"no entry is of the kind {kind!r}")
+    if kind == "refusal":
+        return _refusal(body)
+    entry: Entry = _parsed(_ADAPTERS[kind], body)
+    return entry
 
 
-def output_kind(output: Concluded) -> str:
+def output_kind(output: Concluded) -> Literal["alarm", "text"]:
     """The short stable word that an output's kind is stored under."""
-    return _OUTPUT_KINDS[type(output)]
+    return "alarm" if isinstance(output, AlarmChanged) else "text"
 
 
 def output_body(output: Concluded) -> str:
     """An output as a JSON object."""
-    return _object(output)
+    return orjson.dumps(output).decode()
 
 
 def output_from(kind: str, body: str) -> Concluded:
-    """The output that was stored under this kind and body."""
-    return _OUTPUT_MAKERS[kind](orjson.loads(body))
+    """The output that was stored under this kind and body. Raises: UnreadableRow."""
+    if kind not in _OUTPUTS:
+        raise UnreadableRow(f"no output is of the kind {kind!r}")
+    output: Concluded = _parsed(_ADAPTERS[kind], body)
+    return output
+
+
+def alarm_from(body: str) -> AlarmChanged:
+    """The alarm change of this body. Raises: UnreadableRow."""
+    change: AlarmChanged = _parsed(_ADAPTERS["alarm"], body)
+    return change
 
 
 def output_same(output: Concluded) -> str:
@@ -140,14 +107,25 @@ def output_same(output: Concluded) -> str:
             return "|".join(str(part) for part in same)
         case TextDue():
             return output.id
-        case EpisodeChanged():
-            return f"{output.episode}|{output.source}|{output.began}|{output.ended}"
+
+
+def notice_body(notice: Notice) -> str:
+    """A notice as a JSON object."""
+    return orjson.dumps(notice).decode()
+
+
+def notice_from(body: str) -> Notice:
+    """The notice of this body. Raises: UnreadableRow."""
+    notice: Notice = _parsed(_NOTICE, body)
+    return notice
 
 
 PLAIN: Final = (Quality.GOOD, "", TimedBy.SENSOR, False, None)
 """What nearly every reading is: mark 0."""
 
 Mark = tuple[Quality, str, TimedBy, bool, float | None]
+
+_MARK: Final[TypeAdapter[Mark]] = TypeAdapter(Mark)
 
 
 def mark_body(mark: Mark) -> str:
@@ -156,6 +134,26 @@ def mark_body(mark: Mark) -> str:
 
 
 def mark_from(body: str) -> Mark:
-    """The mark that was stored as this list."""
-    quality, reason, timed_by, retained, silent_after = orjson.loads(body)
-    return Quality(quality), reason, TimedBy(timed_by), retained, silent_after
+    """The mark that was stored as this list. Raises: UnreadableRow."""
+    mark: Mark = _parsed(_MARK, body)
+    return mark
+
+
+def _parsed(adapter: TypeAdapter[Any], body: object) -> Any:
+    # A damaged row may hold any of SQLite's types, or bytes that are no text.
+    if not isinstance(body, str):
+        raise UnreadableRow(f"a body is text, and this one is {type(body).__name__}")
+    try:
+        return adapter.validate_json(body, strict=True)
+    except ValidationError as why:
+        first = why.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise UnreadableRow(f"{where or 'the body'}: {first['msg']}") from why
+
+
+def _refusal(body: object) -> Refusal:
+    try:
+        parts = orjson.loads(body if isinstance(body, str) else b"")
+        return Refusal(**parts | {"payload": parts["payload"].encode("latin-1")})
+    except (ValueError, TypeError, KeyError, AttributeError) as why:
+        raise UnreadableRow(f"this is no refusal: {why}") from why

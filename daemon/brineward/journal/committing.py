@@ -5,17 +5,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 
 from brineward.journal import bodies
-from brineward.journal.concluding import store_outputs, unseen_outputs
+from brineward.journal.concluding import Told, store_outputs, unseen_outputs
 from brineward.journal.handle import Handle
-from brineward.readings.entries import Entry, LinkChanged
-from brineward.readings.outputs import Output, Step
+from brineward.readings.entries import AlarmGone, Entry, LinkChanged
+from brineward.readings.outputs import Step
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
 REFUSALS_KEPT = 20
 """So many refused payloads of each sensor are kept whole; the counts are kept for ever."""
 
 ReadingRow = tuple[int, int, int, float | None, int, int]
-Told = tuple[int, tuple[Output, ...]]
 
 _ROWS_AT_ONCE = 100
 
@@ -30,8 +29,12 @@ _SAME_READING = tuple(
 )
 
 
-class Committing(Handle):
+class Committing:
     """The one writer's side of the journal."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+        self._names = handle.names
 
     def commit(
         self,
@@ -47,9 +50,10 @@ class Committing(Handle):
         value are known already changes nothing; with another value it is kept as a conflict and
         counted.
 
-        Raises: DiskTrouble (nothing was kept; the same call may be repeated), JournalUnusable.
+        Raises: DiskTrouble (nothing was kept; the same call may be repeated); JournalDamaged;
+        JournalReplaced (nobody may rely on what was kept: acknowledge nothing).
         """
-        with self._writing() as db:
+        with self._handle.writing() as db:
             last = int(db.execute("SELECT last_seq FROM progress").fetchone()[0])
             last = self._store_steps(db, steps, last)
             db.execute("UPDATE progress SET last_seq = ?", (last,))
@@ -63,20 +67,21 @@ class Committing(Handle):
 
     def holds(self, reading: Reading) -> bool:
         """Is a reading of this depot, sensor, time and value kept already?"""
-        with self._reading() as db:
-            series = self._find_series(reading.depot, reading.sensor)
+        with self._handle.reading() as db:
+            series = self._names.find_series(reading.depot, reading.sensor)
             return series is not None and _is_kept(db, series, reading.time, reading.value)
 
     def _store_steps(self, db: sqlite3.Connection, steps: Sequence[Step], seq: int) -> int:
         readings: list[ReadingRow] = []
         others: list[tuple[int, Entry]] = []
         told: list[Told] = []
-        series_ids = self._series_ids
+        names = self._names
+        series_ids = names.series_ids
         for entry, outputs in steps:
             seq += 1
             if isinstance(entry, Reading):
                 depot, sensor, time, value, received, quality, reason, by, retained, ut = entry
-                series = series_ids.get((depot, sensor)) or self._new_series_id(depot, sensor)
+                series = series_ids.get((depot, sensor)) or names.series_id(depot, sensor)
                 if (
                     quality is Quality.GOOD
                     and by is TimedBy.SENSOR
@@ -84,7 +89,7 @@ class Committing(Handle):
                 ):
                     mark = 0
                 else:
-                    mark = self._mark_id((quality, reason, by, retained, ut))
+                    mark = names.mark_id((quality, reason, by, retained, ut))
                 readings.append((seq, series, time, value, mark, received - time))
             else:
                 others.append((seq, entry))
@@ -94,7 +99,7 @@ class Committing(Handle):
         known |= self._store_others(db, others)
         if known:
             told = self._settle_known(db, known, told)
-        store_outputs(db, told, self._new_series_id)
+        store_outputs(db, told, names)
         return seq
 
     def _store_readings(
@@ -148,11 +153,7 @@ class Committing(Handle):
                 "INSERT INTO happening VALUES (?, ?, ?, ?, ?)",
                 (seq, kind, entry.time, depot, body),
             )
-            if isinstance(entry, LinkChanged):
-                db.execute(
-                    "UPDATE service SET link_up = ?, link_changed = ?, link_why = ?",
-                    (entry.up, entry.time, entry.why),
-                )
+            _take_effect(db, entry)
         if refusals:
             self._store_refusals(db, refusals)
         return known
@@ -161,7 +162,7 @@ class Committing(Handle):
         self, db: sqlite3.Connection, refusals: Sequence[tuple[int, Refusal]]
     ) -> None:
         """Count every refusal for ever; keep the last few of each sensor whole, in a ring."""
-        series = [self._new_series_id(refusal.depot, refusal.sensor) for _, refusal in refusals]
+        series = [self._names.series_id(refusal.depot, refusal.sensor) for _, refusal in refusals]
         rows = list(zip(series, refusals, strict=True))
         db.executemany(
             "INSERT INTO refusal VALUES (?, ?, ?, ?)",
@@ -189,13 +190,31 @@ class Committing(Handle):
             if seq not in known:
                 settled.append((seq, outputs))
                 continue
-            fresh = unseen_outputs(db, outputs, self._find_series)
+            fresh = unseen_outputs(db, outputs, self._names)
             if fresh:
                 row = known[seq]
                 if row is not None:
                     self._store_second(db, row, conflict=False)
                 settled.append((seq, fresh))
         return settled
+
+
+def _take_effect(db: sqlite3.Connection, entry: Entry) -> None:
+    """What an entry changes in the tables that hold how things are now."""
+    match entry:
+        case LinkChanged():
+            db.execute(
+                "UPDATE service SET link_up = ?, link_changed = ?, link_why = ?",
+                (entry.up, entry.time, entry.why),
+            )
+        case AlarmGone():
+            # Nobody will ever say that it is normal again.
+            db.execute(
+                "DELETE FROM alarm WHERE depot = ? AND alarm = ? AND source = ?",
+                (entry.depot, entry.alarm, entry.source),
+            )
+        case _:
+            pass
 
 
 def _is_kept(db: sqlite3.Connection, series: int, time: int, value: float | None) -> bool:

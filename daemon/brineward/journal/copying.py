@@ -20,20 +20,23 @@ class TargetExists(Exception):
     """There is a file by the name that the copy was to have; whoever asked for it must choose."""
 
 
-class Copying(Handle):
+class Copying:
     """Making copies."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
 
     def backup(self, target: Path, progress: Progress | None = None) -> int:
         """Copy the journal as it is now to a new file and check the copy; returns its bytes.
 
         Safe while the service runs. On any trouble no file by this name is left behind.
 
-        Raises: TargetExists; DiskTrouble, also for the target's disk; JournalUnusable where the
+        Raises: TargetExists; DiskTrouble, also for the target's disk; JournalDamaged where the
         copy turns out damaged, which means that the journal is.
         """
         partial = target.with_name(target.name + ".partial")
         try:
-            target.open("xb").close()
+            _made_new(target)
         except FileExistsError:
             raise TargetExists(
                 f"{target} exists already and is not overwritten; name another file"
@@ -42,6 +45,7 @@ class Copying(Handle):
             raise DiskTrouble(f"{target} can't be written: {error.strerror}") from error
         try:
             partial.unlink(missing_ok=True)
+            _made_new(partial)
             self._copy_to(partial, progress)
             size = _made_safe(partial, target)
         except BaseException:
@@ -59,13 +63,18 @@ class Copying(Handle):
             copy = sqlite3.connect(partial, isolation_level=None)
             try:
                 # Held open, so that commits of the service don't make the copy start again.
-                with self._reading() as db:
+                with self._handle.reading() as db:
                     db.execute("SELECT last_seq FROM progress").fetchone()
                     db.backup(copy, pages=_PAGES_A_STEP, progress=step)
                 copy.execute("PRAGMA journal_mode = DELETE")  # one file, without side files
                 opening.check_whole(copy, partial)
             finally:
                 copy.close()
+
+
+def _made_new(path: Path) -> None:
+    """A new file that only its owner may read, as a journal is. Raises: OSError."""
+    os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, opening.OWNER_ONLY))
 
 
 def _made_safe(partial: Path, target: Path) -> int:

@@ -1,28 +1,35 @@
 """A handle on the file: one connection, one thread, short transactions."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
 
-from brineward.journal import bodies
-from brineward.journal.opening import ServiceLock
-from brineward.journal.trouble import watched
+from brineward.journal.names import Names
+from brineward.journal.opening import IN_MEMORY, ServiceLock, suspect
+from brineward.journal.same_file import SameFile
+from brineward.journal.trouble import JournalDamaged, UnreadableRow, watched
 
-_MARKS_REMEMBERED = 10_000  # a sensor that invents marks must not eat the memory
+_Row = TypeVar("_Row")
+_Value = TypeVar("_Value")
 
 
 class Handle:
-    """The connection, and the small numbers that stand for names in it."""
+    """The connection that the journal's parts share."""
 
-    def __init__(self, path: Path, db: sqlite3.Connection, lock: ServiceLock | None) -> None:
+    def __init__(
+        self, path: Path, db: sqlite3.Connection, lock: ServiceLock | None, *, read_only: bool
+    ) -> None:
         self.path = path
+        self.read_only = read_only
+        self.names = Names(db)
+        self.unreadable: Counter[str] = Counter()
+        """Rows that were passed over since opening because they can't be read, by table."""
         self._db = db
         self._lock = lock
-        self._series_ids: dict[tuple[str, str], int] = {}
-        self._series_names: dict[int, tuple[str, str]] = {}
-        self._mark_ids: dict[bodies.Mark, int] = {bodies.PLAIN: 0}
-        self._marks: dict[int, bodies.Mark] = {0: bodies.PLAIN}
+        self._file = None if read_only or path == IN_MEMORY else SameFile(path)
 
     def close(self) -> None:
         """Close the connection and give up the service's lock; may be called twice."""
@@ -32,9 +39,15 @@ class Handle:
             self._lock.release()
 
     @contextmanager
-    def _writing(self) -> Iterator[sqlite3.Connection]:
-        """One write transaction: all of it or nothing. Raises: DiskTrouble, JournalUnusable."""
-        with watched(self.path):
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One write transaction: all of it or nothing.
+
+        Raises: DiskTrouble; JournalDamaged; JournalReplaced where it may have gone into a file
+        that nobody will find again.
+        """
+        with self._watched():
+            if self._file is not None:
+                self._file.check()
             self._db.execute("BEGIN IMMEDIATE")
             try:
                 yield self._db
@@ -43,13 +56,15 @@ class Handle:
                 # Disk full has already rolled back; a second ROLLBACK would raise.
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
-                self._forget_numbers()
+                self.names.forget()
                 raise
+            if self._file is not None:
+                self._file.check()
 
     @contextmanager
-    def _reading(self) -> Iterator[sqlite3.Connection]:
-        """One short look at one moment of the file. Raises: DiskTrouble, JournalUnusable."""
-        with watched(self.path):
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """One short look at one moment of the file. Raises: DiskTrouble, JournalDamaged."""
+        with self._watched():
             self._db.execute("BEGIN")
             try:
                 yield self._db
@@ -57,61 +72,29 @@ class Handle:
                 if self._db.in_transaction:
                     self._db.execute("COMMIT")
 
-    def _forget_numbers(self) -> None:
-        """Numbers given in a transaction that was undone are no longer anybody's."""
-        self._series_ids.clear()
-        self._series_names.clear()
-        self._forget_marks()
+    @contextmanager
+    def alone(self) -> Iterator[sqlite3.Connection]:
+        """The connection outside of any transaction, for what SQLite does only there."""
+        with self._watched():
+            yield self._db
 
-    def _forget_marks(self) -> None:
-        self._mark_ids = {bodies.PLAIN: 0}
-        self._marks = {0: bodies.PLAIN}
+    @contextmanager
+    def _watched(self) -> Iterator[None]:
+        try:
+            with watched(self.path):
+                yield
+        except JournalDamaged:
+            suspect(self.path)
+            raise
 
-    def _new_series_id(self, depot: str, name: str) -> int:
-        """The number of a series, given now where it has none; inside a write transaction."""
-        found = self._find_series(depot, name)
-        if found is None:
-            insert = "INSERT INTO series (depot, name) VALUES (?, ?)"
-            found = int(self._db.execute(insert, (depot, name)).lastrowid or 0)
-        self._series_ids[depot, name] = found
-        return found
-
-    def _find_series(self, depot: str, name: str) -> int | None:
-        found = self._series_ids.get((depot, name))
-        if found is None:
-            row = self._db.execute(
-                "SELECT id FROM series WHERE depot = ? AND name = ?", (depot, name)
-            ).fetchone()
-            found = None if row is None else int(row[0])
-        return found
-
-    def _series_name(self, series: int) -> tuple[str, str]:
-        """The depot and the name of a series."""
-        name = self._series_names.get(series)
-        if name is None:
-            row = self._db.execute("SELECT depot, name FROM series WHERE id = ?", (series,))
-            name = self._series_names[series] = row.fetchone()
-        return name
-
-    def _mark_id(self, mark: bodies.Mark) -> int:
-        """The number of a mark, given now where it has none; inside a write transaction."""
-        found = self._mark_ids.get(mark)
-        if found is not None:
-            return found
-        body = bodies.mark_body(mark)
-        row = self._db.execute("SELECT id FROM mark WHERE body = ?", (body,)).fetchone()
-        if row is None:
-            row = (self._db.execute("INSERT INTO mark (body) VALUES (?)", (body,)).lastrowid,)
-        if len(self._mark_ids) > _MARKS_REMEMBERED:
-            self._forget_marks()
-        self._mark_ids[mark] = number = int(row[0])
-        return number
-
-    def _mark(self, number: int) -> bodies.Mark:
-        mark = self._marks.get(number)
-        if mark is None:
-            row = self._db.execute("SELECT body FROM mark WHERE id = ?", (number,)).fetchone()
-            if len(self._marks) > _MARKS_REMEMBERED:
-                self._forget_marks()
-            mark = self._marks[number] = bodies.mark_from(row[0])
-        return mark
+    def readable(
+        self, table: str, rows: Iterable[_Row], made: Callable[[_Row], _Value]
+    ) -> Iterator[_Value]:
+        """What is made of each row; one that can't be read is passed over and counted."""
+        for row in rows:
+            try:
+                value = made(row)
+            except UnreadableRow:
+                self.unreadable[table] += 1
+            else:
+                yield value

@@ -1,24 +1,49 @@
 """Opening the file: is it ours, how old is it, is it whole, is a service using it."""
 
+import contextlib
 import fcntl
 import os
 import sqlite3
+from functools import cache
 from pathlib import Path
+from typing import Final
 
 from brineward.journal import schema
-from brineward.journal.trouble import JournalUnusable
+from brineward.journal.trouble import (
+    DATABASE_ERRORS,
+    JournalDamaged,
+    JournalUnusable,
+    is_damage,
+    primary_code,
+)
+
+IN_MEMORY: Final = Path(":memory:")
+"""The name of a journal without a file, for tests."""
+
+OWNER_ONLY: Final = 0o600
+"""Names and telephone numbers are in it: nobody but the service reads a journal."""
 
 _BUSY_TIMEOUT_SECONDS = 10.0
+_HEADER_BYTES = 100  # of an SQLite file, https://www.sqlite.org/fileformat.html section 1.3
+_MARK_AT = slice(68, 72)
 _SHOWN_BYTES = 16
+_MOST_VERSIONS = 1_000  # a higher number was never written by any version: it is damage
 
 
 class ServiceLock:
     """Held by the one service that writes a journal, in a small file beside it."""
 
     def __init__(self, journal: Path) -> None:
-        """Raises: JournalUnusable where another service holds it."""
-        path = journal.with_name(journal.name + ".lock")
-        self._file = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+        """Raises: JournalUnusable where another service holds it, or it may not be opened."""
+        path = beside(journal, ".lock")
+        try:
+            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, OWNER_ONLY)
+        except OSError as error:
+            raise JournalUnusable(
+                f"{path} can't be opened ({error.strerror}): it shows that a service uses the "
+                "journal, and belongs to the user that ran it last; run the service as that user, "
+                "or delete it while no service runs"
+            ) from error
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -35,30 +60,53 @@ class ServiceLock:
             self._file = -1
 
 
+def found_at(path: Path) -> Path:
+    """The file itself, where the path is a link to it: one file has one lock.
+
+    Raises: JournalUnusable where links go round in a circle, or a folder of it does not exist.
+    """
+    if path == IN_MEMORY:
+        return path
+    try:
+        real = path.resolve()
+    except (OSError, RuntimeError) as error:
+        raise JournalUnusable(f"{path} can't be followed to a file: {error}") from error
+    if real.is_dir():
+        raise JournalUnusable(f"{path} is a folder; the journal is a file")
+    if not real.parent.is_dir():
+        raise JournalUnusable(f"the folder of {path} does not exist; make it, or name another")
+    return real
+
+
 def connect_to_write(path: Path) -> sqlite3.Connection:
     """A connection that may write, its file made or brought forward.
 
     Raises: JournalUnusable; sqlite3.DatabaseError, to be watched.
     """
-    _refuse_folder(path)
-    if not path.parent.is_dir():
-        raise JournalUnusable(f"the folder of {path} does not exist; make it, or name another")
-    db = sqlite3.connect(path, timeout=_BUSY_TIMEOUT_SECONDS, isolation_level=None)
+    make_for_owner(path)
+    if path != IN_MEMORY and not os.access(path, os.W_OK):
+        raise JournalUnusable(
+            f"{path} may not be written by this user; look at its owner and its permissions"
+        )
+    db = _connected(str(path))
     try:
         version = _version(db, path)
         db.execute("PRAGMA journal_mode = WAL")
         db.execute("PRAGMA synchronous = FULL")
-        # Zeroing what is thinned would double the writing; nothing in here is secret.
+        # Zeroing what is thinned would double the writing.
         db.execute("PRAGMA secure_delete = OFF")
         if version < schema.VERSION:
             db.execute("BEGIN IMMEDIATE")
             # Another handle may have done it while this one waited.
             schema.bring_forward(db, _version(db, path))
             db.execute("COMMIT")
+        _check_tables(db, path)
     except BaseException as error:
         db.close()
         _refuse_other_kinds(path, error)
         raise
+    if 0 < version < schema.VERSION and path != IN_MEMORY:
+        path.chmod(OWNER_ONLY)  # as a new one is made; what somebody sets later stays
     return db
 
 
@@ -70,15 +118,37 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
     """
     if not path.is_file():
         raise JournalUnusable(f"{path} does not exist; has the service ever run?")
-    _refuse_folder(path)
+    if not os.access(path, os.R_OK):
+        raise JournalUnusable(
+            f"{path} may not be read by this user; ask its owner, or use sudo as for the service"
+        )
     address = path.absolute().as_uri() + "?mode=ro"
-    if not os.access(path.parent, os.W_OK) and not _beside(path, "-wal").exists():
-        # SQLite needs its two side files, and this reader may not make them; no writer is alive.
-        address += "&immutable=1"
-    db = sqlite3.connect(address, uri=True, timeout=_BUSY_TIMEOUT_SECONDS, isolation_level=None)
+    # SQLite needs its two side files. Where this reader may not make them, or the disk has no room
+    # for them, the journal is read as it is on the disk: no writer is alive, or there were some.
+    if not os.access(path.parent, os.W_OK) and _at_rest(path):
+        return _checked(path, address + _AS_IT_IS)
+    try:
+        return _checked(path, address)
+    except sqlite3.OperationalError:
+        if not _at_rest(path):
+            raise
+    return _checked(path, address + _AS_IT_IS)
+
+
+_AS_IT_IS: Final = "&immutable=1"
+
+
+def _at_rest(path: Path) -> bool:
+    log = beside(path, "-wal")
+    return not log.exists() or log.stat().st_size == 0
+
+
+def _checked(path: Path, address: str) -> sqlite3.Connection:
+    db = _connected(address)
     try:
         version = _version(db, path)
         _refuse_older(version, path)
+        _check_tables(db, path)
     except BaseException as error:
         db.close()
         _refuse_other_kinds(path, error)
@@ -86,47 +156,143 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
     return db
 
 
-def _refuse_folder(path: Path) -> None:
-    if path.is_dir():
-        raise JournalUnusable(f"{path} is a folder; the journal is a file")
+def beside(path: Path, ending: str) -> Path:
+    """The file beside a journal whose name has this added."""
+    return path.with_name(path.name + ending)
+
+
+def _connected(address: str) -> sqlite3.Connection:
+    db = sqlite3.connect(
+        address,
+        uri=address.startswith("file:"),
+        timeout=_BUSY_TIMEOUT_SECONDS,
+        isolation_level=None,
+    )
+    # A flipped bit may leave bytes that are no text: the row that holds them is then refused by
+    # itself, where SQLite's own way would be an error for the whole look.
+    db.text_factory = _text
+    return db
+
+
+def _text(raw: bytes) -> str:
+    return raw.decode("utf-8", "surrogateescape")
+
+
+def make_for_owner(path: Path) -> None:
+    """A new file, where there is none, for its owner alone; SQLite's side files follow it.
+
+    Only a file that isn't there yet is opened here, and closed again: closing any handle on a
+    journal gives up the locks of all of this program's connections to it, another program's last
+    close then takes the write-ahead file away under them, and what they commit from then on is
+    lost (How To Corrupt An SQLite Database File, section 2.2,
+    https://www.sqlite.org/howtocorrupt.html).
+    Raises: JournalUnusable where it can't be made.
+    """
+    if path == IN_MEMORY or path.exists():
+        return
+    try:
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, OWNER_ONLY))
+    except FileExistsError:
+        return  # another handle was quicker
+    except OSError as error:
+        raise JournalUnusable(f"{path} can't be made: {error.strerror}") from error
 
 
 def _refuse_other_kinds(path: Path, error: BaseException) -> None:
     """Say what the file is instead, where SQLite found that it is no database.
 
-    The file itself is never opened but here: closing any handle on it gives up the locks of all
-    of this program's connections to it, another program's last close then takes the write-ahead
-    file away under them, and what they commit from then on is lost (How To Corrupt An SQLite
-    Database File, section 2.2, https://www.sqlite.org/howtocorrupt.html).
+    No connection to it is open then, so it may be opened and closed here.
 
-    Raises: JournalUnusable.
+    Raises: JournalDamaged where it was a journal once, JournalUnusable where it is another file.
     """
-    if getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_NOTADB:
+    if primary_code(error) != sqlite3.SQLITE_NOTADB:
         return
     with path.open("rb") as file:
-        start = file.read(_SHOWN_BYTES)
+        start = file.read(_HEADER_BYTES)
+    ours = start[_MARK_AT] == schema.APPLICATION_ID.to_bytes(4)
+    if ours or (len(start) == _HEADER_BYTES and not any(start)):
+        # A page of zeros is what a power cut leaves of a page that was being written.
+        raise JournalDamaged(f"{path} is damaged: its first page can't be read") from error
     raise JournalUnusable(
-        f"{path} is no journal: it starts with {start!r}; name another file, or set it aside"
+        f"{path} is no journal: it starts with {start[:_SHOWN_BYTES]!r}; name another file, "
+        "or set it aside"
     ) from error
 
 
-def check_whole(db: sqlite3.Connection, path: Path) -> None:
-    """Read every page once. Raises: JournalUnusable where the file is damaged."""
-    found = [row[0] for row in db.execute("PRAGMA quick_check(3)")]
+def check_whole(
+    db: sqlite3.Connection, path: Path, table: str = "", *, thoroughly: bool = False
+) -> None:
+    """Read every page of the file once, or of one table.
+
+    `thoroughly` also looks up every row in every index, which takes several times as long.
+    Raises: JournalDamaged.
+    """
+    check = "PRAGMA integrity_check(3)" if thoroughly else "PRAGMA quick_check(3)"
+    if table:
+        check = f"PRAGMA quick_check('{table}')"
+    try:
+        found = [str(row[0]) for row in db.execute(check)]
+    except DATABASE_ERRORS as error:
+        if not is_damage(error):
+            raise
+        found = [str(error)]
     if found != ["ok"]:
-        raise JournalUnusable(
-            f"{path} is damaged ({'; '.join(found)}); stop the service, set the file aside, "
-            "and put back a copy made by brineward backup"
-        )
+        told = "; ".join(line for one in found for line in one.splitlines() if line)
+        raise JournalDamaged(f"{path} is damaged ({told})")
+
+
+def suspect(path: Path) -> None:
+    """Damage was met in the middle of the work: the next start looks at every row."""
+    with contextlib.suppress(OSError):
+        beside(path, _SUSPECT).touch(OWNER_ONLY)
+
+
+def is_suspect(path: Path) -> bool:
+    """Was damage met since the last thorough check?"""
+    return beside(path, _SUSPECT).exists()
+
+
+def clear(path: Path) -> None:
+    """It was looked at thoroughly."""
+    with contextlib.suppress(OSError):
+        beside(path, _SUSPECT).unlink(missing_ok=True)
+
+
+_SUSPECT: Final = ".suspect"
+
+
+def _check_tables(db: sqlite3.Connection, path: Path) -> None:
+    """Are all tables there as this version makes them? Raises: JournalDamaged."""
+    missing = _tables_made() - set(db.execute(_SELECT_TABLES))
+    if missing:
+        names = ", ".join(sorted(name for name, _ in missing))
+        raise JournalDamaged(f"{path} is damaged: {names} is not as it was made")
+
+
+_SELECT_TABLES: Final = "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL"
+
+
+@cache
+def _tables_made() -> frozenset[tuple[str, str]]:
+    db = sqlite3.connect(":memory:")
+    try:
+        schema.bring_forward(db, 0)
+        return frozenset(db.execute(_SELECT_TABLES))
+    finally:
+        db.close()
 
 
 def _version(db: sqlite3.Connection, path: Path) -> int:
-    """The version of the tables; 0 for a new file. Raises: JournalUnusable."""
+    """The version of the tables; 0 for a new file. Raises: JournalUnusable, JournalDamaged."""
     version = int(db.execute("PRAGMA user_version").fetchone()[0])
     application = int(db.execute("PRAGMA application_id").fetchone()[0])
     tables = int(db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
     if application != schema.APPLICATION_ID and tables:
         raise JournalUnusable(f"{path} is the database of another program; name another file")
+    if version < 0 or version > _MOST_VERSIONS or (version == 0) != (tables == 0):
+        raise JournalDamaged(
+            f"{path} is damaged: it holds {tables} tables, and says that their version is {version}"
+        )
     if version > schema.VERSION:
         raise JournalUnusable(
             f"{path} was written by a newer brineward (version {version} of its tables, "
@@ -141,7 +307,3 @@ def _refuse_older(version: int, path: Path) -> None:
             f"{path} was written by an older brineward (version {version} of its tables, "
             f"this one reads {schema.VERSION}); start the service once to bring it forward"
         )
-
-
-def _beside(path: Path, ending: str) -> Path:
-    return path.with_name(path.name + ending)

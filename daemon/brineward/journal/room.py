@@ -7,7 +7,8 @@ from typing import Final, Literal
 
 from brineward.config.settings import JournalSettings
 from brineward.journal.handle import Handle
-from brineward.journal.trouble import DiskTrouble, watched
+from brineward.journal.opening import OWNER_ONLY, beside
+from brineward.journal.trouble import DiskTrouble
 
 _RESERVE_BYTES: Final = 8_000_000
 _CHECKPOINT_PATIENCE: Final = "PRAGMA busy_timeout = 200"  # a reader must not hold up the service
@@ -24,6 +25,8 @@ class DiskState:
     """Inside the journal: pages that thinning freed and that are written to again first."""
     journal_bytes: int
     wal_bytes: int
+    reserve_bytes: int
+    """Kept back for a full disk, to be given up then; 0: given up, or never laid."""
     verdict: Literal["room", "low", "thin"]
     """`low`: under the warning mark; `thin`: the oldest raw readings must go."""
 
@@ -42,8 +45,12 @@ class Checkpoint:
     wal_bytes: int
 
 
-class Room(Handle):
+class Room:
     """The file's size and the disk's room."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+        self._path = handle.path
 
     def disk_state(self, settings: JournalSettings, *, free_bytes: int | None = None) -> DiskState:
         """How much room there is, and what follows; `free_bytes` stands in for the disk's own.
@@ -51,7 +58,7 @@ class Room(Handle):
         Raises: DiskTrouble where the disk can't be asked.
         """
         if free_bytes is None:
-            free_bytes = _free(self.path)
+            free_bytes = _free(self._path)
         reusable = self.reusable_bytes()
         verdict: Literal["room", "low", "thin"] = "room"
         if free_bytes < settings.disk_warn_bytes:
@@ -62,36 +69,34 @@ class Room(Handle):
         return DiskState(
             free_bytes=free_bytes,
             reusable_bytes=reusable,
-            journal_bytes=self.path.stat().st_size,
+            journal_bytes=_size(self._path),
             wal_bytes=self.wal_bytes(),
+            reserve_bytes=_size(_reserve(self._path)),
             verdict=verdict,
         )
 
     def reusable_bytes(self) -> int:
         """Bytes of the pages inside the file that hold nothing now."""
-        with self._reading() as db:
+        with self._handle.reading() as db:
             pages = int(db.execute("PRAGMA freelist_count").fetchone()[0])
             return pages * int(db.execute("PRAGMA page_size").fetchone()[0])
 
     def wal_bytes(self) -> int:
         """The size of the write-ahead file beside the journal; 0 where there is none."""
-        try:
-            return self.path.with_name(self.path.name + "-wal").stat().st_size
-        except FileNotFoundError:
-            return 0
+        return _size(beside(self._path, "-wal"))
 
     def checkpoint(self) -> Checkpoint:
         """Move what the write-ahead file holds into the journal and cut it to nothing.
 
         Waits 0.2 s at most for readers. Raises: DiskTrouble, JournalUnusable.
         """
-        with watched(self.path):
-            usual = int(self._db.execute("PRAGMA busy_timeout").fetchone()[0])
-            self._db.execute(_CHECKPOINT_PATIENCE)
+        with self._handle.alone() as db:
+            usual = int(db.execute("PRAGMA busy_timeout").fetchone()[0])
+            db.execute(_CHECKPOINT_PATIENCE)
             try:
-                row = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+                row = db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             finally:
-                self._db.execute(f"PRAGMA busy_timeout = {usual}")
+                db.execute(f"PRAGMA busy_timeout = {usual}")
         return Checkpoint(done=row[0] == 0, wal_bytes=self.wal_bytes())
 
     def lay_reserve(self, size_bytes: int = _RESERVE_BYTES) -> bool:
@@ -99,11 +104,11 @@ class Room(Handle):
 
         Returns whether it stands now. A disk that has no room for it is not an error.
         """
-        reserve = _reserve(self.path)
+        reserve = _reserve(self._path)
         if reserve.exists() and reserve.stat().st_size == size_bytes:
             return True
         try:
-            with reserve.open("wb") as file:
+            with open(reserve, "wb", opener=_open_for_owner) as file:
                 for start in range(0, size_bytes, len(_ZEROS)):
                     file.write(_ZEROS[: size_bytes - start])
                 file.flush()
@@ -115,7 +120,7 @@ class Room(Handle):
 
     def give_up_reserve(self) -> bool:
         """Delete the reserve, so that the journal can be thinned; returns whether there was one."""
-        reserve = _reserve(self.path)
+        reserve = _reserve(self._path)
         there = reserve.exists()
         reserve.unlink(missing_ok=True)
         return there
@@ -129,5 +134,16 @@ def _free(path: Path) -> int:
     return state.f_bavail * state.f_frsize
 
 
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except FileNotFoundError:
+        return 0
+
+
 def _reserve(path: Path) -> Path:
-    return path.with_name(path.name + ".reserve")
+    return beside(path, ".reserve")
+
+
+def _open_for_owner(path: str, flags: int) -> int:
+    return os.open(path, flags, OWNER_ONLY)

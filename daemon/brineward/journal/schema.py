@@ -5,12 +5,18 @@ place of an output: its entry's seq times 65536, plus its number among that entr
 """
 
 import sqlite3
+from collections.abc import Callable, Collection
 from typing import Final
+
+from brineward.journal.forward import retold
 
 APPLICATION_ID: Final = 0x4252_4E4A
 """Marks the file as a journal of ours ("BRNJ") in SQLite's header."""
 
 OUTPUTS_PER_ENTRY: Final = 1 << 16
+
+NEW_MARK: Final = "lower(hex(randomblob(6)))"
+"""Draws a mark for a file."""
 
 _VERSION_1: Final = (
     "CREATE TABLE progress (only INTEGER PRIMARY KEY CHECK (only = 1), last_seq INTEGER NOT NULL)",
@@ -88,16 +94,64 @@ _VERSION_2: Final = (
         PRIMARY KEY (series, derived, time)) WITHOUT ROWID""",
 )
 
-MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (_VERSION_1, _VERSION_2)
+_VERSION_3: Final = (
+    # Drawn once for each file, so that an id of another file's text is never taken for one of ours.
+    "CREATE TABLE identity (only INTEGER PRIMARY KEY CHECK (only = 1), mark TEXT NOT NULL)",
+    f"INSERT INTO identity VALUES (1, {NEW_MARK})",  # noqa: S608 - our own expression
+    # The ends of the 95 % interval; what was derived before has none.
+    "ALTER TABLE derived ADD COLUMN low_95 REAL",
+    "ALTER TABLE derived ADD COLUMN high_95 REAL",
+    # What the plant did, with its figures as last known, and each change of it in its place.
+    # Another figure is a field of EpisodeChanged, its name in episodes.FIGURES, and one more step
+    # here that adds its column to both tables.
+    """CREATE TABLE episode (
+        id INTEGER PRIMARY KEY, depot TEXT NOT NULL, episode TEXT NOT NULL, source TEXT NOT NULL,
+        began INTEGER NOT NULL, ended INTEGER, amount_m3 REAL,
+        UNIQUE (depot, episode, source, began))""",
+    "CREATE INDEX episode_by_time ON episode (depot, began)",
+    """CREATE TABLE episode_change (
+        place INTEGER PRIMARY KEY, episode INTEGER NOT NULL, time INTEGER NOT NULL, ended INTEGER,
+        amount_m3 REAL)""",
+    """CREATE UNIQUE INDEX episode_change_once
+        ON episode_change (episode, time, coalesce(ended, -1))""",
+    # The highest number of an occurrence, and how many texts there were that were about none.
+    """CREATE TABLE given (
+        depot TEXT PRIMARY KEY, number INTEGER NOT NULL, letters INTEGER NOT NULL)
+        WITHOUT ROWID""",
+    # Rows that could not be read, out of everybody's way.
+    """CREATE TABLE set_aside (
+        id INTEGER PRIMARY KEY, source TEXT NOT NULL, kind TEXT NOT NULL, body, why TEXT NOT NULL)
+        """,
+    "CREATE TABLE reply_seen (key TEXT PRIMARY KEY, at INTEGER NOT NULL) WITHOUT ROWID",
+    "ALTER TABLE text ADD COLUMN notice TEXT NOT NULL DEFAULT ''",
+    "UPDATE text SET kind = 'cleared' WHERE kind = 'over'",
+    "UPDATE text SET notice = json_object('kind', kind, 'plain', body)",
+    "ALTER TABLE text DROP COLUMN body",
+    retold,
+)
+
+Step = str | Callable[[sqlite3.Connection], None]
+
+MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3)
 """What brings a file from version n to n + 1; a released step is never edited."""
 
 VERSION: Final = len(MIGRATIONS)
 
 
-def bring_forward(db: sqlite3.Connection, version: int) -> None:
+def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> None:
     """Run every step after `version`, all in one transaction that the caller has begun."""
-    for step in MIGRATIONS[version:]:
-        for statement in step:
-            db.execute(statement)
+    for steps in MIGRATIONS[version:to]:
+        for step in steps:
+            if isinstance(step, str):
+                db.execute(step)
+            else:
+                step(db)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-    db.execute(f"PRAGMA user_version = {VERSION}")
+    db.execute(f"PRAGMA user_version = {to}")
+
+
+def version_by_tables(names: Collection[str]) -> int:
+    """The version that made these tables, where the file's own word for it can't be trusted."""
+    if not names or "identity" in names:
+        return 3
+    return 2 if "hour" in names else 1

@@ -3,23 +3,23 @@
 from dataclasses import dataclass
 from typing import Final
 
+from brineward.journal.handle import Handle
 from brineward.journal.room import Room
 from brineward.journal.schema import OUTPUTS_PER_ENTRY
+from brineward.journal.summing import GOOD, addend, subtotal
 from brineward.readings.instants import HOUR, SECOND, Instant
 
 _CHUNK: Final = 2_000  # rows in one transaction, so that the service's own commits get between
 
 _SUMMARISE: Final = f"""
     INSERT INTO hour (series, derived, time, count, low, total, high)
-    SELECT series, {{derived}}, time - time % {HOUR} AS began, count(value), min(value), sum(value),
-        max(value)
+    SELECT series, {{derived}}, time - time % {HOUR} AS began, count(value), min(value),
+        sum({addend("value")}), max(value)
     FROM {{table}} WHERE {{key}} BETWEEN ? AND ? AND value IS NOT NULL AND {{good}}
     GROUP BY series, began
     ON CONFLICT (series, derived, time) DO UPDATE SET count = count + excluded.count,
-        low = min(low, excluded.low), total = total + excluded.total,
+        low = min(low, excluded.low), total = {subtotal("total")} + excluded.total,
         high = max(high, excluded.high)"""  # noqa: S608 - our own table names
-
-_GOOD: Final = """mark NOT IN (SELECT id FROM mark WHERE body LIKE '["bad",%')"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,22 +53,11 @@ _RECEIVED_UP_TO: Final = """SELECT max(at) FROM (
     UNION ALL
     SELECT * FROM (SELECT time FROM happening WHERE seq <= ?1 ORDER BY seq DESC LIMIT 1))"""
 
-_RAW: Final = """SELECT time, 1 AS count, value AS low, value AS total, value AS high FROM {}
-    WHERE series = :series AND time >= :start AND time < :end AND value IS NOT NULL AND {}"""
-_BUCKET: Final = """SELECT time / :width AS bucket, sum(count), min(low), sum(total), max(high)
-    FROM ({} UNION ALL SELECT time, count, low, total, high FROM hour WHERE series = :series
-        AND derived = :derived AND time >= :start AND time < :end)
-    GROUP BY bucket ORDER BY bucket"""
-_BUCKETS: Final = {
-    False: _BUCKET.format(_RAW.format("reading", _GOOD)),
-    True: _BUCKET.format(_RAW.format("derived", "1")),
-}
-
 _TABLES: Final = (
     _Table(
         name="reading",
         key="seq",
-        summary=_SUMMARISE.format(table="reading", key="seq", derived=0, good=_GOOD),
+        summary=_SUMMARISE.format(table="reading", key="seq", derived=0, good=GOOD),
     ),
     _Table(
         name="derived",
@@ -96,20 +85,12 @@ class Thinned:
     """There is more to thin; it stopped for its share of rows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bucket:
-    """A stretch of one sensor's readings, or of a derived value, in sum."""
-
-    time: Instant
-    """Its beginning."""
-    count: int
-    low: float
-    mean: float
-    high: float
-
-
-class Thinning(Room):
+class Thinning:
     """Deleting the oldest in small transactions."""
+
+    def __init__(self, handle: Handle, room: Room) -> None:
+        self._handle = handle
+        self._room = room
 
     def thin(self, now: Instant, keep_seconds: float, rows_at_most: int = 50_000) -> Thinned:
         """Delete raw readings received longer ago than kept; their hours stay in sum.
@@ -127,33 +108,8 @@ class Thinning(Room):
         """
         return self._thin_up_to(self._last_told(), rows_at_most, bytes_wanted)
 
-    def buckets(
-        self,
-        depot: str,
-        name: str,
-        start: Instant,
-        end: Instant,
-        width_seconds: float,
-        *,
-        derived: bool = False,
-    ) -> list[Bucket]:
-        """A series in stretches of `width_seconds`, also where only its hours are left.
-
-        Bad readings and instants without a value are left out. A stretch shorter than an hour
-        shows a thinned hour at its beginning.
-        """
-        width = int(width_seconds * SECOND)
-        with self._reading() as db:
-            values = {"series": self._find_series(depot, name), "width": width}
-            bounds = {"start": start, "end": end, "derived": derived}
-            rows = db.execute(_BUCKETS[derived], values | bounds).fetchall()
-        return [
-            Bucket(time=at * width, count=count, low=low, mean=total / count, high=high)
-            for at, count, low, total, high in rows
-        ]
-
     def _thin_up_to(self, top: int, rows_at_most: int, bytes_wanted: int | None) -> Thinned:
-        before = self.reusable_bytes()
+        before = self._room.reusable_bytes()
         rows, freed = 0, 0
         up_to: Instant | None = None
         pending = list(_TABLES)
@@ -161,7 +117,7 @@ class Thinning(Room):
             deleted, received = self._delete_chunk(pending[0], top, rows_at_most - rows)
             rows += deleted
             up_to = received or up_to
-            freed = max(0, self.reusable_bytes() - before)
+            freed = max(0, self._room.reusable_bytes() - before)
             if not deleted:
                 pending.pop(0)
         return Thinned(rows=rows, freed_bytes=freed, up_to=up_to, more=bool(pending))
@@ -169,7 +125,7 @@ class Thinning(Room):
     def _delete_chunk(self, table: _Table, top: int, limit: int) -> tuple[int, Instant | None]:
         """Delete a table's oldest rows; how many, and when the last reading had been received."""
         highest = (top + 1) * table.per_entry - 1
-        with self._writing() as db:
+        with self._handle.writing() as db:
             keys = db.execute(table.oldest, (highest, min(limit, _CHUNK))).fetchall()
             if not keys:
                 return 0, None
@@ -185,7 +141,7 @@ class Thinning(Room):
 
         Seqs rise with the time of receiving, so halving finds it.
         """
-        with self._reading() as db:
+        with self._handle.reading() as db:
             low, high = 0, int(db.execute("SELECT last_seq FROM progress").fetchone()[0])
             while low < high:
                 middle = (low + high + 1) // 2
@@ -200,6 +156,6 @@ class Thinning(Room):
         """The last seq that every state of the running service knows of."""
         select = """SELECT min(seq) FROM snapshot WHERE seq >=
             (SELECT coalesce(max(seq), 0) FROM happening WHERE kind = 'started')"""
-        with self._reading() as db:
+        with self._handle.reading() as db:
             found = db.execute(select).fetchone()[0]
         return 0 if found is None else int(found)

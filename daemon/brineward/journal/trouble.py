@@ -1,4 +1,4 @@
-"""What can go wrong with the file: one error for the disk, one for a file that can't be used."""
+"""What can go wrong: the disk, a file that can't be used, a row that can't be read."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -11,9 +11,14 @@ _SENTENCES = {
     sqlite3.SQLITE_IOERR: "the disk could not be read or written; look at the disk and its cable",
     sqlite3.SQLITE_READONLY: "the file may not be written; look at its owner and its permissions",
     sqlite3.SQLITE_CANTOPEN: "the file can't be opened; look at its folder and its permissions",
+    sqlite3.SQLITE_PERM: "the file may not be opened; look at its owner and its permissions",
     sqlite3.SQLITE_BUSY: "another program has held the file for too long; find and stop that one",
     sqlite3.SQLITE_LOCKED: "another part of this program holds the file; try again",
 }
+DATABASE_ERRORS = (sqlite3.DatabaseError, UnicodeDecodeError)
+"""What a look into a file may raise; the second where SQLite's own message about damaged tables
+quotes bytes that are no text, which Python's module does not get over."""
+
 _PRIMARY = 0xFF  # the low byte of an extended result code is its primary code
 
 
@@ -30,23 +35,50 @@ class JournalUnusable(Exception):
     """The file is no journal, a newer one, a damaged one, or already in use by a service."""
 
 
+class JournalDamaged(JournalUnusable):
+    """The file is a journal of ours, and some of its pages can't be read any more."""
+
+
+class JournalReplaced(JournalUnusable):
+    """The file behind this handle is no longer the one by its name: deleted, replaced or cut short.
+
+    What was committed last may be in a file that nobody will find again: acknowledge nothing, close
+    the handle and open the journal anew.
+    """
+
+
+class UnreadableRow(ValueError):
+    """One row holds what no version of ours has written there; it costs itself alone."""
+
+
 @contextmanager
 def watched(path: Path) -> Iterator[None]:
     """Turn SQLite's own errors about this file into ours.
 
-    Raises: DiskTrouble, JournalUnusable. A mistake in our own SQL stays what it is.
+    Raises: DiskTrouble, JournalDamaged. A mistake in our own SQL stays what it is.
     """
     try:
         yield
-    except sqlite3.DatabaseError as error:
-        code = getattr(error, "sqlite_errorcode", None)
-        primary = None if code is None else code & _PRIMARY
-        if primary in _DAMAGED:
-            raise JournalUnusable(
-                f"{path} is damaged or no journal ({error}); set it aside and put back a copy"
+    except DATABASE_ERRORS as error:
+        primary = primary_code(error)
+        if is_damage(error):
+            raise JournalDamaged(
+                f"{path} is damaged ({error}); start the service anew: it saves what can be read "
+                "and sets the damaged file aside"
             ) from error
-        if primary not in _SENTENCES:
+        if primary is None or primary not in _SENTENCES:
             raise
         raise DiskTrouble(
             f"{path}: {_SENTENCES[primary]} ({error})", full=primary == sqlite3.SQLITE_FULL
         ) from error
+
+
+def primary_code(error: BaseException) -> int | None:
+    """SQLite's primary result code of an error; None where it has none."""
+    code = getattr(error, "sqlite_errorcode", None)
+    return None if code is None else int(code) & _PRIMARY
+
+
+def is_damage(error: BaseException) -> bool:
+    """Does this error say that pages of the file can't be read?"""
+    return primary_code(error) in _DAMAGED or isinstance(error, UnicodeDecodeError)

@@ -1,4 +1,4 @@
-"""What a full disk still lets us do: give up the reserve, and let go of the oldest raw readings."""
+"""What a full disk still lets us do: give up the reserve, and delete the oldest raw readings."""
 
 import logging
 
@@ -18,20 +18,20 @@ def make_room(journal: Journal) -> Thinned | None:
 
     Once in each trouble only: without the reserve, thinning would delete and still not help.
     """
-    if not journal.give_up_reserve():
+    if not journal.room.give_up_reserve():
         return None
     try:
-        thinned = journal.thin_oldest(WANTED_BYTES)
-        journal.checkpoint()
+        thinned = journal.thinning.thin_oldest(WANTED_BYTES)
+        journal.room.checkpoint()
     except DiskTrouble as why:
         _LOG.error("the reserve is given up, and still: %s", why)
         return Thinned(rows=0, freed_bytes=0, up_to=None, more=True)
-    _LOG.warning("the disk is full: the reserve is given up%s", let_go(thinned.up_to))
+    _LOG.warning("the disk is full: the reserve is given up%s", thinned_up_to(thinned.up_to))
     return thinned
 
 
-def let_go(up_to: Instant | None) -> str:
-    """What thinning let go of, to be added to a sentence; empty where it was nothing."""
+def thinned_up_to(up_to: Instant | None) -> str:
+    """Up to when readings were deleted, to be added to a sentence; empty where none was."""
     if up_to is None:
         return ""
     return f"; readings before {rfc3339_from_instant(up_to)[:10]} are thinned"

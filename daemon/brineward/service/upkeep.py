@@ -1,4 +1,4 @@
-"""Upkeep of the watchman's own house: room on the disk, old readings, the write-ahead file.
+"""Upkeep of the records: room on the disk, old readings, the write-ahead file, damaged pages.
 
 Runs beside the watch with a handle of its own; what it finds is posted as entries, so that the
 engine raises its alarms like any other.
@@ -15,10 +15,10 @@ from brineward.clock import Clock
 from brineward.config.settings import JournalSettings
 from brineward.journal.journal import Journal
 from brineward.journal.thinning import Thinned
-from brineward.journal.trouble import DiskTrouble
+from brineward.journal.trouble import DiskTrouble, JournalDamaged, JournalUnusable
 from brineward.readings.entries import ServiceTrouble
-from brineward.readings.instants import Instant
-from brineward.service.full_disk import let_go
+from brineward.readings.instants import HOUR, Instant
+from brineward.service.full_disk import thinned_up_to
 
 _LOG = logging.getLogger(__name__)
 
@@ -27,15 +27,26 @@ MEGABYTE = 1_000_000
 ROOM_FOR_RESERVE = 30 * MEGABYTE
 """The reserve is laid where it leaves this disk more than twice as much again."""
 
+SHARES = 24 * 30
+"""The whole journal is read once in so many hours: a month, and the engine is not held up."""
+
 
 class Upkeep:
-    """Jobs by the hour and by the minute."""
+    """Jobs by the hour and by the minute.
 
-    def __init__(self, settings: JournalSettings, clock: Clock) -> None:
+    `damaged` is what the start found and could not save; empty where the journal was whole.
+    """
+
+    def __init__(self, settings: JournalSettings, clock: Clock, *, damaged: str = "") -> None:
         self._settings = settings
         self._clock = clock
+        self._damaged: str | None = None
+        """The damage that was said last; empty: that there is none. None: nothing was said yet."""
+        self._found = damaged
+        # By the hour, so that a service that is often started anew comes round as well.
+        self._share = clock.now() // HOUR % SHARES
         self._gone_up_to: Instant | None = None
-        """Up to when raw readings were let go of since the disk was last well."""
+        """Up to when raw readings were deleted since the disk was last well."""
         self._said: tuple[bool, str] | None = None
         # A late job is run late, never skipped in silence, and never twice at a time.
         self._scheduler = BackgroundScheduler(
@@ -46,13 +57,15 @@ class Upkeep:
         self._scheduler.add_listener(_tell, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
         self._scheduler.add_job(self.look_at_disk, "interval", seconds=60)
         self._scheduler.add_job(self.thin, "interval", hours=1)
+        self._scheduler.add_job(self.check_records, "interval", hours=1)
 
     def start(self) -> None:
-        """Begin; the first look at the disk is at once."""
-        try:
-            self.look_at_disk()
-        except DiskTrouble as why:
-            _LOG.error("upkeep: %s", why)
+        """Begin; the first look at the disk is at once, and so is the word about the records."""
+        for job in (self.look_at_disk, self.say_damage):
+            try:
+                job()
+            except (DiskTrouble, JournalUnusable) as why:
+                _LOG.error("upkeep: %s", why)
         self._scheduler.start()
 
     def stop(self) -> None:
@@ -70,29 +83,66 @@ class Upkeep:
         `free_bytes` stands in for the disk's own count.
         """
         with self._journal() as journal:
-            state = journal.disk_state(self._settings, free_bytes=free_bytes)
+            state = journal.room.disk_state(self._settings, free_bytes=free_bytes)
             if state.verdict == "thin":
                 wanted = self._settings.disk_thin_bytes - state.room_bytes
-                thinned = journal.thin_oldest(max(wanted, MEGABYTE))
+                thinned = journal.thinning.thin_oldest(max(wanted, MEGABYTE))
                 _LOG.warning("the disk is nearly full: %s", thinned)
                 self.note_thinned(thinned)
             elif state.free_bytes > ROOM_FOR_RESERVE:
-                journal.lay_reserve()
+                journal.room.lay_reserve()
             self._say(journal, low=state.verdict != "room", free=state.free_bytes)
 
     def thin(self) -> None:
-        """Let go of raw readings older than the set time; alarms and records stay."""
+        """Delete raw readings older than the set time; alarms and records stay."""
         with self._journal() as journal:
-            thinned = journal.thin(self._clock.now(), self._settings.keep_readings_seconds)
-            journal.checkpoint()
+            thinned = journal.thinning.thin(self._clock.now(), self._settings.keep_readings_seconds)
+            journal.room.checkpoint()
             _LOG.info("old readings: %s", thinned)
+
+    def check_records(self) -> None:
+        """Read the next share of the journal, and say what can't be read any more."""
+        with self._journal() as journal:
+            try:
+                checked = journal.checking.check_share(self._share, SHARES)
+            except JournalDamaged as damage:
+                self._found = f"the journal is damaged: {damage}"
+            else:
+                if checked.unreadable:
+                    rows = "row" if checked.unreadable == 1 else "rows"
+                    self._found = (
+                        f"{checked.unreadable} {rows} of the journal can't be read any more"
+                    )
+        self._share = (self._share + 1) % SHARES
+        if self._found:
+            _LOG.error("%s", self._found)
+        self.say_damage()
+
+    def say_damage(self) -> None:
+        """Post what is known of damage where it has changed; at the start always.
+
+        The last run may have left it otherwise; what this run has found stays so until the next
+        start, which saves what can be read.
+        """
+        if self._damaged == self._found:
+            return
+        with self._journal() as journal:
+            journal.inbox.post(
+                ServiceTrouble(
+                    time=self._clock.now(),
+                    trouble="records-damaged",
+                    present=bool(self._found),
+                    sentence=self._found or "the journal was read through and is whole",
+                )
+            )
+        self._damaged = self._found
 
     def _say(self, journal: Journal, *, low: bool, free: int) -> None:
         """Post what has changed; at the start always, since the last run may have left it so."""
-        gone = let_go(self._gone_up_to)
+        gone = thinned_up_to(self._gone_up_to)
         if self._said == (low, gone) or (self._said is not None and not low and not self._said[0]):
             return
-        journal.post(
+        journal.inbox.post(
             ServiceTrouble(
                 time=self._clock.now(),
                 trouble="disk-low",
@@ -110,7 +160,7 @@ class Upkeep:
 
 def _tell(event: JobExecutionEvent) -> None:
     error = getattr(event, "exception", None)
-    if isinstance(error, DiskTrouble):
+    if isinstance(error, DiskTrouble | JournalUnusable):
         _LOG.error("upkeep: %s", error)
     elif error is not None:
         _LOG.error("upkeep failed", exc_info=error)

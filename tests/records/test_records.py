@@ -4,10 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from brineward.journal import Journal, ServiceRow
+from brineward.journal import Journal
 from brineward.readings.entries import LinkChanged
 from brineward.readings.outputs import AlarmState, Step
-from journal.samples import T0, alarm, derived, episode, plain, reading, text
+from brineward.records import Episode, ServiceRow
+from journal.samples import T0, alarm, asked, derived, episode, plain, reading, text
 
 
 @pytest.fixture
@@ -22,28 +23,28 @@ def test_the_newest_is_by_time_measured(journal):
     ahead = reading(10**9)
     journal.commit(plain(reading(5), reading(2), ahead, reading(3, sensor="pump-running")))
     journal.commit(plain(reading(9, depot="kettle-ridge")))
-    newest = journal.latest_readings("tern-hollow", not_after=T0 + 1000)
+    newest = asked(journal).readings.latest("tern-hollow", not_after=T0 + 1000)
     assert newest == {"main-level": reading(5), "pump-running": reading(3, sensor="pump-running")}
-    assert journal.latest_readings("tern-hollow")["main-level"] == ahead
+    assert asked(journal).readings.latest("tern-hollow")["main-level"] == ahead
 
 
 def test_a_stretch_begins_at_its_start_and_ends_before_its_end(journal):
     """Readings in order of time, the edge counted once between two stretches; unknown is empty."""
     journal.commit(plain(*(reading(n) for n in (3, 1, 2, 4))))
-    found = journal.series("tern-hollow", "main-level", T0 + 2, T0 + 4)
+    found = asked(journal).readings.between("tern-hollow", "main-level", T0 + 2, T0 + 4)
     assert found == [reading(2), reading(3)]
-    assert journal.series("tern-hollow", "none", 0, T0 + 9) == []
+    assert asked(journal).readings.between("tern-hollow", "none", 0, T0 + 9) == []
 
 
 def test_the_last_conclusion_of_an_instant_counts(journal):
     """Two sensors of one pack derive one instant twice: read back is the better informed one."""
     journal.commit([Step(reading(1), (derived(1, 0.2),)), Step(reading(2), (derived(1, 0.21),))])
     journal.commit([Step(reading(3), (derived(3, 0.22, standard_uncertainty=None),))])
-    found = journal.derived("tern-hollow", "strength", T0, T0 + 3)
+    found = asked(journal).derived.between("tern-hollow", "strength", T0, T0 + 3)
     assert found == [derived(1, 0.21)]
     last = derived(3, 0.22, standard_uncertainty=None)
-    assert journal.latest_derived("tern-hollow") == {"strength": last}
-    assert journal.latest_derived("tern-hollow", T0 + 2) == {"strength": derived(1, 0.21)}
+    assert asked(journal).derived.latest("tern-hollow") == {"strength": last}
+    assert asked(journal).derived.latest("tern-hollow", T0 + 2) == {"strength": derived(1, 0.21)}
 
 
 def test_alarms_standing_are_those_not_normal(journal):
@@ -53,47 +54,63 @@ def test_alarms_standing_are_those_not_normal(journal):
     other = alarm(3, alarm="link-down", source="broker", number=13)
     journal.commit([Step(reading(1), (raised,)), Step(reading(3), (other,))])
     journal.commit([Step(reading(5), (taken,))])
-    assert [(one.change, one.since - T0) for one in journal.alarms_standing()] == [
+    assert [(one.change, one.since - T0) for one in asked(journal).alarms.active()] == [
         (taken, 1),
         (other, 3),
     ]
     over = alarm(9, AlarmState.NORMAL, before=AlarmState.ACKNOWLEDGED)
     journal.commit([Step(reading(9), (over,))])
-    assert [one.change for one in journal.alarms_standing("tern-hollow")] == [other]
-    assert journal.alarms_standing("kettle-ridge") == []
+    assert [one.change for one in asked(journal).alarms.active("tern-hollow")] == [other]
+    assert asked(journal).alarms.active("kettle-ridge") == []
     again = alarm(20, number=14)
     journal.commit([Step(reading(20), (again,))])
-    assert [(one.change, one.since - T0) for one in journal.alarms_standing()] == [
+    assert [(one.change, one.since - T0) for one in asked(journal).alarms.active()] == [
         (other, 3),
         (again, 20),
     ]
-    assert journal.alarm_history("tern-hollow") == [raised, other, taken, over, again]
-    assert journal.alarm_history("tern-hollow", T0 + 3, T0 + 9) == [other, taken]
-    assert journal.alarm_history("tern-hollow", limit=2) == [over, again]
+    assert asked(journal).alarms.history("tern-hollow") == [
+        raised,
+        other,
+        taken,
+        over,
+        again,
+    ]
+    assert asked(journal).alarms.history("tern-hollow", T0 + 3, T0 + 9) == [other, taken]
+    assert asked(journal).alarms.history("tern-hollow", limit=2) == [over, again]
 
 
 def test_episodes_and_counts_of_texts(journal):
-    """Beginnings and ends in order; texts counted by what became of them."""
+    """An episode is one row with its end and its figures; texts are counted by their state."""
     journal.commit([Step(reading(1), (episode(1), text(1, 1), text(2, 1), text(3, 1)))])
-    journal.commit([Step(reading(9), (episode(9, ended=T0 + 9),))])
-    assert journal.episodes("tern-hollow") == [episode(1), episode(9, ended=T0 + 9)]
-    first, second, _ = (one.id for one in journal.texts_open(T0 + 9))
-    journal.record_accepted(first, T0, "r")
-    journal.record_dead(second, T0, "no")
-    assert journal.text_counts() == {"open": 1, "accepted": 1, "dead": 1}
-    assert journal.text_counts("kettle-ridge") == {"open": 0, "accepted": 0, "dead": 0}
-    assert [one.id for one in journal.texts(state="dead")] == [second]
+    journal.commit([Step(reading(9), (episode(9, ended=T0 + 9, amount_m3=1.5),))])
+    fill = Episode(
+        depot="tern-hollow", episode="fill", source="main", began=T0, ended=T0 + 9, amount_m3=1.5
+    )
+    assert asked(journal).episodes.between("tern-hollow") == [fill]
+    assert asked(journal).episodes.between("tern-hollow", T0 + 10) == []
+    assert asked(journal).episodes.between("tern-hollow", 0, T0) == []
+    assert asked(journal).episodes.between("tern-hollow", episode="pump-run") == []
+    first, second, _ = (one.id for one in journal.outbox.texts_open(T0 + 9))
+    journal.outbox.record_accepted(first, T0, "r")
+    journal.outbox.record_dead(second, T0, "no")
+    assert asked(journal).texts.counts() == {"open": 1, "accepted": 1, "dead": 1}
+    assert asked(journal).texts.counts("kettle-ridge") == {
+        "open": 0,
+        "accepted": 0,
+        "dead": 0,
+    }
+    assert [one.id for one in asked(journal).texts.newest(state="dead")] == [second]
 
 
 def test_the_service_says_how_it_is(journal):
     """What is not said again stays; the link's state comes from the entries themselves."""
-    assert journal.service_row() == ServiceRow()
-    journal.note_service(beat=T0, pid=7, version="0.1.0", config_hash="ab", started=T0)
-    journal.note_service(beat=T0 + 10, last_commit=T0 + 9)
+    assert asked(journal).service() == ServiceRow()
+    journal.signs_of_life.note(beat=T0, pid=7, version="0.1.0", config_hash="ab", started=T0)
+    journal.signs_of_life.note(beat=T0 + 10, last_commit=T0 + 9)
     journal.commit(
         plain(LinkChanged(time=T0 + 4, up=True), LinkChanged(time=T0 + 5, up=False, why="x"))
     )
-    assert journal.service_row() == ServiceRow(
+    assert asked(journal).service() == ServiceRow(
         pid=7,
         version="0.1.0",
         config_hash="ab",

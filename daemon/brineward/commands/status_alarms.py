@@ -1,0 +1,141 @@
+"""One alarm for the status: what is wrong, how bad it is now, since when, what to do."""
+
+import shlex
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+from brineward.alarms.catalogue import CATALOGUE
+from brineward.commands.take import DEFAULT_CONFIG
+from brineward.plant.plan import SI_UNITS, DepotPlan, Measure, SensorPlan
+from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
+from brineward.readings.outputs import AlarmChanged, AlarmState, Derived
+from brineward.readings.values import Quality, Reading
+from brineward.records import ActiveAlarm, OutboxText
+
+_ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+_WAITING: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+
+STRENGTH_UNIT: Final = "1"
+"""The unit of a mass fraction, as alarms about the strength give it."""
+
+_UNDER_THE_BRIM_M: Final = 0.05
+"""A vessel that nothing fills by itself is too full from so far under its brim on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Now:
+    """A depot as it is known at an instant."""
+
+    plan: DepotPlan
+    readings: Mapping[str, Reading]
+    derived: Mapping[str, Derived]
+    active: Sequence[ActiveAlarm]
+    time: Instant
+
+
+class _Value(NamedTuple):
+    value: float
+    time: Instant
+
+
+def alarm_status(
+    state: Now, alarm: ActiveAlarm, texts: Sequence[OutboxText], file: Path
+) -> dict[str, Any]:
+    """What is told of an alarm that is not normal; `texts` are those about this occurrence."""
+    change = alarm.change
+    record = CATALOGUE.get(change.alarm)
+    value = value_now(state, change)
+    code = f"{state.plan.short}{change.number}" if change.number else ""
+    told = [text for text in texts if text.kind in ("raised", "again")][-1:]
+    return {
+        "code": code,
+        "alarm": change.alarm,
+        "source": change.source,
+        "state": change.state.value,
+        "active": change.state in _ACTIVE,
+        "unacknowledged": change.state in _WAITING,
+        "suppressed_by": _causes(state, change),
+        "priority": change.priority.value,
+        "since": rfc3339_from_instant(alarm.since),
+        "changed": rfc3339_from_instant(change.time),
+        "texted": [
+            {"when": one.notice.when, "at": rfc3339_from_instant(one.created)} for one in told
+        ],
+        "headline": told[0].notice.headline if told else "",
+        "value": None if value is None else value.value,
+        "value_age_seconds": None if value is None else (state.time - value.time) / SECOND,
+        "value_at_change": change.value,
+        "limit": change.limit,
+        "unit": change.unit,
+        "sentence": change.sentence,
+        "taken_by": change.by,
+        "response": "" if record is None else record.response,
+        "next": _next(code, change.state, file),
+    }
+
+
+def value_now(state: Now, change: AlarmChanged) -> _Value | None:
+    """What the alarm judges, as it is now; None where it judges no number, or none is known."""
+    if change.value is None:
+        return None
+    strength = state.derived.get(f"{change.source}-strength")
+    if change.unit == STRENGTH_UNIT:
+        return None if strength is None else _Value(strength.value, strength.time)
+    for name, sensor in state.plan.sensors.items():
+        if change.source in (name, sensor.at) and SI_UNITS.get(sensor.measures) == change.unit:
+            reading = state.readings.get(name)
+            if reading is not None and reading.value is not None and _usable(reading):
+                return _Value(reading.value, reading.time)
+    return None
+
+
+def outside(plan: DepotPlan, sensor: SensorPlan, reading: Reading) -> bool:
+    """Is this reading beyond a limit that an alarm is judged by?"""
+    value = reading.value
+    if value is None or not _usable(reading):
+        return False
+    vessel = plan.vessels.get(sensor.at)
+    if sensor.measures is Measure.LEVEL and vessel is not None:
+        settings = plan.alarms.get("overflow-ahead")
+        highest = None if settings is None else settings.limit
+        if highest is None:
+            mark = vessel.fill_mark_m
+            highest = vessel.brim_m - _UNDER_THE_BRIM_M if mark is None else mark + vessel.run_on_m
+        return value > highest
+    if sensor.measures is Measure.TEMPERATURE and sensor.at == "shelter":
+        settings, record = plan.alarms.get("shelter-freezing"), CATALOGUE.get("shelter-freezing")
+        lowest = None if settings is None else settings.limit
+        if lowest is None and record is not None:
+            lowest = record.limit
+        return lowest is not None and value < lowest
+    return False
+
+
+def is_judged(state: Now, sources: Sequence[str]) -> bool:
+    """Is there an alarm with a number about one of these already, whatever its state?"""
+    return any(
+        one.change.source in sources and one.change.value is not None for one in state.active
+    )
+
+
+def _usable(reading: Reading) -> bool:
+    return reading.quality is not Quality.BAD
+
+
+def _causes(state: Now, change: AlarmChanged) -> list[str]:
+    """The active alarms that this one is a consequence of."""
+    record = CATALOGUE.get(change.alarm)
+    if change.state is not AlarmState.SUPPRESSED or record is None:
+        return []
+    active = {one.change.alarm for one in state.active if one.change.state in _ACTIVE}
+    return [name for name in record.suppressed_by if name in active]
+
+
+def _next(code: str, state: AlarmState, file: Path) -> str:
+    """The command that somebody would give next; empty where nothing waits for a person."""
+    if state not in _WAITING or not code:
+        return ""
+    elsewhere = "" if file == DEFAULT_CONFIG else f" --config {shlex.quote(str(file))}"
+    return f"brineward take {code}{elsewhere}"

@@ -1,0 +1,110 @@
+"""How one depot is: its strengths, sensors, alarms and texts, as plain data in SI."""
+
+from pathlib import Path
+from typing import Any
+
+from brineward.commands.status_alarms import Now, alarm_status, is_judged, outside
+from brineward.physics.freezing import first_solid, freezing_point_c
+from brineward.physics.phase_coefficients import EUTECTIC_MASS_FRACTION
+from brineward.physics.saturation import saturation_mass_fraction
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import MINUTE, SECOND, Instant, rfc3339_from_instant
+from brineward.readings.outputs import Derived
+from brineward.readings.values import Reading
+from brineward.records import Records
+
+_AHEAD = 5 * MINUTE  # a reading further in the future has a wrong clock and is not the newest
+STRENGTH = "-strength"
+"""What the name of a derived strength ends in, after its vessel's."""
+
+
+def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) -> dict[str, Any]:
+    """Everything that is told of a depot, at an instant. Raises: DiskTrouble, JournalDamaged."""
+    readings = records.readings.latest(plan.id, now + _AHEAD)
+    derived = records.derived.latest(plan.id, now + _AHEAD)
+    active = records.alarms.active(plan.id)
+    state = Now(plan=plan, readings=readings, derived=derived, active=active, time=now)
+    return {
+        "id": plan.id,
+        "name": plan.name,
+        "strengths": [
+            _strength(state, name.removesuffix(STRENGTH), value)
+            for name, value in derived.items()
+            if name.endswith(STRENGTH)
+        ],
+        "sensors": [_sensor(state, name, readings.get(name)) for name in plan.sensors],
+        "alarms": [
+            alarm_status(state, alarm, records.texts.about(plan.id, alarm.change.number), file)
+            for alarm in active
+        ],
+        "texts": records.texts.counts(plan.id),
+        "refused": [
+            {
+                "sensor": one.sensor,
+                "reason": one.reason,
+                "count": one.count,
+                "last": rfc3339_from_instant(one.last),
+            }
+            for one in records.refusals.counts(plan.id)
+        ],
+        "contradicted": {
+            one.sensor: one.count for one in records.refusals.conflict_counts(plan.id)
+        },
+    }
+
+
+def _strength(state: Now, vessel: str, found: Derived) -> dict[str, Any]:
+    """A strength with its 95 % interval, and what it freezes at."""
+    # Where the line of crystals ends that the freezing point is known on.
+    most = saturation_mass_fraction(40.0)
+    value = min(max(found.value, 0.0), most)
+    interval = None
+    if found.low_95 is not None and found.high_95 is not None:
+        interval = [max(0.0, found.low_95), min(most, found.high_95)]
+    band = state.plan.strength
+    beyond = not band.low <= found.value <= band.high
+    return {
+        "vessel": vessel,
+        "mass_fraction": found.value,
+        "interval_95": interval,
+        "standard_uncertainty": found.standard_uncertainty,
+        "calibrated": found.calibrated,
+        "freezing_point_c": round(freezing_point_c(value), 2),
+        "freezing_interval_c": None if interval is None else _freezing_interval(interval, value),
+        "first_solid": str(first_solid(value)),
+        "age_seconds": _age(found.time, state.time),
+        "outside_its_band": beyond,
+        "not_judged_yet": beyond and not is_judged(state, (vessel,)),
+    }
+
+
+def _freezing_interval(interval: list[float], value: float) -> list[float]:
+    low, high = interval
+    ends = [low, high, value]
+    if low < EUTECTIC_MASS_FRACTION < high:
+        ends.append(EUTECTIC_MASS_FRACTION)
+    points = [freezing_point_c(end) for end in ends]
+    return [round(min(points), 2), round(max(points), 2)]
+
+
+def _sensor(state: Now, name: str, reading: Reading | None) -> dict[str, Any]:
+    sensor = state.plan.sensors[name]
+    age = None if reading is None else _age(reading.time, state.time)
+    silent = age is None or age > sensor.silent_after_seconds
+    beyond = reading is not None and not silent and outside(state.plan, sensor, reading)
+    return {
+        "id": name,
+        "measures": sensor.measures.value,
+        "at": sensor.at,
+        "value": None if reading is None else reading.value,
+        "quality": None if reading is None else reading.quality.value,
+        "reason": "" if reading is None else reading.reason,
+        "age_seconds": age,
+        "silent": silent,
+        "outside_its_band": beyond,
+        "not_judged_yet": beyond and not is_judged(state, (name, sensor.at)),
+    }
+
+
+def _age(then: Instant, now: Instant) -> float:
+    return (now - then) / SECOND

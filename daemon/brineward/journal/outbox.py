@@ -1,0 +1,159 @@
+"""The outbox: texts that await sending, and what has become of them."""
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any, Final, Literal
+
+from brineward.journal import bodies
+from brineward.journal.handle import Handle
+from brineward.journal.inbox import post
+from brineward.journal.trouble import UnreadableRow
+from brineward.readings.entries import Delivery
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Notice, NoticeKind, Priority
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutboxText:
+    """A text, and what has become of it so far."""
+
+    id: str
+    depot: str
+    number: int
+    """The occurrence that it is about; 0 for none."""
+    person: str
+    kind: NoticeKind
+    priority: Priority
+    notice: Notice
+    created: Instant
+    state: Literal["open", "accepted", "dead"]
+    attempts: int
+    next_attempt: Instant
+    attempted: Instant | None
+    """When it was last tried; on an open text that outcome may be unknown."""
+    settled: Instant | None
+    receipt: str
+    why: str
+    key: str
+    """For a gateway that drops repeats: the same on every attempt, and never that of a text from
+    another journal, or from this one before a backup was put back."""
+
+
+_COLUMNS: Final = ", ".join(field.name for field in fields(OutboxText) if field.name != "key")
+SELECT_TEXTS: Final = f"SELECT {_COLUMNS}, (SELECT mark FROM identity) || '-' || id FROM text"  # noqa: S608 - our own field names
+"""Selects texts, as `text_from_row` takes them."""
+_TEXT_FIELDS = tuple(field.name for field in fields(OutboxText))
+
+
+def text_from_row(row: Sequence[Any]) -> OutboxText:
+    """A text from its row. Raises: UnreadableRow."""
+    parts = dict(zip(_TEXT_FIELDS, row, strict=True))
+    try:
+        priority = Priority(parts["priority"])
+    except ValueError as why:
+        raise UnreadableRow(str(why)) from why
+    notice = bodies.notice_from(parts["notice"])
+    return OutboxText(**parts | {"priority": priority, "notice": notice})
+
+
+class Outbox:
+    """What the outbox follower works from, on a handle of its own."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+
+    def close(self) -> None:
+        """Let go of the file; the journal that this is a part of is closed with it."""
+        self._handle.close()
+
+    def texts_open(self, now: Instant, limit: int = 100) -> list[OutboxText]:
+        """The texts that are due by now, the most pressing first.
+
+        One that can't be read any more is a dead letter: the service is told, and others are woken.
+
+        Raises: DiskTrouble, JournalUnusable.
+        """
+        select = f"""{SELECT_TEXTS} WHERE state = 'open' AND next_attempt <= ?
+            ORDER BY CASE priority WHEN 'high' THEN 0 WHEN 'medium' THEN 1 ELSE 2 END,
+            created, id LIMIT ?"""
+        with self._handle.reading() as db:
+            rows = db.execute(select, (now, limit)).fetchall()
+        found: list[OutboxText] = []
+        for row in rows:
+            try:
+                found.append(text_from_row(row))
+            except UnreadableRow as why:
+                self._handle.unreadable["text"] += 1
+                self.record_dead(row[0], now, f"its record can't be read any more: {why}")
+        return found
+
+    def next_text_at(self) -> Instant | None:
+        """When the next text is due; None where none is open."""
+        with self._handle.reading() as db:
+            select = "SELECT min(next_attempt) FROM text WHERE state = 'open'"
+            found = db.execute(select).fetchone()[0]
+        return None if found is None else int(found)
+
+    def record_attempt(self, text_id: str, at: Instant) -> int:
+        """Count an attempt before it is made; returns its number, from 1.
+
+        Raises: KeyError where no open text has this id.
+        """
+        with self._handle.writing() as db:
+            row = db.execute(
+                "UPDATE text SET attempts = attempts + 1, attempted = ?"
+                " WHERE id = ? AND state = 'open' RETURNING attempts",
+                (at, text_id),
+            ).fetchone()
+            if row is None:
+                raise KeyError(text_id)
+            return int(row[0])
+
+    def record_retry(self, text_id: str, at: Instant, next_at: Instant, why: str) -> None:
+        """The attempt failed; try again at `next_at`."""
+        with self._handle.writing() as db:
+            db.execute(
+                "UPDATE text SET attempted = ?, next_attempt = ?, why = ?"
+                " WHERE id = ? AND state = 'open'",
+                (at, next_at, why, text_id),
+            )
+
+    def record_accepted(self, text_id: str, at: Instant, receipt: str) -> None:
+        """The gateway has taken it: the service is told in the same transaction."""
+        with self._handle.writing() as db:
+            _settle(db, text_id, at, "accepted", receipt=receipt)
+
+    def record_dead(self, text_id: str, at: Instant, why: str) -> None:
+        """It will not be tried again: the service is told in the same transaction."""
+        with self._handle.writing() as db:
+            _settle(db, text_id, at, "dead", why=why)
+
+
+def _settle(
+    db: sqlite3.Connection,
+    text_id: str,
+    at: Instant,
+    outcome: Literal["accepted", "dead"],
+    *,
+    receipt: str = "",
+    why: str = "",
+) -> None:
+    row = db.execute(
+        "UPDATE text SET state = ?, settled = ?, receipt = ?, why = ?"
+        " WHERE id = ? AND state = 'open' RETURNING depot, number, person",
+        (outcome, at, receipt, why, text_id),
+    ).fetchone()
+    if row is None:
+        return
+    depot, number, person = row
+    delivery = Delivery(
+        depot=depot,
+        time=at,
+        text=text_id,
+        number=number,
+        person=person,
+        outcome=outcome,
+        why=why,
+    )
+    post(db, delivery)

@@ -1,0 +1,40 @@
+"""What the service says of itself, so that others can tell whether it lives."""
+
+from brineward.journal.handle import Handle
+from brineward.readings.instants import Instant
+
+
+class SignsOfLife:
+    """One row, written by the service alone."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+
+    def note(
+        self,
+        *,
+        beat: Instant,
+        pid: int | None = None,
+        version: str | None = None,
+        config_hash: str | None = None,
+        started: Instant | None = None,
+        last_commit: Instant | None = None,
+    ) -> None:
+        """The service says that it is alive, and what else it has to say; the rest stays.
+
+        Whether the link is up is noted by `Journal.commit` from the entries themselves.
+        Raises: DiskTrouble, JournalUnusable.
+        """
+        with self._handle.writing() as db:
+            db.execute(
+                """UPDATE service SET beat = ?, pid = coalesce(?, pid),
+                version = coalesce(?, version), config_hash = coalesce(?, config_hash),
+                started = coalesce(?, started), last_commit = coalesce(?, last_commit)""",
+                (beat, pid, version, config_hash, started, last_commit),
+            )
+
+    def last_beat(self) -> Instant | None:
+        """When the service last said that it is alive; None where it never did."""
+        with self._handle.reading() as db:
+            found = db.execute("SELECT beat FROM service").fetchone()[0]
+        return None if found is None else int(found)

@@ -1,0 +1,16 @@
+"""Records: what people read of a journal, typed. The same for the command line, pages and reports.
+
+It opens nothing: `Records(journal.handle)` asks an open journal, in short looks. Times are
+instants, values SI. Every query may raise DiskTrouble and JournalDamaged; a row that can't be read
+is passed over and counted in `Journal.unreadable`.
+"""
+
+from brineward.journal.active_alarms import ActiveAlarm
+from brineward.journal.outbox import OutboxText
+from brineward.records.buckets import Bucket
+from brineward.records.episodes import Episode
+from brineward.records.records import Records
+from brineward.records.refusals import Tally
+from brineward.records.service import ServiceRow
+
+__all__ = ["ActiveAlarm", "Bucket", "Episode", "OutboxText", "Records", "ServiceRow", "Tally"]

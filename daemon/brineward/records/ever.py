@@ -1,0 +1,6 @@
+"""Bounds of a look that has none."""
+
+from typing import Final
+
+NEVER: Final = 1 << 62
+"""An instant after all others."""

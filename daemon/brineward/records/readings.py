@@ -1,0 +1,61 @@
+"""What the sensors said."""
+
+from brineward.journal.handle import Handle
+from brineward.journal.rows import READING, reading_from_row
+from brineward.readings.instants import Instant
+from brineward.readings.values import Reading
+from brineward.records.buckets import Bucket, buckets
+from brineward.records.ever import NEVER
+
+_SELECT = f"SELECT {READING} FROM reading WHERE series = ? AND time "  # noqa: S608 - our own names
+_SELECT_SECOND = f"""SELECT {READING} FROM second_reading
+    WHERE series = ? AND time >= ? AND time < ? AND conflict ORDER BY time, seq"""  # noqa: S608
+
+
+class Readings:
+    """Readings, by the time at which they were measured."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+
+    def latest(self, depot: str, not_after: Instant = NEVER) -> dict[str, Reading]:
+        """The newest reading of each sensor of a depot, up to an instant."""
+        select = _SELECT + "<= ? ORDER BY time DESC LIMIT 1"
+        found: dict[str, Reading] = {}
+        with self._handle.reading() as db:
+            for series, name in self._handle.names.series_of(depot):
+                rows = db.execute(select, (series, not_after)).fetchall()
+                found.update((name, one) for one in self._made("reading", rows))
+        return found
+
+    def between(self, depot: str, sensor: str, start: Instant, end: Instant) -> list[Reading]:
+        """A sensor's readings from `start` to before `end`."""
+        with self._handle.reading() as db:
+            series = self._handle.names.find_series(depot, sensor)
+            select = _SELECT + ">= ? AND time < ? ORDER BY time"
+            return self._made("reading", db.execute(select, (series, start, end)).fetchall())
+
+    def conflicts(self, depot: str, sensor: str, start: Instant, end: Instant) -> list[Reading]:
+        """Second values of instants that had one already, from `start` to before `end`."""
+        with self._handle.reading() as db:
+            series = self._handle.names.find_series(depot, sensor)
+            rows = db.execute(_SELECT_SECOND, (series, start, end)).fetchall()
+            return self._made("second_reading", rows)
+
+    def buckets(
+        self, depot: str, sensor: str, start: Instant, end: Instant, width_seconds: float
+    ) -> list[Bucket]:
+        """A sensor's readings in stretches of `width_seconds`; see `buckets.buckets`."""
+        return buckets(
+            self._handle,
+            depot,
+            sensor,
+            start=start,
+            end=end,
+            width_seconds=width_seconds,
+            derived=False,
+        )
+
+    def _made(self, table: str, rows: list[tuple[object, ...]]) -> list[Reading]:
+        names = self._handle.names
+        return list(self._handle.readable(table, rows, lambda row: reading_from_row(names, row)))

@@ -1,0 +1,33 @@
+"""Everything that can be asked, by what it is about."""
+
+from brineward.journal.handle import Handle
+from brineward.records.acts import Acts
+from brineward.records.alarms import Alarms
+from brineward.records.derived import DerivedValues
+from brineward.records.episodes import Episodes
+from brineward.records.readings import Readings
+from brineward.records.refusals import Refusals
+from brineward.records.service import ServiceRow, service_row, set_aside
+from brineward.records.texts import Texts
+
+
+class Records:
+    """Asks one open journal, in its thread."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+        self.readings = Readings(handle)
+        self.derived = DerivedValues(handle)
+        self.episodes = Episodes(handle)
+        self.alarms = Alarms(handle)
+        self.texts = Texts(handle)
+        self.refusals = Refusals(handle)
+        self.acts = Acts(handle)
+
+    def service(self) -> ServiceRow:
+        """What the service last said of itself."""
+        return service_row(self._handle)
+
+    def set_aside(self) -> int:
+        """How many rows could not be read and are kept out of everybody's way."""
+        return set_aside(self._handle)

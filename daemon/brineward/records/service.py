@@ -1,0 +1,43 @@
+"""How the service is, as it last said."""
+
+from dataclasses import dataclass, fields
+from typing import Final
+
+from brineward.journal.handle import Handle
+from brineward.readings.instants import Instant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceRow:
+    """What the service last said of itself; None where it never did."""
+
+    pid: int | None = None
+    version: str | None = None
+    config_hash: str | None = None
+    started: Instant | None = None
+    beat: Instant | None = None
+    """When it last showed that reader and writer make progress."""
+    last_commit: Instant | None = None
+    link_up: bool | None = None
+    link_changed: Instant | None = None
+    link_why: str | None = None
+
+
+_NAMES: Final = tuple(field.name for field in fields(ServiceRow))
+_SELECT: Final = f"SELECT {', '.join(_NAMES)} FROM service"  # noqa: S608 - our own field names
+
+
+def service_row(handle: Handle) -> ServiceRow:
+    """What the service last said of itself."""
+    with handle.reading() as db:
+        row = db.execute(_SELECT).fetchone()
+    parts = dict(zip(_NAMES, row, strict=True))
+    if parts["link_up"] is not None:
+        parts["link_up"] = bool(parts["link_up"])
+    return ServiceRow(**parts)
+
+
+def set_aside(handle: Handle) -> int:
+    """How many rows could not be read and are kept out of everybody's way."""
+    with handle.reading() as db:
+        return int(db.execute("SELECT count(*) FROM set_aside").fetchone()[0])

@@ -1,0 +1,36 @@
+"""What was texted, and what became of it."""
+
+from brineward.journal.handle import Handle
+from brineward.journal.outbox import SELECT_TEXTS, OutboxText, text_from_row
+
+
+class Texts:
+    """Texts of the outbox, sent or not."""
+
+    def __init__(self, handle: Handle) -> None:
+        self._handle = handle
+
+    def newest(
+        self, depot: str | None = None, state: str | None = None, limit: int = 100
+    ) -> list[OutboxText]:
+        """The newest texts, of one depot or all, in one state (open, accepted, dead) or all."""
+        select = f"""{SELECT_TEXTS} WHERE depot = coalesce(?, depot)
+            AND state = coalesce(?, state) ORDER BY created DESC, id DESC LIMIT ?"""
+        return self._made(select, (depot, state, limit))
+
+    def about(self, depot: str, number: int) -> list[OutboxText]:
+        """The texts about one occurrence, the oldest first."""
+        select = f"{SELECT_TEXTS} WHERE depot = ? AND number = ? ORDER BY created, id"
+        return self._made(select, (depot, number))
+
+    def counts(self, depot: str | None = None) -> dict[str, int]:
+        """How many texts are open, accepted and dead, of one depot or all."""
+        select = "SELECT state, count(*) FROM text WHERE depot = coalesce(?, depot) GROUP BY state"
+        with self._handle.reading() as db:
+            found = dict(db.execute(select, (depot,)).fetchall())
+        return {state: int(found.get(state, 0)) for state in ("open", "accepted", "dead")}
+
+    def _made(self, select: str, bounds: tuple[object, ...]) -> list[OutboxText]:
+        with self._handle.reading() as db:
+            rows = db.execute(select, bounds).fetchall()
+        return list(self._handle.readable("text", rows, text_from_row))

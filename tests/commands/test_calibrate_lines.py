@@ -1,0 +1,55 @@
+"""The words of `brineward calibrate`: when to test, what waits for the service, what disagrees."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from brineward.commands.calibrate_history import History
+from brineward.commands.calibrate_lines import lines, next_line, queued_line
+from brineward.config.load import load_settings
+from brineward.plant.next_test import NextTest
+from brineward.plant.plan import DepotPlan
+from journal.samples import T0, hand_test
+
+EXAMPLE = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
+
+
+@pytest.fixture(scope="module")
+def plan() -> DepotPlan:
+    """The example depot."""
+    return load_settings(EXAMPLE).depots["tern-hollow"]
+
+
+def foreseen(**more) -> NextTest:
+    """A next test that is not due."""
+    parts = {"known": None, "loose": False, "old": False, "at": None, "below_c": None}
+    return NextTest(**parts | {"above_c": None} | more)
+
+
+def test_a_test_that_is_due_is_asked_for_with_its_reason(plan):
+    """Test now, and why: too loose, or too long ago; in a US depot temperatures are in F."""
+    assert next_line(plan, foreseen(loose=True)).startswith("Test now: brine at the target can't")
+    assert next_line(plan, foreseen(old=True)).startswith("Test now: the last one is over a month")
+    later = next_line(plan, foreseen(at=T0, below_c=-10.0))
+    assert later == "Test next by 2025-12-31, or when the brine is at 14 F or colder."
+
+
+def test_a_test_is_queued_and_a_disagreement_is_reported(plan):
+    """What was entered, what it says of the brine, and who will compare it."""
+    said = queued_line(hand_test())
+    assert said.startswith("Entered: 1.176 at 15.6 degC is 22.8 % (22.6 to 23.0, 95 %); queued for")
+    assert "disagree" in said
+    assert "\x1b" not in queued_line(replace(hand_test(), entered="\x1b[2J"))
+    history = History(
+        depot="tern-hollow",
+        vessel="main",
+        now=T0,
+        temperature_c=None,
+        tests=(),
+        factor=None,
+        question="its probe reads 4.0 % low",
+        next=None,
+        course=(),
+    )
+    assert "  DISAGREEMENT: its probe reads 4.0 % low." in list(lines(plan, history))
