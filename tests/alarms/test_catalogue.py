@@ -4,9 +4,9 @@ from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
-
 from brineward.alarms.catalogue import CATALOGUE, AlarmRecord
 from brineward.alarms.roster import coverage, watches_for
+
 from brineward.config.load import load_settings
 from brineward.plant.plan import AlarmSettings, Measure
 from brineward.readings.outputs import Priority

@@ -5,12 +5,12 @@ A normal, B unacknowledged, C acknowledged, D returned to normal unacknowledged,
 """
 
 import pytest
+from brineward.alarms.life import Life
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from brineward.alarms.condition import Verdict, blind
-from brineward.alarms.life import Life
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmState
 

@@ -4,9 +4,9 @@ import json
 from pathlib import Path
 
 import pytest
-
 from brineward.alarms.catalogue import CATALOGUE
 from brineward.alarms.roster import watches_for
+
 from brineward.commands.main import main
 from brineward.config.load import load_settings
 

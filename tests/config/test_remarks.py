@@ -4,7 +4,6 @@ from pathlib import Path
 
 import pytest
 
-from brineward.alarms.catalogue import CATALOGUE
 from brineward.config.load import load_settings
 from brineward.config.remarks import remarks_on
 from brineward.config.settings import Settings

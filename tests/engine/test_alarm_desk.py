@@ -1,7 +1,8 @@
 """The alarm desk by itself: what is suppressed all along is nobody's news."""
 
-from brineward.alarms.condition import Verdict
 from brineward.engine.desk import Desk
+
+from brineward.alarms.condition import Verdict
 from brineward.readings.instants import MINUTE
 from brineward.readings.outputs import TextDue
 from depots import START, plan

@@ -6,12 +6,12 @@ from statistics import median
 
 import numpy as np
 import pytest
+from brineward.plant.tracks import Course, Movement, SensorTrack, UsualLow
 from hypothesis import given
 from hypothesis import strategies as st
 
 from brineward.plant.noise import Noise
 from brineward.plant.pump_run import PumpRun
-from brineward.plant.tracks import Course, Movement, SensorTrack, UsualLow
 from brineward.readings.instants import HOUR, SECOND
 
 BEGIN = 1_768_413_600_000

@@ -1,7 +1,8 @@
 """One verdict of every alarm of the catalogue as its condition gives it, for the texts' tests."""
 
-from brineward.alarms.condition import Verdict
 from brineward.plant.state import NO_CURRENT, NOT_IN_BRINE
+
+from brineward.alarms.condition import Verdict
 from brineward.readings.instants import MINUTE
 from depots import START
 

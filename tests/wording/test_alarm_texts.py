@@ -11,13 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-
 from brineward.alarms.catalogue import CATALOGUE
-from brineward.alarms.condition import Verdict
-from brineward.plant.plan import DepotPlan, Duty
-from brineward.readings.instants import DAY, HOUR, MINUTE, instant_from_rfc3339
 from brineward.wording.alarm_texts import (
     clock_time,
     over_text,
@@ -26,6 +20,12 @@ from brineward.wording.alarm_texts import (
     summary_text,
     taken_text,
 )
+from hypothesis import given
+from hypothesis import strategies as st
+
+from brineward.alarms.condition import Verdict
+from brineward.plant.plan import DepotPlan, Duty
+from brineward.readings.instants import DAY, HOUR, MINUTE, instant_from_rfc3339
 from brineward.wording.gsm import septets
 from depots import START, plan
 from wording.every_alarm import EVERY_ALARM

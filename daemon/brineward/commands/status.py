@@ -3,7 +3,6 @@
 import argparse
 import json
 import sys
-from pathlib import Path
 from typing import Any
 
 from brineward.clock import MachineClock
