@@ -1,4 +1,4 @@
-"""Replies that a gateway hands in twice: known for a week, through a restart, and then forgotten."""
+"""Replies that a gateway hands in twice: known for a week, also after a restart."""
 
 from brineward.journal import Journal
 from brineward.readings.instants import DAY

@@ -85,7 +85,10 @@ def next_line(plan: DepotPlan, foreseen: NextTest) -> str:
     """When to test next, and why."""
     low, high = percent(plan.strength.low), percent(plan.strength.high)
     if foreseen.loose:
-        return f"Test now: brine at the target can't be distinguished from brine outside of {low} to {high} %."
+        return (
+            "Test now: brine at the target can't be distinguished from brine outside of "
+            f"{low} to {high} %."
+        )
     if foreseen.old or foreseen.at is None:
         return (
             "Test now: the last one is over a month old or was never made, and a film on the probe "
