@@ -29,7 +29,9 @@ def foreseen(**more) -> NextTest:
 
 def test_a_test_that_is_due_is_asked_for_with_its_reason(plan):
     """Test now, and why: too loose, or too long ago; in a US depot temperatures are in F."""
-    assert next_line(plan, foreseen(loose=True)).startswith("Test now: brine at the target can't")
+    assert next_line(plan, foreseen(loose=True)).startswith(
+        "Test now: brine at the target can't be dis"
+    )
     assert next_line(plan, foreseen(old=True)).startswith("Test now: the last one is over a month")
     later = next_line(plan, foreseen(at=T0, below_c=-10.0))
     assert later == "Test next by 2025-12-31, or when the brine is at 14 F or colder."

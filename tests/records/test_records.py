@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from brineward.journal import Journal
-from brineward.readings.entries import LinkChanged
+from brineward.readings.entries import AlarmGone, LinkChanged
 from brineward.readings.outputs import AlarmState, Step
 from brineward.records import Episode, ServiceRow
 from journal.samples import T0, alarm, asked, derived, episode, plain, reading, text
@@ -121,3 +121,44 @@ def test_the_service_says_how_it_is(journal):
         link_changed=T0 + 5,
         link_why="x",
     )
+
+
+def test_an_alarm_that_is_gone_from_the_config_is_active_no_more(journal):
+    """It is found among those not normal until the entry that says that it is gone is kept."""
+    old, other = alarm(1, depot="old-depot"), alarm(2)
+    journal.commit([Step(reading(1), (old, other))])
+    assert [one.change for one in journal.resuming.alarms_active()] == [old, other]
+    gone = AlarmGone(
+        time=T0 + 5,
+        depot="old-depot",
+        alarm=old.alarm,
+        source=old.source,
+        number=old.number,
+        state=old.state.value,
+        priority=old.priority.value,
+    )
+    journal.commit(plain(gone))
+    assert [one.change for one in journal.resuming.alarms_active()] == [other]
+    assert asked(journal).alarms.history("old-depot") == [old]
+
+
+def test_the_texts_about_one_alarm(journal):
+    """Those of its occurrence in order, and no others."""
+    texts = (text(2, 2), text(1, 1), text(1, 1, number=13))
+    journal.commit([Step(reading(3), texts)])
+    assert [one.id for one in asked(journal).texts.about("tern-hollow", 12)] == [
+        texts[1].id,
+        texts[0].id,
+    ]
+    assert asked(journal).texts.about("tern-hollow", 12)[0].notice == texts[1].notice
+
+
+def test_an_episode_s_end_adds_what_its_beginning_did_not_know(journal):
+    """One row an episode: its end and figures come later, and a late repeat takes nothing back."""
+    begun, ended = episode(1), episode(9, ended=T0 + 9, amount_m3=0.5)
+    journal.commit([Step(reading(1), (begun,))])
+    (going,) = asked(journal).episodes.between("tern-hollow")
+    assert (going.ended, going.amount_m3) == (None, None)
+    journal.commit([Step(reading(9), (ended,)), Step(reading(10), (begun,))])
+    (done,) = asked(journal).episodes.between("tern-hollow")
+    assert (done.ended, done.amount_m3) == (T0 + 9, 0.5)

@@ -38,7 +38,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "calibrate",
         help="enter a hydrometer test; see how sure the probe is, and when to test again",
         description="With a mark, enters a test of the brine, taken beside the probe in a tank "
-        "that stands still; the service compares it with what the probe said then, and reports "
+        "that stands still; the service compares it with what the probe read then, and reports "
         "where they disagree. Always shows the tests so far, what the probe's readings are "
         "multiplied by, and when to test next.",
         epilog="Below zero, put a space before the unit or an equals sign before the number:"

@@ -86,7 +86,8 @@ def next_line(plan: DepotPlan, foreseen: NextTest) -> str:
     low, high = percent(plan.strength.low), percent(plan.strength.high)
     if foreseen.loose:
         return (
-            f"Test now: brine at the target can't be told from brine outside of {low} to {high} %."
+            "Test now: brine at the target can't be distinguished from brine outside of "
+            f"{low} to {high} %."
         )
     if foreseen.old or foreseen.at is None:
         return (

@@ -43,12 +43,12 @@ class _Value(NamedTuple):
 def alarm_status(
     state: Now, alarm: ActiveAlarm, texts: Sequence[OutboxText], file: Path
 ) -> dict[str, Any]:
-    """What is told of an alarm that is not normal; `texts` are those about this occurrence."""
+    """What is shown of an alarm that is not normal; `texts` are those about this occurrence."""
     change = alarm.change
     record = CATALOGUE.get(change.alarm)
     value = value_now(state, change)
     code = f"{state.plan.short}{change.number}" if change.number else ""
-    told = [text for text in texts if text.kind in ("raised", "again")][-1:]
+    texted = [text for text in texts if text.kind in ("raised", "again")][-1:]
     return {
         "code": code,
         "alarm": change.alarm,
@@ -61,9 +61,9 @@ def alarm_status(
         "since": rfc3339_from_instant(alarm.since),
         "changed": rfc3339_from_instant(change.time),
         "texted": [
-            {"when": one.notice.when, "at": rfc3339_from_instant(one.created)} for one in told
+            {"when": one.notice.when, "at": rfc3339_from_instant(one.created)} for one in texted
         ],
-        "headline": told[0].notice.headline if told else "",
+        "headline": texted[0].notice.headline if texted else "",
         "value": None if value is None else value.value,
         "value_age_seconds": None if value is None else (state.time - value.time) / SECOND,
         "value_at_change": change.value,

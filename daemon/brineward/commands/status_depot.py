@@ -19,7 +19,7 @@ STRENGTH = "-strength"
 
 
 def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) -> dict[str, Any]:
-    """Everything that is told of a depot, at an instant. Raises: DiskTrouble, JournalDamaged."""
+    """Everything that is shown of a depot, at an instant. Raises: DiskTrouble, JournalDamaged."""
     readings = records.readings.latest(plan.id, now + _AHEAD)
     derived = records.derived.latest(plan.id, now + _AHEAD)
     active = records.alarms.active(plan.id)

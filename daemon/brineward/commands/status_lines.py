@@ -121,8 +121,8 @@ def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], clock: LocalClock) -> I
 
 
 def _join(*parts: str) -> str:
-    told = " ".join(part for part in parts if part)
-    return f"{told}: " if told else ""
+    joined = " ".join(part for part in parts if part)
+    return f"{joined}: " if joined else ""
 
 
 def _what(plan: DepotPlan, alarm: dict[str, Any], changed: str) -> str:

@@ -51,7 +51,7 @@ Concluded = AlarmChanged | TextDue
 
 
 def entry_kind(entry: Entry) -> str:
-    """The short stable word that an entry's kind is stored under."""
+    """The short stable name that an entry's kind is stored under."""
     return _KINDS[type(entry)]
 
 
@@ -76,7 +76,7 @@ def entry_from(kind: str, body: str) -> Entry:
 
 
 def output_kind(output: Concluded) -> Literal["alarm", "text"]:
-    """The short stable word that an output's kind is stored under."""
+    """The short stable name that an output's kind is stored under."""
     return "alarm" if isinstance(output, AlarmChanged) else "text"
 
 

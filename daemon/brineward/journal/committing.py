@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 
 from brineward.journal import bodies
-from brineward.journal.concluding import Told, store_outputs, unseen_outputs
+from brineward.journal.concluding import Conclusions, store_outputs, unseen_outputs
 from brineward.journal.handle import Handle
 from brineward.readings.entries import AlarmGone, Entry, LinkChanged
 from brineward.readings.outputs import Step
@@ -74,7 +74,7 @@ class Committing:
     def _store_steps(self, db: sqlite3.Connection, steps: Sequence[Step], seq: int) -> int:
         readings: list[ReadingRow] = []
         others: list[tuple[int, Entry]] = []
-        told: list[Told] = []
+        concluded: list[Conclusions] = []
         names = self._names
         series_ids = names.series_ids
         for entry, outputs in steps:
@@ -94,12 +94,12 @@ class Committing:
             else:
                 others.append((seq, entry))
             if outputs:
-                told.append((seq, outputs))
+                concluded.append((seq, outputs))
         known = self._store_readings(db, readings)
         known |= self._store_others(db, others)
         if known:
-            told = self._settle_known(db, known, told)
-        store_outputs(db, told, names)
+            concluded = self._settle_known(db, known, concluded)
+        store_outputs(db, concluded, names)
         return seq
 
     def _store_readings(
@@ -182,11 +182,14 @@ class Committing:
         )
 
     def _settle_known(
-        self, db: sqlite3.Connection, known: Mapping[int, ReadingRow | None], told: Sequence[Told]
-    ) -> list[Told]:
+        self,
+        db: sqlite3.Connection,
+        known: Mapping[int, ReadingRow | None],
+        concluded: Sequence[Conclusions],
+    ) -> list[Conclusions]:
         """Outputs of entries known already: only what is new is kept, and then the entry too."""
-        settled: list[Told] = []
-        for seq, outputs in told:
+        settled: list[Conclusions] = []
+        for seq, outputs in concluded:
             if seq not in known:
                 settled.append((seq, outputs))
                 continue

@@ -36,17 +36,17 @@ _COUNT_NUMBER = """INSERT INTO given (depot, number, letters) VALUES (?, ?, 0)
 _COUNT_LETTER = """INSERT INTO given (depot, number, letters) VALUES (?, 0, 1)
     ON CONFLICT (depot) DO UPDATE SET letters = letters + 1"""
 
-Told = tuple[int, tuple[Output, ...]]
+Conclusions = tuple[int, tuple[Output, ...]]
 """An entry's seq and what was concluded from it."""
 
 
-def store_outputs(db: sqlite3.Connection, told: Iterable[Told], names: Names) -> None:
+def store_outputs(db: sqlite3.Connection, concluded: Iterable[Conclusions], names: Names) -> None:
     """Store each entry's outputs, texts due also in the outbox, inside a write transaction.
 
     Raises: ValueError where one entry has more outputs than there are places for.
     """
     derived: list[tuple[object, ...]] = []
-    for seq, outputs in told:
+    for seq, outputs in concluded:
         if len(outputs) > OUTPUTS_PER_ENTRY:
             raise ValueError(f"{len(outputs)} outputs of one entry; at most {OUTPUTS_PER_ENTRY}")
         for place, output in enumerate(outputs, seq * OUTPUTS_PER_ENTRY):

@@ -237,8 +237,8 @@ def check_whole(
             raise
         found = [str(error)]
     if found != ["ok"]:
-        told = "; ".join(line for one in found for line in one.splitlines() if line)
-        raise JournalDamaged(f"{path} is damaged ({told})")
+        found_there = "; ".join(line for one in found for line in one.splitlines() if line)
+        raise JournalDamaged(f"{path} is damaged ({found_there})")
 
 
 def suspect(path: Path) -> None:

@@ -70,7 +70,7 @@ class Outbox:
     def texts_open(self, now: Instant, limit: int = 100) -> list[OutboxText]:
         """The texts that are due by now, the most pressing first.
 
-        One that can't be read any more is a dead letter: the service is told, and others are woken.
+        One that can't be read any more is a dead letter: the service hears of it and wakes others.
 
         Raises: DiskTrouble, JournalUnusable.
         """
@@ -120,12 +120,12 @@ class Outbox:
             )
 
     def record_accepted(self, text_id: str, at: Instant, receipt: str) -> None:
-        """The gateway has taken it: the service is told in the same transaction."""
+        """The gateway has taken it: posted to the service in the same transaction."""
         with self._handle.writing() as db:
             _settle(db, text_id, at, "accepted", receipt=receipt)
 
     def record_dead(self, text_id: str, at: Instant, why: str) -> None:
-        """It will not be tried again: the service is told in the same transaction."""
+        """It will not be tried again: posted to the service in the same transaction."""
         with self._handle.writing() as db:
             _settle(db, text_id, at, "dead", why=why)
 

@@ -29,7 +29,7 @@ class Resumed:
     """The steps after the oldest of these, in order; outputs are what was concluded then."""
 
     def concerns(self, depot: str, placed: Placed) -> bool:
-        """Has the depot's state still to be told of this entry?"""
+        """Is this entry one that the depot's state doesn't know yet?"""
         own = getattr(placed.entry, "depot", depot)
         return own == depot and placed.seq > self.after[depot]
 

@@ -102,7 +102,7 @@ class Room:
     def lay_reserve(self, size_bytes: int = _RESERVE_BYTES) -> bool:
         """Keep a file of zeros beside the journal that can be given up when the disk is full.
 
-        Returns whether it stands now. A disk that has no room for it is not an error.
+        Returns whether it is there now. A disk that has no room for it is not an error.
         """
         reserve = _reserve(self._path)
         if reserve.exists() and reserve.stat().st_size == size_bytes:

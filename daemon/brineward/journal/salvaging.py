@@ -37,7 +37,7 @@ class Salvaged:
 
     @property
     def sentence(self) -> str:
-        """What a person is told."""
+        """What is reported to people."""
         saved = f"the journal was damaged: {self.kept:,} rows are saved"
         if not self.kept:
             saved = "the journal was damaged, and nothing of it could be saved"

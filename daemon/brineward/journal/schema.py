@@ -151,7 +151,7 @@ def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> No
 
 
 def version_by_tables(names: Collection[str]) -> int:
-    """The version that made these tables, where the file's own word for it can't be trusted."""
+    """The version that made these tables, for a file whose own number can't be trusted."""
     if not names or "identity" in names:
         return 3
     return 2 if "hour" in names else 1

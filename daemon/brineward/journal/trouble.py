@@ -17,7 +17,7 @@ _SENTENCES = {
 }
 DATABASE_ERRORS = (sqlite3.DatabaseError, UnicodeDecodeError)
 """What a look into a file may raise; the second where SQLite's own message about damaged tables
-quotes bytes that are no text, which Python's module does not get over."""
+quotes bytes that are no text, which Python's module can't decode."""
 
 _PRIMARY = 0xFF  # the low byte of an extended result code is its primary code
 

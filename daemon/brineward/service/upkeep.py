@@ -60,7 +60,7 @@ class Upkeep:
         self._scheduler.add_job(self.check_records, "interval", hours=1)
 
     def start(self) -> None:
-        """Begin; the first look at the disk is at once, and so is the word about the records."""
+        """Begin; the first look at the disk is at once, and so is the report on the records."""
         for job in (self.look_at_disk, self.say_damage):
             try:
                 job()
