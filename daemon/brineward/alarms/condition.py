@@ -78,6 +78,7 @@ class Condition(Generic[F]):
         judged_after: Iterable[Tracker],
         limit: float | None = None,
         unit: str = "",
+        side: int = 0,
     ) -> None:
         self.source = source
         """The vessel, pump, sensor or person that it is about."""
@@ -87,12 +88,18 @@ class Condition(Generic[F]):
         self.limit = limit
         """SI, or as `unit` says; None where it has none that could be named."""
         self.unit = unit
+        self.side = side
+        """+1 where what is above the limit is wrong, -1 below; 0 where it isn't that simple."""
         self.units = site.units
 
     @property
     def name(self) -> str:
         """What people call its source."""
         return self.units.name_of(self.source)
+
+    def beyond(self, value: float) -> bool:
+        """Is a value of its own unit outside its limit, before any delay or doubt?"""
+        return self.limit is not None and self.side * (value - self.limit) > 0
 
     @property
     def at_rest(self) -> bool:

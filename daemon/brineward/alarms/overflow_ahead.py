@@ -93,6 +93,7 @@ class OverflowAhead(Condition[Overflow]):
             judged_after=(level.sensor,),
             limit=self._limit_m,
             unit="m",
+            side=1,
         )
 
     def judge(self, now: Instant, active: bool) -> Verdict:

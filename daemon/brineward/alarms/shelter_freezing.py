@@ -115,6 +115,7 @@ class ShelterFreezing(Condition[Cold]):
             judged_after=(shelter.sensor,),
             limit=self._limit_c,
             unit="degC",
+            side=-1,
         )
 
     def judge(self, now: Instant, active: bool) -> Verdict:

@@ -71,7 +71,9 @@ class StrengthOutside(Condition[Strength]):
         self._called = called
         after = (tracker.probe.sensor,)
         vessel = tracker.probe.vessel
-        super().__init__(site, vessel, Strength, judged_after=after, limit=limit, unit="1")
+        super().__init__(
+            site, vessel, Strength, judged_after=after, limit=limit, unit="1", side=side
+        )
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Outside its limit beyond one standard uncertainty? Unknown while it can't be known."""

@@ -114,6 +114,7 @@ def _play(settings: Settings, folder: Path, factor: float) -> int:
     watcher.start()
     # A laptop may stop for breath: time keeps some real seconds behind what is on its way.
     pace = Pace(
+        clock_may_be_set=False,
         patience_seconds=0.05,
         tick_behind=round(3 * factor * SECOND),
         live=round(2 * factor * SECOND),

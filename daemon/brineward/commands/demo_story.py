@@ -11,7 +11,7 @@ from tqdm import tqdm
 from brineward.clock import CompressedClock
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
-from brineward.readings.entries import Act
+from brineward.readings.entries import Take
 from brineward.readings.instants import (
     MINUTE,
     SECOND,
@@ -81,9 +81,7 @@ class Story:
                 self._line(output.time, _episode(output))
             case Derived() if output.time // (60 * MINUTE) != self._strength_hour:
                 self._strength_hour = output.time // (60 * MINUTE)
-                spread = percent(2 * (output.standard_uncertainty or 0.0))
-                value = percent(output.value)
-                self._line(output.time, f"all watched; main tank {value} % +/- {spread} %")
+                self._line(output.time, f"all watched; main tank {_strength(output)}")
             case _:
                 pass
 
@@ -103,12 +101,10 @@ class Story:
         if self._clock.wait(self._over, (due - self._clock.now()) / SECOND):
             return
         now = self._clock.now()
-        fields: dict[str, str | int] = {
-            "number": change.number,
-            "by": self._plan.duty.on_call[0],
-        }
+        by = self._plan.duty.on_call[0]
+        act = Take(depot=change.depot, time=now, received=now, number=change.number, by=by)
         with Journal.open(self._settings.journal.path) as journal:
-            journal.post(Act(depot=change.depot, time=now, received=now, act="take", fields=fields))
+            journal.inbox.post(act)
 
     # -- the end
 
@@ -155,6 +151,13 @@ class Story:
 
     def _clock_time(self, instant: Instant) -> str:
         return f"{local_from_instant(instant, self._plan.zone):%H:%M:%S}"
+
+
+def _strength(output: Derived) -> str:
+    value = f"{percent(output.value)} %"
+    if output.low_95 is None or output.high_95 is None:
+        return value
+    return f"{value} (95 % sure: {percent(output.low_95)} to {percent(output.high_95)})"
 
 
 def _episode(episode: EpisodeChanged) -> str:

@@ -15,6 +15,7 @@ from brineward.commands import (
     curves,
     demo,
     replay,
+    restore,
     run,
     salinity,
     status,
@@ -34,6 +35,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     calibrate,
     curves,
     backup,
+    restore,
 )
 
 EPILOG = (

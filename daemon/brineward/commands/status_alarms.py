@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from brineward.alarms.catalogue import CATALOGUE
-from brineward.commands.take import DEFAULT_CONFIG
-from brineward.plant.plan import SI_UNITS, DepotPlan, Measure, SensorPlan
+from brineward.alarms.registry import CATALOGUE, site_of, watches_at
+from brineward.commands.config_file import INSTALLED_CONFIG
+from brineward.plant.plan import SI_UNITS, DepotPlan, SensorPlan
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Derived
 from brineward.readings.values import Quality, Reading
@@ -19,9 +19,6 @@ _WAITING: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED
 
 STRENGTH_UNIT: Final = "1"
 """The unit of a mass fraction, as alarms about the strength give it."""
-
-_UNDER_THE_BRIM_M: Final = 0.05
-"""A vessel that nothing fills by itself is too full from so far under its brim on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +44,7 @@ def alarm_status(
     change = alarm.change
     record = CATALOGUE.get(change.alarm)
     value = value_now(state, change)
-    code = f"{state.plan.short}{change.number}" if change.number else ""
+    code = state.plan.code(change.number) if change.number else ""
     texted = [text for text in texts if text.kind in ("raised", "again")][-1:]
     return {
         "code": code,
@@ -93,24 +90,14 @@ def value_now(state: Now, change: AlarmChanged) -> _Value | None:
 
 def outside(plan: DepotPlan, sensor: SensorPlan, reading: Reading) -> bool:
     """Is this reading beyond a limit that an alarm is judged by?"""
-    value = reading.value
+    value, unit = reading.value, SI_UNITS.get(sensor.measures)
     if value is None or not _usable(reading):
         return False
-    vessel = plan.vessels.get(sensor.at)
-    if sensor.measures is Measure.LEVEL and vessel is not None:
-        settings = plan.alarms.get("overflow-ahead")
-        highest = None if settings is None else settings.limit
-        if highest is None:
-            mark = vessel.fill_mark_m
-            highest = vessel.brim_m - _UNDER_THE_BRIM_M if mark is None else mark + vessel.run_on_m
-        return value > highest
-    if sensor.measures is Measure.TEMPERATURE and sensor.at == "shelter":
-        settings, record = plan.alarms.get("shelter-freezing"), CATALOGUE.get("shelter-freezing")
-        lowest = None if settings is None else settings.limit
-        if lowest is None and record is not None:
-            lowest = record.limit
-        return lowest is not None and value < lowest
-    return False
+    return any(
+        watch.condition.beyond(value)
+        for watch in watches_at(site_of(plan))
+        if watch.condition.unit == unit and watch.condition.source in (sensor.id, sensor.at)
+    )
 
 
 def is_judged(state: Now, sources: Sequence[str]) -> bool:
@@ -137,5 +124,5 @@ def _next(code: str, state: AlarmState, file: Path) -> str:
     """The command that somebody would give next; empty where nothing waits for a person."""
     if state not in _WAITING or not code:
         return ""
-    elsewhere = "" if file == DEFAULT_CONFIG else f" --config {shlex.quote(str(file))}"
+    elsewhere = "" if file == INSTALLED_CONFIG else f" --config {shlex.quote(str(file))}"
     return f"brineward take {code}{elsewhere}"

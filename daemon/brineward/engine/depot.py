@@ -30,13 +30,16 @@ from brineward.readings.entries import (
     Tick,
 )
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant, instant_from_rfc3339
-from brineward.readings.outputs import Output
+from brineward.readings.outputs import AlarmState, Output
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.telling.telling import OLD_NEWS, Telling
 from brineward.wording.operator_units import duration
 
 STATE_VERSION = 7
 """Rises when a snapshot's frame changes; each tracker has a version of its own."""
+
+_PROBES_FROM = 6
+"""Of this older version the probes' tests can still be read."""
 
 LAGGING = MINUTE
 """While news is older than this, silence means nothing: each topic comes in its own order."""
@@ -67,6 +70,7 @@ class DepotEngine:
         self._plant, self._watch = site.trackers, site.watch
         self._book = AlarmBook(site)
         self._telling = Telling(site, self._book.all)
+        self._trackers = (*self._plant, *self._watch)
         self._clock = OwnClock()
         self._lag = 0
         """How old the news is that is being handled."""
@@ -346,9 +350,10 @@ class DepotEngine:
 
     # -- plain data
 
-    def has(self, alarm: str, source: str) -> bool:
-        """Is this alarm watched at this place?"""
-        return any(watched.key == f"{alarm}/{source}" for watched in self._book.all)
+    def state_of(self, alarm: str, source: str) -> AlarmState | None:
+        """The state of an alarm; None where it isn't watched."""
+        key = f"{alarm}/{source}"
+        return next((w.life.state for w in self._book.all if w.key == key), None)
 
     def count_on(self, *, number: int, unnumbered: int) -> None:
         """Numbers up to these have been given away: what comes is numbered after them."""
@@ -363,7 +368,7 @@ class DepotEngine:
                 "now": self.now,
                 "news": [self._lag, self._proven],
                 "clock": self._clock.snapshot(),
-                "trackers": snapshots((*self._plant, *self._watch)),
+                "trackers": snapshots(self._trackers),
                 "book": self._book.snapshot(),
                 "telling": self._telling.snapshot(),
             },
@@ -377,12 +382,17 @@ class DepotEngine:
         snapshot with this version's frame.
         """
         data: dict[str, Any] = orjson.loads(snapshot)
-        if not isinstance(data, dict) or data.get("version") != STATE_VERSION:
+        version = data.get("version") if isinstance(data, dict) else None
+        if version == _PROBES_FROM:
+            # What people's tests have taught of a probe is not to be had again.
+            tests = {f"probe/{name}": [1, kept] for name, kept in data["plant"]["probes"].items()}
+            return restore(self._trackers, tests)
+        if version != STATE_VERSION:
             raise ValueError("not a snapshot of this version's engine")
         self.now = data["now"]
         self._lag, self._proven = data["news"]
         self._clock.restore(data["clock"])
-        afresh = restore((*self._plant, *self._watch), data["trackers"])
+        afresh = restore(self._trackers, data["trackers"])
         self._book.restore(data["book"])
         self._telling.restore(data["telling"])
         return afresh

@@ -49,9 +49,9 @@ class Engine:
         due = [d for depot in self._in_order if (d := depot.next_deadline) is not None]
         return min(due, default=None)
 
-    def has(self, depot: str, alarm: str, source: str) -> bool:
-        """Is this alarm watched at this place?"""
-        return depot in self._depots and self._depots[depot].has(alarm, source)
+    def state_of(self, depot: str, alarm: str, source: str) -> AlarmState | None:
+        """The state of an alarm; None where it isn't watched."""
+        return self._depots[depot].state_of(alarm, source) if depot in self._depots else None
 
     def count_on(self, depot: str, *, number: int, unnumbered: int) -> None:
         """Numbers up to these have been given away: what comes is numbered after them."""
@@ -92,5 +92,5 @@ def _closed(gone: AlarmGone) -> AlarmChanged:
         value=None,
         limit=None,
         unit="",
-        sentence="closed: no longer in the config",
+        sentence="closed: the watch does not have it any more",
     )

@@ -1,34 +1,35 @@
 """Going on where the last run stopped: the last state, and what was committed after it."""
 
 import logging
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from brineward.engine.engine import Engine
-from brineward.journal.journal import Journal
+from brineward.journal import ActiveAlarm, Journal
 from brineward.plant.plan import DepotPlan
+from brineward.readings.entries import AlarmGone
+from brineward.readings.instants import Instant
 
 _LOG = logging.getLogger(__name__)
 
 
 def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
-    """The engine as the journal's last commit left it.
+    """The engine as the journal's last commit left it, in seconds whatever the journal's length.
 
     A tail that this version judges otherwise than the one that committed it is reported; what
     people were told stands, and its numbers are not given again: a text with a number that was
-    sent before would be taken for the same text, and never go out. A state of another version is
-    built anew from all that is kept.
+    sent before would be taken for the same text, and never go out. A tracker that has changed
+    since begins afresh, and so does a depot whose state can't be read.
     """
-    found = journal.resume(plans)
+    found = journal.resuming.resume(plans)
     engine = Engine(plans)
-    try:
-        engine.restore(found.states)
-    except ValueError as why:
-        _LOG.warning("%s; judging all kept readings anew", why)
-        engine = Engine(plans)
-        for step in journal.steps(0):
-            engine.step(step.entry)
-        _count_on(engine, plans, journal)
-        return engine
+    afresh = []
+    for depot, state in found.states.items():
+        try:
+            afresh += engine.restore({depot: state})
+        except (ValueError, TypeError, KeyError) as why:
+            _LOG.warning("depot %s is watched afresh: its state can't be read (%s)", depot, why)
+    if afresh:
+        _LOG.warning("these begin afresh: %s", ", ".join(afresh))
     differing = 0
     for placed in found.tail:
         own = getattr(placed.entry, "depot", None)
@@ -40,11 +41,35 @@ def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
         _LOG.warning(
             "%d entries are judged otherwise than when they came; what was told stands", differing
         )
-        _count_on(engine, plans, journal)
+    _count_on(engine, plans, journal)
     return engine
+
+
+def gone_alarms(engine: Engine, journal: Journal, now: Instant) -> Iterator[AlarmGone]:
+    """The alarms that the journal has as not normal and the engine doesn't know.
+
+    The config has them no more, or the depot is watched afresh: nobody could ever take them.
+    """
+    for active in journal.resuming.alarms_active():
+        if not _is_known(engine, active):
+            change = active.change
+            yield AlarmGone(
+                time=now,
+                depot=change.depot,
+                alarm=change.alarm,
+                source=change.source,
+                number=change.number,
+                state=change.state.value,
+                priority=change.priority.value,
+            )
+
+
+def _is_known(engine: Engine, active: ActiveAlarm) -> bool:
+    change = active.change
+    return engine.state_of(change.depot, change.alarm, change.source) is change.state
 
 
 def _count_on(engine: Engine, plans: Iterable[str], journal: Journal) -> None:
     for depot in plans:
-        number, letters = journal.last_numbers(depot)
-        engine.count_on(depot, number=number, letters=letters)
+        number, unnumbered = journal.resuming.last_numbers(depot)
+        engine.count_on(depot, number=number, unnumbered=unnumbered)

@@ -13,15 +13,14 @@ from brineward import __version__
 from brineward.clock import Clock, MachineClock
 from brineward.config.settings import Settings
 from brineward.decode.decoder import Decoder
-from brineward.journal.journal import Journal
-from brineward.journal.trouble import DiskTrouble
+from brineward.journal import DiskTrouble, Journal, open_or_salvage
 from brineward.link.link import Link
 from brineward.readings.entries import Started
 from brineward.readings.outputs import Step
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.replying import Replies
-from brineward.service.resume import resumed_engine
+from brineward.service.resume import gone_alarms, resumed_engine
 from brineward.service.upkeep import Upkeep
 from brineward.service.watchman import Pace, Watchman
 from brineward.texts.follower import TextsFollower
@@ -59,13 +58,15 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     house = house or House()
     clock = house.clock
     notices = Notices(clock)
-    with Journal.open(settings.journal.path, service=True, check=True) as journal:
+    journal, salvaged = open_or_salvage(settings.journal.path, clock.now())
+    with journal:
         engine = resumed_engine(settings.depots, journal)
+        _say_unreadable(journal)
         decoder = Decoder(settings.sources)
         topics = house.topics or decoder.topics
         link = Link(settings.link, topics, clock, longest_wait_seconds=LONGEST_BLIND_SECONDS)
         texts = TextsFollower(
-            lambda: Journal.open(settings.journal.path),
+            lambda: Journal.open(settings.journal.path).outbox,
             settings.channels,
             settings.people,
             clock,
@@ -73,7 +74,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         )
         beat = _Beat(journal, clock, notices, texts)
         replies = Replies(settings, clock)
-        upkeep = Upkeep(settings.journal, clock) if house.upkeep else None
+        damaged = salvaged.sentence if salvaged is not None else ""
+        upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         keeper = Keeper(
             engine=engine,
             journal=journal,
@@ -92,7 +94,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             clock=clock,
             on_turn=beat.turn,
             pace=house.pace,
-            last_alive=journal.service_row().beat,
+            last_alive=journal.signs_of_life.last_beat(),
         )
         started = Started(
             time=clock.now(),
@@ -100,7 +102,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             config_hash=settings.hash,
             zone_data=_zone_data(),
         )
-        if not watchman.begin(started, stop):
+        gone = gone_alarms(engine, journal, started.time)
+        if not watchman.begin([started, *gone], stop):
             return
         beat.first(settings)
         try:
@@ -158,9 +161,14 @@ class _Beat:
 
     def _note(self, **said: Any) -> None:
         try:
-            self._journal.note_service(**said)
+            self._journal.signs_of_life.note(**said)
         except DiskTrouble as why:
             _LOG.error("the sign of life could not be noted: %s", why)
+
+
+def _say_unreadable(journal: Journal) -> None:
+    for table, count in journal.unreadable.items():
+        _LOG.error("%d rows of the journal's table %s can't be read and are left out", count, table)
 
 
 def _leave_what_stands() -> None:

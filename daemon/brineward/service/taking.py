@@ -7,7 +7,7 @@ from pathlib import Path
 from brineward.journal.journal import Journal
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Take
-from brineward.readings.instants import Instant, local_from_instant
+from brineward.readings.instants import Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
 from brineward.records import Records
 
@@ -59,7 +59,7 @@ def takable_codes(
             for alarm in Records(journal.handle).alarms.active(plan.id):
                 change = alarm.change
                 if change.state in _TAKABLE and change.number > 0:
-                    code = f"{plan.short}{change.number}"
+                    code = plan.code(change.number)
                     found.append((_PRESSING[change.priority], -alarm.since, code))
     return tuple(code for _, _, code in sorted(found))
 
@@ -77,17 +77,19 @@ def _not_on_call(plan: DepotPlan, act: Take) -> str:
     if act.by in plan.duty.on_call:
         return ""
     names = _either([_name(plan, each) for each in plan.duty.on_call])
-    code = f"{plan.short}{act.number}"
+    code = plan.code(act.number)
     return f"You are not on call at {plan.name}. {names or 'Nobody'} can take {code}."
 
 
 def _not_active(records: Records, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:
-    code = f"{plan.short}{act.number}"
+    code = plan.code(act.number)
     if found is None:
         cleared = _last_change(records, plan, act.number)
         if cleared is None:
             return f"{code} is not active."
-        return f"{code} is not active; it cleared at {_clock(plan, cleared.time, act.time)}."
+        return (
+            f"{code} is not active; it cleared at {plan.units.clock_time(cleared.time, act.time)}."
+        )
     if found.state is AlarmState.SUPPRESSED:
         return f"{code} is held back while the alarm that caused it is active. Take that one."
     if found.state not in _TAKABLE and found.state is not AlarmState.ACKNOWLEDGED:
@@ -111,8 +113,8 @@ def _about_to_be_taken(journal: Journal, plan: DepotPlan, act: Take) -> str:
 
 
 def _has_it(plan: DepotPlan, act: Take, by: str, since: Instant) -> str:
-    code, name = f"{plan.short}{act.number}", _name(plan, by) or "Somebody"
-    return f"{name} has {code} since {_clock(plan, since, act.time)}."
+    code, name = plan.code(act.number), _name(plan, by) or "Somebody"
+    return f"{name} has {code} since {plan.units.clock_time(since, act.time)}."
 
 
 def _change(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
@@ -138,9 +140,3 @@ def _last_taken(records: Records, plan: DepotPlan, number: int) -> AlarmChanged 
 def _name(plan: DepotPlan, person: str) -> str:
     """What a person is called; `person` may be the name already."""
     return plan.duty.names.get(person, person)
-
-
-def _clock(plan: DepotPlan, instant: Instant, now: Instant) -> str:
-    """The depot's wall clock, with the day where it is not today."""
-    then, today = local_from_instant(instant, plan.zone), local_from_instant(now, plan.zone)
-    return f"{then:%H:%M}" if then.date() == today.date() else f"{then:%a %H:%M}"

@@ -12,13 +12,14 @@ from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from brineward.clock import Clock
-from brineward.config.settings import JournalSettings
+from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
 from brineward.journal.thinning import Thinned
 from brineward.journal.trouble import DiskTrouble, JournalDamaged, JournalUnusable
 from brineward.readings.entries import ServiceTrouble
 from brineward.readings.instants import HOUR, Instant
 from brineward.service.full_disk import thinned_up_to
+from brineward.texts.usable import ChannelLook
 
 _LOG = logging.getLogger(__name__)
 
@@ -37,8 +38,8 @@ class Upkeep:
     `damaged` is what the start found and could not save; empty where the journal was whole.
     """
 
-    def __init__(self, settings: JournalSettings, clock: Clock, *, damaged: str = "") -> None:
-        self._settings = settings
+    def __init__(self, settings: Settings, clock: Clock, *, damaged: str = "") -> None:
+        self._settings = settings.journal
         self._clock = clock
         self._damaged: str | None = None
         """The damage that was said last; empty: that there is none. None: nothing was said yet."""
@@ -55,13 +56,15 @@ class Upkeep:
             job_defaults={"misfire_grace_time": 3600, "coalesce": True, "max_instances": 1},
         )
         self._scheduler.add_listener(_tell, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
+        self._channels = ChannelLook(settings, clock, self._post)
         self._scheduler.add_job(self.look_at_disk, "interval", seconds=60)
+        self._scheduler.add_job(self._channels.look, "interval", seconds=30)
         self._scheduler.add_job(self.thin, "interval", hours=1)
         self._scheduler.add_job(self.check_records, "interval", hours=1)
 
     def start(self) -> None:
         """Begin; the first look at the disk is at once, and so is the report on the records."""
-        for job in (self.look_at_disk, self.say_damage):
+        for job in (self.look_at_disk, self.say_damage, self._channels.look):
             try:
                 job()
             except (DiskTrouble, JournalUnusable) as why:
@@ -153,6 +156,10 @@ class Upkeep:
         if not low:
             self._gone_up_to = None
         self._said = (low, gone)
+
+    def _post(self, entry: ServiceTrouble) -> None:
+        with self._journal() as journal:
+            journal.inbox.post(entry)
 
     def _journal(self) -> Journal:
         return Journal.open(Path(self._settings.path))

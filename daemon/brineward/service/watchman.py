@@ -7,21 +7,20 @@ again.
 
 import logging
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from brineward.clock import Clock
 from brineward.decode.decoder import Decoder
 from brineward.engine.engine import Engine
-from brineward.journal.journal import Journal
-from brineward.journal.trouble import DiskTrouble
+from brineward.journal import DiskTrouble, Journal
 from brineward.link.inbox import Arrival
 from brineward.link.link import Link
 from brineward.link.messages import Message
-from brineward.readings.entries import Entry, LinkChanged, Tick
+from brineward.readings.entries import ClockStepped, Entry, LinkChanged, Tick
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step
-from brineward.readings.values import Reading, Refusal
+from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.service.keeper import Keeper
 from brineward.service.news import only_news
 from brineward.wording.operator_units import duration
@@ -30,6 +29,9 @@ _LOG = logging.getLogger(__name__)
 
 BATCH = 500
 """So many messages at most are committed at once."""
+
+LEAST_STEP = 2 * SECOND
+"""A clock that differs by less from the one that never steps was disciplined, not set."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +51,8 @@ class Pace:
     """A round that took longer leaves old news in the queue: it comes before time goes on."""
     quiet_seconds: float = 2.0
     """After a connect: so long without a message shows that there is no backlog."""
+    clock_may_be_set: bool = True
+    """Not so a made-up one, which stands still before it starts."""
     patience_for_link: int = MINUTE
     """How long after the start time stands still while there is no link yet."""
 
@@ -91,13 +95,14 @@ class Watchman:
         """Old news may still be on its way: time must not run ahead of it."""
         self._quiet_since: float | None = None
         self._turned = clock.monotonic_seconds()
-        self._started = clock.now()
+        self._started = self._clock_was = clock.now()
+        self._steady_was = self._turned
         self._linked = False
         self._linked_at = self._turned
 
-    def begin(self, first: Entry, stop: threading.Event) -> bool:
-        """Commit the entry that the service starts with; False where we were stopped before."""
-        return self._keeper.commit([self._step(first)], [], stop)
+    def begin(self, first: Sequence[Entry], stop: threading.Event) -> bool:
+        """Commit the entries that the service starts with; False where we were stopped before."""
+        return self._keeper.commit([self._step(entry) for entry in first], [], stop)
 
     def run(self, stop: threading.Event) -> None:
         """Work until `stop` is set. Raises: LinkFailed, JournalUnusable."""
@@ -109,7 +114,8 @@ class Watchman:
         """One round: take, conclude, commit, acknowledge."""
         arrivals = self._link.take(BATCH, self._patience())
         messages = [arrival for arrival in arrivals if isinstance(arrival, Message)]
-        steps = [Step(entry, self._engine.step(entry)) for entry in self._in_turn(arrivals)]
+        steps = [self._step(step) for step in self._steps_of_the_clock()]
+        steps += [self._step(entry) for entry in self._in_turn(arrivals)]
         self._note_backlog(steps)
         done: list[int] = []
         if not self._behind:
@@ -119,6 +125,19 @@ class Watchman:
         if messages and kept:
             self._link.acknowledge(messages)
         self._on_turn()
+
+    def _steps_of_the_clock(self) -> Iterator[ClockStepped]:
+        """Was this machine's clock set? It is held against one that never steps."""
+        now, steady = self._clock.now(), self._clock.monotonic_seconds()
+        by = now - self._clock_was - round((steady - self._steady_was) * SECOND)
+        self._clock_was, self._steady_was = now, steady
+        if abs(by) < LEAST_STEP or not self._pace.clock_may_be_set:
+            return
+        _LOG.warning("this machine's clock was set by %.1f s", by / SECOND)
+        self._started += by
+        if self._blind_since is not None:
+            self._blind_since += by
+        yield ClockStepped(time=now, by=by)
 
     # -- arrivals
 
@@ -179,7 +198,9 @@ class Watchman:
             self._quiet_since = None
             settled = now - self._linked_at >= self._pace.settle_seconds
             newest = self._pace.live if settled else self._pace.tick_behind
-            if isinstance(last, Reading) and age < newest and self._link.waiting == 0:
+            # What has no time of its own may have waited: it shows nothing before things settle.
+            dated = isinstance(last, Reading) and (settled or last.timed_by is TimedBy.SENSOR)
+            if dated and age < newest and self._link.waiting == 0:
                 self._behind = False
         elif self._quiet_since is None:
             self._quiet_since = now
@@ -193,7 +214,7 @@ class Watchman:
         latest = self._clock.now() - self._pace.tick_behind
         done: list[int] = []
         try:
-            waiting = self._journal.inbox()
+            waiting = self._journal.inbox.waiting()
         except DiskTrouble as why:
             _LOG.error("%s; trying again", why)
             return []
