@@ -19,7 +19,7 @@ from brineward.link.client import QOS, client_for, subscription
 from brineward.link.connection import Connection, Noted
 from brineward.link.dropped import DROPPED_TOPIC, DroppedCount, dropped_in_words
 from brineward.link.inbox import Arrival, Inbox
-from brineward.link.messages import Message, Token
+from brineward.link.messages import Message, Token, message_from
 from brineward.link.settling import Settling
 from brineward.readings.entries import LinkChanged
 from brineward.readings.instants import rfc3339_from_instant
@@ -234,7 +234,7 @@ class Link:
         now, generation = self._clock.now(), self._generation
         arrivals: list[Arrival] = []
         for one in messages:
-            message = _message(one, now, generation)
+            message = message_from(one, now, generation)
             if message.topic == DROPPED_TOPIC:
                 arrivals += self._heard_dropped(message.payload)
                 continue
@@ -355,12 +355,3 @@ class _Surfacing:
             _LOG.critical("the link's thread ended by a mistake", exc_info=error)
             self._inbox.fail(error)
         return error is not None
-
-
-def _message(message: MQTTMessage, now: int, generation: int) -> Message:
-    try:
-        topic = message.topic
-    except UnicodeDecodeError:  # the standard forbids it; then it is a topic that nobody has
-        topic = ""
-    token = Token(generation, message.mid if message.qos else 0)
-    return Message(topic, bytes(message.payload), now, message.retain, token)
