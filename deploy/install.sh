@@ -52,15 +52,18 @@ fi
 
 broker=$(other_broker_settings)
 broker_is=''
-# The broker lets nobody in without a login. A config of before that has none: then nothing is changed
-# under a service that runs.
-logs_in() { grep -qE '^[[:space:]]*username[[:space:]]*=' "$config"; }
+# The broker's settings let nobody in without a login. Under a config that has none, or one that the
+# broker would not know, nothing is changed: the service would be locked out.
+logs_in() {
+    name=$(sed -n 's/^[[:space:]]*username[[:space:]]*=[[:space:]]*"\([^"]*\)".*/\1/p' "$config" | head -n 1)
+    [ -n "$name" ] && grep -qs "^$name:" "$broker_logins"
+}
 if [ "$with_mosquitto" = no ]; then
     broker_is='left alone, as you asked'
 elif [ -n "$broker" ]; then
     broker_is="left alone: $broker already sets up mosquitto here; compare it with deploy/mosquitto/brineward.conf yourself"
 elif [ -e "$config" ] && ! logs_in; then
-    broker_is="left alone: [link] in $config has no username, and these settings let nobody in without one; deploy/THREATS.md says how to change over"
+    broker_is="left alone: [link] in $config has no username that $broker_logins knows, and the new settings let nobody else in; deploy/THREATS.md says how to change over"
 fi
 
 has_login() { [ -s "$broker_password" ] && grep -qs '^brineward:' "$broker_logins"; }

@@ -151,7 +151,7 @@ def test_a_config_without_a_login_is_not_locked_out(box: Path) -> None:
         for place in (box / BROKER, box / "opt/brineward/placed/brineward.conf"):
             place.write_text(broker)
     assert done.returncode == 0, done.stderr
-    assert "has no username, and these settings let nobody in without one" in done.stdout
+    assert "etc/mosquitto/brineward.passwd knows, and the new settings let nobody" in done.stdout
 
 
 def test_the_program_stands_without_the_checkout(box: Path, tmp_path: Path) -> None:

@@ -273,11 +273,11 @@ def test_five_megabytes_are_refused_before_they_take_memory(tmp_path: Path) -> N
             assert sender.recv(4) == b"\x20\x02\0\0"
             topic = b"brine/tern-hollow/main-level"
             publish = packet(0x30, len(topic).to_bytes(2) + topic + b"x" * 5_000_000)
-            sender.settimeout(10)
+            sender.settimeout(10)  # the length stands in the first bytes: no need for the last
             with suppress(ConnectionError):
                 sender.sendall(
                     publish[:4_000_000]
-                )  # it knows from the first bytes on how much comes
+                )
                 assert sender.recv(1) == b"", "it was not thrown out"
             assert psutil.Process(pid).memory_info().rss - before < 1_000_000
         client = Somebody(port, "tern-hollow", PASSWORDS["tern-hollow"])
