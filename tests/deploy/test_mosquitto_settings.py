@@ -275,9 +275,7 @@ def test_five_megabytes_are_refused_before_they_take_memory(tmp_path: Path) -> N
             publish = packet(0x30, len(topic).to_bytes(2) + topic + b"x" * 5_000_000)
             sender.settimeout(10)  # the length stands in the first bytes: no need for the last
             with suppress(ConnectionError):
-                sender.sendall(
-                    publish[:4_000_000]
-                )
+                sender.sendall(publish[:4_000_000])
                 assert sender.recv(1) == b"", "it was not thrown out"
             assert psutil.Process(pid).memory_info().rss - before < 1_000_000
         client = Somebody(port, "tern-hollow", PASSWORDS["tern-hollow"])

@@ -29,6 +29,7 @@ class Decoder:
         for source in sources:
             by_topic.setdefault(source.topic, []).append(source)
         self._gate = gate
+        self._sensors = {topic: len(of_topic) for topic, of_topic in by_topic.items()}
         self._groups: dict[str, tuple[_Group, ...]] = {
             topic: self._groups_of(of_topic) for topic, of_topic in by_topic.items()
         }
@@ -52,11 +53,12 @@ class Decoder:
         if self._gate is None:
             return self._decode(topic, payload, received, retained)
         # All topics that nobody has share one count, or their number would be the memory's bound.
-        sensors = self._sensors_on(topic)
+        sensors = self._sensors.get(topic, 0)
         shared = topic if sensors else ""
-        if self._gate.admits(shared, received, sensors=len(sensors) or 1):
+        if self._gate.admits(shared, received, sensors=sensors or 1):
             results = self._decode(topic, payload, received, retained)
-            self._gate.note_readings(shared, len(results) - 1)
+            if len(results) > 1:
+                self._gate.note_readings(shared, len(results) - 1)
         else:
             results = []
         surplus = self._gate.surplus_due(shared, received)

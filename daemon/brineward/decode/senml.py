@@ -50,7 +50,7 @@ class Record:
 
 
 @dataclass(slots=True)
-class _Told:
+class _Alike:
     """Why the first of some records was refused, and how many were."""
 
     sentence: str
@@ -80,22 +80,22 @@ class PackReader:
     def read(self, payload: bytes, received: Instant, retained: bool) -> list[Reading | Refusal]:
         """The readings and refusals in one pack, in order of time. Raises: UnreadablePayload.
 
-        Of a sensor's records that are refused for one reason, the first is told with their number.
+        Of a sensor's records that are refused for one reason, the first stands with their number.
         """
         records = list(resolved(records_of(payload)))
         names = {record.name for record in records}
         results: list[Reading | Refusal] = []
-        refused: dict[tuple[WantedSensor, str], _Told] = {}
+        refused: dict[tuple[WantedSensor, str], _Alike] = {}
         for record in records:
             for wanted in self._wanting(record, alone=len(names) == 1):
                 try:
                     results.append(_reading(wanted, record, received, retained))
                 except UnreadablePayload as why:
-                    told = refused.setdefault((wanted, why.reason), _Told(why.sentence))
-                    told.records += 1
+                    alike = refused.setdefault((wanted, why.reason), _Alike(why.sentence))
+                    alike.records += 1
         results += [
-            self._refuse(wanted, reason, told.in_words, payload, received)
-            for (wanted, reason), told in refused.items()
+            self._refuse(wanted, reason, alike.in_words, payload, received)
+            for (wanted, reason), alike in refused.items()
         ]
         if not results:
             results = self._absent(self._sensors, names, payload, received)

@@ -36,7 +36,7 @@ def listen(
     """Hand on what comes on these topics until `stop` is set or so many seconds have passed.
 
     QoS 0 in a clean session: the broker keeps nothing for us, not even while we are here. `said`
-    is told of what goes wrong on the way. Raises: NoBroker where we never got in.
+    gets a sentence for what goes wrong on the way. Raises: NoBroker where we never got in.
     """
     began = clock.monotonic_seconds()
     ear = _Ear(settings, tuple(topics), heard, said)
