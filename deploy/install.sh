@@ -52,11 +52,21 @@ fi
 
 broker=$(other_broker_settings)
 broker_is=''
+# The broker's settings let nobody in without a login. Under a config that has none, or one that the
+# broker would not know, nothing is changed: the service would be locked out.
+logs_in() {
+    name=$(sed -n 's/^[[:space:]]*username[[:space:]]*=[[:space:]]*"\([^"]*\)".*/\1/p' "$config" | head -n 1)
+    [ -n "$name" ] && grep -qs "^$name:" "$broker_logins"
+}
 if [ "$with_mosquitto" = no ]; then
     broker_is='left alone, as you asked'
 elif [ -n "$broker" ]; then
     broker_is="left alone: $broker already sets up mosquitto here; compare it with deploy/mosquitto/brineward.conf yourself"
+elif [ -e "$config" ] && ! logs_in; then
+    broker_is="left alone: [link] in $config has no username that $broker_logins knows, and the new settings let nobody else in; deploy/THREATS.md says how to change over"
 fi
+
+has_login() { [ -s "$broker_password" ] && grep -qs '^brineward:' "$broker_logins"; }
 
 # ---- Say what will be done, and ask -----------------------------------------------------------
 
@@ -76,6 +86,9 @@ if [ -e "$config" ]; then say config "$config is kept as it is"; else
 fi
 say journal "$state, of user $user"
 say broker "${broker_is:-$broker_conf $(fate "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf"); mosquitto is restarted where it changes}"
+if [ -z "$broker_is" ]; then
+    say logins "$broker_acl $(fate "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl"); $(if has_login; then echo "brineward's own is there"; else echo "brineward's own is made, its password in $broker_password"; fi)"
+fi
 say service "$unit $(fate "$checkout/deploy/systemd/brineward.service" "$unit")"
 say start "only when the config is your own and brineward check finds no mistake in it"
 if [ "$yes" = no ]; then
@@ -107,7 +120,9 @@ fi
 install -d -m 755 "$(dirname "$config")"
 install -d -m 750 -o "$owner" -g "$owner" "$state"
 if ! [ -e "$config" ]; then
-    sed "s|^path = \".*\"|path = \"${state#"$root"}/brineward.journal\"|" \
+    login=''
+    [ -n "$broker_is" ] || login='s|^\[link\]$|&\nusername = "brineward"\npassword_file = "mqtt.password"|'
+    sed -e "s|^path = \".*\"|path = \"${state#"$root"}/brineward.journal\"|" -e "$login" \
         "$checkout/config/$example.toml" >"$program/example.toml"
     install -m 640 -o root -g "$owner" "$program/example.toml" "$config"
 fi
@@ -117,9 +132,39 @@ fi
         >"$secrets"
 )
 
+# make_login: a password that nobody has seen, for the service in a file and for mosquitto as a hash.
+make_login() {
+    (
+        umask 077
+        od -An -N16 -tx1 /dev/urandom | tr -d ' \n' >"$broker_password"
+        echo "brineward:$(cat "$broker_password")" >"$program/login"
+        mosquitto_passwd -U "$program/login"
+        mkdir -p "$mosquitto"
+        touch "$broker_logins"
+        grep -v '^brineward:' "$broker_logins" >>"$program/login" || true
+        cat "$program/login" >"$broker_logins"
+        rm -f "$program/login"
+    )
+    chgrp "$owner" "$broker_password"
+    chmod 640 "$broker_password"
+    for_mosquitto "$broker_logins"
+}
+
+# for_mosquitto FILE: to be read by root and the broker alone.
+for_mosquitto() {
+    if getent group mosquitto >/dev/null 2>&1; then chgrp mosquitto "$1"; fi
+    chmod 640 "$1"
+}
+
 broker_changed=no
 if [ -z "$broker_is" ]; then
+    if ! has_login; then
+        make_login
+        broker_changed=yes
+    fi
+    place "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl" && broker_changed=yes
     place "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf" && broker_changed=yes
+    for_mosquitto "$broker_acl"
 fi
 place "$checkout/deploy/systemd/brineward.service" "$unit" || true
 
@@ -144,6 +189,8 @@ if cmp -s "$config" "$program/example.toml"; then
     echo "Installed, and not started: $config is still the made-up depot."
     echo "Describe yours in it, then:  brineward check ${config#"$root"}"
     echo "and start it:                systemctl enable --now brineward"
+    [ -n "$broker_is" ] ||
+        echo "Each gateway wants a login:  mosquitto_passwd ${broker_logins#"$root"} NAME  (see ${broker_acl#"$root"})"
 elif [ "$running" = yes ]; then
     systemctl enable --quiet brineward.service
     systemctl restart brineward.service ||

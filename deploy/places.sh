@@ -13,6 +13,9 @@ set_places() {
     state=$1/var/lib/brineward
     mosquitto=$1/etc/mosquitto
     broker_conf=$mosquitto/conf.d/brineward.conf
+    broker_acl=$mosquitto/brineward.acl
+    broker_logins=$mosquitto/brineward.passwd
+    broker_password=$1/etc/brineward/mqtt.password
     unit=$1/etc/systemd/system/brineward.service
 }
 

@@ -38,6 +38,7 @@ echo "This will stop brineward for good: nobody watches the depot from then on. 
 echo "  $unit, $command and $program"
 if [ "$remove_broker_conf" = yes ]; then
     echo "  $broker_conf; mosquitto is restarted with Debian's settings"
+    [ "$purge" = no ] || echo "  $broker_acl and $broker_logins: every login of its gateways"
 elif [ -e "$broker_conf" ]; then
     echo "  not $broker_conf, which was changed by hand"
 fi
@@ -47,7 +48,7 @@ if [ "$purge" = yes ]; then
     [ ! -e "$unit.d" ] || echo "  $unit.d: your changes to the service"
     echo "  the user $user"
 else
-    echo "It keeps $state (the journal), $(dirname "$config") and the user $user."
+    echo "It keeps $state (the journal), $(dirname "$config"), the broker's logins and the user $user."
 fi
 if [ "$yes" = no ]; then
     printf 'Go on? [y/N] '
@@ -63,6 +64,7 @@ if [ -z "$root" ] && [ -e "$unit" ]; then
 fi
 rm -f "$unit"
 if [ "$remove_broker_conf" = yes ]; then rm -f "$broker_conf"; fi
+if [ "$purge" = yes ] && ! [ -e "$broker_conf" ]; then rm -f "$broker_acl" "$broker_logins"; fi
 if [ "$running" = yes ]; then
     systemctl daemon-reload
     if [ "$remove_broker_conf" = yes ]; then systemctl restart mosquitto.service || true; fi

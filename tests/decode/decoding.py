@@ -14,7 +14,7 @@ PLAIN = Unit(name="1", quantity="ratio")
 def source(
     sensor: str = "main-level",
     *,
-    kind: Literal["number", "json", "senml"] = "number",
+    kind: Literal["any", "number", "json", "senml"] = "number",
     measures: Measure = Measure.LEVEL,
     unit: str = "m",
     topic: str | None = None,

@@ -91,23 +91,19 @@ def known(value: Any) -> bool:
 @settings(max_examples=10_000, deadline=None)
 @given(payload=hostile, topic=st.sampled_from(TOPICS), after=st.sampled_from(sorted(GOOD)))
 def test_no_payload_raises_or_vanishes(payload: bytes, topic: str, after: str) -> None:
-    """Each of 10,000 hostile payloads gives finite readings or counted refusals, and the good
+    """Each of 10,000 hostile payloads gives finite readings or refusals, and the good
     reading that comes after it is still read."""
     decoder = DECODER
-    before = sum(decoder.refusals.totals().values())
     results = decoder.decode(topic, payload, ARRIVED, False)
     assert results
-    refused = 0
     for result in results:
         if isinstance(result, Refusal):
-            refused += 1
             assert result.sentence.isprintable()
         else:
             assert isinstance(result, Reading)
             assert known(result.value)
             assert isinstance(result.time, int)
             assert result.time >= 0
-    assert sum(decoder.refusals.totals().values()) == before + refused
     (good,) = decoder.decode(f"brine/tern-hollow/{after}", GOOD[after], ARRIVED, False)
     assert isinstance(good, Reading)
     assert good.value == (1.0 if "switch" in after else 2.5)

@@ -5,14 +5,19 @@ leaves out (`--root`) is the user, the start, and mosquitto's restart.
 """
 
 import os
+import re
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from brineward.config.load import load_settings
+from brokers import Mosquitto
 from checkout import ROOT
+from link.linking import linked
 
 DEPLOY = ROOT / "deploy"
 
@@ -47,7 +52,18 @@ def files(root: Path) -> set[str]:
 CONFIG = "etc/brineward/brineward.toml"
 BROKER = "etc/mosquitto/conf.d/brineward.conf"
 UNIT = "etc/systemd/system/brineward.service"
-INSTALLED = {CONFIG, BROKER, UNIT, "etc/brineward/secrets.env", "usr/local/bin/brineward"}
+ACL = "etc/mosquitto/brineward.acl"
+LOGINS = "etc/mosquitto/brineward.passwd"
+PASSWORD = "etc/brineward/mqtt.password"
+LOGIN = {ACL, LOGINS, PASSWORD}
+INSTALLED = {
+    CONFIG,
+    BROKER,
+    UNIT,
+    "etc/brineward/secrets.env",
+    "usr/local/bin/brineward",
+    *LOGIN,
+}
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +97,61 @@ def test_everything_is_in_its_place(box: Path) -> None:
     program = Path("opt/brineward/bin/brineward")
     assert f"ExecStart=/{program} run /{CONFIG}\n" in (box / UNIT).read_text()
     assert (box / program).exists()
+
+
+def test_the_service_has_a_login_of_its_own(box: Path) -> None:
+    """A password that nobody has seen: the config names its file, mosquitto has a hash of it, and
+    nobody else may read either; run again, it stays the same."""
+    password = (box / PASSWORD).read_text()
+    assert re.fullmatch("[0-9a-f]{32}", password)
+    assert (box / PASSWORD).stat().st_mode & 0o777 == 0o640
+    assert (box / LOGINS).stat().st_mode & 0o777 == 0o640
+    assert (box / LOGINS).read_text().startswith("brineward:$")
+    assert password not in (box / LOGINS).read_text()
+    settings = load_settings(box / CONFIG).link
+    assert settings.username == "brineward"
+    assert settings.password is not None
+    assert settings.password.file == box / PASSWORD
+    assert rehearsed("install.sh", box, "--yes").returncode == 0
+    assert (box / PASSWORD).read_text() == password
+
+
+def test_mosquitto_lets_the_service_in_and_nobody_else(box: Path, tmp_path: Path) -> None:
+    """What install.sh has laid down works as it lies there: with the login, not without."""
+    changed = {
+        "allow_anonymous": "false",
+        "password_file": str(box / LOGINS),
+        "acl_file": str(box / ACL),
+    }
+    broker = Mosquitto(tmp_path / "mosquitto", changed)
+    broker.start()
+    try:
+        settings = replace(load_settings(box / CONFIG).link, port=broker.port)
+        with linked(settings) as worker:
+            assert worker.take_until_change(1).up
+        with linked(replace(settings, username=None, password=None)) as worker:
+            assert "refused us: Not authorized" in worker.take_until_change(1).why
+    finally:
+        broker.kill()
+
+
+def test_a_config_without_a_login_is_not_locked_out(box: Path) -> None:
+    """An upgrade over a config that logs in as nobody leaves the broker's settings as they are,
+    and says why."""
+    good, broker = (box / CONFIG).read_text(), (box / BROKER).read_text()
+    (box / CONFIG).write_text(good.replace('username = "brineward"\n', "", 1))
+    older = "# an older version's\nallow_anonymous true\n"
+    for place in (box / BROKER, box / "opt/brineward/placed/brineward.conf"):
+        place.write_text(older)
+    try:
+        done = rehearsed("install.sh", box, "--yes")
+        assert (box / BROKER).read_text() == older
+    finally:
+        (box / CONFIG).write_text(good)
+        for place in (box / BROKER, box / "opt/brineward/placed/brineward.conf"):
+            place.write_text(broker)
+    assert done.returncode == 0, done.stderr
+    assert "etc/mosquitto/brineward.passwd knows, and the new settings let nobody" in done.stdout
 
 
 def test_the_program_stands_without_the_checkout(box: Path, tmp_path: Path) -> None:
@@ -167,7 +238,13 @@ def test_the_undo_keeps_the_records(box: Path, tmp_path: Path) -> None:
     for _ in range(2):
         done = rehearsed("uninstall.sh", root, "--yes")
         assert done.returncode == 0, done.stderr
-        kept = {CONFIG, "etc/brineward/secrets.env", "var/lib/brineward/brineward.journal", edited}
+        kept = {
+            CONFIG,
+            "etc/brineward/secrets.env",
+            "var/lib/brineward/brineward.journal",
+            edited,
+            *LOGIN,
+        }
         assert files(root) == kept
         assert not (root / "opt/brineward").exists()
     done = rehearsed("uninstall.sh", root, "--yes", "--purge")

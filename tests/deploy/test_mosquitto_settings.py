@@ -4,13 +4,15 @@ Source of Debian's file: /etc/mosquitto/mosquitto.conf of its package mosquitto 
 """
 
 import re
+import socket
 import ssl
 import subprocess
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
+import psutil
 import pytest
 import trustme
 from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
@@ -18,12 +20,19 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from brineward.config.settings import Secret
 from brineward.link.embedded import free_port
 from brokers import add_login, mosquitto_program, until
 from checkout import ROOT
+from link.linking import linked, settings_for
+from link.test_read_ahead import packet
 
 OURS = ROOT / "deploy" / "mosquitto"
-PASSWORDS = {"brineward": "salt and lake water", "tern-hollow": "gravel"}
+PASSWORDS = {
+    "brineward": "salt and lake water",
+    "tern-hollow": "gravel",
+    "tern-hollow-pump": "grit",
+}
 
 pytestmark = pytest.mark.mosquitto
 
@@ -60,11 +69,18 @@ def debian_with(folder: Path, settings: str) -> Iterator[Path]:
 class Somebody:
     """A client that notes whether it was let in, and what it hears."""
 
-    def __init__(self, port: int, name: str = "", password: str = "", ca: Path | None = None):
+    def __init__(
+        self,
+        port: int,
+        name: str = "",
+        password: str = "",
+        ca: Path | None = None,
+        client_id: str = "",
+    ) -> None:
         self.answer: str = ""
         self.heard: list[tuple[str, bytes]] = []
         self._answered = threading.Event()
-        self._client = Client(CallbackAPIVersion.VERSION2)
+        self._client = Client(CallbackAPIVersion.VERSION2, client_id=client_id)
         self._client.on_connect = self._on_connect
         self._client.on_message = self._on_message
         if name:
@@ -102,6 +118,10 @@ class Somebody:
         """Publish with QoS 1, and return once the broker has it (or has dropped it)."""
         self._client.publish(topic, payload, 1).wait_for_publish(10)
 
+    def is_connected(self) -> bool:
+        """Is it let in now?"""
+        return self._client.is_connected()
+
     def close(self) -> None:
         """Leave."""
         self._client.disconnect()
@@ -111,14 +131,32 @@ class Somebody:
 def test_it_stands_beside_debians_own_file(tmp_path: Path) -> None:
     """Put in conf.d as it is, mosquitto starts with it, listens, and sets nothing twice."""
     port = free_port()
-    settings = (OURS / "brineward.conf").read_text()
-    assert settings.count("\nlistener 1883 127.0.0.1\n") == 1
-    with debian_with(tmp_path, settings.replace("listener 1883 ", f"listener {port} ")) as log:
-        client = Somebody(port)
+    assert (OURS / "brineward.conf").read_text().count("\nlistener 1883 127.0.0.1\n") == 1
+    settings = settled(tmp_path, port)
+    with debian_with(tmp_path, settings) as log:
+        client = Somebody(port, "tern-hollow", PASSWORDS["tern-hollow"])
         assert client.answer == "Success"
         client.say("brine/tern-hollow/main-level", b"1.5")
         client.close()
         assert "Error" not in log.read_text()
+
+
+def settled(folder: Path, port: int) -> str:
+    """The settings as they are, but for the port and for where the logins lie."""
+    papers = folder / "papers"
+    papers.mkdir()
+    for name, password in PASSWORDS.items():
+        add_login(papers / "brineward.passwd", name, password)
+    (papers / "brineward.acl").write_text((OURS / "brineward.acl").read_text())
+    (papers / "brineward.acl").chmod(0o600)
+    settings = (OURS / "brineward.conf").read_text()
+    for was, becomes in (
+        ("listener 1883 ", f"listener {port} "),
+        ("_file /etc/mosquitto/brineward.", f"_file {papers}/brineward."),
+    ):
+        assert re.search(f"^[^#]*{re.escape(was)}", settings, re.MULTILINE), was
+        settings = settings.replace(was, becomes)
+    return settings
 
 
 @pytest.fixture
@@ -126,28 +164,17 @@ def secured(tmp_path: Path) -> Iterator[tuple[int, int, Path]]:
     """The settings with TLS, changed as their comments say: plain port, TLS port, authority."""
     authority = trustme.CA()
     host = authority.issue_cert("127.0.0.1")
+    plain, tls = free_port(), free_port()
+    settings = settled(tmp_path, plain)
     papers = tmp_path / "papers"
-    papers.mkdir()
     authority.cert_pem.write_to_path(str(papers / "ca.pem"))
     host.cert_chain_pems[0].write_to_path(str(papers / "broker.pem"))
     host.private_key_pem.write_to_path(str(papers / "broker.key"))
-    passwords = papers / "brineward.passwd"
-    for name, password in PASSWORDS.items():
-        add_login(passwords, name, password)
-    acl = papers / "brineward.acl"
-    acl.write_text((OURS / "brineward.acl").read_text())
-    acl.chmod(0o600)
-
-    plain, tls = free_port(), free_port()
-    settings = (OURS / "brineward.conf").read_text()
     block = settings[settings.index("# Sensors and gateways elsewhere") :]
     settings = settings.replace(block, re.sub(r"^#(?=[a-z_])", "", block, flags=re.MULTILINE))
     for was, becomes in (
-        ("allow_anonymous true", "allow_anonymous false"),
-        ("listener 1883 ", f"listener {plain} "),
         ("listener 8883", f"listener {tls} 127.0.0.1"),
         ("/etc/mosquitto/certs/", f"{papers}/"),
-        ("/etc/mosquitto/brineward.", f"{papers}/brineward."),
     ):
         assert re.search(f"^[^#]*{re.escape(was)}", settings, re.MULTILINE), was
         settings = settings.replace(was, becomes)
@@ -185,3 +212,78 @@ def test_a_gateway_speaks_for_its_own_depot_alone(secured: tuple[int, int, Path]
     assert watchman.heard[1][0] == "brine/brineward/brineward/state"
     watchman.close()
     gateway.close()
+
+
+def test_a_login_for_one_device_speaks_for_it_alone(secured: tuple[int, int, Path]) -> None:
+    """The pump's login says nothing of a tank, and reads nothing."""
+    plain, tls, ca = secured
+    watchman = Somebody(plain, "brineward", PASSWORDS["brineward"])
+    watchman.listen("brine/#")
+    pump = Somebody(tls, "tern-hollow-pump", PASSWORDS["tern-hollow-pump"], ca)
+    pump.listen("#")
+    pump.say("brine/tern-hollow/main-level", b"0.1")
+    pump.say("brine/tern-hollow/pump-running", b"1")
+    until(lambda: watchman.heard, what="the reading")
+    assert watchman.heard == [("brine/tern-hollow/pump-running", b"1")]
+    assert pump.heard == []
+    watchman.close()
+    pump.close()
+
+
+def test_a_gateway_cannot_take_over_another_session(
+    secured: tuple[int, int, Path], tmp_path: Path
+) -> None:
+    """A gateway that calls itself by the service's client id, guessed right, is its own login to
+    the broker: the service's link is not touched."""
+    plain, tls, ca = secured
+    (tmp_path / "secret").write_text(PASSWORDS["brineward"])
+    settings = settings_for(plain, username="brineward", password=Secret(file=tmp_path / "secret"))
+    with linked(settings, ["brine/tern-hollow/main-level"], client_id="brineward-1f") as worker:
+        until(lambda: worker.take() is None or worker.subscribed)
+        thief = Somebody(tls, "tern-hollow", PASSWORDS["tern-hollow"], ca, "brineward-1f")
+        assert thief.answer == "Success"
+        thief.say("brine/tern-hollow/main-level", b"1.5")
+        worker.take_until(1)
+        assert thief.is_connected()
+        assert len(worker.changes) == 1
+        thief.close()
+
+
+def test_the_count_of_dropped_messages_may_be_read(
+    secured: tuple[int, int, Path], tmp_path: Path
+) -> None:
+    """With the access list as it is, brineward sees what the broker had to drop."""
+    plain, _, _ = secured
+    (tmp_path / "secret").write_text(PASSWORDS["brineward"])
+    settings = settings_for(plain, username="brineward", password=Secret(file=tmp_path / "secret"))
+    with linked(settings) as worker:
+        until(lambda: worker.take() or worker.link.broker_dropped is not None)
+        assert worker.link.broker_dropped == 0
+
+
+def test_five_megabytes_are_refused_before_they_take_memory(tmp_path: Path) -> None:
+    """Who sends far too much is thrown out; the broker grows by a fraction of it, and goes on."""
+    port = free_port()
+    with debian_with(tmp_path, settled(tmp_path, port)):
+        pid = int((tmp_path / "mosquitto.pid").read_text())
+        before = psutil.Process(pid).memory_info().rss
+        with socket.create_connection(("127.0.0.1", port)) as sender:
+            login = b"\0\x0btern-hollow\0\6gravel"
+            sender.sendall(packet(0x10, b"\0\4MQTT\4\xc2\0\x3c\0\1x" + login))
+            assert sender.recv(4) == b"\x20\x02\0\0"
+            topic = b"brine/tern-hollow/main-level"
+            publish = packet(0x30, len(topic).to_bytes(2) + topic + b"x" * 5_000_000)
+            sender.settimeout(10)  # the length stands in the first bytes: no need for the last
+            with suppress(ConnectionError):
+                sender.sendall(publish[:4_000_000])
+                assert sender.recv(1) == b"", "it was not thrown out"
+            assert psutil.Process(pid).memory_info().rss - before < 1_000_000
+        client = Somebody(port, "tern-hollow", PASSWORDS["tern-hollow"])
+        assert client.answer == "Success"
+        client.close()
+
+
+def test_the_service_cannot_eat_the_machine() -> None:
+    """The unit has an upper bound of memory, many times what the service needs."""
+    unit = (OURS.parent / "systemd" / "brineward.service").read_text()
+    assert re.search(r"^MemoryMax=\d+M$", unit, re.MULTILINE)

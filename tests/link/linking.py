@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from brineward.clock import MachineClock
+from brineward.clock import Clock, MachineClock
 from brineward.config.settings import LinkSettings
 from brineward.link import Link, Message
 from brineward.readings.entries import LinkChanged
@@ -56,6 +56,11 @@ class Worker:
         return self.changes[count - 1]
 
     @property
+    def subscribed(self) -> bool:
+        """Has the broker answered for every topic on this connection?"""
+        return self.link._connected and self.link._unanswered == 0
+
+    @property
     def payloads(self) -> list[bytes]:
         """The payloads of all messages taken."""
         return [message.payload for message in self.messages]
@@ -63,13 +68,17 @@ class Worker:
 
 @contextmanager
 def linked(
-    settings: LinkSettings, topics: Iterable[str] = (TOPIC,), **more: Any
+    settings: LinkSettings,
+    topics: Iterable[str] = (TOPIC,),
+    *,
+    clock: Clock | None = None,
+    **more: Any,
 ) -> Iterator[Worker]:
     """A started link and its worker; stopped in good order at the end."""
     link = Link(
         settings,
         topics,
-        MachineClock(),
+        clock or MachineClock(),
         **{"first_wait_seconds": 0.05, "longest_wait_seconds": 0.2, **more},
     )
     link.start()
@@ -83,4 +92,4 @@ def registered(settings: LinkSettings, topics: Iterable[str] = (TOPIC,)) -> None
     """Connect once and leave, so that the broker holds a session for us."""
     with linked(settings, topics) as worker:
         worker.take_until_change(1)
-        until(lambda: worker.link.subscribed, what="subscribed")
+        until(lambda: worker.subscribed, what="subscribed")

@@ -62,12 +62,26 @@ _PLACE_WORDS = {
 }
 
 
+def _key_path(path: str) -> str:
+    if "" in (step.strip() for step in path.split(".")):
+        raise refused(f"{shown(path)} has an empty step between its dots")
+    return path
+
+
+JsonKeyPath = Annotated[Line, AfterValidator(_key_path)]
+"""Keys with dots between them; a number is a place in an array, counted from 0."""
+
+
 class JsonPayload(Section):
     """A payload that is a JSON object."""
 
     kind: Literal["json"]
-    value: Line = Field(default="value", description='the key of the value, such as "v"')
-    time: Line | None = Field(default=None, description='the key of the time, such as "t"')
+    value: JsonKeyPath = Field(
+        default="value", description='the key of the value, such as "v" or "readings.0.v"'
+    )
+    time: JsonKeyPath | None = Field(
+        default=None, description='the key of the time, such as "t" or "readings.0.t"'
+    )
 
     def settled(self) -> PayloadSettings:
         """The settings of it."""

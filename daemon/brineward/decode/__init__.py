@@ -4,7 +4,6 @@ A payload is a bare number or word, a JSON object, or a SenML pack (RFC 8428). W
 for a reading becomes a `Refusal` with a sentence; nothing here raises for what came from outside.
 """
 
-from brineward.decode.decoder import PAYLOAD_LIMIT_BYTES, Decoder
-from brineward.decode.refusals import RefusalCounts
+from brineward.decode.decoder import Decoder
 
-__all__ = ["PAYLOAD_LIMIT_BYTES", "Decoder", "RefusalCounts"]
+__all__ = ["Decoder"]

@@ -5,7 +5,7 @@ from math import isfinite
 from typing import Final
 
 from brineward.config.settings import SensorSource
-from brineward.decode.refusals import Refused, quoted
+from brineward.decode.refusals import UnreadablePayload, quoted
 from brineward.quantities.units import Unit
 
 _TRUE: Final = ("1", "1.0", "true", "on", "open", "yes", "running")
@@ -33,7 +33,7 @@ class Conversion:
     def from_json(self, found: object) -> float | None:
         """The SI value of a JSON number, boolean or string; None where the sensor has none.
 
-        Raises: Refused.
+        Raises: UnreadablePayload.
         """
         if found is None:
             return None
@@ -42,13 +42,15 @@ class Conversion:
         if isinstance(found, bool):
             if self.is_switch:
                 return self.switched(1.0 if found else 0.0)
-            raise Refused("not-a-number", f"{quoted(found)} came; expected {self.expected}")
+            raise UnreadablePayload(
+                "not-a-number", f"{quoted(found)} came; expected {self.expected}"
+            )
         if isinstance(found, int | float):
             return self.from_number(found)
-        raise Refused("not-a-number", f"{quoted(found)} came; expected {self.expected}")
+        raise UnreadablePayload("not-a-number", f"{quoted(found)} came; expected {self.expected}")
 
     def from_text(self, text: str) -> float | None:
-        """The SI value of a bare number or word; None for `null`. Raises: Refused."""
+        """The SI value of a bare number or word; None for `null`. Raises: UnreadablePayload."""
         word = text.strip().lower()
         if word == "null":
             return None
@@ -57,31 +59,35 @@ class Conversion:
             if value is None:
                 value = _SWITCH_NUMBERS.get(word.rstrip("0"))
             if value is None:
-                raise Refused("not-a-switch", f"{quoted(text)} came; {_SWITCH_EXPECTED}")
+                raise UnreadablePayload("not-a-switch", f"{quoted(text)} came; {_SWITCH_EXPECTED}")
             return self.switched(value)
         if len(word) > _NUMBER_LIMIT_BYTES or "_" in word or not word.isascii():
-            raise Refused("not-a-number", f"{quoted(text)} came; expected {self.expected}")
+            raise UnreadablePayload(
+                "not-a-number", f"{quoted(text)} came; expected {self.expected}"
+            )
         try:
             number = float(word)
         except ValueError:
-            raise Refused(
+            raise UnreadablePayload(
                 "not-a-number", f"{quoted(text)} came; expected {self.expected}"
             ) from None
         return self.from_number(number)
 
     def from_number(self, number: float) -> float:
-        """The SI value of a number in the sensor's own unit. Raises: Refused."""
+        """The SI value of a number in the sensor's own unit. Raises: UnreadablePayload."""
         if self.is_switch:
             if number in (0, 1):
                 return self.switched(float(number))
-            raise Refused("not-a-switch", f"{quoted(number)} came; {_SWITCH_EXPECTED}")
+            raise UnreadablePayload("not-a-switch", f"{quoted(number)} came; {_SWITCH_EXPECTED}")
         return self.in_unit(number, self.unit)
 
     def in_unit(self, number: float, unit: Unit) -> float:
-        """The SI value of a number in a unit of the same quantity. Raises: Refused."""
+        """The SI value of a number in a unit of the same quantity. Raises: UnreadablePayload."""
         value = unit.to_si(number * self.scale)
         if not isfinite(value):
-            raise Refused("not-finite", f"{quoted(number)} is not finite; expected {self.expected}")
+            raise UnreadablePayload(
+                "not-finite", f"{quoted(number)} is not finite; expected {self.expected}"
+            )
         return value
 
     def switched(self, value: float) -> float:

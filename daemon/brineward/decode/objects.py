@@ -1,8 +1,9 @@
 """JSON objects: a value, and where configured a time, under keys of the config's choice."""
 
 from collections.abc import Sequence
+from itertools import islice
 from math import isfinite
-from typing import Any
+from typing import Any, Final
 
 from brineward.decode.documents import (
     MISSING,
@@ -11,12 +12,21 @@ from brineward.decode.documents import (
     refuse_twice,
     remembering_twice,
 )
+from brineward.decode.limits import OBJECT_BYTES, OBJECT_VALUES, refuse_longer, refuse_more_values
 from brineward.decode.plain import reading_of
-from brineward.decode.refusals import Refused, quoted
+from brineward.decode.refusals import UnreadablePayload, quoted
 from brineward.decode.sensors import Read, Refuse, WantedSensor
 from brineward.decode.times import instant_from_json
 from brineward.readings.instants import Instant
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
+
+_KEYS_NAMED: Final = 6
+
+_Plan = tuple[WantedSensor, tuple[bytes, ...]]
+"""A sensor, and the keys on its paths as they stand in the bytes."""
+
+_Arrival = tuple[bytes, Instant, bool]
+"""Payload, time of arrival, retained."""
 
 
 def object_reader(sensors: Sequence[WantedSensor], refuse: Refuse) -> Read:
@@ -28,40 +38,49 @@ def object_reader(sensors: Sequence[WantedSensor], refuse: Refuse) -> Read:
     one = _flat_reader(sensors[0]) if len(sensors) == 1 else None
 
     def read(payload: bytes, received: Instant, retained: bool) -> list[Reading | Refusal]:
+        refuse_longer(payload, OBJECT_BYTES, "a JSON object")
+        refuse_more_values(payload, OBJECT_VALUES, "a JSON object")
         document = parse(payload)
         if type(document) is not dict:
-            raise Refused("not-an-object", f"{quoted(payload)} came; expected a JSON object")
+            raise UnreadablePayload(
+                "not-an-object", f"{quoted(payload)} came; expected a JSON object"
+            )
         if one is not None:
             reading = one(payload, document, received, retained)
             if reading is not None:
                 return [reading]
-        return read_slowly(payload, document, received, retained)
-
-    def read_slowly(
-        payload: bytes, document: dict[str, Any], received: Instant, retained: bool
-    ) -> list[Reading | Refusal]:
-        results: list[Reading | Refusal] = []
-        absent: list[WantedSensor] = []
-        remembered: Any = None
-        for wanted, keys in plans:
-            found = found_at(document, wanted.value_path)
-            if found is MISSING:
-                absent.append(wanted)
-                continue
-            try:
-                if _may_stand_twice(payload, keys):
-                    remembered = remembered or remembering_twice(payload)
-                    refuse_twice(remembered, wanted.value_path)
-                    refuse_twice(remembered, wanted.time_path)
-                results.append(_reading(wanted, document, found, received, retained))
-            except Refused as why:
-                results.append(refuse(wanted, why.reason, why.sentence, payload, received))
-        return results or [
-            refuse(wanted, "no-such-key", _absence(wanted, document), payload, received)
-            for wanted in absent
-        ]
+        return _read_each(plans, document, (payload, received, retained), refuse)
 
     return read
+
+
+def _read_each(
+    plans: Sequence[_Plan], document: dict[str, Any], arrival: _Arrival, refuse: Refuse
+) -> list[Reading | Refusal]:
+    payload, received, retained = arrival
+    there = [
+        (wanted, keys, found)
+        for wanted, keys in plans
+        if (found := found_at(document, wanted.value_path)) is not MISSING
+    ]
+    if not there:
+        return [
+            refuse(wanted, "no-such-key", _absence(wanted, document), payload, received)
+            for wanted, _ in plans
+        ]
+    remembered: Any = None  # looked at closely once, however many sensors there are
+    if any(_may_stand_twice(payload, keys) for _, keys, _ in there):
+        remembered = remembering_twice(payload)
+    results: list[Reading | Refusal] = []
+    for wanted, _, found in there:
+        try:
+            if remembered is not None:
+                refuse_twice(remembered, wanted.value_path)
+                refuse_twice(remembered, wanted.time_path)
+            results.append(_reading(wanted, document, found, received, retained))
+        except UnreadablePayload as why:
+            results.append(refuse(wanted, why.reason, why.sentence, payload, received))
+    return results
 
 
 def _flat_reader(wanted: WantedSensor) -> Any:
@@ -89,7 +108,7 @@ def _flat_reader(wanted: WantedSensor) -> Any:
             return Reading(depot, sensor, received, value, received, good, "", by_arrival, retained)
         try:
             time = instant_from_json(found)
-        except Refused:
+        except UnreadablePayload:
             return None
         return Reading(depot, sensor, time, value, received, good, "", by_sensor, retained)
 
@@ -132,5 +151,19 @@ def _may_stand_twice(payload: bytes, keys: tuple[bytes, ...]) -> bool:
 
 
 def _absence(wanted: WantedSensor, document: dict[str, Any]) -> str:
-    keys = ", ".join(quoted(key) for key in list(document)[:6]) or "none"
-    return f"no key {quoted('.'.join(wanted.value_path))} in the JSON object; its keys: {keys}"
+    """Which key is missing, and what stands there instead of it."""
+    path = wanted.value_path
+    at = next(n for n in range(len(path)) if found_at(document, path[: n + 1]) is MISSING)
+    whole = f" of {quoted('.'.join(path))}" if len(path) > 1 else ""
+    there = _what_is_there(found_at(document, path[:at]))
+    return f"no key {quoted(path[at])}{whole} in the JSON object; {there}"
+
+
+def _what_is_there(found: Any) -> str:
+    if isinstance(found, dict):
+        keys = ", ".join(quoted(key) for key in islice(found, _KEYS_NAMED)) or "none"
+        more = len(found) - _KEYS_NAMED
+        return f"the keys that came: {keys}" + (f" and {more} more" if more > 0 else "")
+    if isinstance(found, list):
+        return f"an array of {len(found)} came, its places counted from 0"
+    return f"{quoted(found)} came there"

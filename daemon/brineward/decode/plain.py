@@ -2,7 +2,8 @@
 
 from math import isfinite
 
-from brineward.decode.refusals import Refused, quoted
+from brineward.decode.limits import PLAIN_BYTES, refuse_longer
+from brineward.decode.refusals import UnreadablePayload, quoted
 from brineward.decode.sensors import Read, WantedSensor
 from brineward.readings.instants import Instant
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
@@ -32,10 +33,11 @@ def plain_reader(wanted: WantedSensor) -> Read:
         return [reading_from(payload, received, retained)]
 
     def reading_from(payload: bytes, received: Instant, retained: bool) -> Reading:
+        refuse_longer(payload, PLAIN_BYTES, "a bare number or word")
         try:
             text = payload.decode("utf-8")
         except UnicodeDecodeError:
-            raise Refused("not-utf-8", f"{quoted(payload)} is not UTF-8 text") from None
+            raise UnreadablePayload("not-utf-8", f"{quoted(payload)} is not UTF-8 text") from None
         value = conversion.from_text(text)
         return reading_of(
             wanted,

@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from brineward.config.settings import SensorSource
 from brineward.decode.acts import RefusedAct, act_from_fields
-from brineward.decode.refusals import Refused
+from brineward.decode.refusals import UnreadablePayload
 from brineward.decode.senml import PackReader
 from brineward.decode.sensors import WantedSensor, wanted_sensor
 from brineward.decode.times import instant_from_json
@@ -131,7 +131,7 @@ class Recording:
                 self._problem(number, f"{line.strip()[:60]!r} is not {header}")
             except KeyError:
                 self._unknown(number, line.strip() == header, f"{depot[:40]}/{sensor[:40]}")
-            except Refused as why:
+            except UnreadablePayload as why:
                 refusal = self._refusal(number, line, why)
                 if refusal is not None:
                     yield refusal
@@ -145,7 +145,7 @@ class Recording:
         if not is_header:
             self._problem(number, f"the config has no sensor {name}")
 
-    def _refusal(self, number: int, line: str, why: Refused) -> Refusal | None:
+    def _refusal(self, number: int, line: str, why: UnreadablePayload) -> Refusal | None:
         self._problem(number, why.sentence)
         _, depot, sensor, text = line.split(",")[:4]
         if (depot, sensor) not in self._wanted:
@@ -164,7 +164,7 @@ class Recording:
                 continue
             try:
                 found = reader.read(line.encode(), self._latest, False)
-            except Refused as why:
+            except UnreadablePayload as why:
                 self._problem(number, why.sentence)
                 continue
             yield from self._in_turn(number, found)
@@ -208,7 +208,7 @@ class Recording:
             where = ".".join(map(str, first["loc"])) or "the line"
             self._problem(number, f"acts: {where}: {first['msg'].lower()}")
             return None
-        except Refused as why:
+        except UnreadablePayload as why:
             self._problem(number, f"acts: {why.sentence}")
             return None
         try:

@@ -6,8 +6,16 @@ from typing import Any, Final
 
 from brineward.decode.conversion import SWITCH_UNITS
 from brineward.decode.documents import parse, twice_in_records
+from brineward.decode.limits import (
+    NAME_CHARACTERS,
+    PACK_BYTES,
+    PACK_RECORDS,
+    PACK_VALUES,
+    refuse_longer,
+    refuse_more_values,
+)
 from brineward.decode.plain import reading_of
-from brineward.decode.refusals import Refused, quoted
+from brineward.decode.refusals import UnreadablePayload, quoted
 from brineward.decode.sensors import Refuse, WantedSensor
 from brineward.decode.times import LATEST
 from brineward.quantities import UnregisteredUnit, unit_from_senml
@@ -19,6 +27,8 @@ VERSION: Final = 10
 
 ABSOLUTE_FROM_SECONDS: Final = 2**28
 """RFC 8428 section 4.5.3: a smaller time is relative to now."""
+
+_LONGEST_UNIT: Final = 40
 
 _TEXTS: Final = ("bn", "bu", "n", "u")
 _NUMBERS: Final = ("bt", "bv", "bs", "t", "s", "ut")
@@ -39,6 +49,18 @@ class Record:
     fields: Mapping[str, Any]
 
 
+@dataclass(slots=True)
+class _Alike:
+    """Why the first of some records was refused, and how many were."""
+
+    sentence: str
+    records: int = 0
+
+    @property
+    def in_words(self) -> str:
+        return self.sentence + (f" (so {self.records} records)" if self.records > 1 else "")
+
+
 class PackReader:
     """Reads SenML packs for all sensors of one topic.
 
@@ -56,13 +78,24 @@ class PackReader:
                 self._by_name.setdefault(wanted.record_name, []).append(wanted)
 
     def read(self, payload: bytes, received: Instant, retained: bool) -> list[Reading | Refusal]:
-        """The readings and refusals in one pack, in order of time. Raises: Refused."""
+        """The readings and refusals in one pack, in order of time. Raises: UnreadablePayload.
+
+        Of a sensor's records that are refused for one reason, the first stands with their number.
+        """
         records = list(resolved(records_of(payload)))
         names = {record.name for record in records}
-        results = [
-            self._judged(wanted, record, payload, received, retained)
-            for record in records
-            for wanted in self._wanting(record, alone=len(names) == 1)
+        results: list[Reading | Refusal] = []
+        refused: dict[tuple[WantedSensor, str], _Alike] = {}
+        for record in records:
+            for wanted in self._wanting(record, alone=len(names) == 1):
+                try:
+                    results.append(_reading(wanted, record, received, retained))
+                except UnreadablePayload as why:
+                    alike = refused.setdefault((wanted, why.reason), _Alike(why.sentence))
+                    alike.records += 1
+        results += [
+            self._refuse(wanted, reason, alike.in_words, payload, received)
+            for (wanted, reason), alike in refused.items()
         ]
         if not results:
             results = self._absent(self._sensors, names, payload, received)
@@ -75,19 +108,6 @@ class PackReader:
     def _wanting(self, record: Record, *, alone: bool) -> list[WantedSensor]:
         named = self._by_name.get(record.name, [])
         return named + self._unnamed if alone else named
-
-    def _judged(
-        self,
-        wanted: WantedSensor,
-        record: Record,
-        payload: bytes,
-        received: Instant,
-        retained: bool,
-    ) -> Reading | Refusal:
-        try:
-            return _reading(wanted, record, received, retained)
-        except Refused as why:
-            return self._refuse(wanted, why.reason, why.sentence, payload, received)
 
     def _absent(
         self, missing: Sequence[WantedSensor], names: set[str], payload: bytes, received: Instant
@@ -113,27 +133,43 @@ def _when(result: Reading | Refusal) -> Instant:
 
 
 def records_of(payload: bytes) -> list[dict[str, Any]]:
+    """The records of a SenML pack. Raises: UnreadablePayload."""
+    refuse_longer(payload, PACK_BYTES, "a SenML pack")
+    refuse_more_values(payload, PACK_VALUES, "a SenML pack")
     pack = parse(payload)
     if not isinstance(pack, list) or not all(isinstance(record, dict) for record in pack):
-        raise Refused("not-a-pack", f"{quoted(payload)} came; expected a SenML array of records")
+        raise UnreadablePayload(
+            "not-a-pack", f"{quoted(payload)} came; expected a SenML array of records"
+        )
+    if len(pack) > PACK_RECORDS:
+        raise UnreadablePayload(
+            "too-many-values",
+            f"more than {PACK_RECORDS} records came; expected no more for a SenML pack",
+        )
     # Each key and each text has two quotes: one too many, and a key was dropped as a repeat.
     texts = sum(1 for record in pack for value in record.values() if isinstance(value, str))
     plain = payload.count(b'"') == 2 * (texts + sum(map(len, pack))) and b"\\" not in payload
     label = None if plain else twice_in_records(payload)
     if label is not None:
-        raise Refused("key-twice", f"the label {quoted(label)} stands twice in a SenML record")
+        raise UnreadablePayload(
+            "key-twice", f"the label {quoted(label)} stands twice in a SenML record"
+        )
     return pack
 
 
 def resolved(pack: list[dict[str, Any]]) -> Iterator[Record]:
     """The pack's records with their base fields applied (RFC 8428 section 4.6).
 
-    Raises: Refused for the whole pack, since a base field concerns every record after it.
+    Raises: UnreadablePayload for the whole pack, since a base field concerns every record after it.
     """
     base: dict[str, Any] = {}
     for record in pack:
         _check_labels(record)
         base.update((label, record[label]) for label in _BASE & record.keys())
+        if len(base.get("bn", "")) + len(record.get("n", "")) > NAME_CHARACTERS:
+            raise UnreadablePayload(
+                "bad-label", f"a SenML name has more than {NAME_CHARACTERS} characters"
+            )
         if record.keys() <= _BASE:  # it only sets base fields for those after it
             continue
         yield Record(
@@ -149,23 +185,27 @@ def resolved(pack: list[dict[str, Any]]) -> Iterator[Record]:
 def _check_labels(record: dict[str, Any]) -> None:
     for label in record.keys() - _KNOWN:
         if label.endswith("_"):
-            raise Refused(
+            raise UnreadablePayload(
                 "unknown-label",
                 f"the SenML label {quoted(label)} must be understood and is not (RFC 8428)",
             )
     for label in _TEXTS:
         if label in record and not isinstance(record[label], str):
-            raise Refused("bad-label", f"SenML {label} is {quoted(record[label])}; expected text")
+            raise UnreadablePayload(
+                "bad-label", f"SenML {label} is {quoted(record[label])}; expected text"
+            )
     for label in _NUMBERS:
         if label in record and not _is_number(record[label]):
-            raise Refused(
+            raise UnreadablePayload(
                 "bad-label", f"SenML {label} is {quoted(record[label])}; expected a number"
             )
     version = record.get("bver", VERSION)
     if not _is_number(version) or version < 1:
-        raise Refused("bad-label", f"SenML bver is {quoted(version)}; expected a number from 1")
+        raise UnreadablePayload(
+            "bad-label", f"SenML bver is {quoted(version)}; expected a number from 1"
+        )
     if version > VERSION:
-        raise Refused(
+        raise UnreadablePayload(
             "later-version", f"SenML version {quoted(version)} came; expected at most {VERSION}"
         )
 
@@ -179,7 +219,9 @@ def _reading(wanted: WantedSensor, record: Record, received: Instant, retained: 
     time, timed_by = _time(record, received)
     silent_after = record.fields.get("ut")
     if silent_after is not None and silent_after < 0:
-        raise Refused("bad-label", f"SenML ut is {quoted(silent_after)}; expected seconds from 0")
+        raise UnreadablePayload(
+            "bad-label", f"SenML ut is {quoted(silent_after)}; expected seconds from 0"
+        )
     return reading_of(
         wanted,
         time=time,
@@ -201,16 +243,22 @@ def _value(wanted: WantedSensor, record: Record) -> float | None:
     number = found if base_value is None else found + base_value
     if conversion.is_switch:
         if record.unit not in SWITCH_UNITS:
-            raise Refused("wrong-unit", f"unit {quoted(record.unit)} came; a switch has none")
+            raise UnreadablePayload(
+                "wrong-unit", f"unit {quoted(record.unit)} came; a switch has none"
+            )
         return conversion.from_number(number)
     if record.unit is None:
         return conversion.from_number(number)
     try:
-        unit = unit_from_senml(record.unit)
-    except UnregisteredUnit as unregistered:
-        raise Refused("wrong-unit", str(unregistered)) from None
+        unit = unit_from_senml(record.unit[:_LONGEST_UNIT])
+    except UnregisteredUnit:
+        raise UnreadablePayload(
+            "wrong-unit",
+            f"unit {quoted(record.unit)} is no SenML unit that is known here (RFC 8428, RFC 8798);"
+            f" expected one of {conversion.unit.quantity}",
+        ) from None
     if unit.quantity != conversion.unit.quantity:
-        raise Refused(
+        raise UnreadablePayload(
             "wrong-unit",
             f"unit {quoted(record.unit)} is of {unit.quantity};"
             f" expected one of {conversion.unit.quantity}",
@@ -222,16 +270,22 @@ def _found_value(record: Record) -> Any:
     """The one value of a record (RFC 8428 section 4.2); a base value alone is a value too."""
     present = [label for label in _VALUES if label in record.fields]
     if len(present) > 1:
-        raise Refused("two-values", f"the SenML record has {' and '.join(present)}; expected one")
+        raise UnreadablePayload(
+            "two-values", f"the SenML record has {' and '.join(present)}; expected one"
+        )
     if present == ["vd"]:
-        raise Refused("not-a-number", "the SenML record has binary data (vd); expected a value")
+        raise UnreadablePayload(
+            "not-a-number", "the SenML record has binary data (vd); expected a value"
+        )
     if present:
         return record.fields[present[0]]
     if "s" in record.fields or record.base_sum is not None:
-        raise Refused("sum", "the SenML record has a sum (s) and no value; expected a value (v)")
+        raise UnreadablePayload(
+            "sum", "the SenML record has a sum (s) and no value; expected a value (v)"
+        )
     if record.base_value is not None:
         return 0
-    raise Refused("no-value", "the SenML record has no value; expected v, vb or vs")
+    raise UnreadablePayload("no-value", "the SenML record has no value; expected v, vb or vs")
 
 
 def _time(record: Record, received: Instant) -> tuple[Instant, TimedBy]:
@@ -243,4 +297,6 @@ def _time(record: Record, received: Instant) -> tuple[Instant, TimedBy]:
         # Relative to now: now is when it came, the only now that we have.
         if 0 <= received + shift <= LATEST:
             return received + shift, TimedBy.ARRIVAL
-    raise Refused("bad-time", f"the SenML time {quoted(seconds)} is not between 1970 and 9999")
+    raise UnreadablePayload(
+        "bad-time", f"the SenML time {quoted(seconds)} is not between 1970 and 9999"
+    )

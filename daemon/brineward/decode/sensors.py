@@ -9,7 +9,7 @@ from brineward.readings.instants import Instant
 from brineward.readings.values import Reading, Refusal
 
 Read = Callable[[bytes, Instant, bool], list[Reading | Refusal]]
-"""Payload, time of arrival, retained: what came of it. Raises Refused for the whole payload."""
+"""Payload, time of arrival, retained: what came of it. Raises: UnreadablePayload."""
 
 Refuse = Callable[["WantedSensor", "str", "str", bytes, Instant], Refusal]
 """Sensor, reason, sentence, payload, time of arrival: the refusal, counted."""

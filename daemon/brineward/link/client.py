@@ -1,5 +1,6 @@
 """The MQTT client that a connection is made with: session, login, TLS, last will."""
 
+import secrets
 import socket
 import ssl
 from typing import Any, Final, cast
@@ -13,9 +14,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from brineward.config.secrets import read_secret
 from brineward.config.settings import LinkSettings, TlsSettings
 from brineward.link.buffering import BufferedSocket
-
-LARGEST_PACKET_BYTES: Final = 262_144
-"""What the broker is asked (MQTT 5) never to exceed: a reading is a thousandth of it."""
+from brineward.link.cutting import LARGEST_PACKET_BYTES
 
 QOS: Final = 1
 
@@ -27,42 +26,46 @@ class _ReadingAhead(Client):
         return BufferedSocket(cast(socket.socket, super()._create_socket()))
 
 
-def client_for(settings: LinkSettings, will: bytes) -> Client:
-    """A client that resumes our session and leaves `will` behind when it vanishes.
+def fresh_client_id(instance: str) -> str:
+    """A client id that nobody can guess, so that nobody takes the session over by it.
+
+    Keep it as long as the session is to be resumed. Short enough for every broker with an instance
+    name of up to 10 characters: MQTT 3.1.1 promises 23 (section 3.1.3.1).
+    """
+    return f"{instance}-{secrets.token_hex(6)}"
+
+
+def client_for(
+    settings: LinkSettings, *, client_id: str, will: bytes | None, resume: bool = True
+) -> Client:
+    """A client that resumes its session, or has none, and leaves `will` behind when it vanishes.
 
     The password is read here and given to nobody else.
     Raises: SecretMissing; OSError where a certificate can't be read or used.
     """
-    if settings.protocol == "5":
-        client = _ReadingAhead(
-            CallbackAPIVersion.VERSION2,
-            client_id=settings.instance,
-            protocol=MQTTv5,
-            manual_ack=True,
-            reconnect_on_failure=False,
-        )
-    else:
-        client = _ReadingAhead(
-            CallbackAPIVersion.VERSION2,
-            client_id=settings.instance,
-            clean_session=False,
-            protocol=MQTTv311,
-            manual_ack=True,
-            reconnect_on_failure=False,
-        )
+    five = settings.protocol == "5"
+    client = _ReadingAhead(
+        CallbackAPIVersion.VERSION2,
+        client_id=client_id,
+        clean_session=None if five else not resume,
+        protocol=MQTTv5 if five else MQTTv311,
+        manual_ack=True,
+        reconnect_on_failure=False,
+    )
     if settings.username is not None:
         password = read_secret(settings.password) if settings.password is not None else None
         client.username_pw_set(settings.username, password)
     if settings.tls is not None:
         client.tls_set_context(_tls_context(settings.tls))
-    client.will_set(settings.state_topic, will, qos=QOS, retain=True)
-    if settings.protocol == "5":
+    if will is not None:
+        client.will_set(settings.state_topic, will, qos=QOS, retain=True)
+    if five:
         client.connect_async(
             settings.host,
             settings.port,
             keepalive=settings.keep_alive_seconds,
-            clean_start=False,
-            properties=_session(settings),
+            clean_start=not resume,
+            properties=_session(settings, resume=resume),
         )
     else:
         client.connect_async(settings.host, settings.port, keepalive=settings.keep_alive_seconds)
@@ -76,9 +79,9 @@ def subscription(settings: LinkSettings) -> SubscribeOptions | int:
     return QOS
 
 
-def _session(settings: LinkSettings) -> Properties:
+def _session(settings: LinkSettings, *, resume: bool) -> Properties:
     properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call] # its author gave it no types
-    properties.SessionExpiryInterval = settings.session_expiry_seconds
+    properties.SessionExpiryInterval = settings.session_expiry_seconds if resume else 0
     properties.ReceiveMaximum = settings.receive_maximum
     properties.MaximumPacketSize = LARGEST_PACKET_BYTES
     return properties

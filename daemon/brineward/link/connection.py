@@ -18,6 +18,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 _READ_AT_ONCE: Final = 200
+_BYTES_AT_ONCE: Final = 1_000_000
 _TOPICS_AT_ONCE: Final = 50
 
 
@@ -126,10 +127,14 @@ class Connection:
                 self._wake.recv(4096)
 
     def _read(self) -> None:
+        size = 0
         for _ in range(_READ_AT_ONCE):
             before = len(self._noted.messages)
             self._client.loop_read()
             if self.lost is not None or len(self._noted.messages) == before:
+                return
+            size += sum(len(message.payload) for message in self._noted.messages[before:])
+            if size >= _BYTES_AT_ONCE:
                 return
 
     def _on_connect(

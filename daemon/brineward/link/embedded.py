@@ -6,7 +6,7 @@ from types import TracebackType
 from typing import Any, Final, Self
 
 from brineward.config.settings import LinkSettings
-from brineward.link.client import LARGEST_PACKET_BYTES
+from brineward.link.cutting import LARGEST_PACKET_BYTES
 
 _LOOPBACK: Final = "127.0.0.1"
 _TRIES: Final = 5

@@ -3,12 +3,16 @@
 import threading
 from collections import deque
 from collections.abc import Sequence
-from itertools import islice
+from typing import Final
 
 from brineward.link.messages import Message
 from brineward.readings.entries import LinkChanged
 
 Arrival = Message | LinkChanged
+
+TAKEN_BYTES: Final = 262_144
+"""So many bytes of payload are taken at once, or one message: what they unfold to is bounded too,
+while 500 readings of the usual size are a fifth of it."""
 
 
 class Inbox:
@@ -55,10 +59,12 @@ class Inbox:
         with self._arrived:
             if not self._held and self._failure is None:
                 self._arrived.wait(timeout_seconds)
-            taken = list(islice(self._held, max_items))
-            for _ in taken:
-                self._held.popleft()
-            self._bytes -= _weight(taken)
+            taken: list[Arrival] = []
+            size = 0
+            while self._held and len(taken) < max_items and size < TAKEN_BYTES:
+                taken.append(self._held.popleft())
+                size += _weight(taken[-1:])
+            self._bytes -= size
             return taken, None if taken else self._failure
 
 

@@ -4,21 +4,23 @@ import logging
 import socket
 import threading
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from contextlib import closing, suppress
 from types import TracebackType
 from typing import Final
 
 import orjson
-from paho.mqtt.client import MQTTMessage
+from paho.mqtt.client import MQTTMessage, topic_matches_sub
 
 from brineward.clock import Clock, jittered
 from brineward.config.secrets import SecretMissing
 from brineward.config.settings import LinkSettings
 from brineward.link.client import QOS, client_for, subscription
 from brineward.link.connection import Connection, Noted
+from brineward.link.dropped import DROPPED_TOPIC, DroppedCount, dropped_in_words
 from brineward.link.inbox import Arrival, Inbox
-from brineward.link.messages import Message, Token
+from brineward.link.messages import Message, Token, message_from
+from brineward.link.settling import Settling
 from brineward.readings.entries import LinkChanged
 from brineward.readings.instants import rfc3339_from_instant
 
@@ -31,6 +33,11 @@ _STEADY_SECONDS: Final = 10.0
 """A connection that lasted so long was a good one: the next wait is a short one again."""
 
 _GOODBYE_SECONDS: Final = 3.0
+
+_FLAPPING_AGAIN_SECONDS: Final = 60.0
+"""While the link flaps, how often that is said, with its count."""
+
+_MOST_STRAYS: Final = 1_000
 
 
 class LinkFailed(Exception):
@@ -50,17 +57,26 @@ class Link:
         topics: Iterable[str],
         clock: Clock,
         *,
-        former_topics: Iterable[str] = (),
+        client_id: str = "",
+        broker_dropped: int | None = None,
         first_wait_seconds: float = 1.0,
         longest_wait_seconds: float = 60.0,
     ) -> None:
         """Prepare; nothing is connected before `start`.
 
-        `former_topics` are those of the service's last run: what is not in `topics` any more is
-        unsubscribed, since the broker's session still holds it.
+        `client_id` names the session on the broker, and must be the same in every run; without
+        one it is the instance's name. `broker_dropped` is the last run's, see the property.
         """
         self.topics = tuple(sorted(set(topics)))
-        self._former = tuple(sorted(set(former_topics) - set(self.topics)))
+        self._plain = frozenset(self.topics)
+        self._filters = tuple(topic for topic in self.topics if "+" in topic or "#" in topic)
+        self._strays: set[str] = set()
+        self._client_id = client_id or settings.instance
+        self._dropped = DroppedCount(broker_dropped)
+        # The laptop's broker, which knows 3.1.1 alone, hangs up on whoever asks for such a topic.
+        self._ask_dropped = settings.protocol == "5"
+        self._dropped_unanswered = False
+        self._settling = Settling()
         self._settings = settings
         self._clock = clock
         self._first_wait = first_wait_seconds
@@ -68,10 +84,12 @@ class Link:
         self._inbox = Inbox(most_messages=2 * settings.receive_maximum, most_bytes=MOST_BYTES)
         self._acknowledged: deque[Token] = deque()
         self._generation = 0
-        self._up: bool | None = None
+        self._connected = False
+        self._said_up: bool | None = None
+        """What the last entry said, which a connection alone does not change while it flaps."""
+        self._said_at = 0.0
         self._why = ""
-        self._fields: Mapping[str, object] = {}
-        self._state_due = False
+        self._gap = False
         self._paused = False
         self._unanswered = 0
         self._stopping = threading.Event()
@@ -79,23 +97,12 @@ class Link:
         self._wake.setblocking(False)
         self._waker.setblocking(False)
         self._thread = threading.Thread(target=self._run, name="link", daemon=True)
-        self.turned_seconds = clock.monotonic_seconds()
-        """When the network thread last went round, on the clock's monotonic scale."""
 
     @property
-    def up(self) -> bool:
-        """Is the session with the broker there now?"""
-        return bool(self._up)
-
-    @property
-    def subscribed(self) -> bool:
-        """Has the broker answered for every topic on this connection?"""
-        return self.up and self._unanswered == 0
-
-    @property
-    def why(self) -> str:
-        """Why the link is down; empty while it is up."""
-        return self._why
+    def broker_dropped(self) -> int | None:
+        """How many messages the broker had dropped when this was last said or found; None where it
+        has not told us. Kept over a restart, it shows what was dropped meanwhile."""
+        return self._dropped.known
 
     @property
     def waiting(self) -> int:
@@ -132,12 +139,6 @@ class Link:
         self._acknowledged.extend(m.token for m in messages if m.token.packet_id)
         self._rouse()
 
-    def publish_state(self, fields: Mapping[str, object]) -> None:
-        """Add fields to the retained `online` state, now and after every reconnect."""
-        self._fields = dict(fields)
-        self._state_due = True
-        self._rouse()
-
     def _rouse(self) -> None:
         # A full or closed socket pair: the thread is awake already, or gone.
         with suppress(OSError):
@@ -147,7 +148,7 @@ class Link:
 
     def _run(self) -> None:
         with _Surfacing(self._inbox):
-            failures = cut_short = 0
+            failures = 0
             while not self._stopping.is_set():
                 began = self._clock.monotonic_seconds()
                 why = self._hold_one_connection()
@@ -155,9 +156,6 @@ class Link:
                     break
                 steady = self._clock.monotonic_seconds() - began >= _STEADY_SECONDS
                 failures = 0 if steady else failures + 1
-                cut_short = cut_short + 1 if self._up and not steady else 0
-                if cut_short > 1:  # not every broker says that it gave our session to another
-                    why += f"; is another service connected as {self._settings.instance!r}?"
                 self._went_down(why)
                 wait = min(self._longest_wait, self._first_wait * 2 ** min(failures, 16))
                 self._clock.wait(self._stopping, jittered(wait))
@@ -167,7 +165,9 @@ class Link:
         """Connect and serve until the connection is lost or we stop; returns why it ended."""
         self._generation += 1
         try:
-            client = client_for(self._settings, self._state("offline"))
+            client = client_for(
+                self._settings, client_id=self._client_id, will=self._state("offline")
+            )
             connection = Connection(client, self._wake)
             with closing(connection):
                 connection.open()
@@ -180,10 +180,7 @@ class Link:
 
     def _serve(self, connection: Connection) -> None:
         while connection.lost is None and not self._stopping.is_set():
-            self.turned_seconds = self._clock.monotonic_seconds()
             self._send_acknowledgements(connection)
-            if self._state_due and self._up:
-                self._publish_state(connection, "online", self._fields)
             self._paused = not self._inbox.has_room
             # Room may have come before the line above was seen; then nobody rouses us.
             room = self._inbox.has_room
@@ -197,53 +194,114 @@ class Link:
     def _take_in(self, connection: Connection, noted: Noted) -> None:
         arrivals: list[Arrival] = []
         if noted.session_present is not None:
-            arrivals.append(self._came_up(connection, session_present=noted.session_present))
+            self._came_up(connection, session_present=noted.session_present)
+            arrivals += self._settled()
         if noted.messages:
-            now, generation = self._clock.now(), self._generation
-            arrivals += [_message(message, now, generation) for message in noted.messages]
+            arrivals += self._arrived(connection, noted.messages)
         if noted.grants:
             arrivals += self._granted(noted)
+        if self._connected and not self._said_up:
+            arrivals += self._settled()
         if arrivals:
             self._inbox.put(arrivals)
 
-    def _came_up(self, connection: Connection, *, session_present: bool) -> LinkChanged:
+    def _came_up(self, connection: Connection, *, session_present: bool) -> None:
         self._unanswered = len(self.topics)
-        self._up, self._why = True, ""
+        self._connected, self._why = True, ""
+        self._gap = self._gap or not session_present
+        self._strays.clear()
+        self._settling.came(self._clock.monotonic_seconds())
         _LOG.info("connected to the broker, session %s", "resumed" if session_present else "new")
-        if session_present and self._former:
-            connection.unsubscribe(self._former)
         connection.subscribe(self.topics, subscription(self._settings))
-        self._state_due = True
-        return LinkChanged(
-            time=self._clock.now(),
-            up=True,
-            gap=not session_present,
-            why="" if session_present else "the broker had no session for us",
-        )
+        if self._ask_dropped:
+            connection.subscribe([DROPPED_TOPIC], 0)
+            self._dropped_unanswered = True
+        connection.publish_retained(self._settings.state_topic, self._state("online"))
 
-    def _granted(self, noted: Noted) -> list[LinkChanged]:
+    def _settled(self) -> list[Arrival]:
+        """Say that the link is up: at once, or where it was flapping once it has stayed."""
+        flapped = self._settling.flapping
+        if not self._settling.settled(self._clock.monotonic_seconds()):
+            return []
+        why = "steady again" if flapped else ""
+        if self._gap:
+            why = "the broker had no session for us"
+        change = LinkChanged(time=self._clock.now(), up=True, gap=self._gap, why=why)
+        self._said_up, self._gap = True, False
+        return [change]
+
+    def _arrived(self, connection: Connection, messages: list[MQTTMessage]) -> list[Arrival]:
+        now, generation = self._clock.now(), self._generation
+        arrivals: list[Arrival] = []
+        for one in messages:
+            message = message_from(one, now, generation)
+            if message.topic == DROPPED_TOPIC:
+                arrivals += self._heard_dropped(message.payload)
+                continue
+            if message.topic not in self._plain:
+                self._leave_stray(connection, message.topic)
+            arrivals.append(message)
+        return arrivals
+
+    def _heard_dropped(self, payload: bytes) -> list[Arrival]:
+        more = self._dropped.heard(payload, self._clock.monotonic_seconds())
+        if more is None:
+            return []
+        why = dropped_in_words(more)
+        _LOG.error("%s", why)
+        return [self._remark(why)]
+
+    def _leave_stray(self, connection: Connection, topic: str) -> None:
+        """Unsubscribe what the session still holds and the config no longer names."""
+        if topic in self._strays or len(self._strays) >= _MOST_STRAYS:
+            return
+        if not topic or any(topic_matches_sub(wide, topic) for wide in self._filters):
+            return
+        self._strays.add(topic)
+        _LOG.info("no sensor of the config has the topic %r: unsubscribed", topic[:200])
+        connection.unsubscribe([topic])
+
+    def _granted(self, noted: Noted) -> list[Arrival]:
         """Say which topics the broker does not give us with QoS 1."""
-        self._unanswered -= len(noted.grants)
-        refused = [f"{topic} ({reason})" for topic, reason in noted.grants if reason.value != QOS]
+        grants = [grant for grant in noted.grants if grant[0] != DROPPED_TOPIC]
+        if len(grants) < len(noted.grants):
+            self._dropped_unanswered = False
+        self._unanswered -= len(grants)
+        if grants and self._unanswered == 0:
+            _LOG.info("the broker has answered for all %d topics", len(self.topics))
+        refused = [f"{topic} ({reason})" for topic, reason in grants if reason.value != QOS]
         if not refused:
             return []
         why = "the broker does not grant QoS 1 for " + ", ".join(refused[:5])
         if len(refused) > 5:
             why += f" and {len(refused) - 5} more"
         _LOG.error("%s", why)
-        return [LinkChanged(time=self._clock.now(), up=True, why=why)]
+        return [self._remark(why)]
+
+    def _remark(self, why: str) -> LinkChanged:
+        """An entry that changes nothing but says something."""
+        return LinkChanged(time=self._clock.now(), up=bool(self._said_up), why=why)
 
     def _went_down(self, why: str) -> None:
-        if self._up is not False or why != self._why:
+        now = self._clock.monotonic_seconds()
+        if self._dropped_unanswered:  # perhaps it hung up for that: it is asked once in a run
+            self._ask_dropped = self._dropped_unanswered = False
+        counts = self._connected
+        self._settling.lost(now)
+        due = self._said_up is not False
+        if counts and self._settling.flapping:
+            why = f"{self._settling.in_words(now, self._client_id)} ({why})"
+            due = due or now - self._said_at >= _FLAPPING_AGAIN_SECONDS
+        if due or (why != self._why and not counts):
             _LOG.warning("not connected to the broker: %s", why)
-        if self._up is not False:
+        if due:
             self._inbox.put([LinkChanged(time=self._clock.now(), up=False, why=why)])
-        self._up, self._why = False, why
+            self._said_up, self._said_at = False, now
+        self._connected, self._why = False, why
 
     def _await_room(self) -> None:
         """Stay away while the worker is stuck: the broker keeps better than we do."""
         while not self._inbox.has_room and not self._stopping.is_set():
-            self.turned_seconds = self._clock.monotonic_seconds()
             self._clock.wait(self._stopping, 0.2)
 
     def _send_acknowledgements(self, connection: Connection) -> None:
@@ -255,29 +313,22 @@ class Link:
     def _leave(self, connection: Connection) -> None:
         self._send_acknowledgements(connection)
         deadline = self._clock.monotonic_seconds() + _GOODBYE_SECONDS
-        if self._up:
+        if self._connected:
             told = connection.publish_retained(self._settings.state_topic, self._state("stopped"))
             while not told.is_published() and self._before(deadline, connection):
                 connection.turn(read=True, wait_seconds=0.1)
         connection.disconnect()
         while self._before(deadline, connection):
             connection.turn(read=True, wait_seconds=0.1)
-        self._up = False
+        self._connected = False
 
     def _before(self, deadline: float, connection: Connection) -> bool:
         return connection.lost is None and self._clock.monotonic_seconds() < deadline
 
-    def _publish_state(
-        self, connection: Connection, state: str, fields: Mapping[str, object]
-    ) -> None:
-        self._state_due = False
-        connection.publish_retained(self._settings.state_topic, self._state(state, fields))
-
-    def _state(self, state: str, fields: Mapping[str, object] | None = None) -> bytes:
+    def _state(self, state: str) -> bytes:
         """The retained state; an `offline` one carries the time of the connect it belongs to."""
         return orjson.dumps(
             {
-                **(fields or {}),
                 "state": state,
                 "instance": self._settings.instance,
                 "time": rfc3339_from_instant(self._clock.now()),
@@ -304,12 +355,3 @@ class _Surfacing:
             _LOG.critical("the link's thread ended by a mistake", exc_info=error)
             self._inbox.fail(error)
         return error is not None
-
-
-def _message(message: MQTTMessage, now: int, generation: int) -> Message:
-    try:
-        topic = message.topic
-    except UnicodeDecodeError:  # the standard forbids it; then it is a topic that nobody has
-        topic = ""
-    token = Token(generation, message.mid if message.qos else 0)
-    return Message(topic, bytes(message.payload), now, message.retain, token)

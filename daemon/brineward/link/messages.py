@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+from paho.mqtt.client import MQTTMessage
+
 from brineward.readings.instants import Instant
 
 
@@ -22,3 +24,13 @@ class Message(NamedTuple):
     received: Instant
     retained: bool
     token: Token
+
+
+def message_from(message: MQTTMessage, received: Instant, generation: int) -> Message:
+    """The library's message as ours, received on the connection of that number."""
+    try:
+        topic = message.topic
+    except UnicodeDecodeError:  # the standard forbids it; then it is a topic that nobody has
+        topic = ""
+    token = Token(generation, message.mid if message.qos else 0)
+    return Message(topic, bytes(message.payload), received, message.retain, token)
