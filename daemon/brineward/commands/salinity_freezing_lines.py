@@ -67,8 +67,10 @@ def frozen(answer: Answer, asked: Asked, coldest_c: float, units: Units) -> list
 def liquid_range(liquid: LiquidRange, units: Units) -> list[str]:
     """Which strengths are liquid at a temperature."""
     at = units.given(liquid.at_c)
-    ask = 'To know of your brine, ask with its strength or its reading, like "is 23.3 % frozen at'
-    ask += f' {units.temperature.from_si(liquid.at_c):.4g} {units.temperature.name[-1]}?".'
+    ask = (
+        "To know of your brine, ask with its strength or its reading, like"
+        f' "is 23.3 % frozen at {at}?".'
+    )
     if liquid.most <= 0.0:
         return [_all_frozen(at, units)]
     least, most = _rounded_inwards(liquid)

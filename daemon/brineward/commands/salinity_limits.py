@@ -9,10 +9,13 @@ from brineward.physics.conductivity import COLDEST_C as PROBE_COLDEST_C
 from brineward.physics.conductivity import WARMEST_C as PROBE_WARMEST_C
 from brineward.physics.conductivity import conductivity
 from brineward.physics.density import COLDEST_C, WARMEST_C
+from brineward.physics.hydrometer import SIXTY_FAHRENHEIT_C
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.saturation import saturation_mass_fraction
 
 FARTHEST_C = 100.0
+LEAST_AIM = 0.001
+"""Under a tenth of a percent, brine is water."""
 MOST_CONDUCTIVE_S_PER_M = 1000.0
 LARGEST_VOLUME_M3 = 1e6
 LARGEST_MASS_KG = 1e9
@@ -34,14 +37,7 @@ def refuse_beyond(asked: Asked, units: Units) -> None:
     _refuse_temperatures(asked, units)
     _refuse_readings(asked)
     _refuse_amounts(asked)
-    if asked.target is not None:
-        at_c = asked.temperature_c if asked.temperature_c is not None else 15.0
-        most = saturation_mass_fraction(max(at_c, EUTECTIC_C))
-        if not 0.0 < asked.target <= most:
-            raise OutOfRange(
-                f"{percent(asked.target)} can't be reached: a strength is above 0, and no more"
-                f" than {percent(most)} of salt dissolves."
-            )
+    _refuse_aim(asked)
 
 
 def beyond(units: Units) -> str:
@@ -145,6 +141,21 @@ def _refuse_readings(asked: Asked) -> None:
         raise OutOfRange(
             "That is no density of brine; expected 1000 to 1204 kg/m3 (8.34 to 10.05 lb/gal)."
             " If it is the salt in a litre or a gallon, ask with percent by mass instead."
+        )
+
+
+def _refuse_aim(asked: Asked) -> None:
+    """The strength that is wanted, or that water or salt alone is to come to."""
+    makes_brine = asked.volume_m3 is None and (asked.water_m3 or asked.salt_kg) is not None
+    aim = asked.target if asked.target is not None or not makes_brine else asked.strength
+    if aim is None:
+        return
+    at_c = asked.temperature_c if asked.temperature_c is not None else SIXTY_FAHRENHEIT_C
+    most = saturation_mass_fraction(max(at_c, EUTECTIC_C))
+    if not LEAST_AIM <= aim <= most:
+        raise OutOfRange(
+            f"{percent(aim)} can't be reached: what can be is from {percent(LEAST_AIM)} to"
+            f" {percent(most)} of salt, as much as dissolves."
         )
 
 

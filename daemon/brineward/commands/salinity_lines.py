@@ -72,7 +72,7 @@ def _strength(answer: Answer) -> list[str]:
 def _expected(expected: Expected, asked: Asked, at_c: float, units: Units) -> list[str]:
     unit = units.conductivity
     off = unit.from_si(expected.conductivity_standard_uncertainty)
-    decimals = max(0, -floor(log10(off))) if off > 0.0 else 1
+    decimals = min(3, max(0, -floor(log10(off)))) if off > 0.0 else 1
     level = unit.from_si(expected.conductivity_s_per_m)
     low, high = level - COVERAGE * off, level + COVERAGE * off
     probe = (

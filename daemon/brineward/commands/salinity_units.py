@@ -96,9 +96,9 @@ def strength_between(interval: tuple[float, float]) -> str:
 
 
 def significant(number: float, off: float = 0.0) -> str:
-    """A number of 0 or more to three digits, and no finer than the first digit of `off`."""
+    """A number to three digits or decimals, and no finer than the first digit of `off`."""
     size = abs(number)
-    finest = floor(log10(size)) - 2 if size > 0.0 else 0
+    finest = max(-3, floor(log10(size)) - 2) if size > 0.0 else 0
     if off > 0.0:
         finest = max(finest, floor(log10(off)))
     return f"{round(number, -finest) + 0.0:,.{max(0, -finest)}f}"
