@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brineward.quantities import (
@@ -13,8 +13,8 @@ from brineward.quantities import (
     parse_difference,
     parse_number,
     parse_quantity,
+    spellings,
     unit_named,
-    units_of,
 )
 from brineward.quantities.units import Unit
 
@@ -25,6 +25,16 @@ DEFINED = [
     ("500 µS/cm", "conductivity", 0.05),
     ("41 °F", "temperature", 5.0),
     ("41F", "temperature", 5.0),
+    ("41 degrees F", "temperature", 5.0),
+    ("41 deg. F", "temperature", 5.0),
+    ("41 degrees fahrenheit", "temperature", 5.0),
+    ("41 ℉", "temperature", 5.0),
+    ("5º C", "temperature", 5.0),
+    ("5 degrees Celsius", "temperature", 5.0),
+    ("\u00a041\u00a0F\u00a0", "temperature", 5.0),
+    ("+.5 m", "length", 0.5),
+    ("5. m", "length", 5.0),
+    ("1.72E2 mS per cm", "conductivity", 17.2),
     ("-40 degF", "temperature", -40.0),
     ("−40 degC", "temperature", -40.0),  # noqa: RUF001 - a typeset minus sign
     ("273.15 K", "temperature", 0.0),
@@ -60,7 +70,26 @@ def test_a_written_quantity_becomes_si(text: str, expected: str, value: float) -
 
 REFUSED = [
     ("172 mS/cn", "conductivity", "did you mean mS/cm"),
-    ("172 mS", "conductivity", "is a duration; expected a conductivity"),
+    ("172 mS", "conductivity", "did you mean mS/cm?; expected a conductivity"),
+    ("1720 uS", "conductivity", "did you mean uS/cm?"),
+    ("10 min", "conductivity", "is a duration; expected a conductivity"),
+    ("E0 mS/cm", "conductivity", "does not start with a number"),
+    ("E5 F", "temperature", "does not start with a number"),
+    ("e-3 m", "length", "does not start with a number"),
+    (".E5 m", "length", "does not start with a number"),
+    ("+ F", "temperature", "does not start with a number"),
+    ("- F", "temperature", "does not start with a number"),
+    (". F", "temperature", "does not start with a number"),
+    ("1e400 gal", "volume", "too large"),
+    ("1e308 d", "duration", "too large"),
+    ("1e308 psi", "pressure", "too large"),
+    ("nan mS/cm", "conductivity", "does not start with a number"),
+    ("١٧٢ mS/cm", "conductivity", "does not start with a number"),
+    ("1٢2 m", "length", "is not a unit"),
+    ("² m", "length", "does not start with a number"),
+    ("10² m", "length", "is not a unit"),
+    ("½ m", "length", "does not start with a number"),
+    ("12 V", "current", "is not a unit"),
     ("5 ft", "volume", "is a length; expected a volume"),
     ("2 tons", "mass", "did you mean short ton or t?"),
     ("1,5 m", "length", "comma out of place"),
@@ -93,6 +122,21 @@ def test_what_cannot_be_read_is_refused_in_a_sentence(
     assert "expected" in sentence
 
 
+@pytest.mark.parametrize("text", ["9" * 10_000, "5 " + "m" * 10_000, "x" * 10_000, ["m"] * 9_000])
+def test_a_refusal_of_a_long_text_is_short(text: object) -> None:
+    """Ten thousand characters are refused in a sentence that fits a screen, on one line."""
+    with pytest.raises(UnreadableQuantity) as refusal:
+        parse_quantity(text, expected="length")
+    assert len(str(refusal.value)) < 250
+    assert len(str(refusal.value).splitlines()) == 1
+
+
+def test_a_difference_too_large_for_a_float_is_refused() -> None:
+    """No uncertainty becomes infinite on its way into SI."""
+    with pytest.raises(UnreadableQuantity, match="too large"):
+        parse_difference("1e308 d", expected="duration")
+
+
 def test_an_uncertainty_in_fahrenheit_has_no_zero_shift() -> None:
     """A thermometer good to 0.9 degF is good to 0.5 K, not to minus 17 degC."""
     assert parse_difference("0.9 degF", expected="temperature") == pytest.approx(0.5)
@@ -101,7 +145,7 @@ def test_an_uncertainty_in_fahrenheit_has_no_zero_shift() -> None:
 def test_a_bare_number_takes_no_unit() -> None:
     """Specific gravity is written bare, and a unit after it is a mistake."""
     assert parse_number(" 1.171 ") == 1.171
-    with pytest.raises(UnreadableQuantity, match="follows the number"):
+    with pytest.raises(UnreadableQuantity, match="after the number"):
         parse_number("1.171 kg")
 
 
@@ -115,7 +159,7 @@ def test_written_again_it_never_says_minus_zero_or_nan() -> None:
         format_quantity(math.nan, "m")
 
 
-ALL_UNITS = [unit for quantity in EXAMPLES for unit in units_of(quantity)]
+ALL_UNITS = [unit_named(spelling) for spelling in spellings()]
 
 
 @given(st.sampled_from(ALL_UNITS), st.floats(min_value=0.0, max_value=1e6))
@@ -127,14 +171,34 @@ def test_reading_back_what_was_written_gives_the_same(unit: Unit, number: float)
     assert unit.from_si(back) == pytest.approx(number, abs=2e-6, rel=1e-9)
 
 
-@given(st.text(max_size=30), st.sampled_from(sorted(EXAMPLES)))
+LIKE_NUMBERS = st.one_of(
+    st.text(alphabet="0123456789eE+-.,١٢²½ −", max_size=12),  # noqa: RUF001 - a typeset minus sign
+    st.floats().map(str),
+    st.integers().map(str),
+    st.sampled_from(["1e308", "1e400", "1e-400", "9" * 10_000, "nan", "inf", "-0.0", "1_000"]),
+)
+LIKE_QUANTITIES = st.one_of(
+    st.text(max_size=30),
+    st.builds("{}{}{}".format, LIKE_NUMBERS, st.sampled_from(["", " "]), st.text(max_size=8)),
+    st.builds("{} {}".format, LIKE_NUMBERS, st.sampled_from(spellings())),
+)
+
+
+@given(LIKE_QUANTITIES, st.sampled_from(sorted(EXAMPLES)))
+@settings(max_examples=1_000)
 def test_any_text_is_read_or_refused(text: str, expected: str) -> None:
     """No text gets past as NaN or infinity, and none raises anything but the refusal."""
+    for parse in (parse_quantity, parse_difference):
+        try:
+            value = parse(text, expected=expected)
+        except UnreadableQuantity:
+            continue
+        assert math.isfinite(value)
     try:
-        value = parse_quantity(text, expected=expected)
+        number = parse_number(text)
     except UnreadableQuantity:
         return
-    assert math.isfinite(value)
+    assert math.isfinite(number)
 
 
 @pytest.mark.parametrize("quantity", sorted(EXAMPLES))

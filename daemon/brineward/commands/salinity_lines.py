@@ -1,205 +1,111 @@
-"""An answer about strength in plain sentences, in the units of whoever asked, or as JSON."""
+"""An answer about strength in plain sentences, in the units of whoever asked."""
 
-from dataclasses import dataclass
-from typing import Any
+from math import floor, log10
 
-from brineward.commands.salinity_answer import Answer, Asked, Expected
-from brineward.physics.mixing import Correction
-from brineward.quantities import format_quantity, unit_named
-from brineward.quantities.units import Unit
+from brineward.commands import salinity_freezing_lines, salinity_mixing_lines
+from brineward.commands.salinity_answer import Answer, Answered, Asked, Expected, LiquidRange
+from brineward.commands.salinity_mixing import Mixture
+from brineward.commands.salinity_units import COVERAGE, Units, percent, strength_between
+from brineward.physics.witness import Culprit
 
-LIQUID_KG_PER_L = 0.998
-"""Water at about 20 degC, for telling litres of water to add (Kell 1975)."""
-
-
-_TEMPERATURE = unit_named("degC")
-_CONDUCTIVITY = unit_named("mS/cm")
-_VOLUME = unit_named("L")
-_MASS = unit_named("kg")
-_DENSITY = unit_named("kg/m3")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Units:
-    """What to answer in."""
-
-    temperature: Unit = _TEMPERATURE
-    conductivity: Unit = _CONDUCTIVITY
-    volume: Unit = _VOLUME
-    mass: Unit = _MASS
-    density: Unit = _DENSITY
+_LIKELIER: dict[Culprit, str] = {
+    "conductivity-low": "the conductivity probe is fouled or in air, and reads low",
+    "conductivity-high": "the conductivity probe reads high",
+    "thermometer": "the thermometer is off",
+    "pressure": "a pressure probe's zero has moved",
+    "density-meter": "the density meter is off, by gas or deposit",
+    "test": "the hydrometer was misread, or its sample had another temperature",
+}
 
 
-def lines(asked: Asked, answer: Answer, units: Units) -> list[str]:
-    """The answer as sentences."""
-    told = [_strength(answer, asked)]
-    told += [
-        f"By {name} alone: {one.mass_fraction * 100:.1f} %, {_between(one.interval_95)}."
-        for name, one in answer.witnesses
-    ]
-    if answer.doubt:
-        told.append(f"They disagree: {answer.doubt}.")
+def lines(asked: Asked, answered: Answered, units: Units) -> list[str]:
+    """The answer as sentences, the most wanted first."""
+    match answered:
+        case Mixture():
+            return salinity_mixing_lines.mixture(answered, asked, units)
+        case LiquidRange():
+            return salinity_freezing_lines.liquid_range(answered, units)
+        case _:
+            return _strength_lines(asked, answered, units)
+
+
+def _strength_lines(asked: Asked, answer: Answer, units: Units) -> list[str]:
+    told: list[str] = []
+    if asked.strength is None:
+        told += _strength(answer)
+    added = salinity_mixing_lines.volume(answer, asked, units)
+    told += added
     if answer.expected is not None and asked.temperature_c is not None:
-        told += _expected(answer.expected, asked.temperature_c, asked.scale.name, units)
-    told += _volume(answer, asked, units)
-    told.append(_freezing(answer, asked, units))
-    told.append(f"Verdict: {answer.verdict}.")
-    told += _assumed(asked, units)
-    return told
+        told += _expected(answer.expected, asked, asked.temperature_c, units)
+    if answer.coldest_c is not None:
+        answered = salinity_freezing_lines.frozen(answer, asked, answer.coldest_c, units)
+        told = [*answered, *told] if asked.strength is not None else [*told, *answered]
+    elif not (added and asked.strength is not None):
+        told.append(salinity_freezing_lines.freezing(answer, asked, units))
+    if asked.strength is None or not (added or answer.coldest_c is not None):
+        told.append(f"Verdict: {answer.verdict}.")
+    if added:
+        told += salinity_mixing_lines.taken_temperature(asked, units)
+    return told + _assumed(asked, answer, units)
 
 
-def as_json(asked: Asked, answer: Answer) -> dict[str, Any]:
-    """The answer for programs: SI, degC and mass fractions."""
-    found, freezing = answer.found, answer.freezing
-    told: dict[str, Any] = {
-        "mass_fraction": found.mass_fraction,
-        "standard_uncertainty": found.standard_uncertainty,
-        "interval_95": list(found.interval_95),
-        "bound": found.bound,
-        "freezing_point_c": freezing.at_c,
-        "freezing_point_c_of_interval": [freezing.at_weak_c, freezing.at_strong_c],
-        "first_solid": freezing.solid.value,
-        "verdict": answer.verdict,
-        "band": [asked.low, asked.high],
-    }
-    if asked.coldest_c is not None:
-        told["margin_k"] = freezing.margin_k
-    if answer.witnesses:
-        told["witnesses"] = {
-            name: {
-                "mass_fraction": one.mass_fraction,
-                "standard_uncertainty": one.standard_uncertainty,
-                "interval_95": list(one.interval_95),
-            }
-            for name, one in answer.witnesses
-        }
-        told["disagreement"] = answer.doubt
-    if answer.expected is not None:
-        told["conductivity_s_per_m"] = answer.expected.conductivity_s_per_m
-        told["conductivity_standard_uncertainty_s_per_m"] = (
-            answer.expected.conductivity_standard_uncertainty
-        )
-        told["density_kg_per_m3"] = answer.expected.density_kg_per_m3
-        told["specific_gravity"] = answer.expected.mark
-        told["specific_gravity_scale"] = asked.scale.name
-        told["salometer_degrees"] = answer.expected.salometer
-    if answer.held is not None:
-        told["salt_kg"] = answer.held.salt_kg
-        told["water_kg"] = answer.held.water_kg
-    if answer.add is not None:
-        told["add_salt_kg"] = answer.add.salt_kg
-        told["add_salt_standard_uncertainty_kg"] = answer.add.salt_standard_uncertainty_kg
-        told["add_water_kg"] = answer.add.water_kg
-        told["add_water_standard_uncertainty_kg"] = answer.add.water_standard_uncertainty_kg
-        told["volume_after_m3"] = answer.add.volume_m3
-    return told
-
-
-def _between(interval: tuple[float, float]) -> str:
-    return f"between {interval[0] * 100:.1f} and {interval[1] * 100:.1f} % (95 %)"
-
-
-def _strength(answer: Answer, asked: Asked) -> str:
+def _strength(answer: Answer) -> list[str]:
     found = answer.found
-    held = {
-        "saturation": " The reading lies past saturation by less than its uncertainty.",
-        "ice": " The reading lies under the ice line by less than its uncertainty.",
+    line = {
+        "saturation": " The reading lies a little beyond saturation.",
+        "ice": " The reading lies a little below what is liquid there.",
         "": "",
     }[found.bound]
-    told = f"{found.mass_fraction * 100:.1f} % sodium chloride by mass"
-    if asked.strength is not None and answer.held is None:
-        return told + "."
-    return f"{told}, {_between(found.interval_95)}.{held}"
+    strength = f"The brine has {percent(found.mass_fraction)} salt by mass"
+    told = [f"{strength}: {strength_between(found.interval_95)}, 19 times in 20.{line}"]
+    told += [
+        f"By {name} alone {percent(one.mass_fraction)}: {strength_between(one.interval_95)}."
+        for name, one in answer.witnesses
+    ]
+    if answer.culprit is not None:
+        told.append(
+            f"They disagree by more than they should. Likelier: {_LIKELIER[answer.culprit]}."
+        )
+    return told
 
 
-def _expected(expected: Expected, at_c: float, scale: str, units: Units) -> list[str]:
-    reach = 1.96 * expected.conductivity_standard_uncertainty
-    low, high = expected.conductivity_s_per_m - reach, expected.conductivity_s_per_m + reach
-    at = format_quantity(at_c, units.temperature)
-    decimals = 1 if units.conductivity.name == "mS/cm" else 2
+def _expected(expected: Expected, asked: Asked, at_c: float, units: Units) -> list[str]:
+    unit = units.conductivity
+    off = unit.from_si(expected.conductivity_standard_uncertainty)
+    decimals = min(3, max(0, -floor(log10(off)))) if off > 0.0 else 1
+    level = unit.from_si(expected.conductivity_s_per_m)
+    low, high = level - COVERAGE * off, level + COVERAGE * off
     probe = (
-        f"At {at} the probe should read"
-        f" {format_quantity(expected.conductivity_s_per_m, units.conductivity, decimals=decimals)},"
-        f" between {units.conductivity.from_si(low):.{decimals}f} and"
-        f" {units.conductivity.from_si(high):.{decimals}f} (95 %, the curve's own uncertainty)."
+        f"At {units.given(at_c)} a probe should read about {level:,.{decimals}f} {unit.name}:"
+        f" between {max(0.0, low):,.{decimals}f} and {high:,.{decimals}f}, 19 times in 20."
     )
+    finest = {"kg/m3": 0, "lb/gal": 2}.get(units.density.name, 3)
+    density = units.density.from_si(expected.density_kg_per_m3)
     others = (
-        f"A hydrometer ({scale}) should show {expected.mark:.4f}, a salometer"
-        f" {expected.salometer:.1f}; the density is"
-        f" {format_quantity(expected.density_kg_per_m3, units.density)}."
+        f"A hydrometer ({asked.scale.name}) should show {expected.mark:.3f}, a salometer"
+        f" {expected.salometer:.0f} degrees; it weighs {density:,.{finest}f} {units.density.name}."
     )
     return [probe, others]
 
 
-def _volume(answer: Answer, asked: Asked, units: Units) -> list[str]:
-    if answer.held is None or asked.volume_m3 is None or answer.taken_temperature_c is None:
-        return []
-    at = format_quantity(answer.taken_temperature_c, units.temperature)
-    said = "" if asked.temperature_c is not None else " (taken as its temperature)"
-    held = (
-        f"{format_quantity(asked.volume_m3, units.volume, decimals=0)} at {at}{said} hold"
-        f" {format_quantity(answer.held.salt_kg, units.mass, decimals=0)} of salt in"
-        f" {format_quantity(answer.held.water_kg, units.mass, decimals=0)} of water."
-    )
-    if answer.add is None or asked.target is None:
-        return [held]
-    return [held, _addition(answer.add, f"{asked.target * 100:.1f} %", units)]
-
-
-def _addition(add: Correction, target: str, units: Units) -> str:
-    after = format_quantity(add.volume_m3, units.volume, decimals=0)
-    if add.salt_kg > 0.0:
-        off = units.mass.from_si(1.96 * add.salt_standard_uncertainty_kg)
-        return (
-            f"{format_quantity(add.salt_kg, units.mass, decimals=0)} of dry salt"
-            f" (give or take {off:,.0f}) bring it to {target}; it is then {after}."
-            " Add a part, blend, test, and add the rest."
-        )
-    if add.water_kg > 0.0:
-        water_m3 = add.water_kg / LIQUID_KG_PER_L / 1000.0
-        off_m3 = 1.96 * add.water_standard_uncertainty_kg / LIQUID_KG_PER_L / 1000.0
-        return (
-            f"{format_quantity(water_m3, units.volume, decimals=0)} of water"
-            f" (give or take {units.volume.from_si(off_m3):,.0f}) bring it to {target};"
-            f" it is then {after}. See that the tank has room first."
-        )
-    return f"It is at {target} already."
-
-
-def _freezing(answer: Answer, asked: Asked, units: Units) -> str:
-    freezing = answer.freezing
-    solid = {"ice": "Ice", "hydrohalite": "Crystals (hydrohalite)", "halite": "Crystals (halite)"}
-    told = (
-        f"{solid[freezing.solid.value]} come{'s' if freezing.solid.value == 'ice' else ''} out"
-        f" from {format_quantity(freezing.at_c, units.temperature)}"
-    )
-    low, high = answer.found.interval_95
-    if high - low > 1e-6:
-        told += (
-            f" (at {low * 100:.1f} %: {format_quantity(freezing.at_weak_c, units.temperature)},"
-            f" at {high * 100:.1f} %: {format_quantity(freezing.at_strong_c, units.temperature)})"
-        )
-    if asked.coldest_c is None:
-        return told + "."
-    margin = abs(units.temperature.difference_from_si(freezing.margin_k))
-    side = "above" if freezing.margin_k >= 0.0 else "BELOW"
-    coldest = format_quantity(asked.coldest_c, units.temperature)
-    return f"{told}; {coldest} is {margin:.1f} degrees {side} the warmest of these."
-
-
-def _assumed(asked: Asked, units: Units) -> list[str]:
-    assumed = []
+def _assumed(asked: Asked, answer: Answer, units: Units) -> list[str]:
+    """How good each reading was taken to be, as plus or minus."""
+    taken = []
     if asked.conductivity_s_per_m is not None:
-        assumed.append(f"probe {asked.probe_relative * 100:g} %")
+        taken.append(f"the probe to {COVERAGE * asked.probe_relative * 100:.1g} %")
     if asked.mark is not None:
-        assumed.append(f"hydrometer {asked.mark_off:g}")
+        taken.append(f"the hydrometer to {COVERAGE * asked.mark_off:.1g}")
     if asked.salometer is not None:
-        assumed.append(f"salometer {asked.salometer_off:g} degrees")
+        degrees = f"{COVERAGE * asked.salometer_off:.1g}"
+        taken.append(f"the salometer to {degrees} {'degree' if degrees == '1' else 'degrees'}")
     if asked.density_kg_per_m3 is not None:
-        assumed.append(f"density {format_quantity(asked.density_off, units.density)}")
-    if assumed:
-        kelvin = units.temperature.difference_from_si(asked.thermometer_k)
-        assumed.append(f"thermometer {kelvin:.2g} {units.temperature.name}")
-    elif asked.volume_m3 is not None:
-        assumed.append(f"strength {asked.strength_off * 100:g} %")
-    return [f"Standard uncertainties taken: {', '.join(assumed)}."] if assumed else []
+        off = units.density.difference_from_si(COVERAGE * asked.density_off)
+        taken.append(f"the density to {off:.1g} {units.density.name}")
+    if taken:
+        taken.append(f"the thermometer to {units.degrees(COVERAGE * asked.thermometer_k)}")
+    elif answer.add is not None or answer.after is not None:
+        taken.append(f"the strength given to {COVERAGE * asked.strength_off * 100:.1g} %")
+    if not taken:
+        return []
+    listed = taken[0] if len(taken) == 1 else f"{', '.join(taken[:-1])} and {taken[-1]}"
+    return [f"This trusts {listed} (19 times in 20)."]

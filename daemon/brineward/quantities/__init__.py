@@ -1,6 +1,6 @@
 """Quantities at the edge: text such as "172 mS/cm" to SI and back. Imports nothing of ours."""
 
-from brineward.quantities.catalogue import EXAMPLES, UnknownUnit, spellings, unit_named, units_of
+from brineward.quantities.catalogue import EXAMPLES, UnknownUnit, spellings, unit_named
 from brineward.quantities.senml import UnregisteredUnit, unit_from_senml
 from brineward.quantities.units import Unit
 from brineward.quantities.written import (
@@ -26,5 +26,4 @@ __all__ = [
     "unit_from_senml",
     "unit_named",
     "unit_written",
-    "units_of",
 ]

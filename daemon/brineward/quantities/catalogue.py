@@ -33,15 +33,22 @@ _FAHRENHEIT_ZERO_C = -160 / 9
 
 _ENTRIES = (
     _entry("S/m", "conductivity", 1.0),
-    _entry("mS/cm", "conductivity", 0.1, "dS/m"),
+    _entry("mS/cm", "conductivity", 0.1, "dS/m", "mS per cm", "millisiemens per centimeter"),
     _entry("uS/cm", "conductivity", 1e-4),
     _entry("mS/m", "conductivity", 1e-3),
-    _entry("degC", "temperature", 1.0, "C", "Cel", "deg C", "celsius", "degrees celsius"),
+    _entry(
+        "degC",
+        "temperature",
+        1.0,
+        *("C", "Cel", "deg C", "degree C", "degrees C", "deg. C"),
+        *("celsius", "deg celsius", "degree celsius", "degrees celsius", "centigrade"),
+    ),
     _entry(
         "degF",
         "temperature",
         5 / 9,
-        *("F", "deg F", "fahrenheit", "degrees fahrenheit"),
+        *("F", "deg F", "degree F", "degrees F", "deg. F"),
+        *("fahrenheit", "deg fahrenheit", "degree fahrenheit", "degrees fahrenheit"),
         offset=_FAHRENHEIT_ZERO_C,
     ),
     _entry("K", "temperature", 1.0, "kelvin", offset=-273.15),
@@ -59,7 +66,6 @@ _ENTRIES = (
     _entry("g/cm3", "density", 1000.0, "g/cm^3", "g/mL", "kg/L"),
     _entry("lb/gal", "density", POUND_KG / US_GALLON_M3),
     _entry("kg", "mass", 1.0, "kilogram"),
-    _entry("g", "mass", 1e-3, "gram"),
     _entry("t", "mass", 1000.0, "tonne", "metric ton"),
     _entry("lb", "mass", POUND_KG, "lbs", "pound"),
     _entry("short ton", "mass", 2000 * POUND_KG, "US ton"),
@@ -76,8 +82,6 @@ _ENTRIES = (
     _entry("psi", "pressure", PSI_PA),
     _entry("A", "current", 1.0, "ampere", "amp"),
     _entry("mA", "current", 1e-3),
-    _entry("V", "voltage", 1.0, "volt"),
-    _entry("mV", "voltage", 1e-3),
     _entry("W", "power", 1.0, "watt"),
     _entry("kW", "power", 1000.0, "kilowatt"),
     _entry("ms", "duration", 1e-3, "millisecond"),
@@ -85,7 +89,7 @@ _ENTRIES = (
     _entry("min", "duration", 60.0, "minute"),
     _entry("h", "duration", 3600.0, "hour", "hr"),
     _entry("d", "duration", 86_400.0, "day"),
-    _entry("%", "ratio", 0.01, "/100", "percent", "per cent"),
+    _entry("%", "ratio", 0.01, "/100", "percent", "per cent", "pct"),
     _entry("1", "ratio", 1.0, "ratio", "/"),
 )
 
@@ -99,7 +103,6 @@ EXAMPLES = {
     "flow": "0.9 L/s",
     "pressure": "50 kPa",
     "current": "6.5 A",
-    "voltage": "12 V",
     "power": "1.5 kW",
     "duration": "10 min",
     "ratio": "23.3 %",
@@ -107,9 +110,23 @@ EXAMPLES = {
 """A way of writing each quantity that is known here, for telling what was expected."""
 
 
+# Signs that keyboards and typesetters put for the same thing.
+_LOOK_ALIKES = (
+    ("℃", "°C"),
+    ("℉", "°F"),
+    ("°", "deg"),
+    ("º", "deg"),
+    ("˚", "deg"),
+    ("µ", "u"),
+    ("μ", "u"),
+    ("³", "3"),
+    ("％", "%"),  # noqa: RUF001 - a wide sign of some keyboards
+)
+
+
 def _tidied(name: str) -> str:
     """One spelling for degree signs, micro signs, superscripts and spaces."""
-    for written, plain in (("°", "deg"), ("µ", "u"), ("μ", "u"), ("³", "3")):
+    for written, plain in _LOOK_ALIKES:
         name = name.replace(written, plain)
     return " ".join(name.split()).replace(" / ", "/")
 
@@ -129,6 +146,9 @@ _BY_SPELLING = _spelled()
 _BY_LOWER_CASE = {name.lower(): unit for name, unit in _BY_SPELLING.items() if len(name) > 1}
 
 
+_LONGEST_SHOWN = 40
+
+
 class UnknownUnit(ValueError):
     """A unit's name that is not in the catalogue; whoever wrote it must act."""
 
@@ -141,9 +161,10 @@ def unit_named(name: str) -> Unit:
     tidy = _tidied(name)
     unit = _BY_SPELLING.get(tidy) or _BY_LOWER_CASE.get(tidy.lower())
     if unit is None:
+        shown = repr(name if len(name) <= _LONGEST_SHOWN else name[:_LONGEST_SHOWN] + "...")
         near = nearest_names(tidy)
         offer = f"; did you mean {' or '.join(near)}?" if near else ""
-        raise UnknownUnit(f"{name!r} is not a unit known here{offer}")
+        raise UnknownUnit(f"{shown} is not a unit known here{offer}")
     return unit
 
 
@@ -157,10 +178,7 @@ def nearest_names(name: str) -> list[str]:
     lowered = _tidied(name).lower()
     if lowered in ("ton", "tons"):  # 10 % apart: never guessed
         return ["short ton", "t"]
+    if len(lowered) > _LONGEST_SHOWN:
+        return []
     found = get_close_matches(lowered, list(_BY_LOWER_CASE), n=6, cutoff=0.6)
     return list(dict.fromkeys(_BY_LOWER_CASE[match].name for match in found))[:3]
-
-
-def units_of(quantity: str) -> tuple[Unit, ...]:
-    """Every unit of a quantity, in the catalogue's order; empty for an unknown quantity."""
-    return tuple(entry.unit for entry in _ENTRIES if entry.unit.quantity == quantity)

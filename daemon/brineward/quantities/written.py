@@ -8,9 +8,12 @@ from brineward.quantities.units import Unit
 
 ABSOLUTE_ZERO_C = -273.15
 
+_LONGEST_SHOWN = 60
+_CONDUCTANCES = ("mS", "ms", "MS", "uS", "us", "µS", "S")
+# The digits of this alphabet alone: float() reads others too, and people take them for ours.
 _NUMBER = re.compile(
-    r"\s*(?P<number>[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)?(?:\.\d*)?(?:[eE][+-]?\d+)?)(?P<rest>.*)",
-    re.DOTALL,
+    r"(?P<number>[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)(?P<rest>.*)",
+    re.DOTALL | re.ASCII | re.IGNORECASE,
 )
 
 
@@ -25,7 +28,8 @@ def parse_number(text: str, *, where: str = "") -> float:
     """
     number, rest = _split(text, expected="a number such as 1.171", where=where)
     if rest:
-        raise _refusal(where, text, f"{rest!r} follows the number", "a number without a unit")
+        why = f"goes on with {_quoted(rest)} after the number"
+        raise _refusal(where, text, why, "a number without a unit")
     return number
 
 
@@ -35,7 +39,7 @@ def parse_quantity(text: object, *, expected: str, where: str = "") -> float:
     Raises: UnreadableQuantity, naming what was written, where, and what was expected.
     """
     unit, number = _number_and_unit(text, expected, where)
-    value = unit.to_si(number)
+    value = _finite(unit.to_si(number), text, expected, where)
     if expected == "temperature" and value < ABSOLUTE_ZERO_C:
         raise _refusal(where, text, "is below absolute zero", _wanted(expected))
     return value
@@ -55,7 +59,7 @@ def parse_difference(text: object, *, expected: str, where: str = "") -> float:
     Raises: UnreadableQuantity.
     """
     unit, number = _number_and_unit(text, expected, where)
-    return unit.difference_to_si(number)
+    return _finite(unit.difference_to_si(number), text, expected, where)
 
 
 def format_quantity(value: float, unit: Unit | str, *, decimals: int = 1) -> str:
@@ -79,6 +83,9 @@ def _number_and_unit(text: object, expected: str, where: str) -> tuple[Unit, flo
     number, name = _split(text, expected=_wanted(expected), where=where)
     if not name:
         raise _refusal(where, text, "says no unit", _wanted(expected))
+    if expected == "conductivity" and name in _CONDUCTANCES:
+        why = f"says {name}, which is over no length; did you mean {name}/cm?"
+        raise _refusal(where, text, why, _wanted(expected))
     try:
         unit = unit_named(name)
     except UnknownUnit as unknown:
@@ -88,13 +95,20 @@ def _number_and_unit(text: object, expected: str, where: str) -> tuple[Unit, flo
     return unit, number
 
 
+def _finite(value: float, text: object, expected: str, where: str) -> float:
+    """A finite number can still be too many pounds to be kilograms of a float."""
+    if not math.isfinite(value):
+        raise _refusal(where, text, "is too large to be a quantity", _wanted(expected))
+    return value
+
+
 def _split(text: str, *, expected: str, where: str) -> tuple[float, str]:
-    plain = text.replace("−", "-")  # noqa: RUF001 - the minus sign of typeset tables
+    plain = text.strip().replace("−", "-")  # noqa: RUF001 - the minus sign of typeset tables
     match = _NUMBER.match(plain)
-    number, rest = (match["number"], match["rest"]) if match else ("", plain)
-    if not any(character.isdigit() for character in number):
+    if match is None:
         raise _refusal(where, text, "does not start with a number", expected)
-    if rest[:1] == "," or rest[:1].isdigit():
+    number, rest = match["number"], match["rest"]
+    if re.match(r"[,0-9]", rest):
         why = "has a comma out of place (a point for decimals, commas between thousands)"
         raise _refusal(where, text, why, expected)
     value = float(number.replace(",", ""))
@@ -105,7 +119,15 @@ def _split(text: str, *, expected: str, where: str) -> tuple[float, str]:
 
 def _refusal(where: str, text: object, why: str, expected: str) -> UnreadableQuantity:
     place = f"{where}: " if where else ""
-    return UnreadableQuantity(f"{place}{text!r} {why}; expected {expected}")
+    return UnreadableQuantity(f"{place}{_quoted(text)} {why}; expected {expected}")
+
+
+def _quoted(text: object) -> str:
+    """What was written, in quotes and on one line; no more of it than a person reads."""
+    if isinstance(text, str):
+        return repr(text if len(text) <= _LONGEST_SHOWN else text[:_LONGEST_SHOWN] + "...")
+    shown = repr(text)
+    return shown if len(shown) <= _LONGEST_SHOWN else shown[:_LONGEST_SHOWN] + "..."
 
 
 def _wanted(quantity: str) -> str:
