@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
 from brineward.config.fields import Duration, Height, Line, SpokenName, Topic
 from brineward.config.mistakes import not_among, shown

@@ -26,6 +26,8 @@ DEBYE_HUCKEL_OSMOTIC = 0.377
 
 FREEZING_STANDARD_UNCERTAINTY_C = 0.05
 """Of the ice line: the CRC Handbook and Lange's differ by up to 0.08 degC."""
+CRYSTALS_STANDARD_UNCERTAINTY_C = 0.2
+"""Of the hydrohalite line: 0.03 % by mass of it is 0.2 degC."""
 
 
 def freezing_point_c(mass_fraction: float) -> float:
