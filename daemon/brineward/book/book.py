@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any, Literal, NamedTuple
 
-from brineward.alarms.condition import Site, Words
+from brineward.alarms.condition import Condition, Site, Words
 from brineward.alarms.registry import Watch, watches_at
 from brineward.book.life import Life
 from brineward.plant.tracker import Tracker
@@ -14,7 +14,7 @@ from brineward.readings.outputs import AlarmChanged, AlarmState
 class Watched:
     """One condition at this depot, and the life of its alarm."""
 
-    __slots__ = ("causes", "condition", "consequences", "key", "life", "look", "watch")
+    __slots__ = ("causes", "condition", "consequences", "key", "life", "look", "looks", "watch")
 
     def __init__(self, watch: Watch) -> None:
         self.watch = watch
@@ -23,6 +23,8 @@ class Watched:
         self.life = Life(
             on_delay_seconds=watch.on_delay_seconds, off_delay_seconds=watch.off_delay_seconds
         )
+        self.looks = type(watch.condition).next_look is not Condition.next_look
+        """Does it name deadlines of its own?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
         self.causes: list[Watched] = []
@@ -67,8 +69,10 @@ class AlarmBook:
         self.all = tuple(Watched(watch) for watch in watches_at(site))
         self.number = 0
         """The last occurrence's number."""
-        self._next: Instant | None = None
-        self._next_known = False
+        self._looking = tuple(w for w in self.all if w.looks)
+        self._next_wait: Instant | None = None
+        self._next_look: Instant | None = None
+        self._waits_known = self._looks_known = False
         self._after: dict[str, tuple[Watched, ...]] = {}
         for watched in self.all:
             by = watched.watch.record.suppressed_by
@@ -81,12 +85,18 @@ class AlarmBook:
     @property
     def next_deadline(self) -> Instant | None:
         """When a delay is over or a condition wants to be judged; None while nothing waits."""
-        if not self._next_known:
-            due = [w.life.wait for w in self.all if w.life.wait is not None]
-            due += [w.look for w in self.all if w.look is not None]
-            self._next = min(due, default=None)
-            self._next_known = True
-        return self._next
+        if not self._waits_known:
+            waits = (w.life.wait for w in self.all)
+            self._next_wait = min((one for one in waits if one is not None), default=None)
+            self._waits_known = True
+        if not self._looks_known:
+            looks = (w.look for w in self._looking)
+            self._next_look = min((one for one in looks if one is not None), default=None)
+            self._looks_known = True
+        wait, look = self._next_wait, self._next_look
+        if wait is None or look is None:
+            return look if wait is None else wait
+        return wait if wait < look else look
 
     def judge(self, watched: Watched, now: Instant) -> list[Change]:
         """Ask a condition, and let its alarm live by what it says."""
@@ -96,13 +106,15 @@ class AlarmBook:
         waited = life.wait
         if judged or judged is not life.judged:
             life.judge(verdict, now)
-        look = condition.next_look(now)
-        if look is not None and look > now and (watched.look is None or look < watched.look):
-            watched.look = look
-            self._next_known = False
-        if life.wait != waited:
-            self._next_known = False
-        return self._settle(watched, now) if life.wait is not None and life.wait <= now else []
+        if watched.looks:
+            look = condition.next_look(now)
+            if look is not None and look > now and (watched.look is None or look < watched.look):
+                watched.look = look
+                self._looks_known = False
+        wait = life.wait
+        if wait != waited:
+            self._waits_known = False
+        return self._settle(watched, now) if wait is not None and wait <= now else []
 
     def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:
         """Judge all that is judged after a change of this tracker."""
@@ -118,27 +130,30 @@ class AlarmBook:
             life = watched.life
             if life.judged is False and life.wait is None and watched.condition.at_rest:
                 continue
-            changes += self.judge(watched, now)
+            found = self.judge(watched, now)
+            if found:
+                changes += found
         return changes
 
     def fire(self, deadline: Instant, now: Instant, *, silence_counts: bool) -> list[Change]:
         """Let happen what is due up to a deadline; looks wait while silence means nothing."""
         changes: list[Change] = []
-        for watched in self.all:
+        delayed = self._next_wait is not None and self._next_wait <= deadline
+        for watched in self.all if delayed else self._looking:
             if watched.look is not None and watched.look <= deadline and silence_counts:
                 watched.look = None
+                self._looks_known = False
                 changes += self.judge(watched, now)
             if watched.life.wait is not None and watched.life.wait <= deadline:
                 changes += self._settle(watched, now)
-        self._next_known = False
         return changes
 
     def put_off_looks(self, deadline: Instant, until: Instant) -> None:
         """Nothing can be said of silence yet: look again then."""
-        for watched in self.all:
+        for watched in self._looking:
             if watched.look is not None and watched.look <= deadline:
                 watched.look = until
-        self._next_known = False
+        self._looks_known = False
 
     def take(self, number: int, by: str, now: Instant) -> list[Change]:
         """A person has the occurrence of this number."""
@@ -159,7 +174,7 @@ class AlarmBook:
         for watched in self.all:
             watched.life.shift(by)
             watched.look = watched.condition.next_look(now)
-        self._next_known = False
+        self._waits_known = self._looks_known = False
 
     # -- what follows from what
 
@@ -169,7 +184,7 @@ class AlarmBook:
         before = life.state
         if not life.suppressed and watched.caused:
             life.suppress()
-        self._next_known = False
+        self._waits_known = False
         if not life.due(now):
             return []
         fresh = life.state is AlarmState.UNACKNOWLEDGED and life.number == 0
@@ -196,7 +211,7 @@ class AlarmBook:
             life.suppress()
         else:
             life.release(now)
-        self._next_known = False
+        self._waits_known = False
         return [self._change(consequence, "cause", before, now)]
 
     def _change(
@@ -254,7 +269,7 @@ class AlarmBook:
         for watched in self._known(data["alarms"]):
             life, watched.look = data["alarms"][watched.key]
             watched.life.restore(life, watched.condition.finding)
-        self._next_known = False
+        self._waits_known = self._looks_known = False
 
     def _known(self, alarms: dict[str, Any]) -> Iterator[Watched]:
         return (watched for watched in self.all if watched.key in alarms)

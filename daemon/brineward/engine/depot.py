@@ -139,9 +139,11 @@ class DepotEngine:
             outputs += self._told(book.fire(deadline, self.now, silence_counts=counts))
             if not counts:
                 book.put_off_looks(deadline, max(self.now, time) + LAGGING)
-            outputs += telling.rounds_due(deadline, self.now, lag)
+            if telling.next_deadline is not None and telling.next_deadline <= deadline:
+                outputs += telling.rounds_due(deadline, self.now, lag)
         self.now = max(self.now, time)
-        outputs += telling.present(self.now, lag)
+        if telling.holds:
+            outputs += telling.present(self.now, lag)
         believed_at = self._clock.believed_at
         if believed_at is not None and believed_at <= self.now:
             self._take_clock_over()

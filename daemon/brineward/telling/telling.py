@@ -39,6 +39,11 @@ class Telling:
         """When the next round is due; None while none waits."""
         return self._next
 
+    @property
+    def holds(self) -> bool:
+        """Is anything held until the present is reached?"""
+        return self._held_since is not None
+
     def follow(self, change: Change, now: Instant, lag: int) -> list[TextDue]:
         """The texts that follow from what became of an alarm."""
         texts = list(self._follow(change, now, lag))
