@@ -145,7 +145,7 @@ HELPED = [
     ("230 g/L at 60 F", 1, "no density of brine"),
     ("300 mS/cm at 49 F", 1, "175 mS/cm"),  # SATNACL: 177.9 at 10 degC, 49 F is 9.4
     ("1.178 at 200 F", 1, "200 degF is outside"),
-    ("1 mS/cm at -1 C", 1, "slush"),
+    ("1 mS/cm at -5 C", 1, "slush"),
     ("what is 180 mS/cm of calcium chloride at 20 degC", 1, "Only sodium chloride"),
 ]
 

@@ -305,7 +305,7 @@ def _witnesses(asked: Asked) -> tuple[tuple[str, Salinity], ...]:
 
 def _by_conductivity(asked: Asked, level: float, temperature_c: float) -> Salinity:
     try:
-        found = salinity(
+        return salinity(
             level,
             temperature_c,
             conductivity_standard_uncertainty=abs(level) * asked.probe_relative,
@@ -313,10 +313,6 @@ def _by_conductivity(asked: Asked, level: float, temperature_c: float) -> Salini
         )
     except NotBrine as refusal:
         raise Unbelievable("conductivity", refusal.reason) from refusal
-    if found.mass_fraction > found.interval_95[1]:
-        # Held at the ice line, yet further below it than the reading allows: slush near 0 degC.
-        raise Unbelievable("conductivity", "slush")
-    return found
 
 
 def _by_weight(asked: Asked, temperature_c: float) -> Salinity:
