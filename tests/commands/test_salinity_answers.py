@@ -145,7 +145,7 @@ HELPED = [
     ("230 g/L at 60 F", 1, "no density of brine"),
     ("300 mS/cm at 49 F", 1, "175 mS/cm"),  # SATNACL: 177.9 at 10 degC, 49 F is 9.4
     ("1.178 at 200 F", 1, "200 degF is outside"),
-    ("1 mS/cm at -1 C", 1, "slush"),
+    ("1 mS/cm at -5 C", 1, "slush"),
     ("what is 180 mS/cm of calcium chloride at 20 degC", 1, "Only sodium chloride"),
 ]
 
@@ -195,3 +195,20 @@ def test_who_asks_in_none_gets_both(capsys: pytest.CaptureFixture[str]) -> None:
     assert "-21.1 degC (-6 degF)" in ask(capsys, "23.3% freezing point")[1]
     assert "degC" not in ask(capsys, "23.3% freezing point", "--units", "us")[1]
     assert "degF" not in ask(capsys, "23.3% freezing point", "--units", "si")[1]
+
+
+@pytest.mark.parametrize(
+    ("question", "stated"),
+    [
+        ("1,945 gal at 21.8 % to 23.3 %", "1,945 gal"),
+        ("how much salt in 1,945 gal of 23.3 % brine", "1,945 gal of brine"),
+        ("how much salt for 1,234 gal of water to 20 %", "1,234 gal of water"),
+        ("how much water for 2,345 lb of salt to 20 %", "2,345 lb ("),
+        ("add 1,234 lb of salt to 2,945 gal at 20 %", "1,234 lb ("),
+    ],
+)
+def test_what_was_given_is_said_as_it_was_given(
+    capsys: pytest.CaptureFixture[str], question: str, stated: str
+) -> None:
+    """Answers are rounded to what they mean; the asker's own figures are not."""
+    assert stated in ask(capsys, question)[1]

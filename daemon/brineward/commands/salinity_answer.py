@@ -21,12 +21,12 @@ from brineward.physics.mixing import Contents, Correction, contents, correction
 from brineward.physics.model_uncertainty import model_standard_uncertainty
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.refusals import NotBrine, Reason
+from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.saturation import HIGHEST_C, saturation_mass_fraction
 from brineward.physics.water import water_density
 from brineward.physics.witness import Conditions, Culprit, combine, question
 
-COVERAGE = 1.959964
 UNSETTLED = "unsettled: two readings that disagree tell no strength; look at both and test again"
 
 
@@ -305,7 +305,7 @@ def _witnesses(asked: Asked) -> tuple[tuple[str, Salinity], ...]:
 
 def _by_conductivity(asked: Asked, level: float, temperature_c: float) -> Salinity:
     try:
-        found = salinity(
+        return salinity(
             level,
             temperature_c,
             conductivity_standard_uncertainty=abs(level) * asked.probe_relative,
@@ -313,10 +313,6 @@ def _by_conductivity(asked: Asked, level: float, temperature_c: float) -> Salini
         )
     except NotBrine as refusal:
         raise Unbelievable("conductivity", refusal.reason) from refusal
-    if found.mass_fraction > found.interval_95[1]:
-        # Held at the ice line, yet further below it than the reading allows: slush near 0 degC.
-        raise Unbelievable("conductivity", "slush")
-    return found
 
 
 def _by_weight(asked: Asked, temperature_c: float) -> Salinity:

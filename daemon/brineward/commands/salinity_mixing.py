@@ -5,10 +5,9 @@ from typing import Literal
 
 from brineward.physics.density import density
 from brineward.physics.mixing import contents
+from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
 from brineward.physics.salinity import Salinity
 from brineward.physics.saturation import saturation_mass_fraction
-
-COVERAGE = 1.959964
 
 
 class TooMuchSalt(ValueError):

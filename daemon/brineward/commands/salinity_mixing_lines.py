@@ -2,9 +2,10 @@
 
 from brineward.commands.salinity_answer import WATER_ADDED_KG_PER_M3, Answer, Asked
 from brineward.commands.salinity_mixing import Afterwards, Mixture
-from brineward.commands.salinity_units import COVERAGE, Units, between, percent, strength_between
+from brineward.commands.salinity_units import Units, between, percent, strength_between
 from brineward.physics.hydrometer import SIXTY_FAHRENHEIT_C
 from brineward.physics.mixing import Correction
+from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
 
 DRY_AND_PURE = "That is for dry, pure salt: wet or dirty salt takes more."
 LITTLE_BY_LITTLE = "Add part of it, blend, test, and add the rest."
@@ -13,13 +14,15 @@ ROOM = "See that the tank has room first."
 
 def mixture(mixed: Mixture, asked: Asked, units: Units) -> list[str]:
     """Salt into water: the one of the three that was asked for, and the brine that comes of it."""
-    salt, water = units.salt(mixed.salt_kg), units.amount(mixed.water_m3)
+    found, given = mixed.asks, units.stated_salt(mixed.salt_kg)
+    salt = units.salt(mixed.salt_kg) if found == "salt" else given
+    water = (units.amount if found == "water" else units.stated)(mixed.water_m3)
     strength, brine = percent(mixed.mass_fraction), units.amount(mixed.brine_m3)
     told = {
         "salt": f"{salt} of salt into {water} of water makes {brine} of brine of {strength}.",
         "water": f"{water} of water for {salt} of salt makes {brine} of brine of {strength}.",
         "strength": f"{salt} of salt in {water} of water makes brine of {strength}, {brine} of it.",
-    }[mixed.asks]
+    }[found]
     return [told, DRY_AND_PURE, *taken_temperature(asked, units)]
 
 
@@ -32,7 +35,7 @@ def volume(answer: Answer, asked: Asked, units: Units) -> list[str]:
     if answer.after is not None:
         return _afterwards(answer.after, units)
     water = units.amount(answer.held.water_kg / WATER_ADDED_KG_PER_M3)
-    brine = f"{units.amount(asked.volume_m3)} of brine of {percent(answer.found.mass_fraction)}"
+    brine = f"{units.stated(asked.volume_m3)} of brine of {percent(answer.found.mass_fraction)}"
     return [f"{brine} holds {units.salt(answer.held.salt_kg)} of salt in {water} of water."]
 
 
@@ -46,7 +49,7 @@ def taken_temperature(asked: Asked, units: Units) -> list[str]:
 def _addition(
     add: Correction, answer: Answer, volume_m3: float, target: float, units: Units
 ) -> list[str]:
-    before = f"the {units.amount(volume_m3)} from {percent(answer.found.mass_fraction)}"
+    before = f"the {units.stated(volume_m3)} from {percent(answer.found.mass_fraction)}"
     to = f"{before} to {percent(target)}"
     if add.salt_kg > 0.0:
         off = add.salt_standard_uncertainty_kg
@@ -72,9 +75,9 @@ def _addition(
 def _afterwards(after: Afterwards, units: Units) -> list[str]:
     added = []
     if after.salt_kg > 0.0:
-        added.append(f"{units.salt(after.salt_kg)} of salt")
+        added.append(f"{units.stated_salt(after.salt_kg)} of salt")
     if after.water_m3 > 0.0:
-        added.append(f"{units.amount(after.water_m3)} of water")
+        added.append(f"{units.stated(after.water_m3)} of water")
     told = (
         f"With {' and '.join(added)} blended in it has about {percent(after.found.mass_fraction)}"
         f" ({strength_between(after.found.interval_95)}), and is {units.amount(after.volume_m3)}."

@@ -43,6 +43,8 @@ _PLAINER = {
     "℉": "°F",
     "％": "%",  # noqa: RUF001 - a wide sign of some keyboards
     "₂": "2",
+    "@": " at ",
+    "&": " and ",
 }
 _SKIPPED = re.compile(r"[\s,;:?!()\"'=~]+|\.(?!\d)|(?<=[^\W\d_])-(?=[^\W\d_])")
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:,\d+)*(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)

@@ -234,7 +234,7 @@ class _Reading:
                 self.texts["coldest"] = text
                 return
             self.texts["temperature"] = text
-            if freezing:
+            if freezing and "point" not in self.spoken:
                 self.texts["coldest"] = text
             return
         asks_strength = not self.texts and self.spoken & (words.STRENGTH | {"saturated"})

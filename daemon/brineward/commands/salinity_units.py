@@ -6,9 +6,6 @@ from math import floor, log10
 from brineward.quantities import unit_named
 from brineward.quantities.units import Unit
 
-COVERAGE = 1.959964
-"""Of a normal distribution, for 19 times in 20."""
-
 _DEGC, _DEGF = unit_named("degC"), unit_named("degF")
 _MS_PER_CM = unit_named("mS/cm")
 _LITRE = unit_named("L")
@@ -51,6 +48,15 @@ class Units:
         """A volume, no more exact than its standard uncertainty lets it be."""
         number, off = self.volume.from_si(volume_m3), self.volume.from_si(off_m3)
         return f"{significant(number, off)} {self.volume.name}"
+
+    def stated(self, volume_m3: float) -> str:
+        """A volume that was asked about, as it was given."""
+        return f"{as_read(self.volume.from_si(volume_m3))} {self.volume.name}"
+
+    def stated_salt(self, mass_kg: float) -> str:
+        """A mass of salt that was asked about, as it was given, and in the other units."""
+        others = self.salt(mass_kg).partition(" (")[2]
+        return f"{as_read(self.mass.from_si(mass_kg))} {self.mass.name} ({others}"
 
     def salt(self, mass_kg: float, off_kg: float = 0.0) -> str:
         """A mass of salt in pounds, tons and kilograms, the asker's own first."""

@@ -23,7 +23,7 @@ TO_COME = each("tonight overnight tomorrow coldest low outside forecast down")
 STRENGTH = each(
     "strength strong stronger strongest concentration salinity percent percentage salty"
 )
-WEAKER = each("dilute diluted dilutes thin weaken weakens")
+WEAKER = each("cut cuts dilute diluted dilutes thin weaken weakens")
 SALOMETER = each("salometer salometers salimeter")
 GRAVITY = each("hydrometer hydrometers gravity sg")
 DENSITY = each("density")
@@ -57,7 +57,7 @@ _ASKING = each("""
 _PLANT = each("""
     batch brine brines brinewater bring brings chloride hopper hose line lines liquid load loads
     main mixture pipe pipes pump pumps road roads rock saltwater sample samples sodium solution
-    storage supply tank tank's tanks valve valves vat water yard
+    storage supply weigh weighs tank tank's tanks valve valves vat water yard
 """)
 _READINGS = each("""
     air by c cold colder deg degree degrees f level mass measurement number numbers sal salometer

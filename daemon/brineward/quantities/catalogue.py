@@ -63,7 +63,7 @@ _ENTRIES = (
     _entry("gal", "volume", US_GALLON_M3, "gallon", "US gal", "US gallon"),
     _entry("ft3", "volume", FOOT_M**3, "ft^3", "cu ft", "cubic foot", "cubic feet"),
     _entry("kg/m3", "density", 1.0, "kg/m^3", "g/L"),
-    _entry("g/cm3", "density", 1000.0, "g/cm^3", "g/mL", "kg/L"),
+    _entry("g/cm3", "density", 1000.0, "g/cm^3", "g/cc", "g/mL", "kg/L"),
     _entry("lb/gal", "density", POUND_KG / US_GALLON_M3),
     _entry("kg", "mass", 1.0, "kilogram"),
     _entry("t", "mass", 1000.0, "tonne", "metric ton"),
