@@ -16,12 +16,14 @@ from brineward.alarms.condition import (
     unknown,
 )
 from brineward.alarms.record import AlarmRecord
+from brineward.physics.heating import seconds_to_temperature
 from brineward.plant.plan import DepotPlan, Measure, Pump, Valve
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
 from brineward.plant.pumps import PumpTracker
 from brineward.plant.sensors import SensorTracker
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import duration
 
 LEAST_SHARE = 0.45
 """Of the slowest fall of a healthy pump: less than this, and something is shut."""
@@ -38,6 +40,11 @@ misses one time in six (0.45 - 0.3 = one standard uncertainty), a look 20 s late
 Later in a run there are many more looks, and waves that last, so more is asked: half a standard
 uncertainty more of the fall of the last 40 or 50 s, by which a valve shut during the run shows.
 """
+
+HOT_C = 60.0
+"""From here on plastic pumps and seals suffer, and skin burns (common practice, no source)."""
+USUAL_C = 10.0
+"""What brine is taken for where its temperature isn't known."""
 
 RECORD = AlarmRecord(
     id="closed-valve",
@@ -69,6 +76,8 @@ class Deadheaded(Finding):
 
     valve: str = ""
     """The valve whose switch says that it is shut; empty where the level shows it."""
+    hot_at: Instant | None = None
+    """When the liquid in the pump reaches `HOT_C`, computed; None where the pump isn't known."""
 
 
 class PumpAgainstClosedValve(Condition[Deadheaded]):
@@ -95,6 +104,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         after = (pump.switch, *valves, *levels)
         super().__init__(site, pump.pump.id, Deadheaded, judged_after=after)
         # A polled switch may lag behind what it shows.
+        self._seconds_to_hot = _seconds_to_hot(plan, pump.pump)
         polled = [s.plan.every_seconds for _, s in self._switches if not s.plan.on_change]
         self.on_delay_at_least = max(polled) + 1.0 if polled else 0.0
 
@@ -113,7 +123,8 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         for valve, switch in self._switches:
             # A switch that has gone silent may have been turned since: then the level decides.
             if switch.believed(now) == 0.0:
-                return Verdict(True, Deadheaded(value=1.0, unit="1", valve=valve.id))
+                found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at())
+                return Verdict(True, found)
         # The level stands still too while salt is tipped into the hopper and drives its brine over.
         if self._meter is not None and self._pump.pump.delivers(self._meter.believed(now)):
             return CLEAR
@@ -130,7 +141,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         doubt = _confidence(run) * run.drop_uncertainty
         fall = run.drop - doubt if active else run.drop + doubt
         expected = round(self._expected, 9)
-        finding = Deadheaded(value=run.drop, limit=expected, unit="m/s")
+        finding = Deadheaded(value=run.drop, limit=expected, unit="m/s", hot_at=self._hot_at())
         return active_if(fall < LEAST_SHARE * self._expected, finding)
 
     def _by_switch_alone(self, now: Instant) -> Verdict:
@@ -139,17 +150,39 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             return CLEAR
         return unknown("not enough levels yet to see whether it falls")
 
+    def _hot_at(self) -> Instant | None:
+        if self._seconds_to_hot is None:
+            return None
+        return self._pump.since + round(self._seconds_to_hot * SECOND)
+
     def words(self, finding: Deadheaded, now: Instant) -> Words:
-        """Which valve is shut, or that the level doesn't fall."""
+        """Which valve is shut, or that the level doesn't fall; and how soon it is hot."""
+        left = ""
+        if finding.hot_at is not None:
+            hot, seconds = self.units.temperature(HOT_C), (finding.hot_at - now) / SECOND
+            left = f"{hot} inside in {duration(seconds)}" if seconds > 0 else f"over {hot} inside"
         if finding.valve:
             against = f"against closed {self.units.name_of(finding.valve)}"
-            return Words(f"{self.name} runs {against}", past=f"{self.name} ran {against}")
+            past = f"{self.name} ran {against}"
+            return Words(f"{self.name} runs {against}", time_left=left, past=past)
         tank = self.units.name_of(self._pump.pump.draws_from)
         return Words(
             f"{self.name} running, {tank} level not falling: valve shut, line frozen or tank "
             "empty?",
+            time_left=left,
             past=f"{self.name} ran with {tank} level not falling",
         )
+
+
+def _seconds_to_hot(plan: DepotPlan, pump: Pump) -> float | None:
+    """From the start of a deadheaded pump to `HOT_C` in it; errs early. None: not known."""
+    if pump.shut_off_power_w is None or pump.casing_m3 is None:
+        return None
+    power_w, liquid_m3 = pump.shut_off_power_w, pump.casing_m3
+    try:
+        return seconds_to_temperature(power_w, liquid_m3, plan.strength.target, USUAL_C, HOT_C)
+    except ValueError:
+        return None  # no pump has such a power or size: its other words are as good
 
 
 def _confidence(run: PumpRun) -> float:

@@ -3,7 +3,7 @@
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, field_validator
+from pydantic import AfterValidator, BeforeValidator, field_validator
 
 from brineward.config.fields import (
     Duration,
@@ -18,9 +18,11 @@ from brineward.config.fields import (
 )
 from brineward.config.mistakes import shown
 from brineward.config.sections import Section, key, key_of, refused
+from brineward.plant.idle_hours import IdleHours
 from brineward.plant.plan import Duty, Pump, Strength
 
 _SHORT = re.compile(r"[A-Z]{2,4}", re.ASCII)
+_HOURS = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9]) ?- ?([01]?[0-9]|2[0-3]):([0-5][0-9])")
 
 PersonId = Annotated[
     str,
@@ -48,6 +50,16 @@ def _short(short: str) -> str:
     if _SHORT.fullmatch(short) is None:
         raise refused(f"{shown(short)} is not two to four capital letters")
     return short
+
+
+def _idle_hours(written: object) -> IdleHours:
+    found = _HOURS.fullmatch(written) if isinstance(written, str) else None
+    if found is None:
+        raise refused(f"{shown(written)} is not two times of day")
+    begin, end = (int(found[n]) * 60 + int(found[n + 1]) for n in (1, 3))
+    if begin == end:
+        raise refused("the hours end when they begin")
+    return IdleHours(begin=begin, end=end)
 
 
 class StrengthTable(Section):
@@ -112,6 +124,9 @@ class DepotTable(Section):
         "next_after_seconds",
         'how long the first has to take an alarm, such as "10 min"',
         "next_after",
+    )
+    idle_hours: Annotated[IdleHours | None, BeforeValidator(_idle_hours)] = key(
+        'the hours in which no pump runs, such as "22:00-05:00"', default=None
     )
     strength: StrengthTable = key("a table of keys", default=StrengthTable())
     shelter: ShelterTable | None = key("a table", default=None)

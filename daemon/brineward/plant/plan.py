@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from enum import StrEnum
 
+from brineward.plant.idle_hours import IdleHours
 from brineward.plant.shapes import Shape
 from brineward.wording.operator_units import OperatorUnits
 
@@ -197,6 +198,8 @@ class DepotPlan:
     has_shelter: bool = False
     shelter_name: str = ""
     sensors: Mapping[str, SensorPlan] = field(default_factory=dict)
+    idle_hours: IdleHours | None = None
+    """When no pump should run, since nobody loads; None: any hour may be right."""
     strength: Strength = field(default_factory=Strength)
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)
