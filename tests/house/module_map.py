@@ -1,13 +1,16 @@
-"""The map of modules in DEVELOPERS.md, made from each module's own first line.
+"""The rooms of the house in DEVELOPERS.md, and every module in daemon/docs/map.md.
 
-python tests/house/module_map.py          rewrites it
+Both are made from each package's and module's own first line.
+
+python tests/house/module_map.py          rewrites them
 """
 
 import ast
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-PAGE = ROOT / "DEVELOPERS.md"
+ROOMS = ROOT / "DEVELOPERS.md"
+PAGE = ROOT / "daemon" / "docs" / "map.md"
 BEGINS, ENDS = "<!-- map begins -->", "<!-- map ends -->"
 SOURCES = ("daemon/brineward", "simulators/brinesim")
 
@@ -18,29 +21,46 @@ def first_line(module: Path) -> str:
     return " ".join(doc.split("\n\n")[0].split())
 
 
+def packages() -> list[Path]:
+    """Every package of the house, in order."""
+    roots = (ROOT / source for source in SOURCES)
+    return [
+        package
+        for root in roots
+        for package in sorted({m.parent for m in root.rglob("*.py")})
+        if "__pycache__" not in package.parts
+    ]
+
+
+def rooms() -> str:
+    """A line a package."""
+    lines = (
+        f"- `{package.relative_to(ROOT)}`: {first_line(package / '__init__.py')}"
+        for package in packages()
+    )
+    return "\n".join(lines)
+
+
 def module_map() -> str:
-    """A table a package, a row a module."""
+    """A heading a package, a line a module."""
     lines: list[str] = []
-    for source in SOURCES:
-        root = ROOT / source
-        packages = sorted({m.parent for m in root.rglob("*.py") if "__pycache__" not in m.parts})
-        for package in packages:
-            modules = sorted(m for m in package.glob("*.py") if m.name != "__init__.py")
-            lines += [
-                "",
-                f"**`{package.relative_to(ROOT)}`**: {first_line(package / '__init__.py')}",
-            ]
-            lines += [""] if modules else []
-            lines += [f"- `{module.name}`: {first_line(module)}" for module in modules]
+    for package in packages():
+        modules = sorted(m for m in package.glob("*.py") if m.name != "__init__.py")
+        lines += ["", f"**`{package.relative_to(ROOT)}`**: {first_line(package / '__init__.py')}"]
+        lines += [""] if modules else []
+        lines += [f"- `{module.name}`: {first_line(module)}" for module in modules]
     return "\n".join(lines).strip()
 
 
-def with_map(page: str) -> str:
-    """The page with the map as it should be now."""
+def with_map(page: str, found: str) -> str:
+    """The page with what was found in place of what stands there."""
     before, rest = page.split(BEGINS)
     after = rest.split(ENDS)[1]
-    return f"{before}{BEGINS}\n{module_map()}\n{ENDS}{after}"
+    return f"{before}{BEGINS}\n{found}\n{ENDS}{after}"
 
+
+PAGES = {ROOMS: rooms, PAGE: module_map}
 
 if __name__ == "__main__":
-    PAGE.write_text(with_map(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
+    for path, made in PAGES.items():
+        path.write_text(with_map(path.read_text(encoding="utf-8"), made()), encoding="utf-8")

@@ -1,1 +1,1 @@
-"""Conditions, and the life of an alarm. Pure."""
+"""Every alarm, a module each: its record, where a depot has it, how it is judged, its words. Pure."""
