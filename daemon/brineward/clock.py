@@ -10,6 +10,10 @@ import time
 from typing import Protocol
 
 
+_NEVER_STEPS = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
+"""Elsewhere than on Linux a machine that slept looks like one whose clock was set ahead."""
+
+
 class Clock(Protocol):
     """What the shell may know of time."""
 
@@ -34,8 +38,8 @@ class MachineClock:
         return time.time_ns() // 1_000_000
 
     def monotonic_seconds(self) -> float:
-        """Seconds on a clock that never steps."""
-        return time.monotonic()
+        """Seconds on a clock that never steps, and goes on while the machine sleeps."""
+        return time.clock_gettime(_NEVER_STEPS)
 
     def wait(self, wake: threading.Event, seconds: float) -> bool:
         """Wait until `wake` is set or the seconds have passed; returns whether it is set."""
