@@ -9,7 +9,6 @@ import threading
 import time
 from typing import Protocol
 
-
 _NEVER_STEPS = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
 """Elsewhere than on Linux a machine that slept looks like one whose clock was set ahead."""
 

@@ -1,1 +1,1 @@
-"""Every alarm, a module each: its record, where a depot has it, how it is judged, its words. Pure."""
+"""Every alarm, a module each: its record, how it is judged, what people read of it. Pure."""
