@@ -1,10 +1,11 @@
-"""`brineward restore CONFIG BACKUP`: a copy of the journal put back in its place."""
+"""`brineward restore [CONFIG] BACKUP`: a copy of the journal put back in its place."""
 
 import argparse
 import sys
 from pathlib import Path
 
 from brineward.clock import MachineClock
+from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, written_file
 from brineward.journal import DiskTrouble, JournalUnusable, restore
@@ -22,7 +23,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "time (UTC) in its name. Refused while a service runs with this journal. What came since "
         "the copy was made is not in it; alarms that were raised since are numbered anew.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    add_config(parser)
     parser.add_argument("backup", type=Path, metavar="BACKUP", help="the copy")
     parser.set_defaults(run=run)
 
