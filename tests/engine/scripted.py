@@ -6,16 +6,18 @@ service ticks it: at its deadlines, a second behind the clock.
 """
 
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from dataclasses import dataclass, field, replace
 from math import pi
+from typing import Any
 
 from brineward.engine.engine import Engine
 from brineward.plant.plan import DepotPlan, SensorPlan
-from brineward.readings.entries import Act, Entry, Started, Tick
+from brineward.readings.entries import Answer, ClockStepped, Entry, Started, Take, Tick
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Output, TextDue
-from brineward.readings.values import Reading
+from brineward.readings.values import Reading, TimedBy
+from brineward.wording.segment import segment
 from depots import DEPOT, START, brine, plan
 
 AREA_M2 = pi * 2.4**2 / 4
@@ -77,23 +79,50 @@ class Script:
     """A run: changes of the world at given times, and what came of it."""
 
     def __init__(
-        self, changes: DepotPlan | None = None, *, seed: int = 1, world: World | None = None
+        self,
+        changes: DepotPlan | None = None,
+        *,
+        seed: int = 1,
+        world: World | None = None,
+        clock_off: int = 0,
+        bare: Container[str] = (),
     ) -> None:
         self.plan = changes or plan()
         self.engine = Engine({self.plan.id: self.plan})
         self.world = world or World()
         self.now = 0
+        self.clock_off = clock_off
+        """This machine's clock shows so many milliseconds more than the true time."""
+        self.bare = bare
+        """Sensors that bring no time of their own."""
         self.outputs: list[Output] = []
+        self.heard: list[tuple[int, Output]] = []
+        """The same, each with the second in which it was said, by the true time."""
         self.entries: list[Entry] = []
         self._random = random.Random(seed)
-        started = Started(time=START, version="1", config_hash="", zone_data="")
         self._actions: list[tuple[float, Change]] = []
         self._last: dict[str, float | None] = {}
         self._sensors = [
             (sensor, round(sensor.every_seconds), place % max(1, round(sensor.every_seconds)))
             for place, sensor in enumerate(self.plan.sensors.values())
         ]
-        self.step(started)
+        self.start()
+
+    def start(self) -> None:
+        """The service starts, now."""
+        self.step(Started(time=self.time, version="1", config_hash="", zone_data=""))
+
+    def restart(self) -> None:
+        """Another process goes on from what this one remembered."""
+        kept = self.engine.snapshots()
+        self.engine = Engine({self.plan.id: self.plan})
+        assert self.engine.restore(kept) == []
+        assert self.engine.snapshots() == kept
+
+    def set_clock(self, by: int) -> None:
+        """Somebody sets this machine's clock, and the service notices."""
+        self.clock_off += by
+        self.step(ClockStepped(time=self.time, by=by))
 
     def at(self, seconds: float, change: Change | None = None, **values: object) -> "Script":
         """Change the world at a time: a function of it, or values to set."""
@@ -112,14 +141,17 @@ class Script:
 
         def take(world: World) -> None:
             newest = max((o.number for o in self.changes()), default=0)
-            self.step(self.act("take", number=number or newest, by=by))
+            self.step(self.take(number or newest, by))
 
         return self.at(seconds, take)
 
-    def act(self, act: str, **fields: str | float) -> Act:
-        """An act that happens now."""
-        time = self._instant()
-        return Act(depot=DEPOT, time=time, received=time, act=act, fields=fields)
+    def take(self, number: int, by: str = "yard") -> Take:
+        """Somebody takes an alarm, now."""
+        return Take(depot=DEPOT, time=self.time, received=self.time, number=number, by=by)
+
+    def answer(self, person: str, **more: Any) -> Answer:
+        """Somebody's own text is answered, now."""
+        return Answer(depot=DEPOT, time=self.time, received=self.time, person=person, **more)
 
     def run(self, until: float) -> "Script":
         """Let time pass."""
@@ -132,7 +164,7 @@ class Script:
                 change(self.world)
             for sensor, every, offset in self._sensors:
                 self._report(sensor, every, offset)
-            behind = self._instant() - SECOND
+            behind = self.time - SECOND
             if (deadline := self.engine.next_deadline) is not None and deadline <= behind:
                 self.step(Tick(time=behind))
         return self
@@ -142,10 +174,13 @@ class Script:
         self.entries.append(entry)
         found = self.engine.step(entry)
         self.outputs += found
+        self.heard += ((self.now, one) for one in found)
         return found
 
-    def _instant(self) -> Instant:
-        return START + self.now * SECOND
+    @property
+    def time(self) -> Instant:
+        """Now, as this machine's clock shows it."""
+        return START + self.now * SECOND + self.clock_off
 
     def _report(self, sensor: SensorPlan, every: int, offset: int) -> None:
         world = self.world
@@ -160,7 +195,11 @@ class Script:
         noise = world.noise.get(sensor.id, 0.0)
         if noise and value is not None:
             value += self._random.gauss(0.0, noise)
-        self.step(Reading(DEPOT, sensor.id, self._instant(), value, self._instant()))
+        shown, true = self.time, START + self.now * SECOND
+        if sensor.id in self.bare:
+            self.step(Reading(DEPOT, sensor.id, shown, value, shown, timed_by=TimedBy.ARRIVAL))
+        else:
+            self.step(Reading(DEPOT, sensor.id, true, value, shown))
 
     # -- what came of it
 
@@ -180,14 +219,25 @@ class Script:
             if o.state is AlarmState.UNACKNOWLEDGED
         ]
 
-    def over(self, alarm: str, source: str = "") -> list[float]:
-        """When an alarm's condition was over."""
+    def cleared(self, alarm: str, source: str = "") -> list[float]:
+        """When an alarm has cleared."""
         ended = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
         begun = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
         return [
             seconds_of(o.time)
             for o in self.changes(alarm, source)
             if o.state in ended and o.before in begun
+        ]
+
+    def heard_raised(self, alarm: str, source: str = "") -> list[int]:
+        """The true seconds in which an alarm was said to be unacknowledged."""
+        return [
+            when
+            for when, o in self.heard
+            if isinstance(o, AlarmChanged)
+            and o.alarm == alarm
+            and source in ("", o.source)
+            and o.state is AlarmState.UNACKNOWLEDGED
         ]
 
     def texts(self, kind: str = "", person: str = "") -> list[TextDue]:
@@ -202,6 +252,11 @@ class Script:
         """The state that an alarm is in now."""
         found = self.changes(alarm, source)
         return found[-1].state if found else AlarmState.NORMAL
+
+
+def text_of(due: TextDue) -> str:
+    """What a phone shows of it."""
+    return segment(due.notice)
 
 
 def seconds_of(instant: Instant) -> float:

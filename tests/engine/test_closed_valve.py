@@ -9,7 +9,7 @@ from brineward.plant.plan import DepotPlan, Measure, SensorPlan
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmState
 from depots import START, plan, reading
-from engine.scripted import Script, World, with_sensor, with_sensors, within
+from engine.scripted import Script, World, text_of, with_sensor, with_sensors, within
 
 ALARM = "closed-valve"
 SEEDS = 200
@@ -50,7 +50,7 @@ def test_shut_by_its_switch_is_raised_within_five_seconds(phase: int) -> None:
     assert script.state(ALARM) is AlarmState.UNACKNOWLEDGED
     first = script.texts("raised")[0]
     assert first.person == "yard"
-    assert "hose-valve" in first.body
+    assert "closed hose valve" in text_of(first)
 
 
 @pytest.mark.parametrize("phase", range(10))
@@ -62,12 +62,12 @@ def test_shut_while_pumping_is_raised_within_five_seconds(phase: int) -> None:
 
 
 def test_stopping_the_pump_is_what_ends_it() -> None:
-    """It is over when the pump stops; opening the valve on a hot pump is not what is asked for."""
+    """It clears when the pump stops; opening the valve on a hot pump is not what is asked for."""
     script = Script().at(100, running=1.0).at(300, running=0.0).run(400)
-    assert within(script.over(ALARM), 330, 332)
-    over = script.texts("over")
-    assert over
-    assert all("do NOT open the valve" in text.body for text in over)
+    assert within(script.cleared(ALARM), 330, 332)
+    cleared = script.texts("cleared")
+    assert cleared
+    assert all("do NOT open the valve" in text_of(text) for text in cleared)
 
 
 @pytest.mark.parametrize("first", ["running", "valve"])
@@ -114,7 +114,7 @@ def test_a_silent_open_switch_does_not_hide_a_level_that_stands() -> None:
     script = Script(with_sensors("running", "valve", "level"), world=world)
     script.at(410, running=1.0).run(520)
     assert within(script.raised(ALARM), 410, 470)
-    assert "no level falls" in script.texts("raised")[0].body
+    assert "main tank level not falling" in text_of(script.texts("raised")[0])
 
 
 def test_a_valve_switch_that_talks_nonsense_is_not_believed() -> None:
@@ -225,14 +225,14 @@ def test_what_the_level_has_shown_is_not_ended_by_waves() -> None:
     script = Script(sensors, world=World(says={"valve": 1.0}, noise={"level": 0.003}))
     script.at(200, running=1.0).at(300, lambda w: w.noise.update(level=0.05)).run(700)
     assert len(script.raised(ALARM)) == 1
-    assert script.over(ALARM) == []
+    assert script.cleared(ALARM) == []
 
 
 def test_a_silent_running_switch_makes_it_blind_and_never_clears_it() -> None:
-    """Raised, then the pump's switch falls silent: it stands, and the silence is told as well."""
+    """Raised, then the pump's switch falls silent: it stays active, the silence is told too."""
     script = Script().at(100, running=1.0).at(110, lambda w: w.silent.add("running")).run(900)
     assert len(script.raised(ALARM)) == 1
-    assert script.over(ALARM) == []
+    assert script.cleared(ALARM) == []
     assert script.raised("sensor-silent", "running")
 
 
@@ -293,4 +293,4 @@ def test_the_text_tells_the_moment_it_began() -> None:
     script = Script().at(100, running=1.0).run(200)
     change = script.changes(ALARM)[0]
     assert change.time == START + 103 * SECOND
-    assert "Since 18:01." in script.texts("raised")[0].body
+    assert "Since 18:01." in text_of(script.texts("raised")[0])

@@ -2,7 +2,7 @@
 
 from brineward.plant.plan import DepotPlan, Measure
 from depots import plan, sensor
-from engine.scripted import Script, within
+from engine.scripted import Script, text_of, within
 
 DOUBTED = "sensor-implausible"
 
@@ -20,7 +20,7 @@ def test_a_current_stuck_at_nothing_is_named_in_the_next_load() -> None:
     script.at(3000, running=1.0, open=1.0).at(3400, running=0.0, open=0.0).run(8000)
     assert within(script.raised(DOUBTED, "current"), 3000 + 60 + 90, 3000 + 60 + 90 + 30)
     assert {(c.alarm, c.source) for c in script.changes()} == {(DOUBTED, "current")}
-    assert "current shows no current though the pump delivers" in script.texts("raised")[0].body
+    assert "current shows no current though the pump delivers" in text_of(script.texts("raised")[0])
 
 
 def test_brine_that_flows_by_itself_needs_no_current() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from brineward.plant.plan import AlarmSettings, DepotPlan
-from engine.scripted import BRIM_M, Script, World, with_sensor, with_sensors
+from engine.scripted import BRIM_M, Script, World, text_of, with_sensor, with_sensors
 
 ALARM = "overflow-ahead"
 SEEDS = 200
@@ -66,11 +66,11 @@ def test_a_float_that_does_not_shut_is_raised_three_minutes_before_the_brim(nois
 def test_its_text_says_how_long_there_is() -> None:
     """Level, limit, minutes to the brim and what to do are in the text."""
     _, script = fill_up(1, level=2.18)
-    body = script.texts("raised")[0].body
+    body = text_of(script.texts("raised")[0])
     assert "limit 2.25" in body
     assert "Brim in 1" in body
     assert "min." in body
-    assert "don't climb on the tank" in body
+    assert "Don't climb on the tank" in body
 
 
 @pytest.mark.parametrize("noise", [0.003, 0.006])
@@ -153,21 +153,21 @@ def test_one_wild_level_raises_nothing(spike: float) -> None:
 
 
 def test_it_is_over_when_the_level_is_back_under_the_deadband() -> None:
-    """Drawn down by 2 cm below the limit it is over; standing just under it is not."""
+    """Drawn down by 2 cm below the limit it clears; standing just under it it does not."""
     world = World(level=2.27, noise={"level": 0.003})
     script = Script(with_sensors("level"), world=world).at(600, level=2.24).run(2000)
     assert len(script.raised(ALARM)) == 1
-    assert script.over(ALARM) == []
+    assert script.cleared(ALARM) == []
     script.at(2100, level=2.22).run(3000)
-    assert len(script.over(ALARM)) == 1
+    assert len(script.cleared(ALARM)) == 1
     assert len(script.raised(ALARM)) == 1
 
 
 def test_a_silent_level_neither_clears_nor_raises() -> None:
-    """Told, then the level falls silent: it stands, and the silence is an alarm for today."""
+    """Told, then the level falls silent: it stays active, and the silence is an alarm for today."""
     world = World(level=2.3, noise={"level": 0.003})
     script = Script(world=world).at(300, lambda w: w.silent.add("level")).run(4000)
-    assert script.over(ALARM) == []
+    assert script.cleared(ALARM) == []
     assert script.raised("sensor-silent", "level")
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from brineward.plant.plan import Measure
 from depots import plan, sensor
-from engine.scripted import Script, World, with_sensor, with_sensors, within
+from engine.scripted import Script, World, text_of, with_sensor, with_sensors, within
 
 ALARM = "shelter-freezing"
 HOUR = 3600.0
@@ -134,7 +134,7 @@ def test_a_heater_that_rests_on_is_told_far_from_the_limit(outdoors: bool) -> No
             script.run(script.now + 30)
         (raised,) = script.raised(ALARM)
         assert 480 < raised - passed < 900
-        said = script.texts("raised")[0].body.split("0.0 C in ")[1].split()[0]
+        said = text_of(script.texts("raised")[0]).split("0.0 C in ")[1].split()[0]
         left = (script.now - raised) / 60
         assert abs(int(said) - left) < 10
 
@@ -193,7 +193,7 @@ def test_already_cold_at_the_start_is_raised_after_its_delay() -> None:
     """The watch begins in a frozen shed: nothing of the past is needed to say so."""
     script = Script(with_sensors("shelter"), world=World(shelter=-2.0)).run(900)
     assert within(script.raised(ALARM), 300, 320)
-    assert "Freezing now." in script.texts("raised")[0].body
+    assert "shelter below freezing. -2.0 C" in text_of(script.texts("raised")[0])
 
 
 def test_zero_is_a_temperature() -> None:
@@ -210,9 +210,9 @@ def test_between_limit_and_deadband_it_neither_comes_nor_goes() -> None:
     script = Script(with_sensors("shelter"), world=World(shelter=2.5))
     script.at(1000, shelter=3.5).run(3 * HOUR)
     assert len(script.raised(ALARM)) == 1
-    assert script.over(ALARM) == []
+    assert script.cleared(ALARM) == []
     script.at(script.now + 10, shelter=4.5).run(4 * HOUR)
-    assert len(script.over(ALARM)) == 1
+    assert len(script.cleared(ALARM)) == 1
 
 
 @pytest.mark.parametrize("every", [10.0, 60.0, 600.0])
@@ -228,9 +228,9 @@ def test_one_wild_reading_raises_nothing(every: float) -> None:
 
 
 def test_a_silent_thermometer_never_clears_it() -> None:
-    """Raised, then silent: it stands, and the silence is told."""
+    """Raised, then silent: it stays active, and the silence is told."""
     world = World(shelter=1.0)
     script = Script(world=world).at(1000, lambda w: w.silent.add("shelter")).run(6000)
     assert len(script.raised(ALARM)) == 1
-    assert script.over(ALARM) == []
+    assert script.cleared(ALARM) == []
     assert script.raised("sensor-silent", "shelter")

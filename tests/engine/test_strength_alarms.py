@@ -8,7 +8,7 @@ from brineward.physics.salinity import salinity
 from brineward.plant.plan import DepotPlan, Strength
 from brineward.readings.outputs import AlarmState
 from depots import brine
-from engine.scripted import Script, World, with_sensors, within
+from engine.scripted import Script, World, text_of, with_sensors, within
 
 WEAK, STRONG, UNKNOWN = "brine-weak", "brine-strong", "strength-unknown"
 NOISE = {"level": 0.003, "cond": 0.05, "temp": 0.1}
@@ -53,7 +53,7 @@ def test_a_strong_batch_is_raised_within_ten_minutes_of_its_end() -> None:
 
 def test_its_text_says_how_weak_how_sure_and_the_limit() -> None:
     """Strength with its 95 % interval, and the limit, all in percent."""
-    body = batch(1, 0.20).run(5000).texts("raised")[0].body
+    body = text_of(batch(1, 0.20).run(5000).texts("raised")[0])
     assert "limit 22.0" in body
     assert "Don't load" in body
     assert "hydrometer" in body
@@ -78,13 +78,13 @@ def test_doubt_is_respected(liquid: float) -> None:
 
 
 def test_between_limit_and_doubt_it_neither_comes_nor_goes() -> None:
-    """Raised, then better but still under the limit: it stands, and goes at the limit."""
+    """Raised, then better but still under the limit: it stays active, and clears at the limit."""
     script = Script(tank(), world=World(strength=0.19)).run(1500)
     assert len(script.raised(WEAK)) == 1
     script.at(1510, strength=0.217).run(4000)
-    assert script.over(WEAK) == []
+    assert script.cleared(WEAK) == []
     script.at(4010, strength=0.224).run(6000)
-    assert len(script.over(WEAK)) == 1
+    assert len(script.cleared(WEAK)) == 1
     assert len(script.raised(WEAK)) == 1
 
 
@@ -107,10 +107,10 @@ def test_a_silent_thermometer_makes_it_blind_and_clears_nothing() -> None:
     script = Script(tank(), world=World(strength=0.19))
     script.at(1500, lambda w: w.silent.add("temp")).at(1510, strength=0.233).run(6000)
     assert len(script.raised(WEAK)) == 1
-    assert script.over(WEAK) == []
+    assert script.cleared(WEAK) == []
     assert script.state(WEAK) is AlarmState.UNACKNOWLEDGED
     script.at(6010, lambda w: w.silent.clear()).run(8000)
-    assert len(script.over(WEAK)) == 1
+    assert len(script.cleared(WEAK)) == 1
 
 
 def test_a_thermometer_that_talks_nonsense_makes_it_blind() -> None:
@@ -168,7 +168,7 @@ def test_what_no_brine_reads_is_told_as_unknown_in_the_morning() -> None:
     script = Script(tank(), world=World(says={"cond": 0.0})).run(3000)
     assert len(script.raised(UNKNOWN)) == 1
     assert script.raised(WEAK) == []
-    assert "hydrometer" in script.texts("raised")[0].body
+    assert "hydrometer" in text_of(script.texts("raised")[0])
 
 
 def test_zero_conductivity_is_a_reading() -> None:

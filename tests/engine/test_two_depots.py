@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brineward.engine.engine import Engine
-from brineward.readings.entries import Act, Delivery, Entry, Started, Tick
+from brineward.readings.entries import Delivery, Entry, Started, Take, Tick
 from brineward.readings.instants import SECOND
 from brineward.readings.values import Reading
 from depots import START, plan
@@ -42,11 +42,14 @@ def pasts(draw: st.DrawFn) -> list[Entry]:
             found.append(Reading(depot, name, now, draw(st.sampled_from(VALUES[name])), now))
         elif kind == 8:
             number = draw(st.integers(1, 3))
-            fields = {"number": number, "by": "yard"}
-            found.append(Act(depot=depot, time=now, received=now, act="take", fields=fields))
+            found.append(Take(depot=depot, time=now, received=now, number=number, by="yard"))
         else:
-            text = f"{depot}-{draw(st.integers(1, 3))}-raised-1-yard"
-            found.append(Delivery(depot=depot, time=now, text=text, outcome="dead"))
+            number = draw(st.integers(1, 3))
+            found.append(
+                Delivery(
+                    depot=depot, time=now, text="x", number=number, person="yard", outcome="dead"
+                )
+            )
     return [*found, Tick(time=now + 7200 * SECOND)]
 
 

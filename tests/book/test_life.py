@@ -4,18 +4,20 @@ The transitions are those of ISA-18.2 / IEC 62682 as OPC UA Part 9, Annex E maps
 A normal, B unacknowledged, C acknowledged, D returned to normal unacknowledged, H suppressed.
 """
 
+from dataclasses import dataclass
+
 import pytest
-from brineward.alarms.life import Life
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from brineward.alarms.condition import Verdict, blind
+from brineward.alarms.condition import CLEAR, Finding, Verdict, unknown
+from brineward.book.life import Life
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmState
 
 ON, OFF = 5, 20
-ACTIVE, CLEAR, UNKNOWN = Verdict(True, 1.0), Verdict(False, 0.0), blind("nothing heard")
+ACTIVE, UNKNOWN = Verdict(True, Finding(value=1.0)), unknown("nothing heard")
 A, B = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED
 C, D = AlarmState.ACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED
 H = AlarmState.SUPPRESSED
@@ -126,7 +128,7 @@ def test_what_lasts_less_than_the_on_delay_is_never_raised() -> None:
 
 
 def test_what_clears_for_less_than_the_off_delay_stays() -> None:
-    """A flapping condition is one alarm, raised once and over once."""
+    """A flapping condition is one alarm, raised once and cleared once."""
     one = Clocked()
     states = set()
     one.judge(ACTIVE)
@@ -166,10 +168,11 @@ def test_no_data_holds_an_on_delay_up() -> None:
 
 
 def test_zero_is_no_data_for_nobody() -> None:
-    """A verdict with the value 0.0 is a verdict."""
+    """A finding with the value 0.0 is a finding."""
     one = Clocked(on=0, off=0)
-    assert one.judge(Verdict(True, 0.0)) is B
-    assert one.judge(Verdict(False, 0.0)) is D
+    assert one.judge(Verdict(True, Finding(value=0.0))) is B
+    assert one.life.finding == Finding(value=0.0)
+    assert one.judge(CLEAR) is D
 
 
 @pytest.mark.parametrize("before", [A, B, C, D])
@@ -214,7 +217,7 @@ def test_released_while_blind_is_not_raised() -> None:
 
 
 def test_a_return_to_normal_under_suppression_is_kept() -> None:
-    """The condition goes on being judged: told before, over meanwhile, it is over after."""
+    """The condition goes on being judged: told before, cleared meanwhile, it is cleared after."""
     one = Clocked().to(B)
     one.life.suppress()
     one.judge(CLEAR)
@@ -236,58 +239,86 @@ def test_since_is_when_the_condition_came_not_when_it_was_raised() -> None:
     assert one.life.since == 7 * SECOND
 
 
-def test_frozen_and_thawed_it_goes_on() -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told(Finding):
+    """A finding with a piece of its own."""
+
+    told: str
+
+
+def test_written_down_and_restored_it_goes_on() -> None:
     """A life that was written down in the middle of a delay ends that delay at the same time."""
     one = Clocked()
-    one.judge(Verdict(True, 1.5, 2.0, "m", {"told": "x"}))
+    one.judge(Verdict(True, Told(value=1.5, limit=2.0, unit="m", told="x")))
     one.wait(ON - 1)
     other = Clocked()
-    other.life.thaw(one.life.freeze())
+    other.life.restore(one.life.snapshot(), Told)
     other.now = one.now
-    assert other.life.verdict == one.life.verdict
+    assert other.life.finding == one.life.finding == Told(value=1.5, limit=2.0, unit="m", told="x")
     assert (one.wait(1), other.wait(1)) == (B, B)
 
 
-class NaiveLife:
-    """The same by brute force: remembers each second's word and looks back at them.
+def test_a_finding_of_another_make_is_left_and_the_alarm_kept() -> None:
+    """A new version whose findings have other pieces keeps what people know of the alarm."""
+    one = Clocked().to(C)
+    other = Clocked()
+    other.life.restore(one.life.snapshot(), Told)
+    assert other.life.finding is None
+    assert (other.life.state, other.life.number) == (C, 1)
 
-    Independent of `Life`: no deadlines, a list of words, the delays counted anew each second.
+
+@pytest.mark.parametrize("by", [-3_600_000, 7_200_000])
+def test_a_clock_set_anew_neither_shortens_nor_lengthens_a_delay(by: int) -> None:
+    """What waited four of five seconds waits one more, by whatever clock; since when moves too."""
+    life = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
+    begun = 10_000_000
+    life.judge(ACTIVE, begun)
+    life.shift(by)
+    assert not life.due(begun + ON * SECOND + by - 1)
+    assert life.due(begun + ON * SECOND + by)
+    assert life.since == begun + by
+
+
+class NaiveLife:
+    """The same by brute force: remembers each second's verdict and looks back at them.
+
+    Independent of `Life`: no deadlines, a list of verdicts, the delays counted anew each second.
     """
 
     def __init__(self) -> None:
-        self.words: list[bool | None] = []
-        self.word: bool | None = None
-        self.standing = False
+        self.said: list[bool | None] = []
+        self.says: bool | None = None
+        self.active = False
         self.told = False
         self.taken = True
         self.suppressed = False
 
     def second(self) -> None:
-        """A second is over; the last word of it holds until the next."""
-        self.words.append(self.word)
-        on, off = self.words[-ON:], self.words[-OFF:]
-        if not self.standing and len(on) == ON and all(w is True for w in on):
-            self.standing = True
+        """A second is over; the last verdict of it holds until the next."""
+        self.said.append(self.says)
+        on, off = self.said[-ON:], self.said[-OFF:]
+        if not self.active and len(on) == ON and all(one is True for one in on):
+            self.active = True
             if not self.suppressed:
                 self.told, self.taken = True, False
-        elif self.standing and len(off) == OFF and all(w is False for w in off):
-            self.standing = False
+        elif self.active and len(off) == OFF and all(one is False for one in off):
+            self.active = False
             if self.taken:
                 self.told = False
 
     def release(self) -> None:
         """Free of its cause: what nobody was told of has to last anew."""
         self.suppressed = False
-        if self.standing and not self.told:
-            self.standing = False
-            self.words.append(None)
+        if self.active and not self.told:
+            self.active = False
+            self.said.append(None)
 
     @property
     def state(self) -> AlarmState:
         """By the letters' table."""
         if self.suppressed:
             return H
-        return {(0, 1): A, (1, 0): B, (1, 1): C, (0, 0): D}[(self.standing, self.taken)]
+        return {(0, 1): A, (1, 0): B, (1, 1): C, (0, 0): D}[(self.active, self.taken)]
 
 
 class LifeAgainstNaive(RuleBasedStateMachine):
@@ -298,11 +329,11 @@ class LifeAgainstNaive(RuleBasedStateMachine):
         self.one = Clocked()
         self.naive = NaiveLife()
 
-    @rule(word=st.sampled_from([True, False, None]), seconds=st.sampled_from([1, 2, 4, 5, 19, 20]))
-    def judged(self, word: bool | None, seconds: int) -> None:
-        """A word that holds for some seconds."""
-        self.one.judge(Verdict(word, 1.0))
-        self.naive.word = word
+    @rule(says=st.sampled_from([True, False, None]), seconds=st.sampled_from([1, 2, 4, 5, 19, 20]))
+    def judged(self, says: bool | None, seconds: int) -> None:
+        """A verdict that holds for some seconds."""
+        self.one.judge({True: ACTIVE, False: CLEAR, None: UNKNOWN}[says])
+        self.naive.says = says
         self._wait(seconds)
 
     @rule(seconds=st.sampled_from([1, 4, 5, 6, 15, 20, 21]))
@@ -321,7 +352,7 @@ class LifeAgainstNaive(RuleBasedStateMachine):
         """Somebody takes it."""
         assert self.one.life.take() is not self.naive.taken
         self.naive.taken = True
-        if not self.naive.standing:
+        if not self.naive.active:
             self.naive.told = False
         self._forget()
 
@@ -340,7 +371,7 @@ class LifeAgainstNaive(RuleBasedStateMachine):
         self.naive.release()
 
     def _forget(self) -> None:
-        if not self.one.life.standing and self.one.life.acknowledged:
+        if not self.one.life.active and self.one.life.acknowledged:
             self.one.life.number = 0
 
     @invariant()
