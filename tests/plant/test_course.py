@@ -132,7 +132,7 @@ def test_read_back_it_says_the_same_to_the_last_bit(
 
 
 def test_a_month_of_readings_leaves_no_rounding_behind() -> None:
-    """Sums that are kept up to date do not drift: a hundred thousand readings on, the line is the line's."""
+    """Sums that are kept up to date do not drift: after 100,000 readings they are still exact."""
     found = Course(window_seconds=180.0, standard_uncertainty=0.0)
     for place in range(100_000):
         found.add(START + place * 31 * SECOND, math.sin(place) + 1000.0)
