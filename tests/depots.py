@@ -15,7 +15,8 @@ from brineward.plant.plan import (
     VesselKind,
 )
 from brineward.plant.shapes import UprightCylinder
-from brineward.readings.instants import SECOND, instant_from_rfc3339
+from brineward.readings.entries import HandTest
+from brineward.readings.instants import SECOND, Instant, instant_from_rfc3339
 from brineward.readings.values import Reading
 
 START = instant_from_rfc3339("2026-01-14T18:00:00Z")
@@ -92,3 +93,18 @@ def reading(name: str, seconds: float, value: float | None, lag: float = 0.0) ->
 def brine(mass_fraction: float, temperature_c: float) -> float:
     """What a perfect probe reads, S/m."""
     return conductivity(mass_fraction, temperature_c)
+
+
+def by_hand(at: Instant, strength: float = 0.233, *, cleaned: bool = False) -> HandTest:
+    """A test of the main tank with a good hydrometer, entered at once."""
+    return HandTest(
+        depot=DEPOT,
+        time=at,
+        received=at,
+        vessel="main",
+        at=at,
+        mass_fraction=strength,
+        standard_uncertainty=0.0013,
+        by="yard",
+        cleaned=cleaned,
+    )

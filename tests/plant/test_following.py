@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brineward.plant.following import Following, followings_of
-from brineward.plant.probes import probes_of
+from brineward.plant.trackers import Trackers
 from brineward.readings.instants import HOUR, MINUTE, SECOND
 from depots import START, brine, plan
 
@@ -20,8 +20,9 @@ STRENGTH = 0.233
 
 def following() -> Following:
     """That of the small depot."""
-    its = plan()
-    return followings_of(its, probes_of(its))["main"]
+    its = Trackers(plan())
+    [found] = followings_of(its.plan, its.sensors, its.probes)
+    return found
 
 
 def hear(
@@ -191,7 +192,7 @@ def test_a_change_while_the_tank_moved_is_no_jump() -> None:
 @settings(max_examples=40, deadline=None)
 @given(st.data())
 def test_it_goes_on_from_what_was_written_down(data: st.DataObject) -> None:
-    """Frozen anywhere and thawed, it finds the same of what comes after."""
+    """Written down anywhere and read back, it finds the same of what comes after."""
     draw = random.Random(data.draw(st.integers(0, 2**32)))
     one, other = following(), following()
     count = 1500
@@ -203,8 +204,8 @@ def test_it_goes_on_from_what_was_written_down(data: st.DataObject) -> None:
         said = 9.0 + math.sin(now / MINUTE / 9) if jump < place < back else 5.0
         row = (now, brine(STRENGTH, 5.0), said + draw.gauss(0.0, 0.03), 9.0)
         if place == cut:
-            other.thaw(json.loads(json.dumps(one.freeze())))
+            other.restore(json.loads(json.dumps(one.snapshot())))
         found = one.note(*row)
         if place >= cut:
             assert other.note(*row) == found
-    assert one.freeze() == other.freeze()
+    assert one.snapshot() == other.snapshot()

@@ -4,37 +4,43 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.plant.hand_tests import RefusedTest, hand_test
+from brineward.plant.hand_tests import Fields, RefusedTest, hand_test
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, HOUR, instant_from_rfc3339
 
 NOW = instant_from_rfc3339("2026-01-14T18:00:00Z")
 MARK = {"vessel": "main", "specific_gravity": 1.171, "temperature_c": 5.0}
 
 
+def entered(fields: Fields) -> HandTest:
+    """What a person entered now."""
+    return hand_test(fields, depot="tern-hollow", now=NOW)
+
+
 def test_a_specific_gravity() -> None:
     """1.171 on a 60/60 degF hydrometer at 5 degC is 21.9 %; a salometer and 20/20 agree."""
-    found = hand_test(MARK, NOW)
+    found = entered(MARK)
     assert (found.vessel, found.at, found.by, found.cleaned) == ("main", NOW, "", False)
     assert found.mass_fraction == pytest.approx(0.2187, abs=0.0003)
     assert 0.001 < found.standard_uncertainty < 0.002
-    other = hand_test({**MARK, "scale": "20/20 degC"}, NOW)
+    other = entered({**MARK, "scale": "20/20 degC"})
     assert other.mass_fraction == pytest.approx(found.mass_fraction - 0.0012, abs=0.0004)
 
 
 def test_salometer_and_percent() -> None:
     """85 degrees at 60 degF are 0.85 of 26.395 % (Salt Institute); a percentage is itself."""
     salometer = {"vessel": "main", "salometer": 85, "temperature_c": 140 / 9}
-    assert hand_test(salometer, NOW).mass_fraction == pytest.approx(0.85 * 0.26395, abs=1e-5)
-    percent = hand_test({"vessel": "main", "percent": 23.1, "standard_uncertainty": 0.2}, NOW)
-    assert percent[2:4] == (pytest.approx(0.231), pytest.approx(0.002))
+    assert entered(salometer).mass_fraction == pytest.approx(0.85 * 0.26395, abs=1e-5)
+    percent = entered({"vessel": "main", "percent": 23.1, "standard_uncertainty": 0.2})
+    assert (percent.mass_fraction, percent.standard_uncertainty) == pytest.approx((0.231, 0.002))
 
 
 def test_its_own_time_person_and_cleaning() -> None:
     """An earlier time as text or as milliseconds, who it was, and that the probe was cleaned."""
     earlier = {**MARK, "at": "2026-01-14T17:00:00Z", "by": "Yard lead", "cleaned": True}
-    found = hand_test(earlier, NOW)
+    found = entered(earlier)
     assert (found.at, found.by, found.cleaned) == (NOW - HOUR, "Yard lead", True)
-    assert hand_test({**MARK, "at": NOW - HOUR}, NOW).at == NOW - HOUR
+    assert entered({**MARK, "at": NOW - HOUR}).at == NOW - HOUR
 
 
 @pytest.mark.parametrize(
@@ -52,8 +58,8 @@ def test_its_own_time_person_and_cleaning() -> None:
         ({**MARK, "temperature_c": 41 * 1.8 + 32}, "degC"),
         ({**MARK, "temperature_c": 10**400}, "temperature is no number"),
         ({**MARK, "scale": "60/40"}, "not a hydrometer scale"),
-        ({**MARK, "standard_uncertainty": 0.0}, "not believable"),
-        ({**MARK, "standard_uncertainty": 0.5}, "not believable"),
+        ({**MARK, "standard_uncertainty": 0.0}, "is implausible"),
+        ({**MARK, "standard_uncertainty": 0.5}, "is implausible"),
         ({"vessel": "main", "percent": 0.231}, "expected 1 to 26.5"),
         ({"vessel": "main", "salometer": 120, "temperature_c": 5}, "not brine"),
         ({**MARK, "at": "yesterday"}, "is no time"),
@@ -64,10 +70,10 @@ def test_its_own_time_person_and_cleaning() -> None:
         ({**MARK, "at": NOW - 2 * DAY}, "older than a day"),
     ],
 )
-def test_nonsense_is_refused_with_a_sentence(fields: dict[str, object], said: str) -> None:
+def test_nonsense_is_refused_with_a_sentence(fields: Fields, said: str) -> None:
     """Each says what is wrong with it."""
     with pytest.raises(RefusedTest, match=said.replace("'", ".")):
-        hand_test(fields, NOW)
+        entered(fields)
 
 
 NAMES = ["vessel", "specific_gravity", "salometer", "percent", "temperature_c", "scale", "at", "by"]
@@ -85,10 +91,10 @@ VALUES = (
         st.sampled_from([*NAMES, "standard_uncertainty", "cleaned", "other"]), VALUES, max_size=9
     )
 )
-def test_whatever_the_fields_hold_it_is_a_test_or_a_refusal(fields: dict[str, object]) -> None:
+def test_whatever_the_fields_hold_it_is_a_test_or_a_refusal(fields: Fields) -> None:
     """No other error for any fields, and a test that is taken is brine within a day."""
     try:
-        found = hand_test(fields, NOW)
+        found = entered(fields)
     except RefusedTest:
         return
     assert 0.0 <= found.mass_fraction < 0.27

@@ -7,8 +7,13 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from brineward.plant.idle_current import IDLE_SECONDS, IdleCurrent, idle_currents_of
-from brineward.plant.plan import DELIVERS_SHARE, Measure
+from brineward.plant.idle_current import (
+    IDLE_SECONDS,
+    IdleCurrentTracker,
+    idle_current_trackers,
+)
+from brineward.plant.plan import DELIVERS_SHARE, DepotPlan, Measure
+from brineward.plant.trackers import Trackers
 from brineward.readings.instants import SECOND
 from depots import START, plan, sensor
 
@@ -18,15 +23,22 @@ CLAMP = sensor("current", Measure.CURRENT, "pump", standard_uncertainty=0.05)
 METER = sensor("flow", Measure.FLOW, "pump")
 
 
-def idle_current() -> IdleCurrent:
+def idle_currents(its: DepotPlan) -> list[IdleCurrentTracker]:
+    """Those of a depot."""
+    trackers = Trackers(its)
+    return idle_current_trackers(its, trackers.sensors, trackers.pumps)
+
+
+def idle_current() -> IdleCurrentTracker:
     """That of the small depot, which has a clamp and a meter besides."""
     its = plan()
     sensors = {**its.sensors, "current": CLAMP, "flow": METER}
-    return idle_currents_of(replace(its, sensors=sensors))["pump"]
+    [found] = idle_currents(replace(its, sensors=sensors))
+    return found
 
 
 def hear(
-    one: IdleCurrent,
+    one: IdleCurrentTracker,
     seconds: float,
     current_a: float,
     flow: float | None,
@@ -40,7 +52,7 @@ def hear(
 
 
 def test_it_is_found_after_a_minute_of_flow() -> None:
-    """Not in the first minute; and it is over at the first current that is one."""
+    """Not in the first minute; and it ends at the first current that is one."""
     one = idle_current()
     assert hear(one, 3600, 0.0, None) == []
     assert hear(one, 300, 0.0, FLOW, since=3600) == [3600 + IDLE_SECONDS]
@@ -88,7 +100,7 @@ def test_without_one_of_the_three_nothing_is_judged(missing: str) -> None:
     its = plan()
     sensors = {**its.sensors, "current": CLAMP, "flow": METER}
     del sensors[missing]
-    assert idle_currents_of(replace(its, sensors=sensors)) == {}
+    assert idle_currents(replace(its, sensors=sensors)) == []
 
 
 @given(
@@ -113,6 +125,6 @@ def test_written_down_and_read_back_it_goes_on_the_same(
     for time, current_a, flow, *said in found[:cut]:
         assert [before.note(time, current_a, flow), before.idle] == said
     after = idle_current()
-    after.thaw(json.loads(json.dumps(before.freeze())))
+    after.restore(json.loads(json.dumps(before.snapshot())))
     for time, current_a, flow, *said in found[cut:]:
         assert [after.note(time, current_a, flow), after.idle] == said

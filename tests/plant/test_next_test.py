@@ -2,20 +2,19 @@
 
 import pytest
 
-from brineward.plant.hand_tests import HandTest
 from brineward.plant.next_test import next_test
 from brineward.plant.plan import Strength
 from brineward.plant.probes import Probe
+from brineward.plant.trackers import Trackers
 from brineward.readings.instants import DAY, MINUTE
-from depots import START, brine, plan
+from depots import START, brine, by_hand, plan
 
 BAND = Strength()
 
 
 def probe() -> Probe:
     """The probe of the small depot."""
-    sensors = plan().sensors
-    return Probe(sensors["cond"], sensors["temp"], BAND.target)
+    return Trackers(plan()).probes["main"]
 
 
 def take(one: Probe, temperature_c: float, *, off: float = 0.0, at: int = START) -> None:
@@ -23,7 +22,7 @@ def take(one: Probe, temperature_c: float, *, off: float = 0.0, at: int = START)
     for number in range(6):
         read = brine(BAND.target, temperature_c) * (1.0 + off)
         one.note(at + number * 10_000, read, temperature_c)
-    one.take(HandTest("main", at + MINUTE, BAND.target, 0.0013, "", False))
+    one.learn(by_hand(at + MINUTE, BAND.target))
 
 
 def test_a_probe_that_was_never_tested_is_due() -> None:

@@ -5,26 +5,21 @@ import math
 
 import pytest
 
-from brineward.plant.hand_tests import HandTest
-from brineward.plant.probes import Probe, probes_of
+from brineward.plant.probes import Probe
+from brineward.plant.trackers import Trackers
 from brineward.readings.instants import DAY, MINUTE, SECOND
-from depots import DEPOT, START, brine, plan
+from depots import DEPOT, START, brine, by_hand, plan
 
 
 def probe() -> Probe:
     """The probe of the small depot."""
-    return probes_of(plan())["main"]
+    return Trackers(plan()).probes["main"]
 
 
 def hear(one: Probe, at: int, read: float, temperature_c: float = 10.0, count: int = 6) -> None:
     """Readings ten seconds apart, the last at `at`."""
     for number in range(count):
         one.note(at - (count - 1 - number) * 10 * SECOND, read, temperature_c)
-
-
-def by_hand(at: int, strength: float = 0.233, *, cleaned: bool = False) -> HandTest:
-    """A good hydrometer's word."""
-    return HandTest("main", at, strength, 0.0013, "yard", cleaned)
 
 
 def test_a_test_is_compared_with_the_mean_of_what_was_said() -> None:
@@ -34,7 +29,7 @@ def test_a_test_is_compared_with_the_mean_of_what_was_said() -> None:
     one.note(START - 20 * SECOND, 16.0, 9.8)
     one.note(START - 10 * SECOND, 17.0, 10.0)
     one.note(START, 18.0, 10.2)
-    record = one.take(by_hand(START))
+    record = one.learn(by_hand(START))
     assert record.finding == "kept"
     assert record.conductivity_s_per_m == pytest.approx((16.0 * 17.0 * 18.0) ** (1 / 3), abs=1e-6)
     assert record.temperature_c == pytest.approx(10.0)
@@ -49,7 +44,7 @@ def test_a_test_entered_late_finds_what_was_said_then(minutes: int) -> None:
     hear(one, then, 16.5)
     for minute in range(10, minutes + 1, 10):
         hear(one, then + minute * MINUTE, 12.0)
-    record = one.take(by_hand(then))
+    record = one.learn(by_hand(then))
     assert record.conductivity_s_per_m == pytest.approx(16.5)
 
 
@@ -58,11 +53,11 @@ def test_a_silent_probe_learns_nothing() -> None:
     one = probe()
     hear(one, START, 16.5, count=2)
     hear(one, START - 40 * MINUTE, 16.5)
-    record = one.take(by_hand(START))
+    record = one.learn(by_hand(START))
     assert record.finding == "unpaired"
     assert (record.conductivity_s_per_m, record.log_factor, record.parted) == (None, None, None)
     assert not one.calibrated
-    assert one.factor(DEPOT, "main", START) is None
+    assert one.factor(DEPOT, START) is None
     assert one.question() == ""
     assert one.records == [record]
 
@@ -74,12 +69,12 @@ def test_without_tests_a_reading_is_taken_as_ever() -> None:
     assert 0.005 < plain.standard_uncertainty < 0.012
 
 
-def test_the_factor_is_told() -> None:
+def test_the_factor_is_a_derived_value() -> None:
     """As a derived value with its relative standard uncertainty, at the place of the test."""
     one = probe()
     hear(one, START, brine(0.233, 10.0) / 1.02)
-    one.take(by_hand(START))
-    found = one.factor(DEPOT, "main", START + MINUTE)
+    one.learn(by_hand(START))
+    found = one.factor(DEPOT, START + MINUTE)
     assert found is not None
     assert (found.name, found.time, found.calibrated) == ("main-probe-factor", START + MINUTE, True)
     assert found.value == pytest.approx(1.02, abs=0.002)
@@ -93,21 +88,21 @@ def test_what_is_asked_of_people() -> None:
 
     def on_day(day: int, off: float, *, cleaned: bool = False) -> str:
         hear(one, START + day * DAY, brine(0.233, 10.0) * (1.0 + off))
-        one.take(by_hand(START + day * DAY, cleaned=cleaned))
+        one.learn(by_hand(START + day * DAY, cleaned=cleaned))
         return one.question()
 
     assert [on_day(day, -0.01) for day in (0, 7, 14)] == ["", "", ""]
-    assert on_day(21, -0.045) == "test and probe part by 3.6 %: test again"
+    assert on_day(21, -0.045) == "probe and test disagree by 3.6 %"
     assert on_day(22, -0.045) == "its probe has changed, and reads 4.5 % low"
     assert on_day(23, -0.045) == ""
     assert on_day(24, -0.01, cleaned=True) == ""
 
 
 def test_a_probe_far_off_wants_cleaning_however_slowly_it_went() -> None:
-    """At 5 % it is told, with the side that it reads to."""
+    """At 5 % it is asked, with the side that it reads to."""
     one = probe()
     hear(one, START, brine(0.233, 10.0) * 0.94)
-    one.take(by_hand(START, cleaned=True))
+    one.learn(by_hand(START, cleaned=True))
     assert one.question() == "its probe reads 6.0 % low"
 
 
@@ -115,13 +110,13 @@ def test_written_and_read_back_it_is_the_same() -> None:
     """Through JSON: readings remembered, tests, factor."""
     one = probe()
     hear(one, START, 16.6)
-    one.take(by_hand(START))
+    one.learn(by_hand(START))
     hear(one, START + DAY // 2, 16.5)
     again = probe()
-    again.thaw(json.loads(json.dumps(one.freeze())))
-    assert again.freeze() == one.freeze()
+    again.restore(json.loads(json.dumps(one.snapshot())))
+    assert again.snapshot() == one.snapshot()
     later = by_hand(START + DAY // 2)
-    assert again.take(later) == one.take(later)
+    assert again.learn(later) == one.learn(later)
 
 
 def test_what_is_remembered_is_bounded() -> None:
@@ -130,8 +125,8 @@ def test_what_is_remembered_is_bounded() -> None:
     for hour in range(0, 24 * 60, 1):
         hear(one, START + hour * 3_600_000, 16.6, count=3)
         if hour % 12 == 0:
-            one.take(by_hand(START + hour * 3_600_000))
-    calibration, records, stretches = one.freeze()
+            one.learn(by_hand(START + hour * 3_600_000))
+    calibration, records, stretches = one.snapshot()
     assert len(calibration[0]) <= 16
     assert len(records) == 50
     assert len(stretches) <= 145

@@ -162,7 +162,7 @@ def test_noise_of_any_kind_is_never_called_stuck(
 @settings(max_examples=50, deadline=None)
 @given(st.data())
 def test_repeats_go_on_from_what_was_written_down(data: st.DataObject) -> None:
-    """Frozen anywhere and thawed, they say the same of what comes after."""
+    """Written down anywhere and read back, they say the same of what comes after."""
     values = []
     for seed in range(4):
         values += restless(data.draw(st.integers(0, 150)), seed=seed, spread=0.002)
@@ -174,8 +174,8 @@ def test_repeats_go_on_from_what_was_written_down(data: st.DataObject) -> None:
     for place, value in enumerate(values):
         now += gap if place % 100 == 0 else 10 * SECOND
         if place == cut:
-            other.thaw(json.loads(json.dumps(one.freeze())))
+            other.restore(json.loads(json.dumps(one.snapshot())))
         said = one.add(now, value)
         if place >= cut:
             assert other.add(now, value) == said
-    assert one.freeze() == other.freeze()
+    assert one.snapshot() == other.snapshot()

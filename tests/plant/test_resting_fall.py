@@ -55,7 +55,7 @@ def test_it_is_not_known_after_an_hour_and_comes_back_from_plain_data() -> None:
     assert early.usual(time) is None
     course, time = swung(hours=4, fall=0.003)
     other = RestingFall(10.0)
-    other.thaw(course.freeze())
+    other.restore(course.snapshot())
     assert other.usual(time) == course.usual(time)
     assert other.now == course.now
     assert math.isclose(other.course.slope or 0.0, course.course.slope or 0.0)

@@ -4,13 +4,13 @@ import math
 
 import pytest
 from fluids.geometry import TANK
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from brineward.plant.shapes import Box, LyingCylinder, Shape, StrappingTable, UprightCylinder
 
-SHARE = st.one_of(st.just(0.0), st.floats(1e-6, 1.0))
-"""Of a height; at levels still smaller the witness's own rounding is more than what it holds."""
+SHARE = st.one_of(st.just(0.0), st.just(1.0), st.floats(1e-6, 1.0 - 1e-6))
+"""Of a height; still nearer to floor and brim the witness's own rounding is more than the rest."""
 SIZE = st.floats(0.2, 12.0)
 CLOSE = 1e-9
 
@@ -44,6 +44,15 @@ def test_a_lying_cylinder_at_its_marks() -> None:
     )
     assert tank.area_m2(0.0) == tank.area_m2(2.0) == 0.0
     assert tank.area_m2(1.0) == pytest.approx(10.0)
+
+
+@given(diameter=SIZE, share=st.floats(0.0, 1.0))
+@example(diameter=3.0, share=0.9999999999999999)
+def test_a_lying_cylinder_holds_no_more_than_the_whole(diameter: float, share: float) -> None:
+    """Up to the last bit of the brim: what is free of it is no more than its own segment."""
+    tank, level = LyingCylinder(diameter_m=diameter, length_m=1.0), share * diameter
+    free = math.pi * diameter**2 / 4 - tank.volume_m3(level)
+    assert free == pytest.approx(tank.volume_m3(diameter - level), abs=1e-12 * diameter**2)
 
 
 SHAPES: tuple[Shape, ...] = (

@@ -113,10 +113,10 @@ def test_steady_and_moving_readings_have_no_spikes(seed: int, spread: float, slo
     st.integers(0, 299),
 )
 def test_spikes_go_on_from_what_was_written_down(values: list[float], cut: int) -> None:
-    """Frozen anywhere and thawed, they say the same of what comes after."""
+    """Written down anywhere and read back, they say the same of what comes after."""
     one, other = Spikes(LEVEL), Spikes(LEVEL)
     cut = max(1, min(cut, len(values)))
     give(one, values[:cut])
-    other.thaw(json.loads(json.dumps(one.freeze())))
+    other.restore(json.loads(json.dumps(one.snapshot())))
     assert give(one, values, cut) == give(other, values, cut)
-    assert one.freeze() == other.freeze()
+    assert one.snapshot() == other.snapshot()

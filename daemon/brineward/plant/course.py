@@ -127,12 +127,13 @@ class Course:
         spread = n * sum_tt - sum_t * sum_t
         together = n * sum_tv - sum_t * sum_v
         slope = together / spread  # billionths a millisecond
-        left = (n * sum_vv - sum_v * sum_v) - slope * together
-        self.scatter = math.sqrt(max(0.0, left) / n / (n - 2)) / _NANO
+        left = ((n * sum_vv - sum_v * sum_v) * spread - together * together) / spread
+        self.scatter = math.sqrt(left / n / (n - 2)) / _NANO
         self.slope = rounded(slope / (_NANO / SECOND))
         first, zero = self._base
-        at_newest = zero + sum_v / n + slope * (newest - first - sum_t / n)
-        self.level = round(at_newest) / _NANO
+        # In whole numbers, since what a float rounds off depends on where the window began.
+        rise, run = sum_v * spread + together * (n * (newest - first) - sum_t), n * spread
+        self.level = (zero + (2 * rise + run) // (2 * run)) / _NANO
         self.slope_uncertainty = max(self._declared, self.scatter) * SECOND / math.sqrt(spread / n)
 
     def snapshot(self) -> list[Any]:

@@ -122,7 +122,7 @@ def _uncertainty(fields: Fields, usual: float) -> float:
     value = _number(fields, "standard_uncertainty")
     if not 0.0 < value <= 20.0 * usual:
         raise RefusedTest(
-            f"a standard uncertainty of {value:g} is not believable; "
+            f"a standard uncertainty of {value:g} is implausible; "
             f"usual is {usual:g}, at most {20.0 * usual:g}"
         )
     return value

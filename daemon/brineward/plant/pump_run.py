@@ -221,13 +221,13 @@ class PumpRun:
         """The run as plain data."""
         before = None if self._before is None else list(self._before)
         points = [list(point) for point in self._points]
-        return [self.started, self._changed, before, points]
+        # Not fitted anew: the level may have taught its noise more since.
+        fall = None if self.drop is None else [self.drop, self.drop_uncertainty]
+        return [self.started, self._changed, before, points, fall, self.early, self.turned]
 
     def restore(self, data: list[Any]) -> None:
-        """Become what `snapshot` wrote; the noise must have been thawed before."""
-        self.started, self._changed, before, points = data
+        """Become what `snapshot` wrote."""
+        self.started, self._changed, before, points, fall, self.early, self.turned = data
         self._before = None if before is None else Before(*before)
         self._points = deque((time, level) for time, level in points)
-        self.drop, self.drop_uncertainty = None, math.inf
-        if self.started is not None and self._points:
-            self._fit(self._points[-1][0], self.started)
+        self._take(None if fall is None else Fall(*fall))

@@ -16,7 +16,7 @@ from brineward.readings.outputs import EpisodeChanged, Output
 class PumpTracker:
     """A pump whose running is watched, and the level of the vessel that it draws from."""
 
-    version = 1
+    version = 2
     lasting = False
 
     def __init__(
@@ -80,7 +80,7 @@ class PumpTracker:
         return [self.running, self.since, self.run.snapshot()]
 
     def restore(self, data: list[Any]) -> None:
-        """Become what `snapshot` wrote; the level's noise must have been restored before."""
+        """Become what `snapshot` wrote."""
         self.running, self.since, run = data
         self.run.restore(run)
 

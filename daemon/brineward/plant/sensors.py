@@ -139,9 +139,9 @@ class SensorTracker:
         """Become what `snapshot` wrote."""
         values, rest, repeats, spikes = data
         self.value, self.measured, self.newest, self.heard, self.late_since, self.marks = values
-        self.bad_why, self._asked, self.contradicted = rest
-        if self._asked is not None:
-            self.silent_after = self._asked
+        self.bad_why, asked, self.contradicted = rest
+        if asked is not None:  # what it asked for once holds until it asks for something else
+            self.silent_after = self._asked = asked
         if self.repeats is not None and repeats is not None:
             self.repeats.restore(repeats)
         if self.spikes is not None and spikes is not None:

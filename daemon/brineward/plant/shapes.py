@@ -53,9 +53,10 @@ class LyingCylinder:
         """The volume up to a level, in m3 (circular segment times length)."""
         radius = self.diameter_m / 2
         level = min(max(level_m, 0.0), self.diameter_m)
-        segment = radius**2 * math.acos(1 - level / radius) - (radius - level) * math.sqrt(
-            max(0.0, level * (self.diameter_m - level))
-        )
+        half_chord = math.sqrt(level * (self.diameter_m - level))
+        # By the angle's tangent: its cosine says nothing of it at the bottom and the top.
+        angle = math.atan2(half_chord, radius - level)
+        segment = radius**2 * angle - (radius - level) * half_chord
         # A level of no more than a rounding error gives one of its own.
         return self.length_m * max(0.0, segment)
 

@@ -90,7 +90,7 @@ class Strengths:
 class StrengthTracker:
     """One vessel's strength by its probe, weighed with density where that is measured too."""
 
-    version = 1
+    version = 2
     lasting = False
 
     def __init__(self, depot: str, probe: Probe, witness: SecondWitness | None) -> None:
@@ -151,13 +151,21 @@ class StrengthTracker:
         )
 
     def snapshot(self) -> list[Any]:
-        """What is remembered, as plain data; the newest strength comes with the next reading."""
+        """What is remembered, as plain data."""
+        newest = self.newest
+        parts = (newest.reason, newest.sentence) if isinstance(newest, NotBrine) else newest
         witness = self.witness and [self.witness.agreed, self.witness.question]
-        return [self.lately.snapshot(), self._kept, witness]
+        return [parts and list(parts), self.lately.snapshot(), self._kept, witness]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        lately, self._kept, witness = data
+        newest, lately, self._kept, witness = data
+        self.newest = None
+        if newest is not None and len(newest) == 2:
+            self.newest = NotBrine(*newest)
+        elif newest is not None:
+            value, uncertainty, interval, bound = newest
+            self.newest = Salinity(value, uncertainty, tuple(interval), bound)
         self.lately.restore(lately)
         if self.witness is not None and witness is not None:
             self.witness.agreed, self.witness.question = witness
