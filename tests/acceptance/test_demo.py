@@ -28,7 +28,9 @@ def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
     assert printed, "texts are shown"
     (folder,) = (tmp_path / "brineward-demo").iterdir()
     with Journal.open(folder / "tern-hollow.journal", read_only=True) as journal:
-        raised = [c for c in journal.alarm_history("tern-hollow") if c.state == "unacknowledged"]
+        raised = [
+            c for c in asked(journal).alarms.history("tern-hollow") if c.state == "unacknowledged"
+        ]
         assert [change.alarm for change in raised] == ALARMS
         texts = journal.texts(limit=1000)
     assert {text.number for text in texts} == {change.number for change in raised}

@@ -16,13 +16,14 @@ from brineward.engine.engine import Engine
 from brineward.journal import Journal
 from brineward.link import Message, Token
 from brineward.link.inbox import Arrival
-from brineward.readings.entries import Act, LinkChanged, Started, Tick
+from brineward.readings.entries import LinkChanged, Started, Take, Tick
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmState, Step
 from brineward.readings.values import Reading
 from brineward.service.keeper import Keeper
 from brineward.service.resume import resumed_engine
 from brineward.service.watchman import Watchman
+from journal.samples import asked
 from services import CALM, DEPOT, payload, topic, write_config
 
 START: Instant = 1_768_435_200_000
@@ -115,7 +116,7 @@ class Bench:
             last_alive=last_alive,
         )
         first = Started(time=self.clock.now(), version="1", config_hash="", zone_data="")
-        self.begun = self.watchman.begin(first, self.stop)
+        self.begun = self.watchman.begin([first], self.stop)
 
     def up(self, *, gap: bool = False) -> None:
         """The link comes up."""
@@ -148,17 +149,17 @@ class Bench:
 
     def fill_disk(self) -> None:
         """From now on the journal can't grow."""
-        pages = self.journal._db.execute("PRAGMA page_count").fetchone()[0]
-        self.journal._db.execute(f"PRAGMA max_page_count = {pages}")
+        pages = self.journal.handle._db.execute("PRAGMA page_count").fetchone()[0]
+        self.journal.handle._db.execute(f"PRAGMA max_page_count = {pages}")
 
     def make_room(self) -> None:
         """The journal can grow again."""
-        self.journal._db.execute("PRAGMA max_page_count = 1000000")
+        self.journal.handle._db.execute("PRAGMA max_page_count = 1000000")
 
     def assert_replays(self) -> None:
         """The journal's entries through a fresh engine give what was committed."""
         engine = Engine(self.settings.depots)
-        for placed in self.journal.steps():
+        for placed in self.journal.ordering.steps():
             assert (placed.entry, engine.step(placed.entry)) == (placed.entry, placed.outputs)
 
 
@@ -176,7 +177,7 @@ def test_what_is_kept_is_acknowledged(bench: Bench) -> None:
     messages = [bench.arrive("main-level", 1.5), bench.arrive("spare-level", 1.2)]
     bench.turn()
     assert bench.link.acknowledged == messages
-    assert len(bench.journal.latest_readings(DEPOT)) == 2
+    assert len(asked(bench.journal).readings.latest(DEPOT)) == 2
 
 
 def test_nothing_is_acknowledged_while_the_disk_is_full(bench: Bench) -> None:
@@ -214,7 +215,7 @@ def test_stopped_before_the_disk_took_it_the_state_is_not_kept_either(bench: Ben
     acknowledged = len(bench.link.acknowledged)
     bench.watchman.turn(bench.stop)
     assert len(bench.link.acknowledged) == acknowledged
-    assert bench.journal.alarms_standing() == []
+    assert asked(bench.journal).alarms.active() == []
     bench.make_room()
     bench.keeper.keep_state(bench.stop)
 
@@ -225,8 +226,8 @@ def test_stopped_before_the_disk_took_it_the_state_is_not_kept_either(bench: Ben
     for message in lost:
         bench.again(message)
     bench.turn()
-    assert [a.change.alarm for a in bench.journal.alarms_standing()] == ["closed-valve"]
-    assert len(bench.journal.texts()) == 1
+    assert [a.change.alarm for a in asked(bench.journal).alarms.active()] == ["closed-valve"]
+    assert len(asked(bench.journal).texts.newest()) == 1
     bench.assert_replays()
 
 
@@ -261,7 +262,7 @@ def test_a_repeat_from_a_clock_that_is_ahead_is_no_news(bench: Bench) -> None:
     assert len(bench.link.acknowledged) == len(CALM) + 7
     bench.clock.time += 5 * SECOND
     bench.round()
-    assert bench.journal.alarms_standing() == []
+    assert asked(bench.journal).alarms.active() == []
     bench.assert_replays()
 
 
@@ -278,7 +279,7 @@ def test_a_late_reading_after_a_tick_replays_the_same(bench: Bench) -> None:
     bench.turn()
     bench.clock.time += 5 * SECOND
     bench.round(spare_level=9.9)
-    raised = [c.alarm for c in bench.journal.alarm_history(DEPOT)]
+    raised = [c.alarm for c in asked(bench.journal).alarms.history(DEPOT)]
     assert "sensor-implausible" in raised
     bench.assert_replays()
 
@@ -300,7 +301,9 @@ def test_blind_time_is_said_and_kept(bench: Bench, caplog: pytest.LogCaptureFixt
     kept, missing = [record.message for record in caplog.records if "link back" in record.message]
     assert kept == "link back, blind for 61 s; the broker kept what it had accepted"
     assert missing.startswith("link back, blind for 10 min; readings may be missing")
-    whys = [entry.why for entry in bench.journal.entries() if isinstance(entry, LinkChanged)]
+    whys = [
+        entry.why for entry in bench.journal.ordering.entries() if isinstance(entry, LinkChanged)
+    ]
     assert whys == ["", "it broke", kept, "it broke", missing]
 
 
@@ -331,18 +334,19 @@ def test_an_act_waits_until_the_backlog_is_through(bench: Bench) -> None:
     bench.clock.time += 2 * SECOND
     bench.round(**AGAINST_CLOSED_VALVE)
     bench.turn()
-    (standing,) = bench.journal.alarms_standing()
+    (active,) = asked(bench.journal).alarms.active()
     now = bench.clock.now()
-    fields = {"number": standing.change.number, "by": "yard"}
     bench.up()
-    bench.journal.post(Act(depot=DEPOT, time=now, received=now, act="take", fields=fields))
+    bench.journal.inbox.post(
+        Take(depot=DEPOT, time=now, received=now, number=active.change.number, by="yard")
+    )
     bench.arrive("spare-level", 1.2, now - 45 * SECOND)
     bench.turn()
-    assert bench.journal.alarms_standing()[0].change.state is AlarmState.UNACKNOWLEDGED
+    assert asked(bench.journal).alarms.active()[0].change.state is AlarmState.UNACKNOWLEDGED
     for _ in range(20):
         bench.turn()
-    assert bench.journal.alarms_standing()[0].change.state is AlarmState.ACKNOWLEDGED
-    assert bench.journal.inbox() == []
+    assert asked(bench.journal).alarms.active()[0].change.state is AlarmState.ACKNOWLEDGED
+    assert bench.journal.inbox.waiting() == []
     bench.assert_replays()
 
 
@@ -358,7 +362,7 @@ def test_time_waits_for_what_came_during_a_short_break(bench: Bench) -> None:
     bench.round(pump_running=1, hose_valve_open=1)
     for _ in range(20):
         bench.turn()
-    assert bench.journal.alarms_standing() == []
+    assert asked(bench.journal).alarms.active() == []
     bench.assert_replays()
 
 
@@ -396,7 +400,7 @@ def test_a_restart_goes_on_where_the_journal_stands(bench: Bench) -> None:
     bench.clock.time += 2 * SECOND
     bench.round(**AGAINST_CLOSED_VALVE)
     bench.round(**AGAINST_CLOSED_VALVE)
-    (standing,) = bench.journal.alarms_standing()
-    assert standing.change.time == START + SECOND
-    assert standing.change.number == 1
+    (active,) = asked(bench.journal).alarms.active()
+    assert active.change.time == START + SECOND
+    assert active.change.number == 1
     bench.assert_replays()
