@@ -16,12 +16,13 @@ from brineward.engine.engine import Engine
 from brineward.journal import Journal
 from brineward.link import Message, Token
 from brineward.link.inbox import Arrival
-from brineward.readings.entries import LinkChanged, Started, Take, Tick
+from brineward.readings.entries import LinkChanged, ServiceTrouble, Started, Take, Tick
 from brineward.readings.instants import MINUTE, SECOND, Instant
-from brineward.readings.outputs import AlarmState, Step
+from brineward.readings.outputs import AlarmState, Priority, Step, TextDue
 from brineward.readings.values import Reading
 from brineward.service.keeper import Keeper
 from brineward.service.resume import resumed_engine
+from brineward.service.under_way import UnderWay
 from brineward.service.watchman import Watchman
 from journal.samples import asked
 from services import CALM, DEPOT, payload, topic, write_config
@@ -75,11 +76,17 @@ class ScriptedLink:
         self.acknowledged += messages
 
 
+@dataclass
 class NoTexts:
-    """An outbox that nobody follows."""
+    """An outbox that nobody follows; it notes what was to be sent without a record."""
+
+    unkept: list[TextDue] = field(default_factory=list)
 
     def wake(self) -> None:
         pass
+
+    def send_unkept(self, texts: Sequence[TextDue]) -> None:
+        self.unkept += [text for text in texts if text not in self.unkept]
 
 
 class Bench:
@@ -90,6 +97,7 @@ class Bench:
         self.clock = HeldClock()
         self.link = ScriptedLink(self.clock)
         self.stop = threading.Event()
+        self.texts = NoTexts()
         self.steps: list[Step] = []
         self.journal = Journal.open(settings.journal.path)
         self.begin()
@@ -100,9 +108,8 @@ class Bench:
         self.keeper = Keeper(
             engine=engine,
             journal=self.journal,
-            texts=NoTexts(),
+            texts=self.texts,
             clock=self.clock,
-            on_wait=lambda: None,
             on_steps=self.steps.extend,
         )
         self.watchman = Watchman(
@@ -112,11 +119,12 @@ class Bench:
             link=self.link,
             keeper=self.keeper,
             clock=self.clock,
+            under_way=UnderWay(self.settings.journal.path, self.clock, self.settings.sources),
             on_turn=lambda: None,
             last_alive=last_alive,
         )
         first = Started(time=self.clock.now(), version="1", config_hash="", zone_data="")
-        self.begun = self.watchman.begin([first], self.stop)
+        self.watchman.begin([first])
 
     def up(self, *, gap: bool = False) -> None:
         """The link comes up."""
@@ -186,20 +194,107 @@ def test_nothing_is_acknowledged_while_the_disk_is_full(bench: Bench) -> None:
     bench.turn()
     bench.fill_disk()
     message = bench.arrive("main-level", 1.5)
-    seen: list[int] = []
-
-    def later() -> None:
-        seen.append(len(bench.link.acknowledged))
-        if len(seen) == 3:
-            bench.make_room()
-
-    bench.clock.on_wait = later
     for _ in range(300):  # rows fill the room that pages in use still have
         bench.arrive("spare-level", 1.2, bench.clock.now() - len(bench.link.arrivals))
-    bench.turn()
-    assert seen == [0, 0, 0]
+    for _ in range(20):
+        bench.turn()
+        assert bench.link.acknowledged == []
+    bench.make_room()
+    for _ in range(8):
+        bench.turn()
     assert bench.link.acknowledged[0] == message
     assert len(bench.link.acknowledged) == 301
+    bench.assert_replays()
+
+
+def test_while_the_disk_is_full_the_watch_goes_on(bench: Bench) -> None:
+    """A pump against a closed valve is raised and texted though nothing of it can be recorded;
+    the disk is told of as well, and once there is room all of it is kept."""
+    bench.up()
+    bench.round()
+    bench.fill_disk()
+    for number in range(300):
+        bench.arrive("spare-level", 1.2, bench.clock.now() - number)
+    bench.turn()
+    acknowledged = len(bench.link.acknowledged)
+    for _ in range(10):
+        bench.clock.time += SECOND
+        bench.round(**AGAINST_CLOSED_VALVE)
+    assert len(bench.link.acknowledged) == acknowledged
+    assert asked(bench.journal).alarms.active() == []
+    (due,) = bench.texts.unkept
+    assert (due.person, due.kind, due.priority) == ("yard", "raised", Priority.HIGH)
+
+    bench.make_room()
+    for _ in range(8):
+        bench.turn()
+    assert len(bench.link.acknowledged) == acknowledged + 300 + 10 * len(CALM)
+    assert [a.change.alarm for a in asked(bench.journal).alarms.active()] == ["closed-valve"]
+    assert [text.id for text in asked(bench.journal).texts.newest()] == [due.id]
+    troubles = [e for e in bench.journal.ordering.entries() if isinstance(e, ServiceTrouble)]
+    assert [(one.trouble, one.present) for one in troubles] == [
+        ("disk-low", True),
+        ("disk-low", False),
+    ]
+    bench.assert_replays()
+
+
+def test_held_acts_are_taken_once(bench: Bench) -> None:
+    """What waits in the inbox is dealt with once, though its end can't be recorded yet."""
+    bench.up()
+    bench.round()
+    for _ in range(20):
+        bench.turn()
+    now = bench.clock.now()
+    bench.journal.inbox.post(Take(depot=DEPOT, time=now, received=now, number=1, by="yard"))
+    bench.fill_disk()
+    for number in range(300):
+        bench.arrive("spare-level", 1.2, now - number)
+    for _ in range(20):
+        bench.turn()
+    assert len(bench.journal.inbox.waiting()) == 1
+    bench.make_room()
+    for _ in range(8):
+        bench.turn()
+    assert bench.journal.inbox.waiting() == []
+    assert sum(isinstance(e, Take) for e in bench.journal.ordering.entries()) == 1
+    bench.assert_replays()
+
+
+def test_so_much_is_held_and_no_more(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Memory is bounded: beyond it the worker waits for the disk, and obeys when told to stop."""
+    monkeypatch.setattr("brineward.service.keeper.MOST_HELD", 400)
+    bench.up()
+    bench.turn()
+    bench.fill_disk()
+    for number in range(1_200):
+        bench.arrive("spare-level", 1.2, bench.clock.now() - number)
+    for _ in range(20):
+        bench.watchman.turn(bench.stop)
+    assert bench.link.waiting == 700
+    waits = bench.clock.waits
+    assert waits > 5
+    bench.make_room()
+    for _ in range(8):
+        bench.watchman.turn(bench.stop)
+    assert len(bench.link.acknowledged) == 1_200
+    bench.assert_replays()
+
+
+def test_a_batch_is_no_larger_than_its_messages_unfold_to(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Messages of many readings each are taken a few at a time; the rest waits for its turn."""
+    monkeypatch.setattr("brineward.service.watchman.MOST_ENTRIES", 100)
+    bench.up()
+    bench.turn()
+    for number in range(250):
+        bench.arrive("spare-level", 1.2, bench.clock.now() - number)
+    bench.watchman.turn(bench.stop)
+    assert len(bench.link.acknowledged) == 100
+    bench.watchman.turn(bench.stop)
+    bench.watchman.turn(bench.stop)
+    assert len(bench.link.acknowledged) == 250
     bench.assert_replays()
 
 
@@ -217,7 +312,7 @@ def test_stopped_before_the_disk_took_it_the_state_is_not_kept_either(bench: Ben
     assert len(bench.link.acknowledged) == acknowledged
     assert asked(bench.journal).alarms.active() == []
     bench.make_room()
-    bench.keeper.keep_state(bench.stop)
+    bench.keeper.keep_state()
 
     bench.stop.clear()
     bench.clock.on_wait = lambda: None
@@ -231,16 +326,20 @@ def test_stopped_before_the_disk_took_it_the_state_is_not_kept_either(bench: Ben
     bench.assert_replays()
 
 
-def test_a_full_disk_at_the_start_can_be_stopped(bench: Bench) -> None:
-    """Waiting for room to note the start, the service still obeys when told to stop."""
+def test_with_a_full_disk_at_the_start_it_watches_all_the_same(bench: Bench) -> None:
+    """That the service started can't be noted; what is wrong at the depot is found and told."""
     bench.fill_disk()
-    bench.clock.on_wait = bench.stop.set
     for _ in range(400):  # until the last page is full
         bench.clock.time += 1
         bench.begin()
-        if not bench.begun:
+        if bench.keeper.holding:
             break
-    assert not bench.begun
+    assert bench.keeper.holding
+    bench.up()
+    for _ in range(10):
+        bench.clock.time += SECOND
+        bench.round(**AGAINST_CLOSED_VALVE)
+    assert [text.kind for text in bench.texts.unkept] == ["raised"]
 
 
 def test_a_repeat_from_a_clock_that_is_ahead_is_no_news(bench: Bench) -> None:
