@@ -11,7 +11,7 @@ def assert_replays(service: Running) -> None:
     settings = load_settings(service.config)
     engine = Engine(settings.depots)
     with Journal.open(service.journal, read_only=True) as journal:
-        steps = list(journal.steps())
+        steps = list(journal.ordering.steps())
     assert steps
     differing = [
         (placed.seq, placed.entry, placed.outputs, concluded)

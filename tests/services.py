@@ -22,7 +22,10 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from brineward.config.load import load_settings
 from brineward.journal import Journal
+from brineward.readings.entries import Entry
 from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.readings.values import Reading
+from brineward.records import Records
 from brokers import Listener, until
 
 DEPOT = "tern-hollow"
@@ -243,9 +246,17 @@ class Running:
         with Journal.open(self.journal, read_only=True) as journal:
             return question(journal)
 
+    def ask(self, question: Callable[[Records], Any]) -> Any:
+        """Ask its records something, as another program would."""
+        return self.look(lambda journal: question(Records(journal.handle)))
+
+    def entries(self) -> list[Entry]:
+        """Every entry in the journal, in order of processing."""
+        return list(self.look(lambda journal: list(journal.ordering.entries())))
+
     def alarms(self) -> list[AlarmChanged]:
         """Every alarm change so far."""
-        found: list[AlarmChanged] = self.look(lambda journal: journal.alarm_history(DEPOT))
+        found: list[AlarmChanged] = self.ask(lambda records: records.alarms.history(DEPOT))
         return found
 
     def raised(self) -> list[str]:
@@ -256,13 +267,7 @@ class Running:
 
     def readings(self) -> list[tuple[str, int, float | None]]:
         """Every reading in the journal in order of processing, repeats and conflicts included."""
-
-        def ask(journal: Journal) -> list[tuple[str, int, float | None]]:
-            entries = journal.entries()
-            return [(e.sensor, e.time, e.value) for e in entries if hasattr(e, "timed_by")]
-
-        found: list[tuple[str, int, float | None]] = self.look(ask)
-        return found
+        return [(e.sensor, e.time, e.value) for e in self.entries() if isinstance(e, Reading)]
 
 
 @contextmanager

@@ -9,6 +9,8 @@ from gsm0338 import Codec
 from brineward.commands.demo import example_config
 from brineward.config.load import load_settings
 from brineward.journal import Journal
+from brineward.records import Records
+from brineward.wording.segment import segment
 from services import brineward
 
 ALARMS = ["overflow-ahead", "shelter-freezing", "closed-valve", "brine-weak"]
@@ -28,13 +30,18 @@ def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
     assert printed, "texts are shown"
     (folder,) = (tmp_path / "brineward-demo").iterdir()
     with Journal.open(folder / "tern-hollow.journal", read_only=True) as journal:
-        raised = [c for c in journal.alarm_history("tern-hollow") if c.state == "unacknowledged"]
+        raised = [
+            c
+            for c in Records(journal.handle).alarms.history("tern-hollow")
+            if c.state == "unacknowledged"
+        ]
         assert [change.alarm for change in raised] == ALARMS
-        texts = journal.texts(limit=1000)
+        texts = Records(journal.handle).texts.newest(limit=1000)
     assert {text.number for text in texts} == {change.number for change in raised}
     shown = " ".join(seen.stdout.replace("|", " ").split())  # each stands in a box
     for text in texts:
         # The outside witness: 3GPP TS 23.038's alphabet as the library gsm0338 has it.
-        assert len(Codec().encode(text.body)[0]) <= 160
-        assert text.body in shown
+        body = segment(text.notice)
+        assert len(Codec().encode(body)[0]) <= 160
+        assert body in shown
         assert text.state == "accepted"

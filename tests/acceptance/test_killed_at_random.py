@@ -100,7 +100,7 @@ def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
                     lambda service=service: len(service.readings()) >= len(source.sent), "all kept"
                 )
                 service.wait_for(
-                    lambda service=service: not service.look(lambda j: j.texts(state="open")),
+                    lambda service=service: not service.ask(lambda r: r.texts.newest(state="open")),
                     "all texts handed over",
                 )
             until(lambda: calm.alarms() == killed.alarms(), 10, _difference(calm, killed))
@@ -114,7 +114,7 @@ def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
         assert calm.raised() == _EXPECTED
         assert same_readings(calm.readings(), source.sent)
         assert same_readings(killed.readings(), source.sent)
-        assert killed.look(lambda j: j.conflict_counts()) == []
+        assert killed.ask(lambda r: r.refusals.conflict_counts()) == []
         _compare_texts(calm, calm_gateway, killed, gateway)
     for service in (calm, killed):
         assert_replays(service)
@@ -135,7 +135,7 @@ def _compare_texts(calm: Running, calm_gateway: Gateway, killed: Running, gatewa
     by_mark = {text["reference"]: text for text in asked}
     assert all(by_mark[text["reference"]] == text for text in asked)
     assert by_mark == {text["reference"]: text for text in once}
-    due = {text.id for text in killed.look(lambda j: j.texts(limit=1000))}
+    due = {text.id for text in killed.ask(lambda r: r.texts.newest(limit=1000))}
     assert due == set(by_mark)
     assert len({text["text"].split()[0] for text in asked}) == len(_EXPECTED)
-    assert calm.look(lambda j: j.text_counts())["dead"] == 0
+    assert calm.ask(lambda r: r.texts.counts())["dead"] == 0

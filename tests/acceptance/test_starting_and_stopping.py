@@ -31,8 +31,8 @@ def test_sigterm_ends_it_within_seconds_and_the_broker_knows(
         assert service.stop() == 0
         assert time.monotonic() - began < 5.0, "it stops within seconds"
         until(lambda: json.loads(listener.heard[-1][1])["state"] == "stopped", what="its end")
-        assert service.look(lambda j: j.resume([DEPOT]).after[DEPOT]) == service.look(
-            lambda j: j.last_seq()
+        assert service.look(lambda j: j.resuming.resume([DEPOT]).after[DEPOT]) == service.look(
+            lambda j: j.ordering.last_seq()
         ), "the last state is kept, so the next start has nothing to go through again"
         assert service.log.rstrip().endswith("stopped")
     listener.close()

@@ -48,9 +48,9 @@ def test_taken_within_a_second_and_nobody_else_is_woken(
             asked = [asked.json() for asked in gateway.asked]
             assert [text["to"] for text in asked] == ["+15550141", "+15550140"]
             assert all(text["text"].startswith("TH1") for text in asked)
-            standing = brineward("status", file, "--json")
-            assert standing.returncode == 1
-            assert "closed-valve" in json.dumps(json.loads(standing.stdout))
+            active = brineward("status", file, "--json")
+            assert active.returncode == 1
+            assert "closed-valve" in json.dumps(json.loads(active.stdout))
 
             assert brineward("take", "TH9", "--config", file).returncode == 1
             assert brineward("take", "nonsense", "--config", file).returncode == 2
@@ -66,7 +66,10 @@ def test_taken_within_a_second_and_nobody_else_is_woken(
             assert told["to"] == "+15550140"
             assert "taken by Yard lead" in told["text"]
             # By then everybody would have been called again, had nobody taken it.
-            again = service.look(lambda j: j.texts(limit=1)[0]).created + NEXT_AFTER_SECONDS * 1000
+            again = (
+                service.ask(lambda r: r.texts.newest(limit=1)[0]).created
+                + NEXT_AFTER_SECONDS * 1000
+            )
             until(lambda: now_ms() > again + 2000, 20)
             assert len(gateway.asked) == 3
             assert brineward("status", file).returncode == 1, "it still stands"

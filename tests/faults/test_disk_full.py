@@ -157,7 +157,4 @@ def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
 
 
 def _troubles(service: Running) -> list[ServiceTrouble]:
-    found: list[ServiceTrouble] = service.look(
-        lambda j: [entry for entry in j.entries() if isinstance(entry, ServiceTrouble)]
-    )
-    return found
+    return [entry for entry in service.entries() if isinstance(entry, ServiceTrouble)]

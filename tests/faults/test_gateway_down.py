@@ -32,9 +32,11 @@ def test_a_dead_letter_wakes_the_next_person_by_another_way(
             source.values |= {"pump-running": 1, "hose-valve-open": 0}
             source.rounds(2.0)
             service.wait_for(lambda: len(sound.asked) >= 2, "the second person's texts")
-            service.wait_for(lambda: not service.look(lambda j: j.texts(state="open")), "all done")
+            service.wait_for(
+                lambda: not service.ask(lambda r: r.texts.newest(state="open")), "all done"
+            )
             assert service.raised() == ["closed-valve", "texts-failing"]
-            (dead,) = service.look(lambda j: j.texts(state="dead"))
+            (dead,) = service.ask(lambda r: r.texts.newest(state="dead"))
             assert dead.person == "yard"
             assert dead.attempts >= 2
             texts = [asked.json() for asked in sound.asked]
@@ -48,12 +50,12 @@ def test_a_dead_letter_wakes_the_next_person_by_another_way(
             source.rounds(2.0)
             service.wait_for(lambda: len(service.raised()) == 3, "another alarm")
             service.wait_for(
-                lambda: "texts-failing" not in _standing(service), "the end of the failing"
+                lambda: "texts-failing" not in _unacknowledged(service), "the end of the failing"
             )
             assert service.stop() == 0
         assert_replays(service)
 
 
-def _standing(service: Running) -> list[str]:
-    standing = service.look(lambda j: j.alarms_standing())
-    return [a.change.alarm for a in standing if a.change.state == "unacknowledged"]
+def _unacknowledged(service: Running) -> list[str]:
+    active = service.ask(lambda r: r.alarms.active())
+    return [a.change.alarm for a in active if a.change.state == "unacknowledged"]

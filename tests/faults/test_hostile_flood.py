@@ -70,7 +70,7 @@ def test_good_readings_survive_a_flood_of_rubbish(tmp_path: Path, mosquitto: Mos
             lambda: len(service.readings()) >= len(source.sent), "every good reading", 120
         )
         most = max(most, memory().rss)
-        refused = service.look(lambda j: j.refusals())
+        refused = service.ask(lambda r: r.refusals.counts())
         assert sum(tally.count for tally in refused) == HOSTILE
         assert {tally.sensor for tally in refused} == {"spare-level"}
         assert service.stop() == 0

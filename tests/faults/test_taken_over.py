@@ -36,9 +36,7 @@ def test_a_link_that_is_taken_over_again_and_again_is_an_alarm(
             service.wait_for(
                 lambda: "link-lost broker: unacknowledged" in service.log, "the alarm", 90
             )
-            entries = service.look(
-                lambda j: [one for one in j.entries() if isinstance(one, LinkChanged)]
-            )
+            entries = [one for one in service.entries() if isinstance(one, LinkChanged)]
         finally:
             thief.disconnect()
             thief.loop_stop()

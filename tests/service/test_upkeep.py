@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from brineward.clock import MachineClock
-from brineward.config.settings import JournalSettings
+from brineward.config.settings import JournalSettings, LinkSettings, Settings
 from brineward.journal import DiskTrouble, Journal, Thinned
 from brineward.journal.inbox import Inbox
 from brineward.readings.entries import ServiceTrouble, Started
@@ -34,9 +34,24 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
 @pytest.fixture
 def upkeep(journal: Journal) -> Upkeep:
     """Upkeep that has had its first look, with room enough."""
-    made = Upkeep(JournalSettings(path=journal.path), MachineClock())
+    made = upkeep_of(JournalSettings(path=journal.path))
     made.look_at_disk(free_bytes=900 * MEGABYTE)
     return made
+
+
+def upkeep_of(journal: JournalSettings, *, damaged: str = "") -> Upkeep:
+    """Upkeep of this journal alone: nobody on call, no channels."""
+    settings = Settings(
+        file=journal.path.with_suffix(".toml"),
+        hash="",
+        link=LinkSettings(host="127.0.0.1", port=1883),
+        journal=journal,
+        channels={},
+        people={},
+        depots={},
+        sources=(),
+    )
+    return Upkeep(settings, MachineClock(), damaged=damaged)
 
 
 def said(journal: Journal, about: str = "disk-low") -> list[tuple[bool, str]]:
@@ -109,9 +124,9 @@ def test_the_reserve_is_laid_only_where_there_is_room_for_it(
     little = JournalSettings(
         path=journal.path, disk_warn_bytes=3 * MEGABYTE, disk_thin_bytes=2 * MEGABYTE
     )
-    Upkeep(little, MachineClock()).look_at_disk(free_bytes=ROOM_FOR_RESERVE)
+    upkeep_of(little).look_at_disk(free_bytes=ROOM_FOR_RESERVE)
     assert not reserve.exists()
-    Upkeep(little, MachineClock()).look_at_disk(free_bytes=ROOM_FOR_RESERVE + 1)
+    upkeep_of(little).look_at_disk(free_bytes=ROOM_FOR_RESERVE + 1)
     assert reserve.exists()
 
 
@@ -137,7 +152,7 @@ def test_a_disk_in_trouble_at_the_start_is_no_reason_to_end(
         raise DiskTrouble("the disk is full", full=True)
 
     monkeypatch.setattr(Inbox, "post", refuse)
-    upkeep = Upkeep(JournalSettings(path=journal.path), MachineClock())
+    upkeep = upkeep_of(JournalSettings(path=journal.path))
     with caplog.at_level(logging.ERROR):
         upkeep.start()
     upkeep.stop()
@@ -151,7 +166,7 @@ def test_what_is_older_than_kept_goes(journal: Journal) -> None:
     """By the hour, readings older than the config keeps are let go of; alarms and acts stay."""
     with_old_readings(journal, 100)
     settings = JournalSettings(path=journal.path, keep_readings_seconds=MINUTE / SECOND)
-    Upkeep(settings, MachineClock()).thin()
+    upkeep_of(settings).thin()
     assert asked(journal).readings.between("tern-hollow", "main-level", 0, BEGAN * 2) == []
 
 
@@ -159,8 +174,8 @@ def test_a_start_says_that_the_records_are_whole_or_what_was_lost(journal: Journ
     """The last run may have left the trouble: a start says how it is, once."""
     settings = JournalSettings(path=journal.path)
     for upkeep in (
-        Upkeep(settings, MachineClock()),
-        Upkeep(settings, MachineClock(), damaged="the journal was damaged: 7 rows are saved"),
+        upkeep_of(settings),
+        upkeep_of(settings, damaged="the journal was damaged: 7 rows are saved"),
     ):
         upkeep.start()
         upkeep.say_damage()
@@ -177,7 +192,7 @@ def test_damage_is_found_by_the_hourly_look_and_said_once(
     """A page of the alarms goes bad while the service runs: within one round it is posted."""
     monkeypatch.setattr("brineward.service.upkeep.SHARES", 4)
     with_old_readings(journal, 2_000)
-    upkeep = Upkeep(JournalSettings(path=journal.path), MachineClock())
+    upkeep = upkeep_of(JournalSettings(path=journal.path))
     for _ in range(4):
         upkeep.check_records()
     assert said(journal, "records-damaged") == [
@@ -202,7 +217,7 @@ def test_a_row_that_can_t_be_read_is_said(journal: Journal) -> None:
     """Not a page, a single row: counted, and said the same way."""
     with journal.handle.writing() as db:
         db.execute("UPDATE happening SET body = '{' WHERE seq = 1")
-    upkeep = Upkeep(JournalSettings(path=journal.path), MachineClock())
+    upkeep = upkeep_of(JournalSettings(path=journal.path))
     upkeep._share = 719  # the share that the only entry lies in
     upkeep.check_records()
     assert said(journal, "records-damaged") == [

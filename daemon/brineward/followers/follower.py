@@ -75,6 +75,7 @@ class Follower:
         self._worker = ThreadPoolExecutor(1, f"{name} work")
         self._work: Work | None = None
         self._progress: Progress | None = None
+        self._went_round: float | None = None
         self._said = ""
         self._thread = threading.Thread(target=self._go, name=name, daemon=True)
 
@@ -106,6 +107,10 @@ class Follower:
         """When a turn last ended well; None before the first time."""
         return self._progress
 
+    def went_round(self) -> float | None:
+        """When a turn last ended, well or not, on the clock that never steps; None before."""
+        return self._went_round
+
     def is_alive(self) -> bool:
         """Does the thread run?"""
         return self._thread.is_alive()
@@ -117,6 +122,7 @@ class Follower:
             self._wake.clear()
             turn = self._worker.submit(self._turn)
             error = turn.exception()
+            self._went_round = self._clock.monotonic_seconds()
             if error is None:
                 failures = 0
                 self._clock.wait(self._wake, turn.result())

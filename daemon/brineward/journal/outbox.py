@@ -67,6 +67,14 @@ class Outbox:
         """Let go of the file; the journal that this is a part of is closed with it."""
         self._handle.close()
 
+    def mark(self) -> str:
+        """This journal's own mark: with a text's id it makes the text's key.
+
+        Raises: DiskTrouble, JournalUnusable.
+        """
+        with self._handle.reading() as db:
+            return str(db.execute("SELECT mark FROM identity").fetchone()[0])
+
     def texts_open(self, now: Instant, limit: int = 100) -> list[OutboxText]:
         """The texts that are due by now, the most pressing first.
 

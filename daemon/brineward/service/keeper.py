@@ -1,33 +1,50 @@
-"""The keeper: commits what the worker concluded, and goes on trying while the disk refuses."""
+"""The keeper: commits what the worker concluded; while the disk refuses it holds that, and the
+watch goes on.
+
+What is held is not acknowledged, so a stop in the middle of it loses nothing. It is bounded twice:
+the broker hands out no more than the link's `receive_maximum` without an acknowledgement, and of
+all that is concluded beside that no more is held than `MOST_HELD`.
+"""
 
 import logging
-import threading
 from collections.abc import Callable, Sequence
+from typing import Final, Protocol
 
 from brineward.clock import Clock
 from brineward.engine.engine import Engine
-from brineward.followers.follower import Follower
-from brineward.journal.journal import Journal
-from brineward.journal.thinning import Thinned
-from brineward.journal.trouble import DiskTrouble
-from brineward.readings.instants import MINUTE
+from brineward.journal import DiskTrouble, Journal, Thinned
 from brineward.readings.outputs import Step, TextDue
+from brineward.readings.values import Reading
 from brineward.service.full_disk import make_room
 
 _LOG = logging.getLogger(__name__)
 
-SNAPSHOT_EVERY = MINUTE
-SNAPSHOT_ENTRIES = 20_000
+SNAPSHOT_SECONDS: Final = 60.0
+SNAPSHOT_ENTRIES: Final = 20_000
 """The engine's state is kept this often, so that a restart has little to go through again."""
 
-TRY_AGAIN_SECONDS = 1.0
+TRY_AGAIN_SECONDS: Final = 1.0
+
+MOST_HELD: Final = 20_000
+"""So many entries are held at most: then the worker waits for the disk, and does nothing else."""
+
+
+class Texts(Protocol):
+    """Whoever sends texts."""
+
+    def wake(self) -> None:
+        """Some were committed."""
+        ...
+
+    def send_unkept(self, texts: Sequence[TextDue]) -> None:
+        """Some can't be committed now."""
+        ...
 
 
 class Keeper:
     """Commits for the worker.
 
-    `on_steps` is shown what was committed, `on_wait` is called while the disk is waited for, and
-    `on_thinned` is told of what a full disk cost.
+    `on_steps` is shown what was committed, and `on_thinned` is told of what a full disk cost.
     """
 
     def __init__(
@@ -35,9 +52,8 @@ class Keeper:
         *,
         engine: Engine,
         journal: Journal,
-        texts: Follower,
+        texts: Texts,
         clock: Clock,
-        on_wait: Callable[[], None],
         on_steps: Callable[[Sequence[Step]], None] | None = None,
         on_thinned: Callable[[Thinned], None] | None = None,
     ) -> None:
@@ -45,65 +61,107 @@ class Keeper:
         self._journal = journal
         self._texts = texts
         self._clock = clock
-        self._on_wait = on_wait
         self._on_steps = on_steps
         self._on_thinned = on_thinned
-        self._snapshot_at = 0
+        self._snapshot_at: float | None = None
         self._unkept = 0
-        self._given_up = False
-        """A batch was never kept: the engine knows more than the journal, and its state with it."""
+        self._held: list[Step] = []
+        self._held_done: list[int] = []
+        self._try_at = 0.0
+        self.full = False
+        """The disk is full, and what was concluded is held."""
+        self._trouble = ""
 
-    def commit(self, steps: Sequence[Step], done: Sequence[int], stop: threading.Event) -> bool:
-        """Commit, and again until the disk takes it: what waits is bounded by the broker.
+    @property
+    def must_wait(self) -> bool:
+        """Is so much held that nothing more may be concluded?"""
+        return len(self._held) >= MOST_HELD
 
-        False where we were stopped before the disk took it; then nothing more must be kept.
-        Raises: JournalUnusable.
+    @property
+    def holding(self) -> bool:
+        """Does anything wait for the disk?"""
+        return bool(self._held or self._held_done)
+
+    @property
+    def held_done(self) -> frozenset[int]:
+        """The inbox's entries that are dealt with, and whose end is held."""
+        return frozenset(self._held_done)
+
+    def holds(self, reading: Reading) -> bool:
+        """Is this reading committed, or held?"""
+        held = (step.entry for step in self._held)
+        same = (reading.depot, reading.sensor, reading.time, reading.value)
+        return self._journal.holds(reading) or any(
+            isinstance(entry, Reading)
+            and (entry.depot, entry.sensor, entry.time, entry.value) == same
+            for entry in held
+        )
+
+    def commit(self, steps: Sequence[Step], done: Sequence[int]) -> bool:
+        """Commit these after all that is held; False where the disk refuses, and they are held.
+
+        Raises: JournalUnusable; then nobody may rely on what was kept.
         """
-        states = self._engine.snapshots() if self._snapshot_due(len(steps)) else {}
-        trouble = ""
+        self._held += steps
+        self._held_done += done
+        self._unkept += len(steps)
+        if self._trouble and self._clock.monotonic_seconds() < self._try_at:
+            self._send_unkept()
+            return False
+        return self._commit_held()
+
+    def keep_state(self) -> None:
+        """Keep what is held, and the engine's state, so that the next start is quick."""
+        self._snapshot_at = None
+        if self._unkept:
+            self._commit_held()
+
+    def _commit_held(self) -> bool:
+        due = self._snapshot_due()
+        states = self._engine.snapshots() if due else {}
         while True:
             try:
-                self._journal.commit(steps, states=states, inbox_done=done)
+                self._journal.commit(self._held, states=states, inbox_done=self._held_done)
             except DiskTrouble as why:
-                if str(why) != trouble:
-                    trouble = str(why)
-                    _LOG.error("%s; trying again", why)
-                if not self._wait_for_disk(why, stop):
-                    self._given_up = True
+                if not self._made_room(why):
+                    self._hold(why)
                     return False
             else:
                 break
-        if trouble:
+        if due:
+            self._snapshot_at, self._unkept = self._clock.monotonic_seconds(), 0
+        kept, self._held, self._held_done = self._held, [], []
+        if self._trouble:
             _LOG.warning("the disk takes records again")
-        if any(isinstance(output, TextDue) for step in steps for output in step.outputs):
+            self._trouble, self.full = "", False
+        if any(isinstance(output, TextDue) for step in kept for output in step.outputs):
             self._texts.wake()
         if self._on_steps is not None:
-            self._on_steps(steps)
+            self._on_steps(kept)
         return True
 
-    def keep_state(self, stop: threading.Event) -> None:
-        """Keep the engine's state before the end, so that the next start is quick."""
-        self._snapshot_at = 0
-        if self._unkept and not self._given_up:
-            self.commit([], [], stop)
-
-    def _wait_for_disk(self, why: DiskTrouble, stop: threading.Event) -> bool:
-        """Make room where we can, or wait a little; False where we are stopped."""
-        if why.full:
-            thinned = make_room(self._journal)
-            if thinned is not None:
-                if self._on_thinned is not None:
-                    self._on_thinned(thinned)
-                return True
-        if self._clock.wait(stop, TRY_AGAIN_SECONDS):
+    def _made_room(self, why: DiskTrouble) -> bool:
+        thinned = make_room(self._journal) if why.full else None
+        if thinned is None:
             return False
-        self._on_wait()
+        if self._on_thinned is not None:
+            self._on_thinned(thinned)
         return True
 
-    def _snapshot_due(self, entries: int) -> bool:
-        self._unkept += entries
-        now = self._clock.now()
-        if now - self._snapshot_at < SNAPSHOT_EVERY and self._unkept < SNAPSHOT_ENTRIES:
-            return False
-        self._snapshot_at, self._unkept = now, 0
-        return True
+    def _hold(self, why: DiskTrouble) -> None:
+        if str(why) != self._trouble:
+            _LOG.error("%s; trying again, and watching on without records", why)
+        self._trouble, self.full = str(why), why.full
+        self._try_at = self._clock.monotonic_seconds() + TRY_AGAIN_SECONDS
+        self._send_unkept()
+
+    def _send_unkept(self) -> None:
+        outputs = (output for step in self._held for output in step.outputs)
+        due = [output for output in outputs if isinstance(output, TextDue)]
+        if due:
+            self._texts.send_unkept(due)
+
+    def _snapshot_due(self) -> bool:
+        if self._snapshot_at is None or self._unkept >= SNAPSHOT_ENTRIES:
+            return True
+        return self._clock.monotonic_seconds() - self._snapshot_at >= SNAPSHOT_SECONDS

@@ -7,9 +7,8 @@ by how long such have been coming. Those are looked up in the journal: what chan
 must change nothing in the engine either, or a replay would differ from the live run.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from brineward.journal.journal import Journal
 from brineward.readings.entries import Entry
 from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.values import Reading
@@ -18,15 +17,20 @@ _LONG_PAST = MINUTE
 """Older than this against the engine's time, a reading may be judged as late."""
 
 
-def only_news(entries: Sequence[Entry], journal: Journal, now: Instant) -> list[Entry]:
-    """The entries without repeats that the engine, whose time is `now`, would take for news."""
+def only_news(
+    entries: Sequence[Entry], holds: Callable[[Reading], bool], now: Instant
+) -> list[Entry]:
+    """The entries without repeats that the engine, whose time is `now`, would take for news.
+
+    `holds` says whether a reading is kept already. Raises what `holds` raises.
+    """
     oldest = now - _LONG_PAST
     seen: set[tuple[str, str, int, float | None]] = set()
     news: list[Entry] = []
     for entry in entries:
         if isinstance(entry, Reading) and not oldest <= entry.time <= entry.received:
             key = (entry.depot, entry.sensor, entry.time, entry.value)
-            if key in seen or journal.holds(entry):
+            if key in seen or holds(entry):
                 continue
             seen.add(key)
         news.append(entry)

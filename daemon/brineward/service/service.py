@@ -14,6 +14,7 @@ from brineward.clock import Clock, MachineClock
 from brineward.config.settings import Settings
 from brineward.decode.decoder import Decoder
 from brineward.journal import DiskTrouble, Journal, open_or_salvage
+from brineward.journal.session import LinkSession
 from brineward.link.link import Link
 from brineward.readings.entries import Started
 from brineward.readings.outputs import Step
@@ -21,6 +22,7 @@ from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.replying import Replies
 from brineward.service.resume import gone_alarms, resumed_engine
+from brineward.service.under_way import UnderWay
 from brineward.service.upkeep import Upkeep
 from brineward.service.watchman import Pace, Watchman
 from brineward.texts.follower import TextsFollower
@@ -53,7 +55,8 @@ class House:
 def serve(settings: Settings, stop: threading.Event, house: House | None = None) -> None:
     """Watch until `stop` is set.
 
-    Raises: JournalUnusable, DiskTrouble (at the start), LinkFailed, CannotListen.
+    Raises: JournalUnusable, also where the journal was deleted or replaced meanwhile; DiskTrouble
+    (at the start), LinkFailed, CannotListen.
     """
     house = house or House()
     clock = house.clock
@@ -64,15 +67,25 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         _say_unreadable(journal)
         decoder = Decoder(settings.sources)
         topics = house.topics or decoder.topics
-        link = Link(settings.link, topics, clock, longest_wait_seconds=LONGEST_BLIND_SECONDS)
+        session = LinkSession(journal.path)
+        link = Link(
+            settings.link,
+            topics,
+            clock,
+            # Whoever knows the instance's name must not be able to take the session over by it.
+            client_id=f"{settings.link.instance}-{session.mark}",
+            broker_dropped=session.broker_dropped,
+            longest_wait_seconds=LONGEST_BLIND_SECONDS,
+        )
         texts = TextsFollower(
             lambda: Journal.open(settings.journal.path).outbox,
             settings.channels,
             settings.people,
             clock,
             lambda sentence: _LOG.error("texts: %s", sentence),
+            mark=journal.outbox.mark(),
         )
-        beat = _Beat(journal, clock, notices, texts)
+        beat = _Beat(journal, clock, notices, texts, lambda: session.note(link.broker_dropped))
         replies = Replies(settings, clock)
         damaged = salvaged.sentence if salvaged is not None else ""
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
@@ -81,7 +94,6 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             journal=journal,
             texts=texts,
             clock=clock,
-            on_wait=beat.turn,
             on_steps=house.on_steps,
             on_thinned=upkeep.note_thinned if upkeep is not None else None,
         )
@@ -92,6 +104,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             link=link,
             keeper=keeper,
             clock=clock,
+            under_way=UnderWay(journal.path, clock, settings.sources),
+            on_room=upkeep.say_anew if upkeep is not None else None,
             on_turn=beat.turn,
             pace=house.pace,
             last_alive=journal.signs_of_life.last_beat(),
@@ -102,9 +116,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             config_hash=settings.hash,
             zone_data=_zone_data(),
         )
-        gone = gone_alarms(engine, journal, started.time)
-        if not watchman.begin([started, *gone], stop):
-            return
+        watchman.begin([started, *gone_alarms(engine, journal, started.time)])
         beat.first(settings)
         try:
             if upkeep is not None:
@@ -128,12 +140,18 @@ class _Beat:
     """Says that the service is alive, but only while reader and sender truly go round."""
 
     def __init__(
-        self, journal: Journal, clock: Clock, notices: Notices, texts: TextsFollower
+        self,
+        journal: Journal,
+        clock: Clock,
+        notices: Notices,
+        texts: TextsFollower,
+        on_beat: Callable[[], None],
     ) -> None:
         self._journal = journal
         self._clock = clock
         self._notices = notices
         self._texts = texts
+        self._on_beat = on_beat
         self._last = clock.monotonic_seconds()
 
     def first(self, settings: Settings) -> None:
@@ -148,9 +166,10 @@ class _Beat:
         )
 
     def turn(self) -> None:
-        """The worker has gone round once, or waits for a disk: then a restart helps nobody."""
-        progress = self._texts.progress()
-        age = self._clock.monotonic_seconds() - progress.monotonic_seconds if progress else 0.0
+        """The worker has gone round once. A sender that a disk refuses goes round as well: then a
+        restart helps nobody."""
+        went_round = self._texts.went_round()
+        age = self._clock.monotonic_seconds() - went_round if went_round is not None else 0.0
         if not self._texts.is_alive() or age > STUCK_SECONDS:
             return
         self._notices.alive()
@@ -158,6 +177,7 @@ class _Beat:
         if now - self._last >= BEAT_SECONDS:
             self._last = now
             self._note(beat=self._clock.now())
+            self._on_beat()
 
     def _note(self, **said: Any) -> None:
         try:

@@ -80,6 +80,10 @@ class Upkeep:
         """A full disk has cost readings; said at the next look. From any thread."""
         self._gone_up_to = thinned.up_to or self._gone_up_to
 
+    def say_anew(self) -> None:
+        """The disk was full, and what was said of it then was not said here. From any thread."""
+        self._said = None
+
     def look_at_disk(self, free_bytes: int | None = None) -> None:
         """Say when room runs low, and thin the oldest raw readings when it runs out.
 

@@ -17,18 +17,23 @@ from brineward.journal import DiskTrouble, Journal
 from brineward.link.inbox import Arrival
 from brineward.link.link import Link
 from brineward.link.messages import Message
-from brineward.readings.entries import ClockStepped, Entry, LinkChanged, Tick
+from brineward.readings.entries import ClockStepped, Entry, LinkChanged, ServiceTrouble, Tick
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading, Refusal, TimedBy
-from brineward.service.keeper import Keeper
+from brineward.service.keeper import TRY_AGAIN_SECONDS, Keeper
 from brineward.service.news import only_news
+from brineward.service.under_way import UnderWay
 from brineward.wording.operator_units import duration
 
 _LOG = logging.getLogger(__name__)
 
 BATCH = 500
 """So many messages at most are committed at once."""
+
+MOST_ENTRIES = 1_000
+"""A batch ends with the message that brings it to so many entries: so it takes a second or so on
+the smallest machine, whatever its messages unfold to."""
 
 LEAST_STEP = 2 * SECOND
 """A clock that differs by less from the one that never steps was disciplined, not set."""
@@ -65,7 +70,7 @@ class Watchman:
     """Runs until told to stop.
 
     `last_alive` is when the last run showed that it watched; `on_turn` is called after every
-    round.
+    round, `on_room` when a disk that was full takes records again.
     """
 
     def __init__(
@@ -77,7 +82,9 @@ class Watchman:
         link: Link,
         keeper: Keeper,
         clock: Clock,
+        under_way: UnderWay,
         on_turn: Callable[[], None],
+        on_room: Callable[[], None] | None = None,
         pace: Pace | None = None,
         last_alive: Instant | None = None,
     ) -> None:
@@ -87,8 +94,14 @@ class Watchman:
         self._link = link
         self._keeper = keeper
         self._clock = clock
+        self._under_way = under_way
+        self._left: list[Arrival] = []
+        """Taken from the link, and for the next round."""
+        self._to_acknowledge: list[Message] = []
+        self._said_full = False
         self._pace = pace or Pace()
         self._on_turn = on_turn
+        self._on_room = on_room
         self._blind_since = last_alive
         """Since when no reading can have come; None while the link is up."""
         self._behind = True
@@ -100,31 +113,84 @@ class Watchman:
         self._linked = False
         self._linked_at = self._turned
 
-    def begin(self, first: Sequence[Entry], stop: threading.Event) -> bool:
-        """Commit the entries that the service starts with; False where we were stopped before."""
-        return self._keeper.commit([self._step(entry) for entry in first], [], stop)
+    def begin(self, first: Sequence[Entry]) -> None:
+        """Commit the entries that the service starts with. Raises: JournalUnusable."""
+        self._keeper.commit([self._step(entry) for entry in first], [])
 
     def run(self, stop: threading.Event) -> None:
         """Work until `stop` is set. Raises: LinkFailed, JournalUnusable."""
         while not stop.is_set():
             self.turn(stop)
-        self._keeper.keep_state(stop)
+        self._keeper.keep_state()
+        self._under_way.close()
 
     def turn(self, stop: threading.Event) -> None:
         """One round: take, conclude, commit, acknowledge."""
-        arrivals = self._link.take(BATCH, self._patience())
+        if self._keeper.must_wait:
+            self._clock.wait(stop, TRY_AGAIN_SECONDS)
+            self._committed([], [])
+            self._on_turn()
+            return
+        arrivals = self._taken()
         messages = [arrival for arrival in arrivals if isinstance(arrival, Message)]
         steps = [self._step(step) for step in self._steps_of_the_clock()]
-        steps += [self._step(entry) for entry in self._in_turn(arrivals)]
+        steps += [self._step(step) for step in self._steps_of_the_disk()]
+        self._under_way.begin(messages)
+        entries, handled = self._in_turn(arrivals)
+        steps += [self._step(entry) for entry in entries]
+        self._under_way.end()
+        self._left = arrivals[handled:]
+        self._note_to_acknowledge(arrivals[:handled])
         self._note_backlog(steps)
         done: list[int] = []
         if not self._behind:
             done = self._take_inbox(steps)
             self._tick(steps)
-        kept = self._keeper.commit(steps, done, stop) if steps or done else True
-        if messages and kept:
-            self._link.acknowledge(messages)
+        self._committed(steps, done)
         self._on_turn()
+
+    def _note_to_acknowledge(self, arrivals: Sequence[Arrival]) -> None:
+        messages = (one for one in arrivals if isinstance(one, Message))
+        if self._keeper.holding:  # perhaps for hours, and again after every connect
+            messages = (message._replace(payload=b"") for message in messages)
+        self._to_acknowledge += messages
+
+    def _committed(self, steps: Sequence[Step], done: Sequence[int]) -> None:
+        """Commit, and acknowledge all that is kept by then; what is held is not."""
+        something = steps or done or self._to_acknowledge or self._keeper.holding
+        if not something or not self._keeper.commit(steps, done):
+            return
+        if self._to_acknowledge:
+            self._link.acknowledge(self._to_acknowledge)
+            self._to_acknowledge = []
+
+    @property
+    def _waiting(self) -> int:
+        return self._link.waiting + len(self._left)
+
+    def _taken(self) -> list[Arrival]:
+        if self._left:
+            return self._left
+        return self._link.take(1 if self._under_way.one_at_a_time else BATCH, self._patience())
+
+    def _steps_of_the_disk(self) -> Iterator[ServiceTrouble]:
+        """A full disk takes no entry from the upkeep: it is told to the engine here."""
+        if self._keeper.full == self._said_full:
+            return
+        self._said_full = self._keeper.full
+        if not self._said_full and self._on_room is not None:
+            self._on_room()
+        sentence = (
+            "the journal's disk is full and nothing is recorded; texts still go out"
+            if self._said_full
+            else "the journal's disk takes records again"
+        )
+        yield ServiceTrouble(
+            time=self._clock.now() - self._pace.tick_behind,
+            trouble="disk-low",
+            present=self._said_full,
+            sentence=sentence,
+        )
 
     def _steps_of_the_clock(self) -> Iterator[ClockStepped]:
         """Was this machine's clock set? It is held against one that never steps."""
@@ -144,20 +210,29 @@ class Watchman:
     def _step(self, entry: Entry) -> Step:
         return Step(entry, self._engine.step(entry))
 
-    def _in_turn(self, arrivals: Sequence[Arrival]) -> list[Entry]:
-        """The entries of what arrived, by their times: brokers keep order within a topic only."""
+    def _in_turn(self, arrivals: Sequence[Arrival]) -> tuple[list[Entry], int]:
+        """The entries of what arrived, by their times: brokers keep order within a topic only.
+
+        And how many of the arrivals these are: as many as one batch may unfold to.
+        """
         entries: list[Entry] = []
         told: list[Reading | Refusal] = []
         decode = self._decoder.decode
+        handled = 0
         for arrival in arrivals:
+            handled += 1
             if isinstance(arrival, LinkChanged):
                 entries += _by_time(told)
                 told = []
                 entries.append(self._link_changed(arrival))
+            elif aside := self._under_way.refusals(arrival):
+                told += aside
             else:
                 told += decode(arrival.topic, arrival.payload, arrival.received, arrival.retained)
+            if len(entries) + len(told) >= MOST_ENTRIES:
+                break
         entries += _by_time(told)
-        return only_news(entries, self._journal, self._engine.now)
+        return only_news(entries, self._keeper.holds, self._engine.now), handled
 
     def _link_changed(self, link: LinkChanged) -> LinkChanged:
         """Take note; after a time without a link, the entry says how long that was."""
@@ -187,7 +262,7 @@ class Watchman:
         last = steps[-1].entry if steps else None
         age = last.received - last.time if isinstance(last, Reading) else 0
         old = age >= self._pace.live
-        if stalled or len(steps) >= BATCH or (old and self._link.waiting > 0):
+        if stalled or len(steps) >= BATCH or (old and self._waiting > 0):
             self._behind = True
         if not self._behind:
             return
@@ -200,7 +275,7 @@ class Watchman:
             newest = self._pace.live if settled else self._pace.tick_behind
             # What has no time of its own may have waited: it shows nothing before things settle.
             dated = isinstance(last, Reading) and (settled or last.timed_by is TimedBy.SENSOR)
-            if dated and age < newest and self._link.waiting == 0:
+            if dated and age < newest and self._waiting == 0:
                 self._behind = False
         elif self._quiet_since is None:
             self._quiet_since = now
@@ -218,7 +293,10 @@ class Watchman:
         except DiskTrouble as why:
             _LOG.error("%s; trying again", why)
             return []
+        held = self._keeper.held_done
         for number, entry in waiting:
+            if number in held:
+                continue
             if not isinstance(entry, Reading | Refusal) and entry.time > latest:
                 entry = replace(entry, time=latest)  # noqa: PLW2901 - the same entry, held back
             steps.append(self._step(entry))

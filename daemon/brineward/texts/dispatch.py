@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -20,6 +21,7 @@ from brineward.texts.attempts import (
     ready,
     seconds_until_next,
 )
+from brineward.texts.from_memory import FromMemory
 from brineward.texts.senders import OutgoingText, Sender
 
 LONGEST_SLEEP_SECONDS = 5.0
@@ -92,9 +94,13 @@ class Lane:
 
     def launch(self, text: OutboxText, sent: OutgoingText, now: Instant) -> Future[Outcome]:
         """Hand the text to the channel's thread."""
-        outcome = self._pool.submit(self._sender.send, sent)
+        outcome = self.submit(sent)
         self.flight = _Flight(text=text, attempts=sent.attempt, began=now, outcome=outcome)
         return outcome
+
+    def submit(self, sent: OutgoingText) -> Future[Outcome]:
+        """Have the channel's thread try it, after what it has to try already. From any thread."""
+        return self._pool.submit(self._sender.send, sent)
 
 
 class Dispatcher:
@@ -109,6 +115,7 @@ class Dispatcher:
         *,
         wake: Callable[[], None],
         on_trouble: Callable[[str], None],
+        from_memory: FromMemory | None = None,
     ) -> None:
         self._outbox = outbox
         self._lanes = lanes
@@ -116,6 +123,7 @@ class Dispatcher:
         self._clock = clock
         self._wake = wake
         self._on_trouble = on_trouble
+        self._from_memory = from_memory
 
     def turn(self) -> float:
         """Record what has landed, launch what is due; returns how long nothing more is due.
@@ -126,7 +134,8 @@ class Dispatcher:
         now = self._clock.now()
         waiting = self._outbox.texts_open(_EVER, _TEXTS_SEEN)
         for text in ready(waiting, now):
-            self._launch(text, now)
+            if not self._sent_from_memory(text, now):
+                self._launch(text, now)
         until_next = seconds_until_next(waiting, now)
         return (
             LONGEST_SLEEP_SECONDS if until_next is None else min(until_next, LONGEST_SLEEP_SECONDS)
@@ -140,6 +149,19 @@ class Dispatcher:
     def close(self) -> None:
         """Let go of the outbox; what is in the air stays with its lane."""
         self._outbox.close()
+
+    def _sent_from_memory(self, text: OutboxText, now: Instant) -> bool:
+        """Was it sent, or is it being sent, before the disk took its record? Then keep that."""
+        sent = self._from_memory.sent(text.id) if self._from_memory is not None else None
+        if sent is None or self._from_memory is None:
+            return False
+        if isinstance(sent, Accepted):
+            with suppress(KeyError):  # settled since it was read
+                self._outbox.record_attempt(text.id, now)
+            self._outbox.record_accepted(text.id, now, sent.receipt)
+            self._from_memory.forget(text.id)
+            self._wake()
+        return True
 
     def _launch(self, text: OutboxText, now: Instant) -> None:
         person = self._people.get(text.person)

@@ -3,7 +3,7 @@
 A slow or dead channel holds up nobody else.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 
 from brineward.clock import Clock
@@ -15,7 +15,9 @@ from brineward.config.settings import (
     Person,
 )
 from brineward.followers.follower import Follower
+from brineward.readings.outputs import TextDue
 from brineward.texts.dispatch import Dispatcher, Lane, Outbox
+from brineward.texts.from_memory import FromMemory
 from brineward.texts.gateway import HttpSender
 from brineward.texts.local import ConsoleSender, FileSender
 from brineward.texts.senders import Sender
@@ -36,7 +38,7 @@ class TextsFollower(Follower):
     """Sends the texts of the outbox until it is stopped.
 
     `open_outbox` is called in the thread that uses the outbox, again after every error of it;
-    `on_trouble` gets a sentence and may be called from any thread.
+    `on_trouble` gets a sentence and may be called from any thread. `mark` is the journal's own.
     """
 
     def __init__(
@@ -47,6 +49,7 @@ class TextsFollower(Follower):
         clock: Clock,
         on_trouble: Callable[[str], None],
         *,
+        mark: str = "",
         make_sender: Callable[[Channel, Clock], Sender] = sender_of,
     ) -> None:
         self._pools = {id_: ThreadPoolExecutor(1, f"texts {id_}") for id_ in channels}
@@ -55,13 +58,24 @@ class TextsFollower(Follower):
             id_: Lane(channel, make_sender(channel, clock), self._pools[id_])
             for id_, channel in channels.items()
         }
+        self._from_memory = FromMemory(lanes, people, clock, mark=mark, wake=self.wake)
 
         def open_dispatcher() -> Dispatcher:
             return Dispatcher(
-                open_outbox(), lanes, people, clock, wake=self.wake, on_trouble=on_trouble
+                open_outbox(),
+                lanes,
+                people,
+                clock,
+                wake=self.wake,
+                on_trouble=on_trouble,
+                from_memory=self._from_memory,
             )
 
         super().__init__("texts", open_dispatcher, clock, on_trouble, trouble="texts can't be sent")
+
+    def send_unkept(self, texts: Iterable[TextDue]) -> None:
+        """Send what can't wait for the disk to take its record; may be called again with them."""
+        self._from_memory.send(texts)
 
     def stop(self) -> None:
         """Launch nothing more, wait a little for what is in the air, record it and let go.

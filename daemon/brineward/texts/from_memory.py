@@ -1,0 +1,119 @@
+"""Texts that fall due while the disk takes no record: sent from memory, once, and remembered.
+
+A text is recorded before it is sent. While the disk refuses, that would hold back what cannot wait,
+so high and medium priorities go out without it. Once the record is kept after all, it is settled
+with what came of this, and nothing is sent twice. Only a stop in the middle of it makes one come
+again, then with the same number and key.
+"""
+
+import threading
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from brineward.clock import Clock
+from brineward.config.settings import Person
+from brineward.readings.outputs import Priority, TextDue
+from brineward.texts.attempts import Accepted, Failed, Outcome, backoff_seconds
+from brineward.texts.senders import OutgoingText
+
+
+class SendingLane(Protocol):
+    """A channel in use."""
+
+    def submit(self, sent: OutgoingText) -> Future[Outcome]:
+        """Have the channel's thread try it."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Try:
+    attempts: int
+    again_at: float
+    """On the clock that never steps, should it fail."""
+    outcome: Future[Outcome]
+
+    def landed(self) -> Outcome | None:
+        if not self.outcome.done():
+            return None
+        if self.outcome.exception() is not None:
+            return Failed(why="the channel failed unexpectedly")
+        return self.outcome.result()
+
+
+class FromMemory:
+    """For any thread. `mark` is the journal's own, for the texts' keys."""
+
+    def __init__(
+        self,
+        lanes: Mapping[str, SendingLane],
+        people: Mapping[str, Person],
+        clock: Clock,
+        *,
+        mark: str,
+        wake: Callable[[], None],
+    ) -> None:
+        self._lanes = lanes
+        self._people = people
+        self._clock = clock
+        self._mark = mark
+        self._wake = wake
+        self._lock = threading.Lock()
+        self._tries: dict[str, _Try] = {}
+
+    def send(self, texts: Iterable[TextDue]) -> None:
+        """Send those that can't wait and were not sent yet; what failed is tried again later.
+
+        Called again and again while the disk refuses.
+        """
+        now = self._clock.monotonic_seconds()
+        with self._lock:
+            for text in texts:
+                if text.priority is not Priority.LOW and self._is_due(text.id, now):
+                    self._try(text, now)
+
+    def sent(self, text_id: str) -> Accepted | Literal["under way"] | None:
+        """What became of a text; None where it was not sent from here, or that failed."""
+        with self._lock:
+            tried = self._tries.get(text_id)
+        if tried is None:
+            return None
+        landed = tried.landed()
+        if landed is None:
+            return "under way"
+        return landed if isinstance(landed, Accepted) else None
+
+    def forget(self, text_id: str) -> None:
+        """Its record is kept and settled."""
+        with self._lock:
+            self._tries.pop(text_id, None)
+
+    def _is_due(self, text_id: str, now: float) -> bool:
+        tried = self._tries.get(text_id)
+        if tried is None:
+            return True
+        return isinstance(tried.landed(), Failed) and now >= tried.again_at
+
+    def _try(self, text: TextDue, now: float) -> None:
+        person = self._people.get(text.person)
+        lane = self._lanes.get(person.channel) if person is not None else None
+        if person is None or lane is None:
+            return
+        before = self._tries.get(text.id)
+        attempts = 1 if before is None else before.attempts + 1
+        sent = OutgoingText(
+            key=f"{self._mark}-{text.id}",
+            depot=text.depot,
+            number=text.number,
+            kind=text.kind,
+            priority=text.priority,
+            name=person.name,
+            address=person.address,
+            notice=text.notice,
+            attempt=attempts,
+        )
+        outcome = lane.submit(sent)
+        again_at = now + backoff_seconds(attempts, text.priority)
+        self._tries[text.id] = _Try(attempts=attempts, again_at=again_at, outcome=outcome)
+        outcome.add_done_callback(lambda _: self._wake())
