@@ -8,6 +8,7 @@ import pytest
 from brineward.alarms.registry import CATALOGUE, site_of, watches_at
 from brineward.commands.main import main
 from brineward.config.load import load_settings
+from brineward.wording.operator_units import in_units
 
 CONFIG = Path(__file__).parents[2] / "config"
 TERN_HOLLOW = CONFIG / "tern-hollow.toml"
@@ -17,7 +18,7 @@ SMALLEST = CONFIG / "smallest.toml"
 def test_it_prints_every_alarm_with_all_that_is_known_of_it(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """Cause, consequence, response, time, delays and basis of each, word for word."""
+    """Cause, consequence, response, time, delays and basis of each, word for word, in metric units."""
     assert main(["alarms"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     for record in CATALOGUE.values():
@@ -31,7 +32,7 @@ def test_it_prints_every_alarm_with_all_that_is_known_of_it(
             record.text_response,
             record.basis,
         ):
-            assert " ".join(text.split()) in said
+            assert " ".join(in_units(text, us=False).split()) in said
 
 
 def test_as_json_it_is_the_catalogue_itself(capsys: pytest.CaptureFixture[str]) -> None:

@@ -7,7 +7,18 @@ import pytest
 from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.commands.main import main, parser
 
-WITH_CONFIG = ("run", "check", "alarms", "replay", "status", "take", "calibrate", "backup")
+WITH_CONFIG = (
+    "run",
+    "check",
+    "alarms",
+    "replay",
+    "status",
+    "take",
+    "calibrate",
+    "listen",
+    "backup",
+    "restore",
+)
 
 
 @pytest.mark.parametrize("command", WITH_CONFIG)

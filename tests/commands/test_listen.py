@@ -216,7 +216,7 @@ def test_values_come_in_the_depots_units_and_its_clock(tmp_path: Path) -> None:
         heard.take(Message(topic(name), said, at, False, Token(0, 0)))
     level, shelter, main_temperature = lines
     assert level.startswith("18:00:00  tern-hollow/main-level")
-    assert level.endswith("4.92 ft, good, measured 2025-12-30 18:00:00 (24 h ago)")
+    assert level.endswith("4 ft 11 in, good, measured 2025-12-30 18:00:00 (24 h ago)")
     assert shelter.endswith("32 F, good, measured 20:00:00 (2 h AHEAD)")
     assert main_temperature.endswith("no value, bad (no-value), timed by its arrival")
 
