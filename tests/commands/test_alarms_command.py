@@ -18,7 +18,7 @@ SMALLEST = CONFIG / "smallest.toml"
 def test_it_prints_every_alarm_with_all_that_is_known_of_it(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """Cause, consequence, response, time, delays and basis of each, word for word, in metric units."""
+    """Cause, consequence, response, time, delays and basis of each, in metric units."""
     assert main(["alarms"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     for record in CATALOGUE.values():

@@ -6,9 +6,9 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 from brineward.clock import MachineClock
+from brineward.commands.config_file import add_config
 from brineward.commands.listen_lines import Heard
 from brineward.config.load import load_settings
 from brineward.config.sensor_table import default_topic
@@ -30,7 +30,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "brine/DEPOT/ for no sensor of the config is shown too.",
         epilog="Exit code: 0 something came, 1 nothing came, 2 the broker or the config is wrong.",
     )
-    parser.add_argument("config", type=Path, metavar="CONFIG", help="the config file")
+    add_config(parser)
     parser.add_argument(
         "--topic",
         action="append",
