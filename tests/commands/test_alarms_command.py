@@ -4,11 +4,11 @@ import json
 from pathlib import Path
 
 import pytest
-from brineward.alarms.catalogue import CATALOGUE
-from brineward.alarms.roster import watches_for
 
+from brineward.alarms.registry import CATALOGUE, site_of, watches_at
 from brineward.commands.main import main
 from brineward.config.load import load_settings
+from brineward.wording.operator_units import in_units
 
 CONFIG = Path(__file__).parents[2] / "config"
 TERN_HOLLOW = CONFIG / "tern-hollow.toml"
@@ -18,7 +18,7 @@ SMALLEST = CONFIG / "smallest.toml"
 def test_it_prints_every_alarm_with_all_that_is_known_of_it(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """Cause, consequence, response, time, delays and basis of each, word for word."""
+    """Cause, consequence, response, time, delays and basis of each, in metric units."""
     assert main(["alarms"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     for record in CATALOGUE.values():
@@ -32,7 +32,7 @@ def test_it_prints_every_alarm_with_all_that_is_known_of_it(
             record.text_response,
             record.basis,
         ):
-            assert " ".join(text.split()) in said
+            assert " ".join(in_units(text, us=False).split()) in said
 
 
 def test_as_json_it_is_the_catalogue_itself(capsys: pytest.CaptureFixture[str]) -> None:
@@ -57,7 +57,7 @@ def test_with_a_config_it_says_where_each_is_watched(capsys: pytest.CaptureFixtu
     printed = {(r["id"], w["source"], w["priority"]) for r in rows for w in r["watched"]}
     (plan,) = load_settings(TERN_HOLLOW).depots.values()
     assert printed == {
-        (w.condition.alarm, w.condition.source, w.priority) for w in watches_for(plan)
+        (w.record.id, w.condition.source, w.priority) for w in watches_at(site_of(plan))
     }
     overflow = next(r for r in rows if r["id"] == "overflow-ahead")["watched"][0]
     assert overflow["limit"] == pytest.approx(2.25)

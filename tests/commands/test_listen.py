@@ -17,7 +17,6 @@ from brineward.commands.main import main
 from brineward.config.load import load_settings
 from brineward.link.embedded import EmbeddedBroker, free_port
 from brineward.link.messages import Message, Token
-from brineward.wording.operator_units import measured
 from brokers import Mosquitto, embedded, mosquitto, published, until
 from link.linking import linked
 from services import now_ms, payload, topic, write_config
@@ -217,10 +216,7 @@ def test_values_come_in_the_depots_units_and_its_clock(tmp_path: Path) -> None:
         heard.take(Message(topic(name), said, at, False, Token(0, 0)))
     level, shelter, main_temperature = lines
     assert level.startswith("18:00:00  tern-hollow/main-level")
-    feet, fahrenheit = measured(1.5, "m", True), measured(0.0, "degC", True)
-    assert " ft" in feet
-    assert level.endswith(f"{feet}, good, measured 2025-12-30 18:00:00 (24 h ago)")
-    assert fahrenheit == "32 F"
+    assert level.endswith("4 ft 11 in, good, measured 2025-12-30 18:00:00 (24 h ago)")
     assert shelter.endswith("32 F, good, measured 20:00:00 (2 h AHEAD)")
     assert main_temperature.endswith("no value, bad (no-value), timed by its arrival")
 

@@ -1,10 +1,9 @@
 """The scorecard's document leaves nothing out."""
 
-from brineward.alarms.catalogue import CATALOGUE
-
 from brinesim.fault_kinds import KINDS
 from brinesim.scoring.aims import AIMS
 from brinesim.scoring.runs import scored_scenarios
+from brineward.alarms.registry import CATALOGUE
 from checkout import ROOT
 
 

@@ -1,162 +1,223 @@
-"""One verdict of every alarm of the catalogue as its condition gives it, for the texts' tests."""
+"""A finding of every alarm and of each sort that it makes, as its condition gives it.
 
-from brineward.plant.state import NO_CURRENT, NOT_IN_BRINE
+At the example depot, `config/tern-hollow.toml`, whose names and words are those of a real one.
+"""
 
-from brineward.alarms.condition import Verdict
-from brineward.readings.instants import MINUTE
-from depots import START
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
-SCREEN = "3 MB left on /var/lib/brineward"
-EVERY_ALARM: tuple[tuple[str, str, str, Verdict], ...] = (
-    ("closed-valve", "by switch", "pump", Verdict(True, 1.0, None, "1", {"valve": "hose-valve"})),
-    (
-        "closed-valve",
-        "by level",
-        "pump",
-        Verdict(True, 1e-5, 6e-4, "m/s", {"drop": 1e-5, "expected": 6e-4}),
-    ),
-    (
-        "overflow-ahead",
-        "rising",
-        "main",
-        Verdict(True, 2.257, 2.25, "m", {"seconds_to_brim": 719.0}),
-    ),
-    (
-        "overflow-ahead",
-        "at the brim",
-        "main",
-        Verdict(True, 2.4, 2.25, "m", {"seconds_to_brim": 0.0}),
-    ),
-    ("overflow-ahead", "standing", "main", Verdict(True, 2.29, 2.25, "m")),
-    (
-        "shelter-freezing",
-        "falling",
-        "shelter",
-        Verdict(True, 4.41, 3.0, "degC", {"seconds_to_zero": 4320.0}),
-    ),
-    (
-        "shelter-freezing",
-        "at zero",
-        "shelter",
-        Verdict(True, 0.0, 3.0, "degC", {"seconds_to_zero": 0.0}),
-    ),
-    ("shelter-freezing", "steady", "shelter", Verdict(True, 2.8, 3.0, "degC")),
-    ("brine-weak", "", "main", Verdict(True, 0.2014, 0.22, "1", {"low": 0.1873, "high": 0.2141})),
-    ("brine-strong", "", "main", Verdict(True, 0.2589, 0.25, "1", {"low": 0.2511, "high": 0.2634})),
-    (
-        "strength-unknown",
-        "dry",
-        "main",
-        Verdict(
-            True,
-            facts={
-                "told": "the probe reads 0.001 mS/cm, less than drinking water: it is dry, "
-                "or disconnected",
-                "reason": "probe-dry",
-            },
-        ),
-    ),
-    (
-        "strength-unknown",
-        "slush",
-        "main",
-        Verdict(
-            True,
-            facts={
-                "told": "31.2 mS/cm at -18.4 degC is weaker than brine that is liquid there: "
-                "slush, or a probe out of the brine",
-                "reason": "slush",
-            },
-        ),
-    ),
-    (
-        "strength-unknown",
-        "too much",
-        "main",
-        Verdict(
-            True,
-            facts={
-                "told": "391.0 mS/cm at 5.0 degC, where saturated brine conducts 155.0: no sodium "
-                "chloride brine, or a fault of the probe",
-                "reason": "not-brine",
-            },
-        ),
-    ),
-    (
+from brineward.alarms.clock_wrong import WrongClock
+from brineward.alarms.closed_valve import Deadheaded
+from brineward.alarms.condition import Finding
+from brineward.alarms.link_lost import NoLink
+from brineward.alarms.overflow_ahead import Overflow
+from brineward.alarms.probe_drifted import Disagreement
+from brineward.alarms.registry import site_of, watches_at
+from brineward.alarms.sensor_implausible import Implausible
+from brineward.alarms.service_trouble import Trouble
+from brineward.alarms.shelter_freezing import Cold
+from brineward.alarms.strength_band import Strength
+from brineward.alarms.strength_unknown import NoBrine
+from brineward.alarms.texts_failing import OutOfReach
+from brineward.alarms.witnesses_part import Disagreement as WitnessesDisagreement
+from brineward.book.book import Watched
+from brineward.config.load import load_settings
+from brineward.plant.following import NOT_IN_BRINE
+from brineward.plant.idle_current import NO_CURRENT
+from brineward.plant.plan import DepotPlan, Duty, Measure
+from brineward.readings.instants import HOUR, MINUTE, Instant
+from brineward.readings.outputs import AlarmState
+from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording
+from brineward.wording.segment import segment
+from depots import START, sensor
+
+CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
+BEGAN = START - 3 * MINUTE
+NUMBER = 12
+
+
+class Case(NamedTuple):
+    """A finding of an alarm."""
+
+    alarm: str
+    sort: str
+    source: str
+    finding: Finding
+
+    @property
+    def name(self) -> str:
+        """As the golden file and the tests' names have it."""
+        return f"{self.alarm}, {self.sort}" if self.sort else self.alarm
+
+
+def deadheaded(hot_at: Instant | None, valve: str = "") -> Deadheaded:
+    """By a switch, or by the level."""
+    if valve:
+        return Deadheaded(value=1.0, unit="1", valve=valve, hot_at=hot_at)
+    return Deadheaded(value=1e-5, limit=6e-4, unit="m/s", hot_at=hot_at)
+
+
+def overflow(value: float, seconds: float | None = None) -> Overflow:
+    """A level of the main tank, m, and seconds to the brim."""
+    return Overflow(value=value, limit=2.25, unit="m", seconds_to_brim=seconds)
+
+
+def cold(value: float, seconds: float | None = None) -> Cold:
+    """A temperature of the shelter, degC, and seconds to 0 degC."""
+    return Cold(value=value, limit=3.0, unit="degC", seconds_to_zero=seconds)
+
+
+def stuck(value: float, unit: str) -> Implausible:
+    """Since half an hour."""
+    return Implausible(value=value, unit=unit, stuck_since=START - HOUR // 2)
+
+
+DRY = "the probe reads 0.001 mS/cm, less than drinking water: it is dry, or disconnected"
+SLUSH = (
+    "31.2 mS/cm at -18.4 degC is weaker than brine that is liquid there: slush, or a probe out of "
+    "the brine"
+)
+TOO_MUCH = (
+    "391.0 mS/cm at 5.0 degC, where saturated brine conducts 155.0: no sodium chloride brine, or a "
+    "fault of the probe"
+)
+GATEWAY = "channel phone: the gateway says 403 Forbidden"
+NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
+BOTH = "probe 21.6%, density 23.3%, probe fouled?"
+EVERY_ALARM = (
+    Case("closed-valve", "by switch", "pump", deadheaded(START + 7 * MINUTE, "hose-valve")),
+    Case("closed-valve", "by switch, hot", "pump", deadheaded(BEGAN, "hose-valve")),
+    Case("closed-valve", "by level", "pump", deadheaded(START + 7 * MINUTE)),
+    Case("closed-valve", "by level, hot", "pump", deadheaded(BEGAN)),
+    Case("closed-valve", "by level, pump not known", "pump", deadheaded(None)),
+    Case("overflow-ahead", "rising", "main", overflow(2.286, 719.0)),
+    Case("overflow-ahead", "at the limit", "main", overflow(2.253)),
+    Case("overflow-ahead", "at the brim", "main", overflow(2.4, 0.0)),
+    Case("overflow-ahead", "still", "main", overflow(2.32)),
+    Case("shelter-freezing", "falling", "shelter", cold(4.41, 4320.0)),
+    Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
+    Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
+    Case("shelter-freezing", "steady", "shelter", cold(2.1)),
+    Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
+    Case("brine-strong", "", "main", Strength(value=0.2589, limit=0.25, low=0.2511, high=0.2634)),
+    Case("strength-unknown", "dry", "main", NoBrine(reason="probe-dry", sentence=DRY)),
+    Case("strength-unknown", "slush", "main", NoBrine(reason="slush", sentence=SLUSH)),
+    Case("strength-unknown", "too much", "main", NoBrine(reason="not-brine", sentence=TOO_MUCH)),
+    Case("strength-unknown", "other", "main", NoBrine(reason="out-of-range", sentence=DRY)),
+    Case("probe-drifted", "", "main", Disagreement(how="probe and test disagree by 6.2 %")),
+    Case("probe-drifted", "low", "main", Disagreement(how="its probe reads 5.4 % low")),
+    Case(
         "probe-drifted",
-        "",
+        "changed",
         "main",
-        Verdict(True, facts={"told": "probe and test are 6 % apart, a second test agrees"}),
+        Disagreement(how="its probe has changed, and reads 4.5 % low"),
     ),
-    (
-        "witnesses-part",
-        "",
-        "main",
-        Verdict(
-            True,
-            facts={"told": "probe 21.6%, density 23.3%, probe fouled?"},
-        ),
+    Case("witnesses-part", "", "main", WitnessesDisagreement(how=BOTH)),
+    Case("link-lost", "", "broker", NoLink(why="the connection was lost")),
+    Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
+    Case("sensor-silent", "", "main-level", Finding(value=130.0, limit=60.0, unit="s")),
+    Case(
+        "sensor-implausible", "", "main-level", Implausible(sends="its value is outside its range")
     ),
-    ("link-lost", "", "broker", Verdict(True, facts={"told": "the connection was lost"})),
-    ("depot-silent", "", "depot", Verdict(True, 80.0, 60.0, "s")),
-    ("sensor-silent", "", "main-level", Verdict(True, 130.0, 60.0, "s")),
-    (
+    Case("sensor-implausible", "no value", "main-level", Implausible(sends="it reports no value")),
+    Case(
         "sensor-implausible",
-        "",
+        "unreadable",
         "main-level",
-        Verdict(True, facts={"bad": "its value is outside its range"}),
+        Implausible(sends="what it sends can't be read"),
     ),
-    (
-        "sensor-implausible",
-        "stuck",
-        "main-level",
-        Verdict(True, 1.2345, None, "m", {"shows": "stuck", "since": START - 3 * MINUTE}),
-    ),
-    (
-        "sensor-implausible",
-        "stuck, in S/m",
-        "main-conductivity",
-        Verdict(True, 17.2, None, "S/m", {"shows": "stuck", "since": START - 3 * MINUTE}),
-    ),
-    (
-        "sensor-implausible",
-        "spiking",
-        "main-level",
-        Verdict(True, facts={"shows": "spiking", "count": 6, "of": 200}),
-    ),
-    (
-        "sensor-implausible",
-        "not in the brine",
-        "main-temperature",
-        Verdict(True, facts={"shows": "contradicted", "bad": NOT_IN_BRINE}),
-    ),
-    (
+    Case("sensor-implausible", "stuck", "main-level", stuck(1.2345, "m")),
+    Case("sensor-implausible", "stuck, in S/m", "main-conductivity", stuck(17.2, "S/m")),
+    Case("sensor-implausible", "wild", "main-level", Implausible(spikes=6)),
+    Case("sensor-implausible", "not in brine", "main-temperature", Implausible(shows=NOT_IN_BRINE)),
+    Case(
         "sensor-implausible",
         "exchanged",
         "shelter-temperature",
-        Verdict(
-            True, facts={"shows": "contradicted", "bad": "seems exchanged with main-temperature"}
-        ),
+        Implausible(shows="seems exchanged with main tank thermometer"),
     ),
-    (
-        "sensor-implausible",
-        "no current",
-        "pump-current",
-        Verdict(True, facts={"shows": "contradicted", "bad": NO_CURRENT}),
-    ),
-    (
+    Case("sensor-implausible", "no current", "pump-current", Implausible(shows=NO_CURRENT)),
+    Case("clock-wrong", "sensor", "sensors", WrongClock(how="main level: its clock is off")),
+    Case(
         "clock-wrong",
-        "",
+        "gateway",
         "sensors",
-        Verdict(True, facts={"told": "main-level's readings come 15 min old"}),
+        WrongClock(how="main level: its clock or gateway is 15 min behind"),
     ),
-    ("texts-failing", "", "yard", Verdict(True, facts={"told": "the gateway says 403 Forbidden"})),
-    ("disk-low", "", "watch", Verdict(True, facts={"told": SCREEN})),
-    (
+    Case(
+        "clock-wrong",
+        "own",
+        "watch",
+        WrongClock(how="the watch's own clock was set ahead by 2 h"),
+    ),
+    Case("texts-failing", "", "yard", OutOfReach(why=GATEWAY)),
+    Case("texts-failing", "opted out", "yard", OutOfReach(why="opted out of texts")),
+    Case("channel-unusable", "", "watch", Trouble(sentence=NO_SECRET)),
+    Case("disk-low", "", "watch", Trouble(sentence="190 MB left on the journal's disk")),
+    Case(
         "records-damaged",
         "",
         "watch",
-        Verdict(True, facts={"told": "page 7 of the journal is torn"}),
+        Trouble(sentence="the journal is damaged: row 7 of index by_time is missing"),
     ),
 )
-"""Alarm, what sort of it, source, verdict."""
+
+
+@cache
+def example(*, us: bool, replies: bool) -> DepotPlan:
+    """The example depot, with a density meter besides, so that it has every alarm."""
+    its = next(iter(load_settings(CONFIG).depots.values()))
+    meter = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0)
+    return replace(
+        its,
+        us_units=us,
+        zone=ZoneInfo("America/Chicago"),
+        sensors={**its.sensors, "density": meter},
+        duty=replace(its.duty, replies=replies),
+    )
+
+
+def long_names(*, replies: bool) -> DepotPlan:
+    """A depot, a person and letters as long as one may call them."""
+    duty = Duty(
+        on_call=("yard", "dispatch"),
+        names={"yard": "The lead of the upper north yard", "dispatch": "Dispatch desk"},
+        replies=replies,
+    )
+    name = "Wexmoor County Upper Tern Hollow North Yard"
+    return replace(example(us=True, replies=replies), name=name, short="WXTH", duty=duty)
+
+
+def watched(its: DepotPlan, case: Case) -> Watched:
+    """The alarm of a depot as it is three minutes after it began."""
+    [found] = [
+        Watched(watch)
+        for watch in watches_at(site_of(its))
+        if (watch.record.id, watch.condition.source) == (case.alarm, case.source)
+    ]
+    assert isinstance(case.finding, found.condition.finding)
+    words = found.condition.words(case.finding, BEGAN)
+    found.life.finding, found.life.since, found.life.number = case.finding, BEGAN, NUMBER
+    found.life.past = words.past or words.headline
+    found.life.active, found.life.acknowledged = True, False
+    assert found.life.state is AlarmState.UNACKNOWLEDGED
+    return found
+
+
+def texts(its: DepotPlan, case: Case, *, number: int = NUMBER) -> Mapping[str, str]:
+    """Each kind of text about it: as it is first raised, and later on."""
+    one, wording = watched(its, case), Wording(its)
+    later = START + 26 * HOUR
+    notices = {
+        "raised": wording.raised(one, number, START, known=""),
+        "again": wording.raised(one, number, START, known=STILL),
+        "returned": wording.raised(one, number, START, known=RETURNED),
+        "to the second": wording.raised(one, number, START, known=NOT_TAKEN),
+        "cleared": wording.cleared(one, number, later),
+        "taken": wording.taken(one, number, "dispatch", later),
+    }
+    return {kind: segment(notice) for kind, notice in notices.items()}

@@ -57,7 +57,7 @@ RECORD = AlarmRecord(
     "and casings have burst after 20 to 40 minutes.",
     response="Shut the pump off at the panel, not at the pump, and let it cool with everybody "
     "away from it. Never open a valve on a hot pump. Have it looked at before it runs again.",
-    text_response="Shut the pump off AT THE PANEL, let it cool. Do NOT open the valve.",
+    text_response="Stop the pump at the PANEL, let it cool. Do NOT open the valve.",
     text_afterwards="The pump may still be hot: keep away, do NOT open the valve.",
     respond_within="5 minutes",
     respond_seconds=300.0,
@@ -156,21 +156,21 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         return self._pump.since + round(self._seconds_to_hot * SECOND)
 
     def words(self, finding: Deadheaded, now: Instant) -> Words:
-        """Which valve is shut, or that the level doesn't fall; and how soon it is hot."""
+        """Which valve is shut, or what else it may be; and how soon the pump is hot."""
         left = ""
         if finding.hot_at is not None:
-            hot, seconds = self.units.temperature(HOT_C), (finding.hot_at - now) / SECOND
-            left = f"{hot} inside in {duration(seconds)}" if seconds > 0 else f"over {hot} inside"
+            hot, seconds = self.units.whole_degrees(HOT_C), (finding.hot_at - now) / SECOND
+            left = f"{hot} inside in {duration(seconds)}" if seconds > 0 else f"{hot} inside by now"
         if finding.valve:
             against = f"against closed {self.units.name_of(finding.valve)}"
             past = f"{self.name} ran {against}"
             return Words(f"{self.name} runs {against}", time_left=left, past=past)
         tank = self.units.name_of(self._pump.pump.draws_from)
         return Words(
-            f"{self.name} running, {tank} level not falling: valve shut, line frozen or tank "
-            "empty?",
+            f"{self.name} moves no brine: valve shut, ice or empty tank?",
             time_left=left,
-            past=f"{self.name} ran with {tank} level not falling",
+            detail=f"{tank} level not falling",
+            past=f"{self.name} moved no brine",
         )
 
 

@@ -48,11 +48,11 @@ RECORD = AlarmRecord(
     place=20,
     priority=Priority.HIGH,
     cause="The float did not shut the fill, or a pump fills the tank with nobody there.",
-    consequence="Brine runs over the brim into the containment, then wherever that leads.",
+    consequence="Brine spills at the brim into the containment, then wherever that leads.",
     response="If a pump fills this tank, stop the pump first: a valve shut on a running pump is "
     "the other danger. Then shut the tank's supply by its hand valve, from outside the "
     "containment. Find out why the float did not. Do not climb on or into a tank.",
-    text_response="Stop any pump that fills it, THEN shut its supply. Don't climb on the tank.",
+    text_response="Stop filling pumps, THEN shut the supply. Stay off the tank.",
     respond_within="until the brim, as the text says",
     on_delay_seconds=15.0,
     off_delay_seconds=120.0,

@@ -19,7 +19,7 @@ RECORD = AlarmRecord(
     consequence="The strength is off, or known only within a wide range.",
     response="Test again by hydrometer, with the sample's temperature. Lock the pump out, clean "
     "the probe as its maker says, and say so with the next test.",
-    text_response="Test again by hydrometer. Lock the pump out, clean the probe, test once more.",
+    text_response="Test by hydrometer. Lock the pump out, clean the probe, test again.",
     respond_within="the next working day",
     on_delay_seconds=0.0,
     off_delay_seconds=0.0,

@@ -23,7 +23,7 @@ RECORD = AlarmRecord(
     consequence="What it watches is blind; with wild readings it goes on.",
     response="Check sensor and cable; compare it on site with a sight glass, a dipstick from "
     "outside or a thermometer.",
-    text_response="Check sensor and cable; check on site until then.",
+    text_response="Check sensor and cable; meanwhile check on site.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=90.0,
     off_delay_seconds=60.0,
@@ -44,8 +44,10 @@ RECORD = AlarmRecord(
 class Implausible(Finding):
     """How a sensor shows that it can't be believed."""
 
-    how: str = ""
-    """What is wrong with it, where that is all."""
+    sends: str = ""
+    """What is wrong with what it sends, where that is all."""
+    shows: str = ""
+    """What other sensors show of it: "is not in the brine"."""
     stuck_since: Instant | None = None
     """It is stuck at `value` since then."""
     spikes: int = 0
@@ -71,7 +73,7 @@ class SensorImplausible(Condition[Implausible]):
         sensor = self._sensor
         nonsense = sensor.marks & 0b111111 != 0 if active else sensor.nonsense
         if sensor.nonsense or not sensor.doubt:
-            return Verdict(True, Implausible(how=sensor.bad_why)) if nonsense else CLEAR
+            return Verdict(True, Implausible(sends=sensor.bad_why)) if nonsense else CLEAR
         if sensor.doubt == "stuck" and sensor.repeats and sensor.repeats.stuck_at is not None:
             return Verdict(
                 True,
@@ -83,7 +85,7 @@ class SensorImplausible(Condition[Implausible]):
             )
         if sensor.doubt == "spiking" and sensor.spikes:
             return Verdict(True, Implausible(spikes=sensor.spikes.count))
-        return Verdict(True, Implausible(how=sensor.contradicted))
+        return Verdict(True, Implausible(shows=sensor.contradicted))
 
     def words(self, finding: Implausible, now: Instant) -> Words:
         """What shows it."""
@@ -94,9 +96,9 @@ class SensorImplausible(Condition[Implausible]):
         if finding.spikes:
             wild = f"{finding.spikes} of its last {WINDOW} readings are wild"
             return Words(f"{self.name} spikes: {wild}")
-        if finding.how.startswith("it"):
-            return Words(f"{self.name} implausible: {finding.how}")
-        return Words(f"{self.name} {finding.how}")
+        if finding.shows:
+            return Words(f"{self.name} {finding.shows}")
+        return Words(f"{self.name} implausible: {finding.sends}")
 
 
 def _conditions(site: Site) -> Iterator[SensorImplausible]:

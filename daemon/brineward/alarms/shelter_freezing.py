@@ -70,14 +70,13 @@ RECORD = AlarmRecord(
     title="SHELTER NEAR FREEZING",
     place=30,
     priority=Priority.HIGH,
-    cause="The heater failed or lost its power, or the door stands open.",
+    cause="The heater failed or lost its power, or the door is open.",
     consequence="Fresh-water lines, valves, small pipes and sight glasses freeze and burst "
     "before the tanks do.",
     response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
     "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
     "it dry and sound.",
-    text_response="Check door, heater; or drain the water lines. No flame. Reset power only if "
-    "seen dry.",
+    text_response="Check door/heat; or drain water lines. No flame. Reset only if seen dry.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=300.0,
     off_delay_seconds=600.0,
@@ -85,7 +84,7 @@ RECORD = AlarmRecord(
     limit=3.0,
     limit_unit="degC",
     deadband=1.0,
-    basis="{3 degC} leaves a margin over {0 degC} for the sensor and for cold corners (common "
+    basis="{3 degC} leaves a margin to {0 degC} for the sensor and for cold corners (common "
     "practice, no source). Before that: a fall as fast as the heater's usual rests, in the "
     "median of eleven minutes under the week's usual low, with a freeze in two hours by "
     "Newton's law of cooling; or a quarter of an hour's straight fall under that low, with a "
@@ -163,8 +162,8 @@ class ShelterFreezing(Condition[Cold]):
         temperature = self.units.temperature
         how_bad = self.units.against(temperature(value), temperature(finding.limit or 0.0))
         if value <= 0.0:
-            return Words(f"{self.name} below freezing", how_bad)
-        left = "" if seconds is None else f"{temperature(0.0)} in {duration(seconds)}"
+            return Words(f"{self.name} freezing", how_bad)
+        left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
         return Words(f"{self.name} near freezing", how_bad, left)
 
 

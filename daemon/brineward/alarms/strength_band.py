@@ -129,9 +129,7 @@ class StrengthOutside(Condition[Strength]):
         """The strength with its interval, against the band's end."""
         value, limit = percent(finding.value or 0.0), percent(finding.limit or 0.0)
         between = f"{percent(finding.low)}-{percent(finding.high)}"
-        return Words(
-            f"brine in {self.name} {self._called}", f"{value} % ({between}; limit {limit})"
-        )
+        return Words(f"{self.name} brine {self._called}", f"{value} % ({between}; limit {limit})")
 
 
 def measured_vessels(plan: DepotPlan) -> Iterator[Vessel]:

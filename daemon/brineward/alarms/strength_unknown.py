@@ -30,7 +30,7 @@ RECORD = AlarmRecord(
     consequence="Weak or strong brine is not noticed.",
     response="Test by hydrometer, with the sample's temperature. Lock the pump out, then clean "
     "the probe as its maker says. Look for ice or crystals from outside.",
-    text_response="Test by hydrometer. Lock the pump out, clean the probe. Look for ice.",
+    text_response="Test by hydrometer. Lock pump out, clean probe. Look for ice from outside.",
     respond_within="before the next load",
     on_delay_seconds=600.0,
     off_delay_seconds=300.0,

@@ -17,12 +17,12 @@ RECORD = AlarmRecord(
     cause="The text gateway is down or refuses, or the number is wrong or opted out.",
     consequence="The person is not woken by the next alarm.",
     response="Reach them another way; check gateway, credit and number.",
-    text_response="They did NOT get it: call them. Check the gateway.",
+    text_response="Call them: they are NOT texted. Check gateway and number.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=0.0,
     off_delay_seconds=0.0,
-    basis="A text that could not be handed over within its channel's set time.",
+    basis="A text that no gateway took within its channel's set time.",
 )
 
 

@@ -73,11 +73,15 @@ class Following:
     version = 1
     lasting = False
 
-    def __init__(self, probe: Probe, shelter: SensorTracker | None, target: float) -> None:
+    def __init__(
+        self, probe: Probe, shelter: SensorTracker | None, target: float, called: str
+    ) -> None:
         self.name = f"following/{probe.vessel}"
         self.takes = {probe.sensor.plan.id: self._take}
         self._probe = probe
         self.thermometer = probe.thermometer
+        self._called = called
+        """What people call it."""
         self.shelter = shelter
         """The shelter's thermometer, which it may be exchanged with."""
         self._target = target
@@ -115,7 +119,7 @@ class Following:
         thermometer = self.thermometer
         thermometer.contradict(NOT_IN_BRINE if self.not_following else "")
         if self.shelter is not None:
-            other = f"seems exchanged with {thermometer.plan.id}"
+            other = f"seems exchanged with {self._called}"
             self.shelter.contradict(other if self.exchanged else "")
 
     def note(
@@ -298,8 +302,9 @@ def followings_of(
 ) -> list[Following]:
     """Each probe and its thermometer where a level tells that they are covered."""
     shelter = plan.sensor_of(Measure.TEMPERATURE, "shelter")
+    inside = None if shelter is None else sensors[shelter.id]
     return [
-        Following(probe, None if shelter is None else sensors[shelter.id], plan.strength.target)
+        Following(probe, inside, plan.strength.target, plan.name_of(probe.thermometer.plan.id))
         for probe in probes.values()
         if probe.level is not None
     ]

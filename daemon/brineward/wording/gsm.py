@@ -57,6 +57,8 @@ class Part:
     """How much it matters to say it at length; None: as much as saying it at all."""
     name: bool = False
     """Somebody's or something's name: where even the kept pieces are too long, cut first."""
+    whole: bool = False
+    """What would say something else if cut ("do not open the valve"): cut last of all."""
 
 
 def septets(text: str) -> int:
@@ -108,7 +110,8 @@ def fit_segment(parts: Sequence[Part]) -> str:
     """One segment of at most 160 septets with as much of the parts as fits, important first.
 
     Parts of rank 0 are always in it, in their shortest form if need be; where even that is too
-    much, names are cut first, after a word as long as there is more than one.
+    much, names are cut first, after a word as long as there is more than one, and last of all
+    what has to stay whole.
     """
     forms = [_forms(part) for part in parts]
     chosen = [own[-1] if part.rank <= 0 else "" for part, own in zip(parts, forms, strict=True)]
@@ -158,12 +161,13 @@ def _upgrades(parts: Sequence[Part], forms: list[list[str]]) -> list[tuple[int, 
 def _cut_to_fit(chosen: list[str], parts: Sequence[Part]) -> list[str]:
     """The kept pieces, cut until they fit: names first, whole words before letters."""
     kept = [shortened(piece, SEGMENT_SEPTETS) for piece in chosen]
-    for names, words in ((True, True), (True, False), (False, True), (False, False)):
+    for names, whole, words in _CUT_IN_TURN:
         while septets(_joined(kept)) > SEGMENT_SEPTETS:
             able = [
                 place
                 for place, text in enumerate(kept)
-                if parts[place].name == names and _may_be_cut(text, names=names, words=words)
+                if (parts[place].name, parts[place].whole) == (names, whole)
+                and _may_be_cut(text, names=names, words=words)
             ]
             if not able:
                 break
@@ -174,6 +178,17 @@ def _cut_to_fit(chosen: list[str], parts: Sequence[Part]) -> list[str]:
     return kept + [""] * (len(chosen) - len(kept))
 
 
+_CUT_IN_TURN = (
+    (True, False, True),
+    (True, False, False),
+    (False, False, True),
+    (False, False, False),
+    (False, True, True),
+    (False, True, False),
+)
+"""Names before sentences, these before what has to stay whole; words before letters."""
+
+
 def _may_be_cut(text: str, *, names: bool, words: bool) -> bool:
     if words:
         return " " in text
@@ -181,10 +196,15 @@ def _may_be_cut(text: str, *, names: bool, words: bool) -> bool:
 
 
 def _one_step_shorter(text: str) -> str:
-    """The text without its last word, or without its last letter where it is one word."""
+    """The text without its last word, or without its last letter where it is one word.
+
+    What is left of a sentence ends with a stop, too.
+    """
     bare = text.rstrip()
     if bare != text:
         return bare
+    if text.endswith((".", "?", "!")) and " " in text:
+        return f"{text[: text.rfind(' ')].rstrip(_BETWEEN_WORDS + '.?!')}."
     shorter = text[: text.rfind(" ") + 1].rstrip(_BETWEEN_WORDS)
     return shorter or text[:-1]
 

@@ -104,6 +104,10 @@ class OperatorUnits:
         """See `temperature`."""
         return temperature(celsius, self.us)
 
+    def whole_degrees(self, celsius: float) -> str:
+        """A temperature that is no reading: 0 degC and such, in whole degrees."""
+        return self.temperature(celsius) if self.us else f"{celsius:.0f} C"
+
     def measured(self, value: float, unit: str) -> str:
         """A value in SI, a mass fraction ("1") or seconds, as somebody reads it."""
         if unit == "1":

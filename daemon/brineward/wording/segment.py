@@ -1,6 +1,6 @@
 """A notice as one text-message segment: what the decision hangs on is always in it.
 
-Place and time are left out first where the words are many.
+The time that it began is left out first where the words are many, then how bad it is.
 """
 
 from brineward.readings.outputs import Notice
@@ -18,28 +18,33 @@ def segment(notice: Notice) -> str:
     if notice.plain:
         return shortened(to_gsm(notice.plain), SEGMENT_SEPTETS)
     first_words = shortened(to_gsm(notice.place), _FIRST_WORDS)
+    by_name = notice.kind == "taken"
     short_take = (notice.take.split(" to ")[0],) if notice.take else ()
     headline, when = notice.headline, notice.when
     if notice.kind == "cleared":
         headline, when = f"{headline} {when}", ""
     return fit_segment(
         [
-            Part(text=notice.lead, rank=0, name=notice.kind == "taken"),
+            Part(text=notice.lead, rank=0, name=by_name, whole=not by_name),
             Part(
                 text=f"{notice.place}:",
-                rank=2,
+                rank=1,
                 shorter=(f"{first_words}:",),
                 full_rank=4,
                 name=True,
             ),
-            Part(text=_sentence(headline), rank=0 if notice.kind != "taken" else 1),
-            Part(text=_sentence(notice.how_bad), rank=1),
-            Part(text=_sentence(notice.time_left), rank=1),
+            Part(text=_sentence(headline), rank=1 if by_name else 0),
+            Part(text=_sentence(_capital(notice.how_bad)), rank=1),
+            Part(text=_sentence(_capital(notice.time_left)), rank=1),
             Part(text=_sentence(when), rank=3),
-            Part(text=_sentence(notice.response), rank=0),
-            Part(text=notice.take, rank=0, shorter=short_take, full_rank=4),
+            Part(text=_sentence(notice.response), rank=0, whole=True),
+            Part(text=notice.take, rank=0, shorter=short_take, full_rank=4, whole=True),
         ]
     )
+
+
+def _capital(piece: str) -> str:
+    return f"{piece[:1].upper()}{piece[1:]}"
 
 
 def _sentence(piece: str) -> str:
