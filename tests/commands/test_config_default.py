@@ -15,18 +15,10 @@ WITH_CONFIG = (
     "status",
     "take",
     "calibrate",
-<<<<<<< HEAD
     "backup",
     "listen",
     "restore",
 )
-=======
-    "listen",
-    "backup",
-)
-NAMED = {"restore"}
-"""What writes in a journal's place wants to hear whose."""
->>>>>>> t-plant
 
 
 @pytest.mark.parametrize("command", WITH_CONFIG)
@@ -49,6 +41,6 @@ def test_no_command_with_a_config_is_left_out() -> None:
         for name, command in commands.choices.items()
         if any(action.dest in ("config", "files") for action in command._actions)
     }
-    assert taking == {*WITH_CONFIG, *NAMED}
-    for name in taking - NAMED - {"replay"}:
+    assert taking == set(WITH_CONFIG)
+    for name in taking - {"replay"}:
         assert commands.choices[name].get_default("config") == INSTALLED_CONFIG

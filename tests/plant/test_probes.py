@@ -93,7 +93,7 @@ def test_what_is_asked_of_people() -> None:
 
     assert [on_day(day, -0.01) for day in (0, 7, 14)] == ["", "", ""]
     assert on_day(21, -0.045) == "probe and test disagree by 3.6 %"
-    assert on_day(22, -0.045) == "its probe has changed, and reads 4.5 % low"
+    assert on_day(22, -0.045) == "probe shifted, reads 4.5 % low"
     assert on_day(23, -0.045) == ""
     assert on_day(24, -0.01, cleaned=True) == ""
 
@@ -103,7 +103,7 @@ def test_a_probe_far_off_wants_cleaning_however_slowly_it_went() -> None:
     one = probe()
     hear(one, START, brine(0.233, 10.0) * 0.94)
     one.learn(by_hand(START, cleaned=True))
-    assert one.question() == "its probe reads 6.0 % low"
+    assert one.question() == "probe reads 6.0 % low"
 
 
 def test_written_and_read_back_it_is_the_same() -> None:

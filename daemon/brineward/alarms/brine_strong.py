@@ -13,9 +13,9 @@ RECORD = AlarmRecord(
     cause="Too little fresh water in the blend, or a probe or thermometer that is off.",
     consequence="Crystals drop in the cold, steeply above 23.3 %, and plug pumps, hoses and "
     "nozzles.",
-    response="Do not load from this tank. Test by hydrometer, with the sample's temperature. "
+    response="Do not load from this tank. Test a tap sample by hydrometer, with its temperature. "
     "Blend with fresh water when the test agrees.",
-    text_response="Don't load. Test by hydrometer; add water if it agrees.",
+    text_response="Don't load. Test a tap sample by hydrometer; add water if it agrees.",
     respond_within="before the next load",
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,

@@ -14,9 +14,9 @@ RECORD = AlarmRecord(
     "probe that has fouled or drifted.",
     consequence="It freezes earlier, about {1 K} for each 0.6 % under 23.3 %, on the road and in "
     "the tank.",
-    response="Do not load from this tank. Test by hydrometer, with the sample's temperature. "
+    response="Do not load from this tank. Test a tap sample by hydrometer, with its temperature. "
     "Look at the salt in the hopper from outside; nobody leans in.",
-    text_response="Don't load. Test by hydrometer; look at the hopper's salt from outside.",
+    text_response="Don't load. Test a tap sample by hydrometer; check hopper salt from outside.",
     respond_within="before the next load",
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,

@@ -10,15 +10,16 @@ RECORD = AlarmRecord(
     title="CHANNEL UNUSABLE",
     place=145,
     priority=Priority.MEDIUM,
-    cause="The secret that the config names for a text gateway or for replies isn't there.",
+    cause="A secret or folder that the config names for texts or for replies is missing.",
     consequence="Nobody is texted by it, or nobody's reply is heard.",
-    response="Put the secret where the config says, readable for the service.",
-    text_response="Nobody is texted by it: set its secret on the watch's machine.",
+    response="Put the secret or make the folder where the config says, for the service to read. "
+    "Until then call people.",
+    text_response="Call people until it's fixed: see brineward check on the brineward box.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=0.0,
     off_delay_seconds=0.0,
-    basis="The secret is looked for at the start and every minute.",
+    basis="Secrets and folders are looked for at the start and every minute.",
 )
 
 ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))

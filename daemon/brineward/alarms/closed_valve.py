@@ -31,7 +31,9 @@ LEAST_SHARE = 0.45
 CONFIDENCE_EARLY = 2.0
 CONFIDENCE_TURNED = 2.5
 CONFIDENCE = 3.0
-"""By how many standard uncertainties the fall must be less, and more for the alarm to clear.
+"""How many standard uncertainties below what is wanted the fall must lie to raise the alarm, and
+above it to clear: 2 early in a run (few looks), 3 later (many looks, waves), 2.5 for the fall of
+the last 40 or 50 s.
 
 With the fall known to 0.15 of it (`SHARE_SURE`) at worst, a pump at its slowest healthy fall is
 1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm early in its run, over five standard
@@ -160,7 +162,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         left = ""
         if finding.hot_at is not None:
             hot, seconds = self.units.whole_degrees(HOT_C), (finding.hot_at - now) / SECOND
-            left = f"{hot} inside in {duration(seconds)}" if seconds > 0 else f"{hot} inside by now"
+            left = f"hits {hot} in {duration(seconds)}" if seconds > 0 else f"past {hot} by now"
         if finding.valve:
             against = f"against closed {self.units.name_of(finding.valve)}"
             past = f"{self.name} ran {against}"

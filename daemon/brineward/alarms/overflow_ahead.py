@@ -49,10 +49,11 @@ RECORD = AlarmRecord(
     priority=Priority.HIGH,
     cause="The float did not shut the fill, or a pump fills the tank with nobody there.",
     consequence="Brine spills at the brim into the containment, then wherever that leads.",
-    response="If a pump fills this tank, stop the pump first: a valve shut on a running pump is "
-    "the other danger. Then shut the tank's supply by its hand valve, from outside the "
-    "containment. Find out why the float did not. Do not climb on or into a tank.",
-    text_response="Stop filling pumps, THEN shut the supply. Stay off the tank.",
+    response="If a pump fills this tank, stop the pump at the panel first: a valve shut on a "
+    "running pump is the other danger. Then shut the tank's supply by its hand valve, from outside "
+    "the containment. Find out why the float did not. Do not climb on or into a tank.",
+    text_response="Stop filling pumps (PANEL), THEN shut supply. Stay off tank.",
+    text_afterwards="Check the containment from outside.",
     respond_within="until the brim, as the text says",
     on_delay_seconds=15.0,
     off_delay_seconds=120.0,
@@ -60,7 +61,8 @@ RECORD = AlarmRecord(
     limit_unit="m",
     deadband=0.02,
     basis="Fill mark and run-on of the tank as declared ({0.05 m} under the brim where nothing "
-    "fills it by itself), passed by the level's own noise; five minutes' forecast to the brim.",
+    "fills it by itself), passed by more than the level's own noise; five minutes' forecast to the "
+    "brim.",
 )
 
 

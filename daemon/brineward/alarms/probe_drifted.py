@@ -18,12 +18,13 @@ RECORD = AlarmRecord(
     cause="A film, scale or air on the probe, a thermometer that is off, or a test misread.",
     consequence="The strength is off, or known only within a wide range.",
     response="Test again by hydrometer, with the sample's temperature. Lock the pump out, clean "
-    "the probe as its maker says, and say so with the next test.",
-    text_response="Test by hydrometer. Lock the pump out, clean the probe, test again.",
+    "the probe as its maker says, and say so with the next test. Nobody leans in or climbs in: a "
+    "probe that can't be pulled from outside is left.",
+    text_response="Test by hydrometer. Lock pump out, pull and clean the probe; don't lean in.",
     respond_within="the next working day",
     on_delay_seconds=0.0,
     off_delay_seconds=0.0,
-    basis="A test four standard deviations from what the tests before let expect, a second "
+    basis="A test four standard deviations from what earlier tests predict, a second "
     "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
     "practice, no source, for the 2 and 5 %).",
 )

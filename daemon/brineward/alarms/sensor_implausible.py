@@ -95,7 +95,7 @@ class SensorImplausible(Condition[Implausible]):
             return Words(f"{self.name} is stuck at {at}", since=finding.stuck_since)
         if finding.spikes:
             wild = f"{finding.spikes} of its last {WINDOW} readings are wild"
-            return Words(f"{self.name} spikes: {wild}")
+            return Words(f"{self.name} jumps around: {wild}")
         if finding.shows:
             return Words(f"{self.name} {finding.shows}")
         return Words(f"{self.name} implausible: {finding.sends}")

@@ -35,10 +35,10 @@ UNUSUAL_K = 0.3
 NEAR_K = 2.5
 FAST_SECONDS = 45 * 60.0
 NEAR_UNKNOWN_K = 1.0
-"""The forecast speaks so far under the lowest of the week, since above that a thermostat has its
-usual swing, and within `NEAR_K` of the limit; higher up only of a freeze nearer than
-`FAST_SECONDS`, since a heater that idled for a week may yet come on. While no low is known it
-speaks within `NEAR_UNKNOWN_K` of the limit.
+"""The forecast counts only below the week's lowest temperature by `UNUSUAL_K`, since above that a
+thermostat has its usual swing, and within `NEAR_K` of the limit; higher up only where 0 degC is
+nearer than `FAST_SECONDS`, since a heater that idled for a week may yet come on. With no week known
+it counts within `NEAR_UNKNOWN_K` of the limit.
 """
 
 SURE = 6.0
@@ -58,10 +58,10 @@ rests. A thermometer's lag hides up to a half of a short rest's fall (measured w
 
 RESTS_SPAN_SECONDS = 660.0
 RESTS_FORECAST_SECONDS = 120 * 60.0
-"""A heater that rests on under where it has always come on has failed, if that is so in the median
-of this span and through the delay after it: told far from the limit too, where the freeze is nearer
-than this. A door half open may cool the shed just as fast, so it takes longer than a truck's ten
-minutes (40 such doors at sizes from a fifth to wide open, simulated: none is told).
+"""A heater that stays off below the temperature at which it has always come on has failed, if that
+is so in the median of this span and through the delay after it: raised far from the limit too,
+where the freeze is nearer than this. A door half open may cool the shed just as fast, so it takes
+longer than a truck's ten minutes (40 such doors, from a fifth to wide open, simulated: none is raised).
 """
 
 
@@ -70,13 +70,14 @@ RECORD = AlarmRecord(
     title="SHELTER NEAR FREEZING",
     place=30,
     priority=Priority.HIGH,
-    cause="The heater failed or lost its power, or the door is open.",
+    cause="The heater failed or lost its power, or the door was left open.",
     consequence="Fresh-water lines, valves, small pipes and sight glasses freeze and burst "
     "before the tanks do.",
     response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
     "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
     "it dry and sound.",
     text_response="Check door/heat; or drain water lines. No flame. Reset only if seen dry.",
+    text_afterwards="If it froze: check the lines for splits before water or pump goes on.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=300.0,
     off_delay_seconds=600.0,
@@ -85,10 +86,10 @@ RECORD = AlarmRecord(
     limit_unit="degC",
     deadband=1.0,
     basis="{3 degC} leaves a margin to {0 degC} for the sensor and for cold corners (common "
-    "practice, no source). Before that: a fall as fast as the heater's usual rests, in the "
-    "median of eleven minutes under the week's usual low, with a freeze in two hours by "
-    "Newton's law of cooling; or a quarter of an hour's straight fall under that low, with a "
-    "freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes.",
+    "practice, no source). Before that: the temperature falls as fast as it usually does while the "
+    "heater is off, in the median of eleven minutes under the week's usual low, with a freeze in "
+    "two hours by Newton's law of cooling; or a quarter of an hour's straight fall under that low, "
+    "with a freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes.",
 )
 
 
@@ -162,7 +163,7 @@ class ShelterFreezing(Condition[Cold]):
         temperature = self.units.temperature
         how_bad = self.units.against(temperature(value), temperature(finding.limit or 0.0))
         if value <= 0.0:
-            return Words(f"{self.name} freezing", how_bad)
+            return Words(f"{self.name} below freezing", how_bad)
         left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
         return Words(f"{self.name} near freezing", how_bad, left)
 

@@ -37,10 +37,10 @@ In six simulated storm nights and a busy week the medians of ten minutes in a mo
 
 BASIS = (
     "The {end} end of the depot's strength band, passed by one standard uncertainty in the median "
-    "of three minutes. A fill shows in the level within the delay, and then the tank is not "
-    "judged, unless it was loaded from twice and has not stood since: then a median of ten minutes "
-    "that is outside by two standard uncertainties and half a percent is raised. On healthy storm "
-    "nights such medians stayed 0.4 % or more inside (simulated)."
+    "of three minutes. While a fill moves the level the tank is not judged. If it was loaded "
+    "from twice or more without settling, the median of ten minutes is used, and must be outside "
+    "the band by two standard uncertainties and 0.5 %. On healthy storm nights such medians stayed "
+    "0.4 % or more inside (simulated)."
 )
 
 

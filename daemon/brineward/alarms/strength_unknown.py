@@ -29,12 +29,13 @@ RECORD = AlarmRecord(
     "so cold that ice or crystals are in it.",
     consequence="Weak or strong brine is not noticed.",
     response="Test by hydrometer, with the sample's temperature. Lock the pump out, then clean "
-    "the probe as its maker says. Look for ice or crystals from outside.",
-    text_response="Test by hydrometer. Lock pump out, clean probe. Look for ice from outside.",
+    "the probe as its maker says. Look for ice or crystals from outside. Nobody leans in or climbs "
+    "in: a probe that can't be pulled from outside is left.",
+    text_response="Test by hydrometer. Lock pump out, pull and clean the probe; don't lean in.",
     respond_within="before the next load",
     on_delay_seconds=600.0,
     off_delay_seconds=300.0,
-    basis="A covered probe in a standing tank that reads no brine there can be (common "
+    basis="A covered probe in a standing tank with a reading that no brine can give (common "
     "practice, no source, for the delay).",
     suppressed_by=("depot-silent", "link-lost"),
 )
@@ -42,8 +43,8 @@ RECORD = AlarmRecord(
 _READS = {
     "probe-dry": "probe reads dry",
     "slush": "probe reads slush",
-    "above-saturation": "conductivity above saturation",
-    "not-brine": "conductivity above saturation",
+    "above-saturation": "probe reads more than any brine can",
+    "not-brine": "probe reads more than any brine can",
 }
 
 

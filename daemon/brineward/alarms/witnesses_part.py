@@ -32,12 +32,13 @@ RECORD = AlarmRecord(
     "sensor that has moved.",
     consequence="The strength is known only within a wide range.",
     response="Test by hydrometer, with the sample's temperature: it shows which of the two to "
-    "believe. Lock the pump out, then clean the other as its maker says.",
-    text_response="Test by hydrometer. Lock the pump out, clean the one that is off.",
+    "believe. Lock the pump out, then clean the other as its maker says. Nobody leans in or climbs "
+    "in: a probe that can't be pulled from outside is left.",
+    text_response="Test by hydrometer. Lock the pump out, pull and clean the one that's off.",
     respond_within="the next working day",
     on_delay_seconds=1800.0,
     off_delay_seconds=1800.0,
-    basis="Further apart than honest error would bring them once in twenty; half an hour "
+    basis="Further apart than honest errors would put them one time in twenty; half an hour "
     "outlasts a bubble (common practice, no source, for the delay).",
     suppressed_by=("depot-silent", "link-lost"),
 )

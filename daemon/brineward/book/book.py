@@ -237,6 +237,8 @@ class AlarmBook:
             return None
         words, finding = watched.words(now), life.finding
         pieces = (words.headline, words.how_bad, words.time_left, words.detail)
+        if not life.active and life.past:
+            pieces = (life.past, "", "", "")
         sentence = ", ".join(piece for piece in pieces if piece)
         return AlarmChanged(
             time=now,

@@ -129,7 +129,7 @@ def _what(plan: DepotPlan, alarm: dict[str, Any], changed: str) -> str:
     """What is wrong, with the value as it is now and not as it was when the alarm was raised."""
     sentence = _printable(alarm["sentence"]).rstrip(".")
     if alarm["value"] is None:
-        known = alarm["value_at_change"] is not None
+        known = alarm["value_at_change"] is not None and alarm["limit"] is not None
         return f"{sentence} (at {changed}; no value now)" if known else sentence
     head = _printable(alarm["headline"]) or sentence.split(",")[0]
     age = alarm["value_age_seconds"]

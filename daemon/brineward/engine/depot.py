@@ -182,7 +182,7 @@ class DepotEngine:
                     sensor.heard = max(sensor.heard, self.now)
                     return ()
                 if reading.timed_by is TimedBy.SENSOR:
-                    outputs = self._doubt(sensor, "is off", received)
+                    outputs = self._doubt(sensor, "is wrong", received)
             time = received
             reading = reading._replace(time=time)
         if time <= sensor.newest:
@@ -330,7 +330,8 @@ class DepotEngine:
         clock = self._watch.own_clock
         way = "ahead" if step.by > 0 else "back"
         clock.doubt(
-            f"the watch's own clock was set {way} by {duration(abs(step.by) / SECOND)}", self.now
+            f"the brineward box's clock was set {way} by {duration(abs(step.by) / SECOND)}",
+            self.now,
         )
         return self._changed(clock)
 

@@ -92,5 +92,5 @@ def _closed(gone: AlarmGone) -> AlarmChanged:
         value=None,
         limit=None,
         unit="",
-        sentence="closed: the watch does not have it any more",
+        sentence="closed: this alarm is no longer in the config",
     )

@@ -19,7 +19,7 @@ from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
-NOT_IN_BRINE = "is not in the brine: conductivity does not follow it"
+NOT_IN_BRINE = "may be out of the brine: the probe doesn't follow it"
 STRETCH = 5 * MINUTE
 """Readings are taken together as medians of so long: a wild one is none."""
 JUMP_K = 1.0
@@ -85,6 +85,8 @@ class Following:
         self.shelter = shelter
         """The shelter's thermometer, which it may be exchanged with."""
         self._target = target
+        self._called = called
+        """What people call the thermometer beside the probe."""
         self._every = max(probe.sensor.plan.every_seconds, 10.0)
         self._stretch = max(STRETCH, round(5 * self._every * SECOND))
         self._number = 0

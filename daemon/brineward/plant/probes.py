@@ -227,9 +227,9 @@ class Probe:
         off = 1.0 - exp(-last.log_factor)
         reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"
         if abs(off) >= DRIFTED:
-            return f"its probe reads {reads}"
+            return f"probe reads {reads}"
         if last.finding == "step" and (abs(off) >= STEP_FROM or not odd_from):
-            return f"its probe has changed, and reads {reads}"
+            return f"probe shifted, reads {reads}"
         return ""
 
     def _record(

@@ -14,9 +14,9 @@ SPACING_STANDARD_UNCERTAINTY_M = 0.002
 
 _IN_SHORT: dict[Culprit, str] = {
     "conductivity-low": "probe fouled",
-    "conductivity-high": "probe factor off",
+    "conductivity-high": "probe reads high",
     "thermometer": "thermometer off",
-    "pressure": "pressure zero off",
+    "pressure": "pressure sensor needs zeroing",
     "density-meter": "density meter off",
     "test": "test off",
 }
