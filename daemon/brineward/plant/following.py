@@ -16,6 +16,7 @@ from brineward.plant.course import median
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.probes import Probe
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
@@ -67,11 +68,8 @@ class Stretch(NamedTuple):
     shelter_c: float | None
 
 
-class Following:
+class Following(Tracker):
     """A probe's conductivity beside its thermometer, while the tank stands and covers both."""
-
-    version = 1
-    lasting = False
 
     def __init__(
         self, probe: Probe, shelter: SensorTracker | None, target: float, called: str

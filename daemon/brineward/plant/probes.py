@@ -18,6 +18,7 @@ from brineward.plant.hand_tests import OLDEST
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import Cover, SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, Output
@@ -63,10 +64,9 @@ class RecordedTest(NamedTuple):
     """The same in standard deviations."""
 
 
-class Probe:
+class Probe(Tracker):
     """A conductivity probe in a vessel of sodium chloride brine: a tracker of its tests."""
 
-    version = 1
     lasting = True
 
     def __init__(

@@ -10,6 +10,7 @@ from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe
 from brineward.plant.second_witness import SecondWitness, second_witness
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
@@ -87,11 +88,10 @@ class Strengths:
         self._shown = deque((time, Shown(*shown)) for time, *shown in data)
 
 
-class StrengthTracker:
+class StrengthTracker(Tracker):
     """One vessel's strength by its probe, weighed with density where that is measured too."""
 
     version = 2
-    lasting = False
 
     def __init__(self, depot: str, probe: Probe, witness: SecondWitness | None) -> None:
         self._depot = depot
