@@ -2,9 +2,9 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, Generic, Literal, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import AlarmSettings, DepotPlan
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
@@ -22,6 +22,13 @@ class Finding:
     unit: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explained(Finding):
+    """A finding of which there are only words to say."""
+
+    why: str
+
+
 F = TypeVar("F", bound=Finding)
 
 
@@ -32,18 +39,23 @@ class Verdict(NamedTuple):
     finding: Finding | None = None
     why: str = ""
 
+    @staticmethod
+    def active_if(active: bool, finding: Finding) -> "Verdict":
+        """That it is active with this finding, or clear."""
+        return Verdict(True, finding) if active else CLEAR
+
+    @staticmethod
+    def explained(why: str) -> "Verdict":
+        """That it is active and why, or clear where there is no why."""
+        return Verdict(True, Explained(why=why)) if why else CLEAR
+
+    @staticmethod
+    def unknown(why: str) -> "Verdict":
+        """That it can't be judged: it is blind."""
+        return Verdict(None, None, why)
+
 
 CLEAR = Verdict(False)
-
-
-def active_if(active: bool, finding: Finding) -> Verdict:
-    """The verdict that it is active with this finding, or clear."""
-    return Verdict(True, finding) if active else CLEAR
-
-
-def unknown(why: str) -> Verdict:
-    """The verdict of a condition that can't be judged: it is blind."""
-    return Verdict(None, None, why)
 
 
 class Words(NamedTuple):
@@ -117,21 +129,6 @@ class Condition(Generic[F]):
     def words(self, finding: F, now: Instant) -> Words:
         """What people read of a finding."""
         raise NotImplementedError
-
-
-Cover = Literal["covered", "indirect", "blind"]
-
-
-class Coverage(NamedTuple):
-    """How one alarm at one place is watched."""
-
-    alarm: str
-    source: str
-    how: Cover
-    by: tuple[str, ...] = ()
-    """The sensors it is judged from."""
-    would_help: str = ""
-    """Which sensor would cover it, where it is indirect or blind."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

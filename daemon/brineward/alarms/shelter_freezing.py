@@ -4,18 +4,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    Alarm,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    active_if,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.course import Course
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.resting_fall import seconds_to_zero
@@ -121,9 +111,9 @@ class ShelterFreezing(Condition[Cold]):
         """At or under the limit, or soon at 0 degC?"""
         shelter = self._shelter
         if shelter.sensor.value is None:
-            return unknown("no shelter temperature yet")
+            return Verdict.unknown("no shelter temperature yet")
         if shelter.sensor.implausible:
-            return unknown(f"{shelter.sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{shelter.sensor.plan.id} is implausible")
         value = shelter.course.middle(SPAN_SECONDS)[0]
         middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
         limit = self._limit_c + (self._deadband_k if active else 0.0)
@@ -141,7 +131,7 @@ class ShelterFreezing(Condition[Cold]):
             unit="degC",
             seconds_to_zero=None if left is None else round(left, 0),
         )
-        return active_if(max(value, middle) <= limit or soon or failed, finding)
+        return Verdict.active_if(max(value, middle) <= limit or soon or failed, finding)
 
     def _unusual(self, now: Instant, value: float, fall: float) -> bool:
         """Near freezing by a straight line, and not by a thermostat's swing?"""

@@ -3,17 +3,8 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    CLEAR,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.strengths import Shown, StrengthTracker
@@ -79,13 +70,13 @@ class StrengthOutside(Condition[Strength]):
         """Outside its limit beyond one standard uncertainty? Unknown while it can't be known."""
         why = self._unknown()
         if why:
-            return unknown(why)
+            return Verdict.unknown(why)
         level = self._tracker.probe.level
         if level is not None and not level.settled(now):
             return self._moving(level.falls)
         shown = self._tracker.lately.middle(SPAN_SECONDS)
         if shown is None:
-            return unknown("no strength yet")
+            return Verdict.unknown("no strength yet")
         return self._verdict(shown, 0.0 if active else shown.standard_uncertainty)
 
     def _unknown(self) -> str:
@@ -109,13 +100,11 @@ class StrengthOutside(Condition[Strength]):
                 verdict = self._verdict(shown, margin)
                 if verdict.active:
                     return verdict
-        return unknown("the tank is moving or blending")
+        return Verdict.unknown("the tank is moving or blending")
 
     def _verdict(self, shown: Shown, margin: float) -> Verdict:
         # Rounded before the comparison, so that all processors agree.
         beyond = round(self._side * (shown.mass_fraction - self._band_end) - margin, 6)
-        if beyond <= 0:
-            return CLEAR
         finding = Strength(
             value=round(shown.mass_fraction, 5),
             limit=self._band_end,
@@ -123,7 +112,7 @@ class StrengthOutside(Condition[Strength]):
             low=round(shown.low, 5),
             high=round(shown.high, 5),
         )
-        return Verdict(True, finding)
+        return Verdict.active_if(beyond > 0, finding)
 
     def words(self, finding: Strength, now: Instant) -> Words:
         """The strength with its interval, against the band's end."""
