@@ -40,20 +40,6 @@ class Course:
     residuals where they are larger: a surface that sloshes, a line with a bend.
     """
 
-    __slots__ = (
-        "_base",
-        "_declared",
-        "_gap",
-        "_points",
-        "_sums",
-        "_window",
-        "level",
-        "noise",
-        "scatter",
-        "slope",
-        "slope_uncertainty",
-    )
-
     def __init__(
         self, *, window_seconds: float, standard_uncertainty: float, gap_seconds: float = 0.0
     ) -> None:
@@ -154,8 +140,6 @@ class Course:
 class UsualLow:
     """The lowest value of each hour of the last week: what is normal for a thermostat's swing."""
 
-    __slots__ = ("_hours", "_known")
-
     def __init__(self) -> None:
         self._hours: deque[tuple[int, float]] = deque()
         self._known: tuple[int, float | None] | None = None
@@ -198,8 +182,6 @@ class Movement:
     It starts to move when the slope passes `threshold` and three of its standard uncertainties,
     and is still again under half of that: so noise doesn't start and stop it.
     """
-
-    __slots__ = ("_threshold", "direction", "since")
 
     def __init__(self, threshold_m_per_s: float) -> None:
         self._threshold = threshold_m_per_s

@@ -32,23 +32,6 @@ _RESTS_AT_ZERO = frozenset(
 class Repeats:
     """The repeats of one sensor that publishes by the clock (not on change)."""
 
-    __slots__ = (
-        "_changed",
-        "_day_ends",
-        "_days",
-        "_enough",
-        "_known",
-        "_moves",
-        "_named_at",
-        "_rests_at_zero",
-        "_run",
-        "_since",
-        "_value",
-        "_zeros_left",
-        "stuck_at",
-        "stuck_since",
-    )
-
     def __init__(self, measures: Measure) -> None:
         self.stuck_at: float | None = None
         """The value that it is stuck at, SI; None while it isn't stuck."""

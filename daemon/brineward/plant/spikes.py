@@ -23,8 +23,6 @@ SHARE_OF_JUMPS = 0.6
 class Spikes:
     """The spikes among the last readings of one sensor: it has to be told of the jumps alone."""
 
-    __slots__ = ("_before", "_bubbles", "_jumped", "_jumps", "_spikes", "_window", "far", "spiking")
-
     def __init__(self, sensor: SensorPlan) -> None:
         self.spiking = False
         self.far = SPIKE_SHARE_OF_RANGE * (sensor.high - sensor.low)

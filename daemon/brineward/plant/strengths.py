@@ -36,8 +36,6 @@ _STRENGTH = itemgetter(0)
 class Strengths:
     """The strengths of the last ten minutes, and the one in the middle."""
 
-    __slots__ = ("_middles", "_shown")
-
     def __init__(self) -> None:
         self._shown: deque[tuple[Instant, Shown]] = deque()
         self._middles: dict[float, Shown] = {}
