@@ -118,7 +118,10 @@ class StrengthOutside(Condition[Strength]):
         """The strength with its interval, against the band's end."""
         value, limit = percent(finding.value or 0.0), percent(finding.limit or 0.0)
         between = f"{percent(finding.low)}-{percent(finding.high)}"
-        return Words(f"{self.name} brine {self._called}", f"{value} % ({between}; limit {limit})")
+        how_bad = f"{value} % ({between}; limit {limit})"
+        if value == limit:
+            how_bad = f"at the limit, {value} % ({between})"
+        return Words(f"{self.name} brine {self._called}", how_bad)
 
 
 def measured_vessels(plan: DepotPlan) -> Iterator[Vessel]:
