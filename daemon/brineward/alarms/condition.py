@@ -79,7 +79,7 @@ class Condition(Generic[F]):
     on_delay_at_least: float = 0.0
     """Seconds: evidence that is slower than the alarm's own delay."""
     untold: str = ""
-    """A person who can't be told of this by a text, since it is about them."""
+    """A person who can't be texted about this, since it is about them."""
 
     def __init__(
         self,
@@ -139,7 +139,7 @@ class Site:
     trackers: Trackers
     watch: WatchTrackers
     keeps_house: bool
-    """Are this depot's people told of troubles of the watch itself?"""
+    """Are this depot's people texted about troubles of the watch itself?"""
     units: OperatorUnits
 
     def settings(self, record: AlarmRecord) -> AlarmSettings:

@@ -13,7 +13,7 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
 FORECAST_SECONDS = 300.0
-"""An overflow nearer than this is told even before the height says so."""
+"""An overflow nearer than this is raised even before the height says so."""
 
 SPAN_SECONDS = 60.0
 """The height is the median of so many seconds' readings: a wave or a wild reading is no height."""

@@ -15,7 +15,7 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
 FORECAST_SECONDS = 75 * 60.0
-"""A freeze nearer than this is told before the limit is reached."""
+"""A freeze nearer than this is raised before the limit is reached."""
 
 LIMIT_SPAN_SECONDS = 600.0
 """At its limit is what is so in the median of ten minutes too: a door opened for a truck lets the
@@ -25,10 +25,10 @@ UNUSUAL_K = 0.3
 NEAR_K = 2.5
 FAST_SECONDS = 45 * 60.0
 NEAR_UNKNOWN_K = 1.0
-"""The forecast speaks so far under the lowest of the week, since above that a thermostat has its
+"""The forecast counts so far under the lowest of the week, since above that a thermostat has its
 usual swing, and within `NEAR_K` of the limit; higher up only of a freeze nearer than
 `FAST_SECONDS`, since a heater that idled for a week may yet come on. While no low is known it
-speaks within `NEAR_UNKNOWN_K` of the limit.
+counts within `NEAR_UNKNOWN_K` of the limit.
 """
 
 SURE = 6.0
@@ -49,9 +49,9 @@ rests. A thermometer's lag hides up to a half of a short rest's fall (measured w
 RESTS_SPAN_SECONDS = 660.0
 RESTS_FORECAST_SECONDS = 120 * 60.0
 """A heater that rests on under where it has always come on has failed, if that is so in the median
-of this span and through the delay after it: told far from the limit too, where the freeze is nearer
+of this span and through the delay after it: raised far from the limit too, where the freeze is nearer
 than this. A door half open may cool the shed just as fast, so it takes longer than a truck's ten
-minutes (40 such doors at sizes from a fifth to wide open, simulated: none is told).
+minutes (40 such doors at sizes from a fifth to wide open, simulated: none is raised).
 """
 
 

@@ -44,12 +44,12 @@ class Strength(Finding):
 
 
 class StrengthOutside(Condition[Strength]):
-    """The strength is under (`side` -1) or over (+1) a limit by one standard uncertainty or more.
+    """The strength is below (`side` -1) or above (+1) a limit by one standard uncertainty or more.
 
     Judged only while the probe is covered and the tank has stood still long enough to be blended:
     weak readings while a batch is still blending are the plant's normal life. Only a tank that is
     loaded from again and again is judged while it moves, and must then be far outside. It clears
-    when the value itself is back inside, in a tank that stands. Where the level is not known,
+    when the value itself is back inside, in a still tank. Where the level is not known,
     cover and blending can't be judged, and it is judged all the same.
     """
 

@@ -1,6 +1,6 @@
 """Does a brine's conductivity follow its thermometer? One that isn't in the brine shows by that.
 
-Mutable, but pure. Brine conducts about 2 % more a kelvin, and a tank that stands changes by
+Mutable, but pure. Brine conducts about 2 % more a kelvin, and a still tank changes by
 hundredths of a kelvin in minutes. So a thermometer that swings or jumps while the conductivity
 beside it stays is somewhere else, or broken.
 """
@@ -69,7 +69,7 @@ class Stretch(NamedTuple):
 
 
 class Following(Tracker):
-    """A probe's conductivity beside its thermometer, while the tank stands and covers both."""
+    """A probe's conductivity beside its thermometer, while the tank is still and covers both."""
 
     def __init__(
         self, probe: Probe, shelter: SensorTracker | None, target: float, called: str

@@ -1,4 +1,4 @@
-"""How long a sensor repeats itself: from that is told one that is stuck. Mutable, but pure.
+"""How long a sensor repeats itself: that shows one that is stuck. Mutable, but pure.
 
 Everything is counted in whole numbers, so that all processors agree.
 """
@@ -50,7 +50,7 @@ class Repeats:
         self._named_at = self._moves = self._zeros_left = 0
 
     def add(self, time: Instant, value: float) -> bool:
-        """Take one believable value; times must rise. Is it stuck now, or no longer?"""
+        """Take one plausible value; times must rise. Is it stuck now, or no longer?"""
         if value == self._value:
             self._run += 1
             return self._run >= self._enough and self.stuck_at is None and self._stuck(time)

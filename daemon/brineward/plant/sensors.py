@@ -44,7 +44,7 @@ class SensorTracker(Tracker):
         self.contradicted = ""
         """How other sensors show that this can't be so; empty while they don't."""
         self.doubt = ""
-        """What its believable values show of it: `stuck`, `contradicted`, `spiking` or nothing."""
+        """What its plausible values show of it: `stuck`, `contradicted`, `spiking` or nothing."""
         self.doubted = False
         """Is it doubted so that nothing can be judged by it? A spike now and then is outvoted."""
 
