@@ -89,7 +89,7 @@ class OverflowAhead(Condition[Overflow]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Too high, or too soon at the brim?"""
         sensor, course = self._level.sensor, self._level.course
-        if sensor.value is None:
+        if sensor.value is None or course.level is None:
             return Verdict.unknown("no level yet")
         if sensor.implausible:
             return Verdict.unknown(f"{sensor.plan.id} is implausible")

@@ -49,9 +49,9 @@ rests. A thermometer's lag hides up to a half of a short rest's fall (measured w
 RESTS_SPAN_SECONDS = 660.0
 RESTS_FORECAST_SECONDS = 120 * 60.0
 """A heater that rests on under where it has always come on has failed, if that is so in the median
-of this span and through the delay after it: raised far from the limit too, where the freeze is nearer
-than this. A door half open may cool the shed just as fast, so it takes longer than a truck's ten
-minutes (40 such doors at sizes from a fifth to wide open, simulated: none is raised).
+of this span and through the delay after it: raised far from the limit too, where the freeze is
+nearer than this. A door half open may cool the shed just as fast, so it takes longer than a
+truck's ten minutes (40 such doors at sizes from a fifth to wide open, simulated: none is raised).
 """
 
 
@@ -110,7 +110,7 @@ class ShelterFreezing(Condition[Cold]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """At or under the limit, or soon at 0 degC?"""
         shelter = self._shelter
-        if shelter.sensor.value is None:
+        if shelter.sensor.value is None or shelter.course.level is None:
             return Verdict.unknown("no shelter temperature yet")
         if shelter.sensor.implausible:
             return Verdict.unknown(f"{shelter.sensor.plan.id} is implausible")
