@@ -114,7 +114,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             if switch.believed(now) == 0.0:
                 found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at())
                 return Verdict(True, found)
-        # The level is still, too, while salt tipped into the hopper drives the hopper's brine across.
+        # The level is still, too, while salt tipped into the hopper drives brine across.
         if self._meter is not None and self._pump.pump.delivers(self._meter.believed(now)):
             return CLEAR
         return self._by_level(self._pump.run, now, active)

@@ -34,7 +34,7 @@ FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
 (common practice, no source): so a test is not trusted for ever."""
 ODD_FROM = 4.0
 """A single test so many standard deviations off is worth a text. At three, one honest test in 370
-would be raised, a false alarm a depot in five months; who enters it is asked at once all the same."""
+would be raised, a false alarm a depot in five months; who enters it is asked at once anyway."""
 STEP_FROM = 0.02
 """A probe that has changed by less is right again by the two tests that showed it (common
 practice, no source)."""
