@@ -268,7 +268,7 @@ def test_the_examples_say_what_they_are_blind_for(
     assert {(c.alarm, c.source) for c in found if c.how == "indirect"} == indirect
     covered = {(c.alarm, c.source) for c in found if c.how == "covered"}
     assert {(alarm, "main") for alarm in PLANT} <= covered
-    assert {c.alarm for c in found} == {"closed-valve", "shelter-freezing", *PLANT}
+    assert {c.alarm for c in found} >= {"closed-valve", "shelter-freezing", *PLANT}
     assert all(c.would_help for c in found if c.how != "covered")
 
 

@@ -4,10 +4,8 @@ from collections.abc import Container
 
 import pytest
 
-from brineward.engine.engine import Engine
-from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
-from brineward.readings.outputs import AlarmChanged
-from depots import DEPOT, START, plan
+from brineward.readings.instants import DAY, HOUR
+from depots import START, plan
 from engine.scripted import Script
 
 CLOSED, CLOCK = "closed-valve", "clock-wrong"

@@ -112,6 +112,7 @@ ON_THE_EDGE = [
 
 @given(PACES, st.floats(1.0, 2000.0), st.integers(0, 80))
 @example(ON_THE_EDGE, 8.0, 10)
+@example([*ON_THE_EDGE, (90_000, 1.0), (1000, 1.0)], 8.0, 13)
 def test_read_back_it_says_the_same_to_the_last_bit(
     points: list[tuple[int, float]], window: float, cut: int
 ) -> None:
@@ -129,6 +130,14 @@ def test_read_back_it_says_the_same_to_the_last_bit(
             other.add(time, value)
             assert shown(other) == shown(one)
     assert other.snapshot() == one.snapshot()
+
+
+def test_one_that_is_emptied_has_forgotten_all() -> None:
+    """A clock that was set anew: no slope is left of times that mean nothing any more."""
+    found = course(ON_THE_EDGE, window=8.0)
+    blank = Course(window_seconds=8.0, standard_uncertainty=0.0)
+    found.restore(blank.snapshot())
+    assert shown(found) == shown(blank)
 
 
 def test_a_month_of_readings_leaves_no_rounding_behind() -> None:

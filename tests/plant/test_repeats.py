@@ -179,3 +179,15 @@ def test_repeats_go_on_from_what_was_written_down(data: st.DataObject) -> None:
         if place >= cut:
             assert other.add(now, value) == said
     assert one.snapshot() == other.snapshot()
+
+
+def test_what_is_remembered_is_a_week_of_days() -> None:
+    """Two months of readings, each day with another longest repeat: eight days are kept, no more,
+    and counts stay small.
+    """
+    repeats = Repeats(Measure.TEMPERATURE)
+    for place in range(60 * 24 * 6):
+        repeats.add(START + place * 10 * MINUTE, float(place // (1 + place // 144 % 7)))
+    _, _, _, _, _, changed, known, days, *_ = repeats.snapshot()
+    assert len(days) == 8
+    assert 0 < changed <= known < 600

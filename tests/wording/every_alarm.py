@@ -10,20 +10,14 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from brineward.alarms.clock_wrong import WrongClock
 from brineward.alarms.closed_valve import Deadheaded
-from brineward.alarms.condition import Finding
-from brineward.alarms.link_lost import NoLink
+from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.overflow_ahead import Overflow
-from brineward.alarms.probe_drifted import Disagreement
 from brineward.alarms.registry import site_of, watches_at
 from brineward.alarms.sensor_implausible import Implausible
-from brineward.alarms.service_trouble import Trouble
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
-from brineward.alarms.texts_failing import OutOfReach
-from brineward.alarms.witnesses_part import Disagreement as WitnessesDisagreement
 from brineward.book.book import Watched
 from brineward.config.load import load_settings
 from brineward.plant.following import NOT_IN_BRINE
@@ -103,21 +97,27 @@ EVERY_ALARM = (
     Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
     Case("shelter-freezing", "steady", "shelter", cold(2.1)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
+    Case(
+        "brine-weak",
+        "at the limit",
+        "main",
+        Strength(value=0.2197, limit=0.22, low=0.2083, high=0.2311),
+    ),
     Case("brine-strong", "", "main", Strength(value=0.2589, limit=0.25, low=0.2511, high=0.2634)),
     Case("strength-unknown", "dry", "main", NoBrine(reason="probe-dry", sentence=DRY)),
     Case("strength-unknown", "slush", "main", NoBrine(reason="slush", sentence=SLUSH)),
     Case("strength-unknown", "too much", "main", NoBrine(reason="not-brine", sentence=TOO_MUCH)),
     Case("strength-unknown", "other", "main", NoBrine(reason="out-of-range", sentence=DRY)),
-    Case("probe-drifted", "", "main", Disagreement(how="probe and test disagree by 6.2 %")),
-    Case("probe-drifted", "low", "main", Disagreement(how="probe reads 5.4 % low")),
+    Case("probe-drifted", "", "main", Explained(why="probe and test disagree by 6.2 %")),
+    Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",
         "changed",
         "main",
-        Disagreement(how="probe shifted, reads 4.5 % low"),
+        Explained(why="probe shifted, reads 4.5 % low"),
     ),
-    Case("witnesses-part", "", "main", WitnessesDisagreement(how=BOTH)),
-    Case("link-lost", "", "broker", NoLink(why="the connection was lost")),
+    Case("witnesses-part", "", "main", Explained(why=BOTH)),
+    Case("link-lost", "", "broker", Explained(why="the connection was lost")),
     Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
     Case("sensor-silent", "", "main-level", Finding(value=130.0, limit=60.0, unit="s")),
     Case(
@@ -141,28 +141,28 @@ EVERY_ALARM = (
         Implausible(shows="looks swapped with main tank thermometer"),
     ),
     Case("sensor-implausible", "no current", "pump-current", Implausible(shows=NO_CURRENT)),
-    Case("clock-wrong", "sensor", "sensors", WrongClock(how="main level: its clock is off")),
+    Case("clock-wrong", "sensor", "sensors", Explained(why="main level: its clock is off")),
     Case(
         "clock-wrong",
         "gateway",
         "sensors",
-        WrongClock(how="main level: its clock or gateway is 15 min behind"),
+        Explained(why="main level: its clock or gateway is 15 min behind"),
     ),
     Case(
         "clock-wrong",
         "own",
         "watch",
-        WrongClock(how="the watch's own clock was set ahead by 2 h"),
+        Explained(why="the watch's own clock was set ahead by 2 h"),
     ),
-    Case("texts-failing", "", "yard", OutOfReach(why=GATEWAY)),
-    Case("texts-failing", "opted out", "yard", OutOfReach(why="opted out of texts")),
-    Case("channel-unusable", "", "watch", Trouble(sentence=NO_SECRET)),
-    Case("disk-low", "", "watch", Trouble(sentence="190 MB left on the journal's disk")),
+    Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
+    Case("texts-failing", "opted out", "yard", Explained(why="opted out of texts")),
+    Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
+    Case("disk-low", "", "watch", Explained(why="190 MB left on the journal's disk")),
     Case(
         "records-damaged",
         "",
         "watch",
-        Trouble(sentence="the journal is damaged: row 7 of index by_time is missing"),
+        Explained(why="the journal is damaged: row 7 of index by_time is missing"),
     ),
 )
 

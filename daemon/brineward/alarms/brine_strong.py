@@ -1,4 +1,4 @@
-"""Brine strong: the strength over its band."""
+"""Brine strong: the strength above its band."""
 
 from brineward.alarms.condition import Alarm
 from brineward.alarms.record import AlarmRecord

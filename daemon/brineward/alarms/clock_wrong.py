@@ -1,9 +1,8 @@
 """A clock is wrong: a sensor's or gateway's, or this machine's own."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
@@ -27,33 +26,25 @@ RECORD = AlarmRecord(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrongClock(Finding):
-    """How it is wrong."""
-
-    how: str
-
-
-class ClockWrong(Condition[WrongClock]):
+class ClockWrong(Condition[Explained]):
     """One clock, or all of one kind."""
 
     def __init__(self, site: Site, clock: Clock) -> None:
         self._clock = clock
-        super().__init__(site, clock.whose, WrongClock, judged_after=(clock,))
+        super().__init__(site, clock.whose, Explained, judged_after=(clock,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Has it shown itself wrong in the last minutes?"""
-        how = self._clock.wrong(now)
-        return Verdict(True, WrongClock(how=how)) if how else CLEAR
+        return Verdict.explained(self._clock.wrong(now))
 
     def next_look(self, now: Instant) -> Instant | None:
         """When it is trusted again, should it show nothing more."""
         trusted = self._clock.trusted_at
         return trusted if trusted is not None and trusted > now else None
 
-    def words(self, finding: WrongClock, now: Instant) -> Words:
+    def words(self, finding: Explained, now: Instant) -> Words:
         """How it is wrong."""
-        return Words(finding.how)
+        return Words(finding.why)
 
 
 def _conditions(site: Site) -> Iterator[ClockWrong]:

@@ -3,19 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    CLEAR,
-    Alarm,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    active_if,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.heating import seconds_to_temperature
 from brineward.plant.plan import DepotPlan, Measure, Pump, Valve
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
@@ -112,14 +101,14 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
 
     @property
     def at_rest(self) -> bool:
-        """It stands, and stood."""
+        """It is off, and was when it was judged last."""
         return self._pump.running is False
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does it run against something shut?"""
         why = self._pump.unknown(now)
         if why:
-            return unknown(why)
+            return Verdict.unknown(why)
         if not self._pump.running:
             return CLEAR
         for valve, switch in self._switches:
@@ -127,7 +116,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             if switch.believed(now) == 0.0:
                 found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at())
                 return Verdict(True, found)
-        # The level stands still too while salt is tipped into the hopper and drives its brine over.
+        # The level is still, too, while salt tipped into the hopper drives brine across.
         if self._meter is not None and self._pump.pump.delivers(self._meter.believed(now)):
             return CLEAR
         return self._by_level(self._pump.run, now, active)
@@ -138,19 +127,19 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             return self._by_switch_alone(now)
         if run.drop is None or not run.sure:
             if active:
-                return unknown("not enough levels yet to see whether it falls again")
+                return Verdict.unknown("not enough levels yet to see whether it falls again")
             return self._by_switch_alone(now)
         doubt = _confidence(run) * run.drop_uncertainty
         fall = run.drop - doubt if active else run.drop + doubt
         expected = round(self._expected, 9)
         finding = Deadheaded(value=run.drop, limit=expected, unit="m/s", hot_at=self._hot_at())
-        return active_if(fall < LEAST_SHARE * self._expected, finding)
+        return Verdict.active_if(fall < LEAST_SHARE * self._expected, finding)
 
     def _by_switch_alone(self, now: Instant) -> Verdict:
         open_ = [switch.believed(now) for _, switch in self._switches]
         if open_ and None not in open_:
             return CLEAR
-        return unknown("not enough levels yet to see whether it falls")
+        return Verdict.unknown("not enough levels yet to see whether it falls")
 
     def _hot_at(self) -> Instant | None:
         if self._seconds_to_hot is None:

@@ -2,9 +2,9 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, Generic, Literal, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import AlarmSettings, DepotPlan
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
@@ -22,6 +22,13 @@ class Finding:
     unit: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explained(Finding):
+    """A finding of which there are only words to say."""
+
+    why: str
+
+
 F = TypeVar("F", bound=Finding)
 
 
@@ -32,18 +39,23 @@ class Verdict(NamedTuple):
     finding: Finding | None = None
     why: str = ""
 
+    @staticmethod
+    def active_if(active: bool, finding: Finding) -> "Verdict":
+        """That it is active with this finding, or clear."""
+        return Verdict(True, finding) if active else CLEAR
+
+    @staticmethod
+    def explained(why: str) -> "Verdict":
+        """That it is active and why, or clear where there is no why."""
+        return Verdict(True, Explained(why=why)) if why else CLEAR
+
+    @staticmethod
+    def unknown(why: str) -> "Verdict":
+        """That it can't be judged: it is blind."""
+        return Verdict(None, None, why)
+
 
 CLEAR = Verdict(False)
-
-
-def active_if(active: bool, finding: Finding) -> Verdict:
-    """The verdict that it is active with this finding, or clear."""
-    return Verdict(True, finding) if active else CLEAR
-
-
-def unknown(why: str) -> Verdict:
-    """The verdict of a condition that can't be judged: it is blind."""
-    return Verdict(None, None, why)
 
 
 class Words(NamedTuple):
@@ -67,7 +79,7 @@ class Condition(Generic[F]):
     on_delay_at_least: float = 0.0
     """Seconds: evidence that is slower than the alarm's own delay."""
     untold: str = ""
-    """A person who can't be told of this by a text, since it is about them."""
+    """A person who can't be texted about this, since it is about them."""
 
     def __init__(
         self,
@@ -119,21 +131,6 @@ class Condition(Generic[F]):
         raise NotImplementedError
 
 
-Cover = Literal["covered", "indirect", "blind"]
-
-
-class Coverage(NamedTuple):
-    """How one alarm at one place is watched."""
-
-    alarm: str
-    source: str
-    how: Cover
-    by: tuple[str, ...] = ()
-    """The sensors it is judged from."""
-    would_help: str = ""
-    """Which sensor would cover it, where it is indirect or blind."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """One depot as an alarm's conditions see it while they are made."""
@@ -142,7 +139,7 @@ class Site:
     trackers: Trackers
     watch: WatchTrackers
     keeps_house: bool
-    """Are this depot's people told of troubles of the watch itself?"""
+    """Are this depot's people texted about troubles of the watch itself?"""
     units: OperatorUnits
 
     def settings(self, record: AlarmRecord) -> AlarmSettings:

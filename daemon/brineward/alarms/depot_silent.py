@@ -1,17 +1,6 @@
 """Depot silent: not one sensor has reported for the shortest silence that any of them allows."""
 
-from collections.abc import Iterator
-
-from brineward.alarms.condition import (
-    Alarm,
-    Condition,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    active_if,
-    unknown,
-)
+from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
@@ -54,9 +43,9 @@ class DepotSilent(Condition[Finding]):
         """Silent for too long?"""
         silence = self._link.silence(self._hearing.last_heard, now)
         if silence is None:
-            return unknown(self._link.deaf())
+            return Verdict.unknown(self._link.deaf())
         finding = Finding(value=round(silence / SECOND, 0), limit=self.limit, unit="s")
-        return active_if(silence >= self._limit, finding)
+        return Verdict.active_if(silence >= self._limit, finding)
 
     def next_look(self, now: Instant) -> Instant | None:
         """When the silence is too long, should it last."""
@@ -68,8 +57,4 @@ class DepotSilent(Condition[Finding]):
         return Words("no readings from the depot")
 
 
-def _conditions(site: Site) -> Iterator[DepotSilent]:
-    yield DepotSilent(site)
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions)
+ALARM = Alarm(record=RECORD, conditions=lambda site: [DepotSilent(site)])

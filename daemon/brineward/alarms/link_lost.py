@@ -1,9 +1,6 @@
 """No link to the broker."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
@@ -26,32 +23,20 @@ RECORD = AlarmRecord(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoLink(Finding):
-    """Why there is none."""
-
-    why: str
-
-
-class LinkLost(Condition[NoLink]):
+class LinkLost(Condition[Explained]):
     """The connection is lost."""
 
     def __init__(self, site: Site) -> None:
         self._link = site.watch.link
-        super().__init__(site, "broker", NoLink, judged_after=(self._link,))
+        super().__init__(site, "broker", Explained, judged_after=(self._link,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it lost?"""
-        return CLEAR if self._link.up else Verdict(True, NoLink(why=self._link.why))
+        return Verdict.explained("" if self._link.up else self._link.why)
 
-    def words(self, finding: NoLink, now: Instant) -> Words:
+    def words(self, finding: Explained, now: Instant) -> Words:
         """That it is lost, and why."""
         return Words("no link to the broker", detail=finding.why)
 
 
-def _conditions(site: Site) -> Iterator[LinkLost]:
-    if site.keeps_house:
-        yield LinkLost(site)
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions)
+ALARM = Alarm(record=RECORD, conditions=lambda site: [LinkLost(site)] if site.keeps_house else [])

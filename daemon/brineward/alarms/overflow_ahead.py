@@ -4,18 +4,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    CLEAR,
-    Alarm,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.readings.instants import Instant
@@ -23,7 +13,7 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
 FORECAST_SECONDS = 300.0
-"""An overflow nearer than this is told even before the height says so."""
+"""An overflow nearer than this is raised even before the height says so."""
 
 SPAN_SECONDS = 60.0
 """The height is the median of so many seconds' readings: a wave or a wild reading is no height."""
@@ -101,10 +91,10 @@ class OverflowAhead(Condition[Overflow]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Too high, or too soon at the brim?"""
         sensor, course = self._level.sensor, self._level.course
-        if sensor.value is None:
-            return unknown("no level yet")
+        if sensor.value is None or course.level is None:
+            return Verdict.unknown("no level yet")
         if sensor.implausible:
-            return unknown(f"{sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{sensor.plan.id} is implausible")
         level, sure = self._middle(SPAN_SECONDS)
         limit = self._limit_m
         high = level > limit - self._deadband_m if active else level > limit + sure
@@ -112,13 +102,11 @@ class OverflowAhead(Condition[Overflow]):
         end = level if course.slope is None else course.level or level
         seconds = self._seconds_to_brim(end)
         soon = seconds is not None and seconds < FORECAST_SECONDS and self._unusual()
-        if not high and not soon:
-            return CLEAR
         left = None if seconds is None else round(seconds, 0)
         finding = Overflow(
             value=round(level, 4), limit=round(limit, 4), unit="m", seconds_to_brim=left
         )
-        return Verdict(True, finding)
+        return Verdict.active_if(high or soon, finding)
 
     def _middle(self, span_seconds: float) -> tuple[float, float]:
         """The median of the span, of three readings at least, and how far it may be off."""
@@ -173,12 +161,6 @@ def height_limit_m(vessel: Vessel) -> float:
     return min(vessel.fill_mark_m + vessel.run_on_m, vessel.brim_m - 0.02)
 
 
-def _conditions(site: Site) -> Iterator[OverflowAhead]:
-    for level in site.trackers.levels.values():
-        if level.vessel.holds_brine:
-            yield OverflowAhead(site, level)
-
-
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     for vessel in plan.vessels.values():
         level = plan.sensor_of(Measure.LEVEL, vessel.id)
@@ -188,4 +170,12 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
 
 
-ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [
+        OverflowAhead(site, level)
+        for level in site.trackers.levels.values()
+        if level.vessel.holds_brine
+    ],
+    coverage=_coverage,
+)

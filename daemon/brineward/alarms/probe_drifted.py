@@ -1,9 +1,6 @@
 """Probe and test disagree: judged when a test by hand is entered."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import measured_vessels
 from brineward.plant.probes import ODD_FROM, Probe
@@ -30,33 +27,26 @@ RECORD = AlarmRecord(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement(Finding):
-    """How two that should agree don't."""
-
-    how: str
-
-
-class ProbeDrifted(Condition[Disagreement]):
+class ProbeDrifted(Condition[Explained]):
     """The last test does not fit what the probe read."""
 
     def __init__(self, site: Site, probe: Probe) -> None:
         self._probe = probe
-        super().__init__(site, probe.vessel, Disagreement, judged_after=(probe,))
+        super().__init__(site, probe.vessel, Explained, judged_after=(probe,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does the last test leave a question?"""
-        how = self._probe.question(odd_from=ODD_FROM)
-        return Verdict(True, Disagreement(how=how)) if how else CLEAR
+        return Verdict.explained(self._probe.question(odd_from=ODD_FROM))
 
-    def words(self, finding: Disagreement, now: Instant) -> Words:
+    def words(self, finding: Explained, now: Instant) -> Words:
         """How far apart they are."""
-        return Words(f"{self.name}: {finding.how}")
+        return Words(f"{self.name}: {finding.why}")
 
 
-def _conditions(site: Site) -> Iterator[ProbeDrifted]:
-    for vessel in measured_vessels(site.plan):
-        yield ProbeDrifted(site, site.trackers.probes[vessel.id])
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions)
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [
+        ProbeDrifted(site, site.trackers.probes[vessel.id])
+        for vessel in measured_vessels(site.plan)
+    ],
+)

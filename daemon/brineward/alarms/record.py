@@ -6,6 +6,7 @@ are written in braces, `{3 degC}`, and read in the depot's own units.
 """
 
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from brineward.readings.outputs import Priority
 
@@ -47,3 +48,18 @@ class AlarmRecord:
     """Where limit and delays come from."""
     suppressed_by: tuple[str, ...] = ()
     """Alarms of the depot under which this one is a consequence and stays quiet."""
+
+
+Cover = Literal["covered", "indirect", "blind"]
+
+
+class Coverage(NamedTuple):
+    """How one alarm at one place is watched."""
+
+    alarm: str
+    source: str
+    how: Cover
+    by: tuple[str, ...] = ()
+    """The sensors it is judged from."""
+    would_help: str = ""
+    """Which sensor would cover it, where it is indirect or blind."""

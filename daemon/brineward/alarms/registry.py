@@ -7,8 +7,8 @@ from pkgutil import iter_modules
 from typing import Any
 
 from brineward import alarms
-from brineward.alarms.condition import Alarm, Condition, Coverage, Site
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Alarm, Condition, Site
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import DepotPlan
 from brineward.plant.trackers import Trackers
 from brineward.readings.outputs import Priority

@@ -1,6 +1,5 @@
 """A sensor reports what can't be, or shows by its course that it can't be believed."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
@@ -101,9 +100,9 @@ class SensorImplausible(Condition[Implausible]):
         return Words(f"{self.name} implausible: {finding.sends}")
 
 
-def _conditions(site: Site) -> Iterator[SensorImplausible]:
-    for sensor in site.trackers.sensors.values():
-        yield SensorImplausible(site, sensor)
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions)
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [
+        SensorImplausible(site, sensor) for sensor in site.trackers.sensors.values()
+    ],
+)

@@ -1,17 +1,6 @@
 """A sensor has reported nothing for longer than it may."""
 
-from collections.abc import Iterator
-
-from brineward.alarms.condition import (
-    Alarm,
-    Condition,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    active_if,
-    unknown,
-)
+from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import SECOND, Instant
@@ -60,10 +49,10 @@ class SensorSilent(Condition[Finding]):
         """Silent beyond its limit?"""
         silence = self._link.silence(self._sensor.heard, now)
         if silence is None:
-            return unknown(self._link.deaf())
+            return Verdict.unknown(self._link.deaf())
         limit = self._sensor.silent_after
         finding = Finding(value=round(silence / SECOND, 0), limit=limit / SECOND, unit="s")
-        return active_if(silence >= limit, finding)
+        return Verdict.active_if(silence >= limit, finding)
 
     def next_look(self, now: Instant) -> Instant | None:
         """When the silence is too long, should it last."""
@@ -75,9 +64,9 @@ class SensorSilent(Condition[Finding]):
         return Words(f"{self.name} is silent")
 
 
-def _conditions(site: Site) -> Iterator[SensorSilent]:
-    for sensor in site.trackers.sensors.values():
-        yield SensorSilent(site, sensor)
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions)
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [
+        SensorSilent(site, sensor) for sensor in site.trackers.sensors.values()
+    ],
+)

@@ -1,36 +1,27 @@
 """Troubles of the watch's own machine, as the service reports them: what their alarms share."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
-from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import Instant
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trouble(Finding):
-    """What the service says of it."""
-
-    sentence: str
-
-
-class ServiceTroubled(Condition[Trouble]):
+class ServiceTroubled(Condition[Explained]):
     """One trouble, by the id of its alarm."""
 
     def __init__(self, site: Site, trouble: str) -> None:
         self._trouble = trouble
         self._troubles = site.watch.troubles
-        super().__init__(site, "watch", Trouble, judged_after=(self._troubles,))
+        super().__init__(site, "watch", Explained, judged_after=(self._troubles,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it there?"""
-        sentence = self._troubles.sentence(self._trouble)
-        return Verdict(True, Trouble(sentence=sentence)) if sentence else CLEAR
+        return Verdict.explained(self._troubles.sentence(self._trouble))
 
-    def words(self, finding: Trouble, now: Instant) -> Words:
+    def words(self, finding: Explained, now: Instant) -> Words:
         """The service's own sentence."""
-        return Words(finding.sentence)
+        return Words(finding.why)
 
 
 def troubled(record: AlarmRecord) -> Callable[[Site], Iterator[ServiceTroubled]]:

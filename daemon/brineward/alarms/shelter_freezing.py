@@ -4,18 +4,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    Alarm,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    active_if,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.course import Course
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.resting_fall import seconds_to_zero
@@ -25,7 +15,7 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
 FORECAST_SECONDS = 75 * 60.0
-"""A freeze nearer than this is told before the limit is reached."""
+"""A freeze nearer than this is raised before the limit is reached."""
 
 LIMIT_SPAN_SECONDS = 600.0
 """At its limit is what is so in the median of ten minutes too: a door opened for a truck lets the
@@ -61,7 +51,7 @@ RESTS_FORECAST_SECONDS = 120 * 60.0
 """A heater that stays off below the temperature at which it has always come on has failed, if that
 is so in the median of this span and through the delay after it: raised far from the limit too,
 where the freeze is nearer than this. A door half open may cool the shed just as fast, so it takes
-longer than a truck's ten minutes (40 such doors, from a fifth to wide open, simulated: none is raised).
+longer than a truck's ten minutes (40 such doors, from a fifth to wide open: none is raised).
 """
 
 
@@ -121,10 +111,10 @@ class ShelterFreezing(Condition[Cold]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """At or under the limit, or soon at 0 degC?"""
         shelter = self._shelter
-        if shelter.sensor.value is None:
-            return unknown("no shelter temperature yet")
+        if shelter.sensor.value is None or shelter.course.level is None:
+            return Verdict.unknown("no shelter temperature yet")
         if shelter.sensor.implausible:
-            return unknown(f"{shelter.sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{shelter.sensor.plan.id} is implausible")
         value = shelter.course.middle(SPAN_SECONDS)[0]
         middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
         limit = self._limit_c + (self._deadband_k if active else 0.0)
@@ -142,7 +132,7 @@ class ShelterFreezing(Condition[Cold]):
             unit="degC",
             seconds_to_zero=None if left is None else round(left, 0),
         )
-        return active_if(max(value, middle) <= limit or soon or failed, finding)
+        return Verdict.active_if(max(value, middle) <= limit or soon or failed, finding)
 
     def _unusual(self, now: Instant, value: float, fall: float) -> bool:
         """Near freezing by a straight line, and not by a thermostat's swing?"""

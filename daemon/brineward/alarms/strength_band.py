@@ -3,17 +3,8 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    CLEAR,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.strengths import Shown, StrengthTracker
@@ -53,12 +44,12 @@ class Strength(Finding):
 
 
 class StrengthOutside(Condition[Strength]):
-    """The strength is under (`side` -1) or over (+1) a limit by one standard uncertainty or more.
+    """The strength is below (`side` -1) or above (+1) a limit by one standard uncertainty or more.
 
     Judged only while the probe is covered and the tank has stood still long enough to be blended:
     weak readings while a batch is still blending are the plant's normal life. Only a tank that is
     loaded from again and again is judged while it moves, and must then be far outside. It clears
-    when the value itself is back inside, in a tank that stands. Where the level is not known,
+    when the value itself is back inside, in a still tank. Where the level is not known,
     cover and blending can't be judged, and it is judged all the same.
     """
 
@@ -79,13 +70,13 @@ class StrengthOutside(Condition[Strength]):
         """Outside its limit beyond one standard uncertainty? Unknown while it can't be known."""
         why = self._unknown()
         if why:
-            return unknown(why)
+            return Verdict.unknown(why)
         level = self._tracker.probe.level
         if level is not None and not level.settled(now):
             return self._moving(level.falls)
         shown = self._tracker.lately.middle(SPAN_SECONDS)
         if shown is None:
-            return unknown("no strength yet")
+            return Verdict.unknown("no strength yet")
         return self._verdict(shown, 0.0 if active else shown.standard_uncertainty)
 
     def _unknown(self) -> str:
@@ -109,13 +100,11 @@ class StrengthOutside(Condition[Strength]):
                 verdict = self._verdict(shown, margin)
                 if verdict.active:
                     return verdict
-        return unknown("the tank is moving or blending")
+        return Verdict.unknown("the tank is moving or blending")
 
     def _verdict(self, shown: Shown, margin: float) -> Verdict:
         # Rounded before the comparison, so that all processors agree.
         beyond = round(self._side * (shown.mass_fraction - self._band_end) - margin, 6)
-        if beyond <= 0:
-            return CLEAR
         finding = Strength(
             value=round(shown.mass_fraction, 5),
             limit=self._band_end,
@@ -123,13 +112,16 @@ class StrengthOutside(Condition[Strength]):
             low=round(shown.low, 5),
             high=round(shown.high, 5),
         )
-        return Verdict(True, finding)
+        return Verdict.active_if(beyond > 0, finding)
 
     def words(self, finding: Strength, now: Instant) -> Words:
         """The strength with its interval, against the band's end."""
         value, limit = percent(finding.value or 0.0), percent(finding.limit or 0.0)
         between = f"{percent(finding.low)}-{percent(finding.high)}"
-        return Words(f"{self.name} brine {self._called}", f"{value} % ({between}; limit {limit})")
+        how_bad = f"{value} % ({between}; limit {limit})"
+        if value == limit:
+            how_bad = f"at the limit, {value} % ({between})"
+        return Words(f"{self.name} brine {self._called}", how_bad)
 
 
 def measured_vessels(plan: DepotPlan) -> Iterator[Vessel]:

@@ -1,18 +1,8 @@
 """Strength not known: a covered probe in a standing tank reads what no brine there can."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    CLEAR,
-    Alarm,
-    Condition,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    unknown,
-)
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import measured_vessels, strength_coverage
 from brineward.physics.salinity import NotBrine
@@ -68,11 +58,11 @@ class StrengthUnknown(Condition[NoBrine]):
         """Does the probe read what no brine there can?"""
         found, probe = self._tracker.newest, self._tracker.probe
         if found is None:
-            return unknown("no fresh temperature beside the conductivity")
+            return Verdict.unknown("no fresh temperature beside the conductivity")
         if not isinstance(found, NotBrine):
             return CLEAR
         if probe.level is None or not probe.in_standing_brine(now):
-            return unknown("the tank is moving, or the probe is not known to be covered")
+            return Verdict.unknown("the tank is moving, or the probe is not known to be covered")
         return Verdict(True, NoBrine(reason=found.reason, sentence=found.sentence))
 
     def words(self, finding: NoBrine, now: Instant) -> Words:
@@ -81,9 +71,11 @@ class StrengthUnknown(Condition[NoBrine]):
         return Words(f"{self.name}: {reads}", detail=finding.sentence)
 
 
-def _conditions(site: Site) -> Iterator[StrengthUnknown]:
-    for vessel in measured_vessels(site.plan):
-        yield StrengthUnknown(site, site.trackers.strengths[vessel.id])
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=strength_coverage(RECORD))
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [
+        StrengthUnknown(site, site.trackers.strengths[vessel.id])
+        for vessel in measured_vessels(site.plan)
+    ],
+    coverage=strength_coverage(RECORD),
+)

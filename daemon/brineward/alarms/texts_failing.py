@@ -1,9 +1,6 @@
 """A person can't be reached by texts."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
@@ -26,34 +23,24 @@ RECORD = AlarmRecord(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutOfReach(Finding):
-    """Why they can't be reached."""
-
-    why: str
-
-
-class TextsFailing(Condition[OutOfReach]):
+class TextsFailing(Condition[Explained]):
     """One person on call."""
 
     def __init__(self, site: Site, reach: Reach) -> None:
         self._reach = reach
         self.untold = reach.person
-        super().__init__(site, reach.person, OutOfReach, judged_after=(reach,))
+        super().__init__(site, reach.person, Explained, judged_after=(reach,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Can they not be reached?"""
-        why = self._reach.why_not
-        return Verdict(True, OutOfReach(why=why)) if why else CLEAR
+        return Verdict.explained(self._reach.why_not)
 
-    def words(self, finding: OutOfReach, now: Instant) -> Words:
+    def words(self, finding: Explained, now: Instant) -> Words:
         """Who can't be reached, and why."""
         return Words(f"texts to {self.name} fail: {finding.why}")
 
 
-def _conditions(site: Site) -> Iterator[TextsFailing]:
-    for reach in site.watch.reach.values():
-        yield TextsFailing(site, reach)
-
-
-ALARM = Alarm(record=RECORD, conditions=_conditions)
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [TextsFailing(site, reach) for reach in site.watch.reach.values()],
+)

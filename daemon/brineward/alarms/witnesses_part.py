@@ -1,20 +1,9 @@
 """Conductivity and density disagree about a vessel's strength."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
-from brineward.alarms.condition import (
-    CLEAR,
-    Alarm,
-    Condition,
-    Coverage,
-    Finding,
-    Site,
-    Verdict,
-    Words,
-    unknown,
-)
-from brineward.alarms.record import AlarmRecord
+from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.alarms.strength_band import measured_vessels
 from brineward.physics.salinity import Salinity
 from brineward.plant.plan import DepotPlan, Measure
@@ -44,35 +33,27 @@ RECORD = AlarmRecord(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement(Finding):
-    """What each of the two shows."""
-
-    how: str
-
-
-class WitnessesDisagree(Condition[Disagreement]):
+class WitnessesDisagree(Condition[Explained]):
     """Conductivity and density show strengths further apart than both allow."""
 
     def __init__(self, site: Site, tracker: StrengthTracker, witness: SecondWitness) -> None:
         self._tracker = tracker
         self._witness = witness
         after = (tracker.probe.sensor,)
-        super().__init__(site, tracker.probe.vessel, Disagreement, judged_after=after)
+        super().__init__(site, tracker.probe.vessel, Explained, judged_after=after)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Do they disagree? Unknown while the tank moves or a witness is missing."""
         probe = self._tracker.probe
         if probe.level is None or not probe.in_standing_brine(now):
-            return unknown("the tank is moving, or the probe is not known to be covered")
+            return Verdict.unknown("the tank is moving, or the probe is not known to be covered")
         if not isinstance(self._tracker.newest, Salinity):
-            return unknown("the probe shows no strength")
-        how = self._witness.question
-        return Verdict(True, Disagreement(how=how)) if how else CLEAR
+            return Verdict.unknown("the probe shows no strength")
+        return Verdict.explained(self._witness.question)
 
-    def words(self, finding: Disagreement, now: Instant) -> Words:
+    def words(self, finding: Explained, now: Instant) -> Words:
         """What each shows."""
-        return Words(f"{self.name}: {finding.how}")
+        return Words(f"{self.name}: {finding.why}")
 
 
 def _conditions(site: Site) -> Iterator[WitnessesDisagree]:

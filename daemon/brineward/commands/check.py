@@ -8,7 +8,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
-from brineward.alarms.condition import Coverage
+from brineward.alarms.record import Coverage
 from brineward.alarms.registry import CATALOGUE, coverage
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings

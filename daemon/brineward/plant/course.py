@@ -40,20 +40,6 @@ class Course:
     residuals where they are larger: a surface that sloshes, a line with a bend.
     """
 
-    __slots__ = (
-        "_base",
-        "_declared",
-        "_gap",
-        "_points",
-        "_sums",
-        "_window",
-        "level",
-        "noise",
-        "scatter",
-        "slope",
-        "slope_uncertainty",
-    )
-
     def __init__(
         self, *, window_seconds: float, standard_uncertainty: float, gap_seconds: float = 0.0
     ) -> None:
@@ -122,6 +108,7 @@ class Course:
         n = len(points)
         if n < _FEWEST or newest - points[0][0] < self._window // 2:
             self.level, self.slope, self.slope_uncertainty = value, None, math.inf
+            self.scatter = 0.0
             return
         sum_t, sum_v, sum_tt, sum_tv, sum_vv = self._sums
         spread = n * sum_tt - sum_t * sum_t
@@ -145,6 +132,9 @@ class Course:
         points, noise = data
         self.noise.restore(noise)
         self._points.clear()
+        self._base, self._sums = (0, 0), (0, 0, 0, 0, 0)
+        self.level = self.slope = None
+        self.slope_uncertainty, self.scatter = math.inf, 0.0
         for time, value in points:
             self._include(time, value)
         if self._points:
@@ -153,8 +143,6 @@ class Course:
 
 class UsualLow:
     """The lowest value of each hour of the last week: what is normal for a thermostat's swing."""
-
-    __slots__ = ("_hours", "_known")
 
     def __init__(self) -> None:
         self._hours: deque[tuple[int, float]] = deque()
@@ -198,8 +186,6 @@ class Movement:
     It starts to move when the slope passes `threshold` and three of its standard uncertainties,
     and is still again under half of that: so noise doesn't start and stop it.
     """
-
-    __slots__ = ("_threshold", "direction", "since")
 
     def __init__(self, threshold_m_per_s: float) -> None:
         self._threshold = threshold_m_per_s

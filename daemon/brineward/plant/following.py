@@ -1,6 +1,6 @@
 """Does a brine's conductivity follow its thermometer? One that isn't in the brine shows by that.
 
-Mutable, but pure. Brine conducts about 2 % more a kelvin, and a tank that stands changes by
+Mutable, but pure. Brine conducts about 2 % more a kelvin, and a still tank changes by
 hundredths of a kelvin in minutes. So a thermometer that swings or jumps while the conductivity
 beside it stays is somewhere else, or broken.
 """
@@ -16,6 +16,7 @@ from brineward.plant.course import median
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.probes import Probe
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
@@ -67,11 +68,8 @@ class Stretch(NamedTuple):
     shelter_c: float | None
 
 
-class Following:
-    """A probe's conductivity beside its thermometer, while the tank stands and covers both."""
-
-    version = 1
-    lasting = False
+class Following(Tracker):
+    """A probe's conductivity beside its thermometer, while the tank is still and covers both."""
 
     def __init__(
         self, probe: Probe, shelter: SensorTracker | None, target: float, called: str

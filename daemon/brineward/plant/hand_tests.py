@@ -107,12 +107,12 @@ def _percentage(percent: float, off: float) -> Salinity:
 
 def _number(fields: Fields, name: str) -> float:
     value = fields.get(name)
-    told = name.replace("_", " ").removesuffix(" c")
+    called = name.replace("_", " ").removesuffix(" c")
     if value is None:
-        raise RefusedTest(f"the test does not say its {told}")
+        raise RefusedTest(f"the test does not say its {called}")
     # A whole number too large for a float is no reading either.
     if isinstance(value, bool | str) or not -1e6 < value < 1e6 or not isfinite(value):
-        raise RefusedTest(f"the test's {told} is no number: {str(value)[:_LONGEST]!r}")
+        raise RefusedTest(f"the test's {called} is no number: {str(value)[:_LONGEST]!r}")
     return float(value)
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.pumps import PumpTracker
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Output
 
@@ -21,11 +22,8 @@ IDLE_SECONDS = 60.0
 """So long both must last (common practice, no source)."""
 
 
-class IdleCurrentTracker:
+class IdleCurrentTracker(Tracker):
     """The current of one pump, beside its switch and the meter in its hose."""
-
-    version = 1
-    lasting = False
 
     def __init__(self, pump: PumpTracker, current: SensorTracker, meter: SensorTracker) -> None:
         self.name = f"idle-current/{pump.pump.id}"

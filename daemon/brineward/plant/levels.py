@@ -6,6 +6,7 @@ from typing import Any
 from brineward.plant.course import Course, Movement
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.outputs import EpisodeChanged, Output
 
@@ -14,11 +15,8 @@ SETTLE = 3 * MINUTE
 source: a jet of brine into a standing tank stirs it for a few minutes)."""
 
 
-class LevelTracker:
+class LevelTracker(Tracker):
     """One vessel's level: its course and whether it moves."""
-
-    version = 1
-    lasting = False
 
     def __init__(self, plan: DepotPlan, vessel: Vessel, sensor: SensorTracker) -> None:
         self._depot = plan.id

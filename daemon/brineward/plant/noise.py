@@ -11,8 +11,6 @@ class Noise:
     three times: with one reading in twenty wild, what is learned is still half too much at most.
     """
 
-    __slots__ = ("_before", "_declared", "_last", "_variance")
-
     _MEMORY = 50
     _MOST = 4.0
     _MEAN_BELOW_MOST = 0.9205

@@ -18,6 +18,7 @@ from brineward.plant.hand_tests import OLDEST
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import Cover, SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, Output
@@ -33,7 +34,7 @@ FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
 (common practice, no source): so a test is not trusted for ever."""
 ODD_FROM = 4.0
 """A single test so many standard deviations off is worth a text. At three, one honest test in 370
-would be told, a false alarm a depot in five months; who enters it is asked at once all the same."""
+would be raised, a false alarm a depot in five months; who enters it is asked at once anyway."""
 STEP_FROM = 0.02
 """A probe that has changed by less is right again by the two tests that showed it (common
 practice, no source)."""
@@ -63,10 +64,9 @@ class RecordedTest(NamedTuple):
     """The same in standard deviations."""
 
 
-class Probe:
+class Probe(Tracker):
     """A conductivity probe in a vessel of sodium chloride brine: a tracker of its tests."""
 
-    version = 1
     lasting = True
 
     def __init__(

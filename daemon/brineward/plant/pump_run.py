@@ -61,21 +61,6 @@ class PumpRun:
     before it; of these the one is taken that shows the slower fall.
     """
 
-    __slots__ = (
-        "_before",
-        "_changed",
-        "_expected",
-        "_noise",
-        "_points",
-        "_spans",
-        "_turns",
-        "drop",
-        "drop_uncertainty",
-        "early",
-        "started",
-        "turned",
-    )
-
     def __init__(self, *, noise: Noise, every_seconds: float, expected_m_per_s: float) -> None:
         self._noise = noise
         self._expected = expected_m_per_s

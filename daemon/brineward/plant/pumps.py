@@ -8,16 +8,15 @@ from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
 from brineward.plant.sensors import SensorTracker
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Take, Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import EpisodeChanged, Output
 
 
-class PumpTracker:
+class PumpTracker(Tracker):
     """A pump whose running is watched, and the level of the vessel that it draws from."""
 
     version = 2
-    lasting = False
 
     def __init__(
         self, plan: DepotPlan, pump: Pump, switch: SensorTracker, level: LevelTracker | None
@@ -27,9 +26,8 @@ class PumpTracker:
         self.pump = pump
         self.switch = switch
         """The sensor that says whether it runs."""
-        self.takes: dict[str, Take] = {switch.plan.id: self._switched}
-        if level is not None:
-            self.takes[level.sensor.plan.id] = self._levelled
+        levelled: dict[str, Take] = {} if level is None else {level.sensor.plan.id: self._levelled}
+        self.takes = {switch.plan.id: self._switched, **levelled}
         self.running: bool | None = None
         self.since: Instant = 0
         """When it last started or stopped."""

@@ -1,4 +1,4 @@
-"""How long a sensor repeats itself: from that is told one that is stuck. Mutable, but pure.
+"""How long a sensor repeats itself: that shows one that is stuck. Mutable, but pure.
 
 Everything is counted in whole numbers, so that all processors agree.
 """
@@ -32,23 +32,6 @@ _RESTS_AT_ZERO = frozenset(
 class Repeats:
     """The repeats of one sensor that publishes by the clock (not on change)."""
 
-    __slots__ = (
-        "_changed",
-        "_day_ends",
-        "_days",
-        "_enough",
-        "_known",
-        "_moves",
-        "_named_at",
-        "_rests_at_zero",
-        "_run",
-        "_since",
-        "_value",
-        "_zeros_left",
-        "stuck_at",
-        "stuck_since",
-    )
-
     def __init__(self, measures: Measure) -> None:
         self.stuck_at: float | None = None
         """The value that it is stuck at, SI; None while it isn't stuck."""
@@ -67,7 +50,7 @@ class Repeats:
         self._named_at = self._moves = self._zeros_left = 0
 
     def add(self, time: Instant, value: float) -> bool:
-        """Take one believable value; times must rise. Is it stuck now, or no longer?"""
+        """Take one plausible value; times must rise. Is it stuck now, or no longer?"""
         if value == self._value:
             self._run += 1
             return self._run >= self._enough and self.stuck_at is None and self._stuck(time)

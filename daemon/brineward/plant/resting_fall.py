@@ -24,8 +24,6 @@ WINDOW_SECONDS = 240.0
 class RestingFall:
     """The shelter's fall now, and its usual fall while the heater rests, K/s."""
 
-    __slots__ = ("_stretches", "_usual", "course", "now")
-
     def __init__(self, every_seconds: float) -> None:
         # What a thermometer is always off by doesn't change a slope; what scatters shows in it.
         self.course = Course(

@@ -25,8 +25,6 @@ _IN_SHORT: dict[Culprit, str] = {
 class SecondWitness:
     """What density says of one vessel's strength, weighed with what conductivity says."""
 
-    __slots__ = ("_lower", "_meter", "_upper", "agreed", "question")
-
     def __init__(
         self, meter: SensorTracker | None, pressures: tuple[SensorTracker, SensorTracker] | None
     ) -> None:

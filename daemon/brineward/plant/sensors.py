@@ -1,12 +1,11 @@
 """What is remembered of each sensor: its last value, its bad ones, and whether it is believed."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from brineward.plant.plan import SensorPlan
 from brineward.plant.repeats import Repeats
 from brineward.plant.spikes import Spikes
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.values import Reading
 
@@ -14,16 +13,12 @@ LONGEST_SILENCE_SECONDS = 7 * 86_400.0
 """What a sensor itself may ask for as its silence at most."""
 
 
-class SensorTracker:
+class SensorTracker(Tracker):
     """The last value of one sensor and whether it can be believed."""
-
-    version = 1
-    lasting = False
 
     def __init__(self, plan: SensorPlan) -> None:
         self.plan = plan
         self.name = f"sensor/{plan.id}"
-        self.takes: Mapping[str, Take] = {}
         self.value: float | None = None
         self.measured: Instant = 0
         """When the last accepted value was measured; 0 before the first."""
@@ -49,7 +44,7 @@ class SensorTracker:
         self.contradicted = ""
         """How other sensors show that this can't be so; empty while they don't."""
         self.doubt = ""
-        """What its believable values show of it: `stuck`, `contradicted`, `spiking` or nothing."""
+        """What its plausible values show of it: `stuck`, `contradicted`, `spiking` or nothing."""
         self.doubted = False
         """Is it doubted so that nothing can be judged by it? A spike now and then is outvoted."""
 

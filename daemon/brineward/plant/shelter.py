@@ -6,6 +6,7 @@ from typing import Any
 from brineward.plant.course import Course, UsualLow
 from brineward.plant.resting_fall import RestingFall
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
 
@@ -13,12 +14,10 @@ SPAN_SECONDS = 180.0
 """The shelter's temperature is the median of so many seconds: one wild reading is none."""
 
 
-class ShelterTracker:
+class ShelterTracker(Tracker):
     """What the shelter's thermometer has shown."""
 
     name = "shelter"
-    version = 1
-    lasting = False
 
     def __init__(self, sensor: SensorTracker, outdoors: SensorTracker | None) -> None:
         every_seconds = sensor.plan.every_seconds

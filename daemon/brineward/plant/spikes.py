@@ -13,7 +13,7 @@ NEIGHBOURS_AGREE = 0.25
 BUBBLE_SHARE = 0.1
 """A bubble on a conductivity probe takes some percent of the reading; less than this is none."""
 WINDOW, NAMED, OVER = 200, 6, 1
-"""In the time of so many readings: named from six spikes on, over at one (common practice, no
+"""In the time of so many readings: named from six spikes on, no more at one (common practice, no
 source)."""
 _MOST_JUMPS = 3 * WINDOW  # of a sensor that reports faster than it is declared to
 SHARE_OF_JUMPS = 0.6
@@ -21,9 +21,7 @@ SHARE_OF_JUMPS = 0.6
 
 
 class Spikes:
-    """The spikes among the last readings of one sensor: it has to be told of the jumps alone."""
-
-    __slots__ = ("_before", "_bubbles", "_jumped", "_jumps", "_spikes", "_window", "far", "spiking")
+    """The spikes among the last readings of one sensor: it has to be given the jumps alone."""
 
     def __init__(self, sensor: SensorPlan) -> None:
         self.spiking = False

@@ -10,6 +10,7 @@ from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe
 from brineward.plant.second_witness import SecondWitness, second_witness
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
@@ -34,8 +35,6 @@ _STRENGTH = itemgetter(0)
 
 class Strengths:
     """The strengths of the last ten minutes, and the one in the middle."""
-
-    __slots__ = ("_middles", "_shown")
 
     def __init__(self) -> None:
         self._shown: deque[tuple[Instant, Shown]] = deque()
@@ -87,11 +86,10 @@ class Strengths:
         self._shown = deque((time, Shown(*shown)) for time, *shown in data)
 
 
-class StrengthTracker:
+class StrengthTracker(Tracker):
     """One vessel's strength by its probe, weighed with density where that is measured too."""
 
     version = 2
-    lasting = False
 
     def __init__(self, depot: str, probe: Probe, witness: SecondWitness | None) -> None:
         self._depot = depot

@@ -2,23 +2,21 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, Instant
 
 TRUSTED_AFTER = 5 * MINUTE
 """So long after its last wrong time a clock is trusted again."""
 
 
-class Clock:
+class Clock(Tracker):
     """A clock, or all clocks of one kind: when one last showed itself wrong, and how."""
 
-    version = 1
     lasting = True
 
     def __init__(self, whose: str) -> None:
         self.whose = whose
         self.name = f"clock/{whose}"
-        self.takes: dict[str, Take] = {}
         self._doubted: Instant | None = None
         self._why = ""
 

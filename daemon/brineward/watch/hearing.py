@@ -2,19 +2,16 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
 
 
-class Hearing:
+class Hearing(Tracker):
     """The depot as a whole."""
 
     name = "hearing"
-    version = 1
-    lasting = False
 
     def __init__(self) -> None:
-        self.takes: dict[str, Take] = {}
         self.last_heard: Instant = 0
 
     def snapshot(self) -> Any:

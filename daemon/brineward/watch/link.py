@@ -2,20 +2,17 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Tracker
 from brineward.readings.entries import LinkChanged
 from brineward.readings.instants import Instant
 
 
-class Link:
+class Link(Tracker):
     """While it is down, silence means nothing."""
 
     name = "link"
-    version = 1
-    lasting = False
 
     def __init__(self) -> None:
-        self.takes: dict[str, Take] = {}
         self.up = True
         self.why = ""
         """Why it is down."""

@@ -2,20 +2,18 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Tracker
 from brineward.readings.entries import Answer, Delivery
 
 
-class Reach:
+class Reach(Tracker):
     """One person on call."""
 
-    version = 1
     lasting = True
 
     def __init__(self, person: str) -> None:
         self.person = person
         self.name = f"reach/{person}"
-        self.takes: dict[str, Take] = {}
         self._failed = ""
         self.opted_out = False
         """By a reply: no text may go to them until they opt in again, whatever a gateway says."""

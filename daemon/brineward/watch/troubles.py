@@ -2,19 +2,17 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Tracker
 from brineward.readings.entries import ServiceTrouble
 
 
-class Troubles:
+class Troubles(Tracker):
     """Which there are now, a sentence each."""
 
     name = "troubles"
-    version = 1
     lasting = True
 
     def __init__(self) -> None:
-        self.takes: dict[str, Take] = {}
         self._present: dict[str, str] = {}
 
     def changed(self, trouble: ServiceTrouble) -> None:

@@ -22,7 +22,7 @@ def segment(notice: Notice) -> str:
     short_take = (notice.take.split(" to ")[0],) if notice.take else ()
     headline, when = notice.headline, notice.when
     if notice.kind == "cleared":
-        headline, when = f"{headline} {when}", ""
+        headline, when = f"{headline.rstrip('?')}, {when}", ""
     return fit_segment(
         [
             Part(text=notice.lead, rank=0, name=by_name, whole=not by_name),
