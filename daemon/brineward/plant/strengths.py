@@ -90,7 +90,7 @@ class Strengths:
 class StrengthTracker:
     """One vessel's strength by its probe, weighed with density where that is measured too."""
 
-    version = 1
+    version = 2
     lasting = False
 
     def __init__(self, depot: str, probe: Probe, witness: SecondWitness | None) -> None:
@@ -151,14 +151,25 @@ class StrengthTracker:
         )
 
     def snapshot(self) -> list[Any]:
-        """What is remembered, as plain data; the newest strength comes with the next reading."""
+        """What is remembered, as plain data."""
         witness = self.witness and [self.witness.agreed, self.witness.question]
-        return [self.lately.snapshot(), self._kept, witness]
+        newest = self.newest
+        if isinstance(newest, NotBrine):
+            why, found = [newest.reason, newest.sentence], None
+        else:
+            why, found = None, newest and list(newest)
+        return [self.lately.snapshot(), self._kept, witness, why, found]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        lately, self._kept, witness = data
+        lately, self._kept, witness, why, found = data
         self.lately.restore(lately)
+        self.newest = None
+        if why is not None:
+            self.newest = NotBrine(*why)
+        elif found is not None:
+            value, doubt, interval, bound = found
+            self.newest = Salinity(value, doubt, (interval[0], interval[1]), bound)
         if self.witness is not None and witness is not None:
             self.witness.agreed, self.witness.question = witness
 
