@@ -122,6 +122,7 @@ class Course:
         n = len(points)
         if n < _FEWEST or newest - points[0][0] < self._window // 2:
             self.level, self.slope, self.slope_uncertainty = value, None, math.inf
+            self.scatter = 0.0
             return
         sum_t, sum_v, sum_tt, sum_tv, sum_vv = self._sums
         spread = n * sum_tt - sum_t * sum_t
@@ -144,6 +145,9 @@ class Course:
         points, noise = data
         self.noise.restore(noise)
         self._points.clear()
+        self._base, self._sums = (0, 0), (0, 0, 0, 0, 0)
+        self.level = self.slope = None
+        self.slope_uncertainty, self.scatter = math.inf, 0.0
         for time, value in points:
             self._include(time, value)
         if self._points:
