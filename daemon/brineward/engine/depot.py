@@ -254,6 +254,8 @@ class DepotEngine:
         received = self._clock.counted(refusal.received)
         at = max(self.now, received) if self._is_now(received) else self.now
         sensor.bad("what it sends can't be read", at)
+        if self.now == 0:
+            return ()  # nobody knows yet what time it is
         return self._told(self._book.hear(sensor, self.now))
 
     # -- other entries
@@ -344,15 +346,15 @@ class DepotEngine:
         skew = self._clock.skew + step.by
         if not all(FIRST <= one <= LAST for one in (step.time - skew, self.now + skew)):
             return ()
-        self._clock.stepped(step.by, self.now)
+        at = max(self.now, step.time - skew)
+        self._clock.stepped(step.by, at)
         if abs(step.by) <= SMALL:
             return ()
         clock = self._watch.own_clock
         way = "ahead" if step.by > 0 else "back"
-        clock.doubt(
-            f"the watch's own clock was set {way} by {duration(abs(step.by) / SECOND)}", self.now
-        )
-        return self._changed(clock)
+        far = duration(abs(step.by) / SECOND)
+        clock.doubt(f"the watch's own clock was set {way} by {far}", at)
+        return self._changed(clock, at)
 
     def _take_clock_over(self) -> None:
         """Count by the clock as it was set: what waits goes on waiting as long as it had to.
