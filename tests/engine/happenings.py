@@ -63,7 +63,8 @@ def _entry(draw: st.DrawFn, now: Instant, shows: Instant) -> Entry:
         if kind == 13:
             return Reading(DEPOT, name, shows, value, shows, timed_by=TimedBy.ARRIVAL)
         lag = round(draw(st.sampled_from(LAGS)) * SECOND)
-        return Reading(DEPOT, name, now - lag, value, shows)
+        asks = draw(st.sampled_from([None, None, None, 30.0, 7200.0]))
+        return Reading(DEPOT, name, now - lag, value, shows, silent_after_seconds=asks)
     return draw(st.sampled_from(_others(draw, shows)))
 
 

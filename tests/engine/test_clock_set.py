@@ -4,9 +4,13 @@ from collections.abc import Container
 
 import pytest
 
-from brineward.readings.instants import DAY, HOUR
-from depots import START, plan
-from engine.scripted import Script
+from brineward.engine.engine import Engine
+from brineward.readings.entries import ClockStepped, Started, Tick
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
+from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.readings.values import Reading, Refusal
+from depots import DEPOT, START, plan
+from engine.scripted import Script, with_sensor
 
 CLOSED, CLOCK = "closed-valve", "clock-wrong"
 SILENCES = ("depot-silent", "sensor-silent")
@@ -64,3 +68,104 @@ def test_a_pump_against_a_closed_valve_is_raised_in_time(
         assert script.heard_raised(alarm) == []
     (reported,) = script.heard_raised(CLOCK, "watch")
     assert SET_AT < reported <= SET_AT + 80
+
+
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+@pytest.mark.parametrize("name", STEPS)
+def test_a_restart_in_the_middle_changes_nothing(name: str, bare: Container[str]) -> None:
+    """Another process goes on from the snapshot, every seven seconds: the same to the byte."""
+    straight = played(STEPS[name], bare=bare, pump_at=SET_AT + 5)
+    often = played(STEPS[name], bare=bare, pump_at=SET_AT + 5, restarts=range(590, 1000, 7))
+    assert repr(often.outputs) == repr(straight.outputs)
+    assert often.engine.snapshots() == straight.engine.snapshots()
+
+
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+@pytest.mark.parametrize("name", STEPS)
+def test_what_was_said_comes_again_from_the_entries_alone(name: str, bare: Container[str]) -> None:
+    """The journal's entries through a fresh engine give the very outputs: replay equals live."""
+    live = played(STEPS[name], bare=bare, pump_at=SET_AT + 5)
+    engine = Engine({DEPOT: live.plan})
+    again = [output for entry in live.entries for output in engine.step(entry)]
+    assert repr(again) == repr(live.outputs)
+    assert engine.snapshots() == live.engine.snapshots()
+
+
+@pytest.mark.parametrize("ahead", [3 * MINUTE, 2 * HOUR, 400 * DAY])
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+def test_a_snapshot_from_the_future_is_no_prison(bare: Container[str], ahead: int) -> None:
+    """The clock was ahead when the service stopped, and is right when it starts again."""
+    script = Script(bare=bare, clock_off=ahead).run(300)
+    script.clock_off = 0
+    script.restart()
+    script.start()
+    begun = len(script.heard)
+    script.at(330, running=1.0).run(900)
+    (raised,) = script.heard_raised(CLOSED)
+    assert 330 < raised <= 345
+    since = [one for when, one in script.heard[begun:] if when > 305]
+    changes = [one for one in since if isinstance(one, AlarmChanged)]
+    assert all(one.alarm == CLOSED for one in changes if one.state is AlarmState.UNACKNOWLEDGED)
+    assert all(START <= one.time <= START + HOUR for one in changes)
+
+
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+def test_a_machine_without_a_clock_that_restarts_in_1970_goes_on(bare: Container[str]) -> None:
+    """No battery: it starts in 1970 with a snapshot; its time comes a minute later."""
+    script = Script(bare=bare).run(300)
+    script.clock_off = 60 * SECOND - START
+    script.restart()
+    script.start()
+    script.run(360)
+    script.set_clock(-script.clock_off)
+    script.at(363, running=1.0).run(1200)
+    (raised,) = script.heard_raised(CLOSED)
+    assert 363 < raised <= 380
+    for alarm in SILENCES:
+        assert script.heard_raised(alarm) == []
+    assert len(script.heard_raised(CLOCK, "watch")) == 1
+
+
+@pytest.mark.parametrize("by", [-9, -4, 4, 9])
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+def test_a_step_of_seconds_costs_nothing(bare: Container[str], by: int) -> None:
+    """Time services do that: nothing is forgotten, nobody is told, no reading is passed over."""
+    sensors = with_sensor(plan(), "running", every_seconds=3600.0, silent_after_seconds=9000.0)
+    script = Script(sensors, bare=bare)
+    script.at(300, running=1.0, open=1.0)
+    for at in (600, 700, 800, 900):
+        script.at(at, lambda _: script.set_clock(by * SECOND))
+    for moment in range(595, 1000, 20):
+        script.run(moment)
+        assert script.engine.plant(DEPOT).pumps["pump"].running is True
+    script.at(1002, open=0.0).run(1600)
+    (raised,) = script.heard_raised(CLOSED)
+    assert 1002 < raised <= 1020
+    assert {one.alarm for one in script.changes()} == {CLOSED}
+
+
+@pytest.mark.parametrize("after", range(12))
+def test_a_switch_that_changes_just_after_a_small_step_back_is_heard(after: int) -> None:
+    """Nine seconds back: what arrives bears a time that has been before, and is news."""
+    script = Script(bare=ALL)
+    script.at(600, lambda _: script.set_clock(-9 * SECOND))
+    script.at(600 + after, running=1.0).run(700)
+    (raised,) = script.heard_raised(CLOSED)
+    assert 600 + after < raised <= 600 + after + 15
+
+
+def test_before_the_first_reading_a_step_and_a_refusal_have_their_own_time() -> None:
+    """A fresh engine knows no time yet: nothing is told as of 1970."""
+    engine = Engine({DEPOT: plan()})
+    found = list(engine.step(Started(time=START, version="1", config_hash="", zone_data="")))
+    found += engine.step(ClockStepped(time=START + SECOND + HOUR, by=HOUR))
+    for _ in range(5):
+        found += engine.step(Refusal(DEPOT, "level", START + HOUR + SECOND, "no", "no"))
+    for at in range(10, 400, 10):
+        time = START + at * SECOND
+        found += engine.step(Reading(DEPOT, "shelter", time, 7.0, time + HOUR))
+        found += engine.step(Tick(time=time + HOUR))
+    assert {one.alarm for one in found if isinstance(one, AlarmChanged)} >= {CLOCK}
+    for one in found:
+        if isinstance(one, AlarmChanged):
+            assert one.time >= START

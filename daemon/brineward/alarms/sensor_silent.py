@@ -42,8 +42,8 @@ class SensorSilent(Condition[Finding]):
 
     @property
     def at_rest(self) -> bool:
-        """It has just reported, and was not silent."""
-        return True
+        """It has just reported, was not silent, and may be so for as long as before."""
+        return not self._sensor.hastened
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Silent beyond its limit?"""

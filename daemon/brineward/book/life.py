@@ -120,7 +120,7 @@ class Life:
 
     def shift(self, by: Instant) -> None:
         """The watch counts its time anew, `by` milliseconds from where it was."""
-        self.since += by
+        self.since = max(0, self.since + by)
         if self.wait is not None:
             self.wait += by
 

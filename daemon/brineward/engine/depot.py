@@ -12,7 +12,7 @@ import orjson
 
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook, Change
-from brineward.engine.own_clock import OwnClock
+from brineward.engine.own_clock import SMALL, OwnClock
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
@@ -65,6 +65,7 @@ class DepotEngine:
 
     def __init__(self, plan: DepotPlan, *, keeps_house: bool = True) -> None:
         self.plan = plan
+        self._keeps_house = keeps_house
         self.now: Instant = 0
         site = site_of(plan, keeps_house=keeps_house)
         self._plant, self._watch = site.trackers, site.watch
@@ -83,10 +84,19 @@ class DepotEngine:
         Entries of other depots must not be given. Never raises for any entry.
         """
         if type(entry) is Reading:
-            return tuple(self._reading(entry)) if FIRST <= entry.received <= LAST else ()
-        if not FIRST <= _time_of(entry) <= LAST:
-            return ()
-        return tuple(self._other(entry))
+            return tuple(self._reading(entry)) if self._is_possible(entry.received) else ()
+        time = _time_of(entry)
+        # However far what is counted is from it: a start begins with the time that there is.
+        begins = type(entry) is Started and FIRST <= time <= LAST
+        return tuple(self._other(entry)) if begins or self._is_possible(time) else ()
+
+    def afresh(self) -> "DepotEngine":
+        """Another engine of the same depot, which knows of nothing yet."""
+        return DepotEngine(self.plan, keeps_house=self._keeps_house)
+
+    def _is_possible(self, shown: Instant) -> bool:
+        """Can this machine's clock have shown this, also as the engine counts?"""
+        return FIRST <= shown <= LAST and FIRST <= shown - self._clock.skew <= LAST
 
     def _other(self, entry: Entry) -> Sequence[Output]:
         match entry:
@@ -149,18 +159,20 @@ class DepotEngine:
             self._take_clock_over()
         return outputs
 
-    def _told(self, changes: Sequence[Change]) -> list[Output]:
+    def _told(self, changes: Sequence[Change], now: Instant | None = None) -> list[Output]:
         """Changes of alarms, each with the texts that follow from it."""
+        now = self.now if now is None else now
         outputs: list[Output] = []
         for change in changes:
             if change.output is not None:
                 outputs.append(change.output)
-            outputs += self._telling.follow(change, self.now, self._lag)
+            outputs += self._telling.follow(change, now, self._lag)
         return outputs
 
     def _changed(self, tracker: Tracker, now: Instant | None = None) -> list[Output]:
         """Something was learned: judge what hangs on it."""
-        return self._told(self._book.judge_after(tracker, self.now if now is None else now))
+        now = self.now if now is None else now
+        return self._told(self._book.judge_after(tracker, now), now)
 
     # -- readings
 
@@ -177,13 +189,14 @@ class DepotEngine:
             or not received - LONGEST_PAST <= time <= received
         ):
             if self._by_arrival(reading, received):
-                if not self._arrivals_are_now:
+                if not self._is_now(received):
                     # It came with what had waited: nobody knows when it was measured.
                     sensor.heard = max(sensor.heard, self.now)
                     return ()
                 if reading.timed_by is TimedBy.SENSOR:
                     outputs = self._doubt(sensor, "is wrong", received)
-            time = received
+            # After a small step back what arrives is still newer than what is known.
+            time = self.now + 1 if 0 < self.now - received <= LAGGING else received
             reading = reading._replace(time=time)
         if time <= sensor.newest:
             return outputs
@@ -209,15 +222,17 @@ class DepotEngine:
         wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
         return wrong or reading.timed_by is not TimedBy.SENSOR
 
-    @property
-    def _arrivals_are_now(self) -> bool:
-        """Does what arrives come from now, and not from what had waited somewhere?"""
-        return self._proven and self._lag <= LAGGING
+    def _is_now(self, received: Instant) -> bool:
+        """Does what arrives come from now, and not from what had waited somewhere?
+
+        Where a gateway is always somewhat late, what others send is still of now.
+        """
+        return self._proven and (self._lag <= LAGGING or received - self.now <= OLD_NEWS)
 
     def _doubt(self, sensor: SensorTracker, how: str, received: Instant) -> list[Output]:
         """A sensor's clock has shown itself wrong."""
         outputs: Sequence[Output] = ()
-        if self._arrivals_are_now:
+        if self._is_now(received):
             outputs = self._arrive(received, lag=0)
         clock = self._watch.sensor_clocks
         clock.doubt(f"{self.plan.name_of(sensor.plan.id)}: its clock {how}", self.now)
@@ -237,8 +252,10 @@ class DepotEngine:
             return ()
         # It moves no time: among what had waited, nobody knows when it was sent.
         received = self._clock.counted(refusal.received)
-        at = max(self.now, received) if self._arrivals_are_now else self.now
+        at = max(self.now, received) if self._is_now(received) else self.now
         sensor.bad("what it sends can't be read", at)
+        if self.now == 0:
+            return ()  # nobody knows yet what time it is
         return self._told(self._book.hear(sensor, self.now))
 
     # -- other entries
@@ -263,7 +280,7 @@ class DepotEngine:
     def _test(self, test: HandTest) -> Sequence[Output]:
         """A hydrometer test: what it teaches of its vessel's probe, and what it makes one ask."""
         probe = self._plant.probes.get(test.vessel)
-        if probe is None:
+        if probe is None or not FIRST <= test.at <= LAST:
             return ()
         probe.learn(test)
         factor = probe.factor(self.plan.id, self.now)
@@ -326,14 +343,18 @@ class DepotEngine:
         return self._clock.counted(reading.received)
 
     def _stepped(self, step: ClockStepped) -> Sequence[Output]:
-        self._clock.stepped(step.by, self.now)
+        skew = self._clock.skew + step.by
+        if not all(FIRST <= one <= LAST for one in (step.time - skew, self.now + skew)):
+            return ()
+        at = max(self.now, step.time - skew)
+        self._clock.stepped(step.by, at)
+        if abs(step.by) <= SMALL:
+            return ()
         clock = self._watch.own_clock
         way = "ahead" if step.by > 0 else "back"
-        clock.doubt(
-            f"the brineward box's clock was set {way} by {duration(abs(step.by) / SECOND)}",
-            self.now,
-        )
-        return self._changed(clock)
+        far = duration(abs(step.by) / SECOND)
+        clock.doubt(f"the brineward box's clock was set {way} by {far}", at)
+        return self._changed(clock, at)
 
     def _take_clock_over(self) -> None:
         """Count by the clock as it was set: what waits goes on waiting as long as it had to.

@@ -20,7 +20,6 @@ class Engine:
             plan.id: DepotEngine(plan, keeps_house=place == 0)
             for place, plan in enumerate(plans.values())
         }
-        self._in_order = tuple(self._depots.values())
 
     def step(self, entry: Entry) -> tuple[Output, ...]:
         """Handle one entry; an entry of a depot that isn't ours changes nothing."""
@@ -29,7 +28,7 @@ class Engine:
             return depot.step(entry) if depot is not None else ()
         if isinstance(entry, AlarmGone):
             return (_closed(entry),)
-        return tuple(output for depot in self._in_order for output in depot.step(entry))
+        return tuple(output for depot in self._depots.values() for output in depot.step(entry))
 
     def plant(self, depot: str) -> Trackers:
         """What is known of a depot's plant; to be read, never changed.
@@ -41,12 +40,12 @@ class Engine:
     @property
     def now(self) -> Instant:
         """The latest time that any depot has come to; 0 before the first entry."""
-        return max((depot.now for depot in self._in_order), default=0)
+        return max((depot.now for depot in self._depots.values()), default=0)
 
     @property
     def next_deadline(self) -> Instant | None:
         """When a tick is next wanted; None while nothing waits."""
-        due = [d for depot in self._in_order if (d := depot.next_deadline) is not None]
+        due = [d for depot in self._depots.values() if (d := depot.next_deadline) is not None]
         return min(due, default=None)
 
     def state_of(self, depot: str, alarm: str, source: str) -> AlarmState | None:
@@ -65,14 +64,16 @@ class Engine:
         """Become what `snapshots` gave; depots without one start fresh, and so does a tracker
         that has changed since: returns the names of these, `<depot>/<tracker>`.
 
-        Raises: ValueError where a snapshot is of another version.
+        Raises: ValueError where a snapshot is of another version or damaged; its depot, and those
+        after it, are left as they were.
         """
-        return [
-            f"{name}/{tracker}"
-            for name, snapshot in snapshots.items()
-            if name in self._depots
-            for tracker in self._depots[name].restore(snapshot)
-        ]
+        afresh = []
+        for name, snapshot in snapshots.items():
+            if name in self._depots:
+                depot = self._depots[name].afresh()
+                afresh += [f"{name}/{tracker}" for tracker in depot.restore(snapshot)]
+                self._depots[name] = depot
+        return afresh
 
 
 _OF_ONE_DEPOT = (Reading, Refusal, Take, HandTest, Answer, Delivery)

@@ -13,6 +13,8 @@ AGREES = MINUTE
 """A reading's own time agrees with a clock that is no further ahead of it than this,"""
 AHEAD = 10_000
 """and no further behind."""
+SMALL = AHEAD
+"""A clock that was set by no more is taken at its word at once: no delay is known so well."""
 BELIEVED_AFTER = 5 * MINUTE
 """A clock that was set is believed when no sensor has spoken against it for so long."""
 
@@ -33,6 +35,8 @@ class OwnClock:
     def stepped(self, by: int, now: Instant) -> None:
         """The clock was set."""
         self.skew += by
+        if abs(self.skew) <= SMALL:
+            self.skew = 0
         self.believed_at = now + BELIEVED_AFTER if self.skew else None
 
     def agrees(self, shown: Instant, own: Instant, now: Instant) -> bool:

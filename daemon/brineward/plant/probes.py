@@ -147,6 +147,8 @@ class Probe(Tracker):
         if read_s_per_m <= 0.0:
             return
         stretches, number = self._stretches, time // STRETCH
+        while stretches and stretches[-1][0] > number + 1:
+            stretches.pop()  # of a clock that was ahead
         if stretches and stretches[-1][0] == number:
             last = stretches[-1]
             last[1] += 1

@@ -34,6 +34,8 @@ class SensorTracker(Tracker):
         self.silent_after = round(plan.silent_after_seconds * SECOND)
         """So old a value may be: as the config has it, or as the sensor itself asked."""
         self._asked: Instant | None = None
+        self.hastened = False
+        """Has its newest reading asked for a shorter silence than was allowed before?"""
         self.repeats: Repeats | None = None
         self.spikes: Spikes | None = None
         # A switch rests by its nature, and what reports on change repeats itself while it rests.
@@ -51,9 +53,10 @@ class SensorTracker(Tracker):
     def take(self, reading: Reading) -> bool:
         """Take a reading in its turn; is its value one to be believed?"""
         value, time = reading.value, reading.time
-        asked = reading.silent_after_seconds
+        asked, allowed = reading.silent_after_seconds, self.silent_after
         if asked is not None and asked > 0:
             self.silent_after = self._asked = round(min(asked, LONGEST_SILENCE_SECONDS) * SECOND)
+        self.hastened = self.silent_after < allowed
         self.newest = time
         if value is None:
             self.bad("it reports no value", time)

@@ -13,7 +13,7 @@ class Call:
     told: list[str] = field(default_factory=list)
     """Who has been texted, in order, each once."""
     step: int = 0
-    """How many rounds there were since it was raised."""
+    """Whose turn is next: a place in the order of being on call, past its end everybody's."""
     sent: int = 0
     """How many texts went out; numbers each text."""
     due: Instant | None = None

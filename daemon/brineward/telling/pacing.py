@@ -26,7 +26,7 @@ def not_before(priority: Priority, zone: tzinfo, now: Instant) -> Instant:
 def next_round_at(
     priority: Priority, now: Instant, *, step: int, people: int, pause_seconds: float
 ) -> Instant:
-    """When the round after round `step` is due, of so many people.
+    """When the round after that at place `step` of so many people is due; see `round_of`.
 
     The pauses between rounds to everybody double, up to an hour (high) or four (medium).
     """

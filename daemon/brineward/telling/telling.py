@@ -11,7 +11,7 @@ from brineward.readings.outputs import AlarmState, Notice, Priority, TextDue
 from brineward.telling.calls import Call
 from brineward.telling.pacing import next_round_at, not_before
 from brineward.telling.policy import Wish, wish_of
-from brineward.telling.rota import people_of_round
+from brineward.telling.rota import round_of
 from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording
 
 OLD_NEWS = 2 * MINUTE
@@ -126,14 +126,16 @@ class Telling:
         never.add(watched.condition.untold)
         if priority is Priority.LOW:
             never.add(failed)
-        step, call.step = call.step, call.step + 1
-        reached = len([p for p in duty.on_call if p not in never])
-        pause = duty.next_after_seconds
+        step, pause, everybody = call.step, duty.next_after_seconds, len(duty.on_call)
+        people, place = round_of(duty, priority, step, out_of_reach=never)
+        call.step = place + 1
         if any(p != watched.condition.untold for p in duty.on_call):
             # Where nobody can be reached now, somebody may opt in again.
-            call.due = next_round_at(priority, now, step=step, people=reached, pause_seconds=pause)
+            call.due = next_round_at(
+                priority, now, step=place, people=everybody, pause_seconds=pause
+            )
         number, texts = watched.life.number, []
-        for person in people_of_round(duty, priority, step, out_of_reach=never):
+        for person in people:
             known = self._known(call, person, step)
             notice = self._wording.raised(watched, number, now, known=known)
             texts += self._to([person], watched, number, notice, now)
@@ -183,7 +185,7 @@ class Telling:
                 call.due += by
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
-            self._held_since += by
+            self._held_since = max(0, self._held_since + by)
         self._find_next()
 
     def _to(
@@ -192,8 +194,9 @@ class Telling:
         call = self._calls[watched.key][1]
         texts = []
         for person in tuple(people):
-            if self._watch.reach[person].opted_out:
-                continue
+            reach = self._watch.reach.get(person)
+            if reach is None or reach.opted_out:
+                continue  # who has left since the config was changed is not called any more
             call.sent += 1
             if person not in call.told:
                 call.told.append(person)
