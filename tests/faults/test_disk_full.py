@@ -157,4 +157,5 @@ def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
 
 
 def _troubles(service: Running) -> list[ServiceTrouble]:
-    return [entry for entry in service.entries() if isinstance(entry, ServiceTrouble)]
+    found = (entry for entry in service.entries() if isinstance(entry, ServiceTrouble))
+    return [trouble for trouble in found if trouble.trouble == "disk-low"]
