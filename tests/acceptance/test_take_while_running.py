@@ -65,7 +65,7 @@ def test_taken_within_a_second_and_nobody_else_is_woken(
             service.wait_for(lambda: len(gateway.asked) == 3, "the others told")
             told = gateway.asked[-1].json()
             assert told["to"] == "+15550140"
-            assert "taken by Yard lead" in told["text"]
+            assert "Yard lead has TH1" in told["text"]
             # By then everybody would have been called again, had nobody taken it.
             again = (
                 service.ask(lambda r: r.texts.newest(limit=1)[0]).created
