@@ -185,6 +185,8 @@ class Running:
         self.journal = config.parent / "brineward.journal"
         self.output = config.parent / "output.log"
         self.process: subprocess.Popen[bytes] | None = None
+        self.program = ["-m", "brineward"]
+        """What is run by Python."""
 
     @property
     def log(self) -> str:
@@ -195,7 +197,7 @@ class Running:
         """Start it; returns at once."""
         with self.output.open("ab") as output:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "brineward", "run", str(self.config)],
+                [sys.executable, *self.program, "run", str(self.config)],
                 stdout=output,
                 stderr=subprocess.STDOUT,
                 env={**os.environ, "PYTHONUNBUFFERED": "1"},
