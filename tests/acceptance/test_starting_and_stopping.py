@@ -78,25 +78,33 @@ def test_a_bad_config_is_told_whole(tmp_path: Path) -> None:
     assert "none.toml" in missing.stderr
 
 
-def test_a_damaged_journal_is_told_and_left_alone(tmp_path: Path, mosquitto: Mosquitto) -> None:
-    """Exit code 3 and what to do; the damaged file stays as it is, for whoever wants to save it."""
+def test_a_damaged_journal_is_saved_and_told(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """The watch goes on with what can be read, on call hear of it, and the damaged file lies
+    beside it as it was; a file that is no journal is refused with exit code 3 and left alone."""
     config = write_config(tmp_path / "service", mosquitto.port)
     with depot(mosquitto.port) as source, running(config) as service:
         source.rounds(1.0, every=0.01)
         source.confirmed()
         service.wait_for(lambda: len(service.readings()) == len(source.sent), "readings")
         assert service.stop() == 0
-    journal = service.journal
-    whole = journal.read_bytes()
-    for start in range(4096 * 4, len(whole), 4096 * 4):
-        whole = whole[:start] + b"\xa5" * 2048 + whole[start + 2048 :]
-    journal.write_bytes(whole)
-    refused = brineward("run", str(config))
-    assert refused.returncode == 3, refused.stdout
-    assert "damaged" in refused.stderr
-    assert "put back a copy" in refused.stderr
-    assert "Traceback" not in refused.stderr
-    assert journal.read_bytes() == whole
+        journal = service.journal
+        whole = journal.read_bytes()
+        for start in range(4096 * 4, len(whole), 4096 * 4):
+            whole = whole[:start] + b"\xa5" * 2048 + whole[start + 2048 :]
+        journal.write_bytes(whole)
+        service.start_and_wait()
+        service.wait_for(lambda: "records-damaged" in service.raised(), "the alarm")
+        kept = len(service.readings())
+        source.values |= {"pump-running": 1, "hose-valve-open": 0}
+        source.rounds(3.0)
+        service.wait_for(lambda: "closed-valve" in service.raised(), "the next alarm")
+        assert len(service.readings()) > kept
+        assert service.stop() == 0
+        assert "Traceback" not in service.log
+        (aside,) = journal.parent.glob("brineward.journal.damaged-*")
+        assert aside.read_bytes() == whole
+        texts = service.ask(lambda r: r.texts.newest())
+        assert any("the journal was damaged" in text.notice.headline for text in texts)
 
     journal.write_bytes(b"Dear diary, today it snowed. " * 1000)
     other = brineward("run", str(config))

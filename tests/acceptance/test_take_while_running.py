@@ -52,19 +52,20 @@ def test_taken_within_a_second_and_nobody_else_is_woken(
             assert active.returncode == 1
             assert "closed-valve" in json.dumps(json.loads(active.stdout))
 
-            assert brineward("take", "TH9", "--config", file).returncode == 1
-            assert brineward("take", "nonsense", "--config", file).returncode == 2
+            assert brineward("take", "TH9", "--config", file, "--by", "yard").returncode == 1
+            assert brineward("take", "nonsense", "--config", file, "--by", "yard").returncode == 2
             taken = brineward("take", "th1", "--config", file, "--by", "yard")
             assert taken.returncode == 0, taken.stderr
             began = time.monotonic()
             until(lambda: _state(service) is AlarmState.ACKNOWLEDGED, 10, "the take")
             assert time.monotonic() - began < 1.0, "acknowledged within a second"
-            assert brineward("take", "TH1", "--config", file).returncode == 1, "taken already"
+            assert brineward("take", "TH1", "--config", file, "--by", "yard").returncode == 1
+            # taken already
 
             service.wait_for(lambda: len(gateway.asked) == 3, "the others told")
             told = gateway.asked[-1].json()
             assert told["to"] == "+15550140"
-            assert "taken by Yard lead" in told["text"]
+            assert "Yard lead has TH1" in told["text"]
             # By then everybody would have been called again, had nobody taken it.
             again = (
                 service.ask(lambda r: r.texts.newest(limit=1)[0]).created

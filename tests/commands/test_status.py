@@ -240,6 +240,23 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     subprocess.run(["umount", str(folder)], check=True)
 
 
+def test_no_sign_of_life_on_a_full_disk_is_not_called_silence(small_disk, now, capsys):
+    """The service can't leave a sign there: that nobody watches would be a guess."""
+    config = small_disk / "tern-hollow.toml"
+    config.write_text(EXAMPLE.read_text())
+    journal = healthy(config, now)
+    journal.signs_of_life.note(beat=now - 12 * MINUTE)
+    with (small_disk / "others").open("wb", buffering=0) as others:
+        for size in (4096, 1):
+            with contextlib.suppress(OSError):
+                while others.write(bytes(size)):
+                    pass
+    code, out, _ = told(config, capsys)
+    journal.close()
+    assert code == status.NOT_CALM
+    assert out.startswith("No sign of the service for 12 min: the full disk takes none, or")
+
+
 @pytest.mark.parametrize("running", [True, False])
 def test_a_full_disk_without_the_reserve_is_said(small_disk, now, capsys, running):
     """Filled to the last byte, the service alive or gone: the status still reads, and says it."""
@@ -256,7 +273,7 @@ def test_a_full_disk_without_the_reserve_is_said(small_disk, now, capsys, runnin
     code, out, err = told(config, capsys)
     journal.close()
     assert (code, err) == (status.NOT_CALM, "")
-    assert "THE DISK IS FULL. Nothing new is kept; make room now." in out
+    assert "THE DISK IS FULL. Nothing new is kept, so all above is from before; alarms" in out
 
 
 def test_a_low_disk_is_not_calm(config, now, capsys):

@@ -60,7 +60,7 @@ def test_a_broker_stopped_and_started_again(tmp_path: Path, mosquitto: Mosquitto
         changes = [e for e in service.entries() if isinstance(e, LinkChanged)]
         assert [change.up for change in changes] == [True, False, True]
         assert changes[-1].why in service.log
-        assert service.look(lambda j: j.service_row()).link_up
+        assert service.ask(lambda r: r.service()).link_up
         assert service.stop() == 0
         assert same_readings(service.readings(), source.sent)
     assert_replays(service)

@@ -2,6 +2,7 @@
 
 import os
 import subprocess
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,8 +11,9 @@ import pytest
 
 from brineward.readings.entries import ServiceTrouble
 from brokers import Mosquitto, mosquitto
+from gateways import Gateway
 from replaying import assert_replays
-from services import Running, depot, running, same_readings, write_config
+from services import Running, brineward, depot, running, same_readings, write_config
 
 __all__ = ["mosquitto"]
 
@@ -157,4 +159,49 @@ def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
 
 
 def _troubles(service: Running) -> list[ServiceTrouble]:
-    return [entry for entry in service.entries() if isinstance(entry, ServiceTrouble)]
+    found = (entry for entry in service.entries() if isinstance(entry, ServiceTrouble))
+    return [trouble for trouble in found if trouble.trouble == "disk-low"]
+
+
+def test_texts_leave_before_the_disk_matters(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """Without a reserve and without room: the alarm is texted all the same, as soon as ever, the
+    status says what the disk is like, and once there is room the text is on record and not sent
+    twice."""
+    with (
+        _disk(tmp_path / "disk", 12) as disk,
+        Gateway() as gateway,
+        depot(mosquitto.port) as source,
+    ):
+        config = write_config(
+            disk / "service", mosquitto.port, gateway=gateway.url, journal=_LITTLE_DISK
+        )
+        with running(config) as service:
+            ballast = _fill(disk)
+            for _ in range(500):
+                source.rounds(0.1, every=0.02)
+                if _full(service):
+                    break
+            assert _full(service)
+            source.values |= {"pump-running": 1, "hose-valve-open": 0}
+            began = time.monotonic()
+            while not gateway.asked and time.monotonic() < began + 10:
+                source.rounds(0.1)
+            assert time.monotonic() - began < 4.0
+            assert service.raised() == [], "nothing of it can be recorded"
+            told = brineward("status", str(config))
+            assert told.returncode == 1
+            assert "THE DISK IS FULL" in told.stdout, told.stdout
+            source.confirmed()
+            ballast.unlink()
+            service.wait_for(lambda: "takes records again" in service.log, "word of it")
+            service.wait_for(lambda: len(service.readings()) >= len(source.sent), "all kept")
+            service.wait_for(
+                lambda: service.ask(lambda r: r.texts.newest(state="accepted")), "its record"
+            )
+            source.rounds(2.0)
+            assert service.raised() == ["closed-valve"]
+            assert len(gateway.asked) == 1
+            assert [trouble.present for trouble in _troubles(service)][:3] == [False, True, False]
+            assert service.stop() == 0
+            assert "Traceback" not in service.log
+        assert_replays(service)

@@ -6,9 +6,10 @@ import pytest
 from paho.mqtt.client import Client, MQTTv5
 from paho.mqtt.enums import CallbackAPIVersion
 
+from brineward.journal.session import LinkSession
 from brineward.readings.entries import LinkChanged
-from brokers import Mosquitto, mosquitto
-from services import depot, running, write_config
+from brokers import Mosquitto, mosquitto, until
+from services import depot, running, same_readings, write_config
 
 __all__ = ["mosquitto"]
 
@@ -28,7 +29,8 @@ def test_a_link_that_is_taken_over_again_and_again_is_an_alarm(
     with depot(mosquitto.port) as source, running(config) as service:
         source.round()
         service.wait_for(lambda: len(service.readings()) > 0, "readings")
-        thief = Client(CallbackAPIVersion.VERSION2, client_id="brineward", protocol=MQTTv5)
+        client_id = f"brineward-{LinkSession(service.journal).mark}"
+        thief = Client(CallbackAPIVersion.VERSION2, client_id=client_id, protocol=MQTTv5)
         thief.reconnect_delay_set(1, 1)
         thief.connect("127.0.0.1", mosquitto.port)
         thief.loop_start()
@@ -44,4 +46,31 @@ def test_a_link_that_is_taken_over_again_and_again_is_an_alarm(
             number for number, one in enumerate(entries) if "another program may use" in one.why
         )
         assert not any(one.up for one in entries[since:])
-        assert "the client id 'brineward'" in entries[since].why
+        assert f"the client id {client_id!r}" in entries[since].why
+
+
+def test_nobody_takes_the_session_over_by_the_instance_s_name(
+    tmp_path: Path, mosquitto: Mosquitto
+) -> None:
+    """A client that calls itself by what the config and the state topic show disturbs nobody, and
+    a restart finds its own session again, with what waited there."""
+    config = write_config(tmp_path / "service", mosquitto.port)
+    with depot(mosquitto.port) as source, running(config) as service:
+        thief = Client(CallbackAPIVersion.VERSION2, client_id="brineward", protocol=MQTTv5)
+        thief.connect("127.0.0.1", mosquitto.port)
+        thief.loop_start()
+        until(thief.is_connected, what="the other client")
+        source.rounds(1.0)
+        service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
+        assert service.stop() == 0
+        source.rounds(1.0)
+        source.confirmed()
+        service.start_and_wait()
+        service.wait_for(lambda: len(service.readings()) >= len(source.sent), "what waited")
+        assert thief.is_connected()
+        thief.disconnect()
+        thief.loop_stop()
+        assert service.log.count("session resumed") == 1
+        assert "not connected to the broker" not in service.log
+        assert service.stop() == 0
+        assert same_readings(service.readings(), source.sent)

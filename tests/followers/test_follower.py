@@ -154,3 +154,16 @@ def test_waits_double_from_the_first_to_the_longest() -> None:
         for failures in (0, 1, 2, 3, 4, 5, 10**9)
     ]
     assert waits == [5, 5, 10, 20, 40, 60, 60]
+
+
+def test_a_turn_that_fails_is_no_progress_but_goes_round() -> None:
+    """A sender that a full disk refuses is not stuck: whoever guards it can tell the two apart."""
+    clock = MachineClock()
+    began = clock.monotonic_seconds()
+    work = Work(*(OSError("no space") for _ in range(100)))
+    with following(lambda: work, clock, lambda _: None) as follower:
+        wait_until(lambda: follower.went_round() is not None)
+        went_round = follower.went_round()
+        assert went_round is not None
+        assert went_round >= began
+        assert follower.progress() is None

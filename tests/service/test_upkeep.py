@@ -11,7 +11,7 @@ from brineward.config.settings import JournalSettings, LinkSettings, Settings
 from brineward.journal import DiskTrouble, Journal, Thinned
 from brineward.journal.inbox import Inbox
 from brineward.readings.entries import ServiceTrouble, Started
-from brineward.readings.instants import MINUTE, SECOND, instant_from_rfc3339
+from brineward.readings.instants import DAY, MINUTE, SECOND, instant_from_rfc3339
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
 from brineward.service.full_disk import make_room
@@ -39,7 +39,9 @@ def upkeep(journal: Journal) -> Upkeep:
     return made
 
 
-def upkeep_of(journal: JournalSettings, *, damaged: str = "") -> Upkeep:
+def upkeep_of(
+    journal: JournalSettings, *, damaged: str = "", clock: MachineClock | None = None
+) -> Upkeep:
     """Upkeep of this journal alone: nobody on call, no channels."""
     settings = Settings(
         file=journal.path.with_suffix(".toml"),
@@ -51,7 +53,7 @@ def upkeep_of(journal: JournalSettings, *, damaged: str = "") -> Upkeep:
         depots={},
         sources=(),
     )
-    return Upkeep(settings, MachineClock(), damaged=damaged)
+    return Upkeep(settings, clock or MachineClock(), damaged=damaged)
 
 
 def said(journal: Journal, about: str = "disk-low") -> list[tuple[bool, str]]:
@@ -223,3 +225,26 @@ def test_a_row_that_can_t_be_read_is_said(journal: Journal) -> None:
     assert said(journal, "records-damaged") == [
         (True, "1 row of the journal can't be read any more")
     ]
+
+
+def test_a_clock_set_ahead_makes_no_reading_old(journal: Journal) -> None:
+    """A clock that runs a year ahead since a moment ago costs no reading of this year."""
+    fresh = round(MachineClock().now() - MINUTE)
+    journal.commit(
+        [Step(Reading("tern-hollow", "main-level", fresh, 1.5, fresh), ())],
+        states={"tern-hollow": b"{}"},
+    )
+    clock = SetClock()
+    upkeep = upkeep_of(JournalSettings(path=journal.path), clock=clock)
+    clock.ahead = 800 * DAY
+    upkeep.thin()
+    assert len(asked(journal).readings.between("tern-hollow", "main-level", 0, fresh * 2)) == 1
+
+
+class SetClock(MachineClock):
+    """The machine's clock, set by a test."""
+
+    ahead = 0
+
+    def now(self) -> int:
+        return super().now() + self.ahead

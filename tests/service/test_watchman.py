@@ -17,7 +17,7 @@ from brineward.journal import Journal
 from brineward.link import Message, Token
 from brineward.link.inbox import Arrival
 from brineward.readings.entries import LinkChanged, ServiceTrouble, Started, Take, Tick
-from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmState, Priority, Step, TextDue
 from brineward.readings.values import Reading
 from brineward.service.keeper import Keeper
@@ -34,7 +34,9 @@ AGAINST_CLOSED_VALVE = {"pump_running": 1, "hose_valve_open": 0}
 
 
 class HeldClock(MachineClock):
-    """A clock that a test moves; waiting moves it too."""
+    """A clock that a test moves, and may set; waiting moves it too."""
+
+    ahead = 0
 
     def __init__(self) -> None:
         self.time = START
@@ -42,7 +44,7 @@ class HeldClock(MachineClock):
         self.on_wait = lambda: None
 
     def now(self) -> int:
-        return self.time
+        return self.time + self.ahead
 
     def monotonic_seconds(self) -> float:
         return self.time / SECOND
@@ -446,6 +448,23 @@ def test_an_act_waits_until_the_backlog_is_through(bench: Bench) -> None:
         bench.turn()
     assert asked(bench.journal).alarms.active()[0].change.state is AlarmState.ACKNOWLEDGED
     assert bench.journal.inbox.waiting() == []
+    bench.assert_replays()
+
+
+@pytest.mark.parametrize("step", [-HOUR, 400 * DAY])
+def test_what_was_posted_before_the_clock_was_set_moves_no_time(bench: Bench, step: int) -> None:
+    """It was posted a moment ago, whatever the clock shows now: nothing falls silent by it."""
+    bench.up()
+    bench.turn()
+    now = bench.clock.now()
+    trouble = ServiceTrouble(time=now, trouble="disk-low", present=False, sentence="room")
+    bench.journal.inbox.post(trouble)
+    bench.clock.ahead = step
+    for _ in range(40):
+        bench.turn()
+    assert bench.journal.inbox.waiting() == []
+    ended = [change.alarm for change in asked(bench.journal).alarms.history(DEPOT)]
+    assert "depot-silent" not in ended
     bench.assert_replays()
 
 

@@ -39,7 +39,6 @@ def run(args: argparse.Namespace) -> int:
         format="%(levelname)s %(name)s: %(message)s",
         stream=sys.stdout,
     )
-    logging.getLogger("apscheduler").setLevel(logging.WARNING)
     stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stop.set())

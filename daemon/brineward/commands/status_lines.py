@@ -25,7 +25,7 @@ def lines(settings: Settings, found: dict[str, Any], now: Instant) -> Iterator[s
     """What `status.gather` found, line by line; all times are on the depots' own clock."""
     zones = {str(plan.zone): LocalClock(plan.zone, now) for plan in settings.depots.values()}
     clock = next(iter(zones.values()))
-    yield from _service_lines(found["service"], clock)
+    yield from _service_lines(found["service"], found["disk"], clock)
     yield f"It is {clock.day_and_time(now)}, times of {clock.zone_name}."
     for row in found["depots"]:
         plan = settings.depots[row["id"]]
@@ -49,17 +49,31 @@ def _disk_line(disk: dict[str, Any]) -> str:
         f"Journal {_size(disk['journal_bytes'])}, write-ahead file {_size(disk['wal_bytes'])}; "
         f"{_size(disk['free_bytes'])} free on its disk"
     )
-    if disk["free_bytes"] < _FULL_BYTES and not disk["reserve_bytes"]:
-        return f"{said}: THE DISK IS FULL. Nothing new is kept; make room now."
+    if _is_full(disk):
+        return (
+            f"{said}: THE DISK IS FULL. Nothing new is kept, so all above is from before; alarms "
+            "still go out by text for some minutes. Make room now."
+        )
     return said + ("." if disk["verdict"] == "room" else ": LOW, make room.")
 
 
-def _service_lines(service: dict[str, Any], clock: LocalClock) -> Iterator[str]:
+def _is_full(disk: dict[str, Any]) -> bool:
+    return bool(disk["free_bytes"] < _FULL_BYTES and not disk["reserve_bytes"])
+
+
+def _service_lines(
+    service: dict[str, Any], disk: dict[str, Any], clock: LocalClock
+) -> Iterator[str]:
     age = service["heartbeat_age_seconds"]
     if age is None:
         yield "SERVICE: no sign of life in this journal yet. Start it: brineward run CONFIG"
     elif service["alive"]:
         yield f"Service alive, last sign {duration(age)} ago (version {service['version']})."
+    elif _is_full(disk):
+        yield (
+            f"No sign of the service for {duration(age)}: the full disk takes none, or the service "
+            "is down."
+        )
     else:
         yield f"SERVICE SILENT for {duration(age)}: is it running? Nobody is watching the depots."
     if not service["same_config"]:

@@ -42,8 +42,18 @@ class Salvaged:
         if not self.kept:
             saved = "the journal was damaged, and nothing of it could be saved"
         elif self.damaged:
-            saved += f", some are lost ({', '.join(self.damaged)})"
+            saved += f", some are lost ({_named(list(self.damaged))})"
         return f"{saved}; the damaged file is {self.set_aside.name}"
+
+
+def _named(tables: list[str]) -> str:
+    """Their names, as far as a person reads them in a text message."""
+    if len(tables) <= _MOST_NAMED + 1:
+        return ", ".join(tables)
+    return f"{', '.join(tables[:_MOST_NAMED])} and {len(tables) - _MOST_NAMED} more"
+
+
+_MOST_NAMED = 3
 
 
 def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:

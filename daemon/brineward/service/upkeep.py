@@ -7,18 +7,15 @@ engine raises its alarms like any other.
 import logging
 from pathlib import Path
 
-from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEvent
-from apscheduler.executors.pool import ThreadPoolExecutor
-from apscheduler.schedulers.background import BackgroundScheduler
-
 from brineward.clock import Clock
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
 from brineward.journal.thinning import Thinned
 from brineward.journal.trouble import DiskTrouble, JournalDamaged, JournalUnusable
 from brineward.readings.entries import ServiceTrouble
-from brineward.readings.instants import HOUR, Instant
+from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.service.full_disk import thinned_up_to
+from brineward.service.rounds import Rounds
 from brineward.texts.usable import ChannelLook
 
 _LOG = logging.getLogger(__name__)
@@ -49,18 +46,17 @@ class Upkeep:
         self._gone_up_to: Instant | None = None
         """Up to when raw readings were deleted since the disk was last well."""
         self._said: tuple[bool, str] | None = None
-        # A late job is run late, never skipped in silence, and never twice at a time.
-        self._scheduler = BackgroundScheduler(
-            timezone="UTC",
-            executors={"default": ThreadPoolExecutor(1)},
-            job_defaults={"misfire_grace_time": 3600, "coalesce": True, "max_instances": 1},
-        )
-        self._scheduler.add_listener(_tell, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
+        self._began, self._steady_began = clock.now(), clock.monotonic_seconds()
         self._channels = ChannelLook(settings, clock, self._post)
-        self._scheduler.add_job(self.look_at_disk, "interval", seconds=60)
-        self._scheduler.add_job(self._channels.look, "interval", seconds=30)
-        self._scheduler.add_job(self.thin, "interval", hours=1)
-        self._scheduler.add_job(self.check_records, "interval", hours=1)
+        self._rounds = Rounds(
+            clock,
+            {
+                self.look_at_disk: 60.0,
+                self._channels.look: 30.0,
+                self.thin: 3600.0,
+                self.check_records: 3600.0,
+            },
+        )
 
     def start(self) -> None:
         """Begin; the first look at the disk is at once, and so is the report on the records."""
@@ -69,12 +65,11 @@ class Upkeep:
                 job()
             except (DiskTrouble, JournalUnusable) as why:
                 _LOG.error("upkeep: %s", why)
-        self._scheduler.start()
+        self._rounds.start()
 
     def stop(self) -> None:
         """End; a job under way is waited for."""
-        if self._scheduler.running:
-            self._scheduler.shutdown()
+        self._rounds.stop()
 
     def note_thinned(self, thinned: Thinned) -> None:
         """A full disk has cost readings; said at the next look. From any thread."""
@@ -103,9 +98,15 @@ class Upkeep:
     def thin(self) -> None:
         """Delete raw readings older than the set time; alarms and records stay."""
         with self._journal() as journal:
-            thinned = journal.thinning.thin(self._clock.now(), self._settings.keep_readings_seconds)
+            thinned = journal.thinning.thin(self._now(), self._settings.keep_readings_seconds)
             journal.room.checkpoint()
             _LOG.info("old readings: %s", thinned)
+
+    def _now(self) -> Instant:
+        """Now, or what it would be had the clock not been set ahead since the start: a wrong clock
+        must not make this year's readings look old."""
+        elapsed = self._clock.monotonic_seconds() - self._steady_began
+        return min(self._clock.now(), self._began + round(elapsed * SECOND) + HOUR)
 
     def check_records(self) -> None:
         """Read the next share of the journal, and say what can't be read any more."""
@@ -167,13 +168,3 @@ class Upkeep:
 
     def _journal(self) -> Journal:
         return Journal.open(Path(self._settings.path))
-
-
-def _tell(event: JobExecutionEvent) -> None:
-    error = getattr(event, "exception", None)
-    if isinstance(error, DiskTrouble | JournalUnusable):
-        _LOG.error("upkeep: %s", error)
-    elif error is not None:
-        _LOG.error("upkeep failed", exc_info=error)
-    else:
-        _LOG.warning("upkeep ran late and was passed over")

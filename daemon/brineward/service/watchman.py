@@ -35,6 +35,8 @@ MOST_ENTRIES = 1_000
 """A batch ends with the message that brings it to so many entries: so it takes a second or so on
 the smallest machine, whatever its messages unfold to."""
 
+_ALL_WAITING = 10_000
+
 LEAST_STEP = 2 * SECOND
 """A clock that differs by less from the one that never steps was disciplined, not set."""
 
@@ -99,6 +101,8 @@ class Watchman:
         """Taken from the link, and for the next round."""
         self._to_acknowledge: list[Message] = []
         self._said_full = False
+        self._shifts: dict[int, int] = {}
+        """By how much the clock was set since an entry was put into the inbox, in ms."""
         self._pace = pace or Pace()
         self._on_turn = on_turn
         self._on_room = on_room
@@ -186,11 +190,17 @@ class Watchman:
             else "the journal's disk takes records again"
         )
         yield ServiceTrouble(
-            time=self._clock.now() - self._pace.tick_behind,
+            time=self._now() - self._pace.tick_behind,
             trouble="disk-low",
             present=self._said_full,
             sentence=sentence,
         )
+
+    def _now(self) -> Instant:
+        """Now, by a clock that is not set before the engine has heard of it: a tick by one that
+        was set in the middle of a round would be a jump in time."""
+        elapsed = self._clock.monotonic_seconds() - self._steady_was
+        return self._clock_was + round(elapsed * SECOND)
 
     def _steps_of_the_clock(self) -> Iterator[ClockStepped]:
         """Was this machine's clock set? It is held against one that never steps."""
@@ -203,7 +213,16 @@ class Watchman:
         self._started += by
         if self._blind_since is not None:
             self._blind_since += by
+        self._note_shifts(by, now)
         yield ClockStepped(time=now, by=by)
+
+    def _note_shifts(self, by: int, now: Instant) -> None:
+        """What waits in the inbox has its time by the clock as it was before it was set."""
+        for number, entry in self._inbox_waiting(_ALL_WAITING):
+            if not isinstance(entry, Reading | Refusal) and (
+                abs(entry.time + by - now) < abs(entry.time - now)
+            ):
+                self._shifts[number] = self._shifts.get(number, 0) + by
 
     # -- arrivals
 
@@ -286,25 +305,28 @@ class Watchman:
 
     def _take_inbox(self, steps: list[Step]) -> list[int]:
         # An act that ran ahead of readings on their way would make them late.
-        latest = self._clock.now() - self._pace.tick_behind
+        latest = self._now() - self._pace.tick_behind
         done: list[int] = []
-        try:
-            waiting = self._journal.inbox.waiting()
-        except DiskTrouble as why:
-            _LOG.error("%s; trying again", why)
-            return []
         held = self._keeper.held_done
-        for number, entry in waiting:
+        for number, entry in self._inbox_waiting():
             if number in held:
                 continue
-            if not isinstance(entry, Reading | Refusal) and entry.time > latest:
-                entry = replace(entry, time=latest)  # noqa: PLW2901 - the same entry, held back
+            if not isinstance(entry, Reading | Refusal):
+                time = min(entry.time + self._shifts.pop(number, 0), latest)
+                entry = replace(entry, time=time)  # noqa: PLW2901 - the same entry, held back
             steps.append(self._step(entry))
             done.append(number)
         return done
 
+    def _inbox_waiting(self, limit: int = 100) -> list[tuple[int, Entry]]:
+        try:
+            return self._journal.inbox.waiting(limit)
+        except DiskTrouble as why:
+            _LOG.error("%s; trying again", why)
+            return []
+
     def _tick(self, steps: list[Step]) -> None:
-        time = self._clock.now() - self._pace.tick_behind
+        time = self._now() - self._pace.tick_behind
         deadline = self._engine.next_deadline
         if deadline is not None and deadline <= time:
             steps.append(self._step(Tick(time=time)))

@@ -10,7 +10,7 @@ from typing import Protocol
 from brineward.clock import Clock, jittered
 from brineward.config.settings import Channel, Person
 from brineward.followers.errors import place_of
-from brineward.readings.instants import SECOND, Instant
+from brineward.readings.instants import Instant
 from brineward.texts.attempts import (
     Accepted,
     Dead,
@@ -76,7 +76,8 @@ class Pool(Protocol):
 class _Flight:
     text: OutboxText
     attempts: int
-    began: Instant
+    began: float
+    """On the clock that never steps."""
     outcome: Future[Outcome]
 
 
@@ -92,8 +93,8 @@ class Lane:
         self._sender = sender
         self._pool = pool
 
-    def launch(self, text: OutboxText, sent: OutgoingText, now: Instant) -> Future[Outcome]:
-        """Hand the text to the channel's thread."""
+    def launch(self, text: OutboxText, sent: OutgoingText, now: float) -> Future[Outcome]:
+        """Hand the text to the channel's thread; `now` by the clock that never steps."""
         outcome = self.submit(sent)
         self.flight = _Flight(text=text, attempts=sent.attempt, began=now, outcome=outcome)
         return outcome
@@ -191,7 +192,9 @@ class Dispatcher:
             notice=text.notice,
             attempt=attempt,
         )
-        lane.launch(text, sent, now).add_done_callback(lambda _: self._wake())
+        lane.launch(text, sent, self._clock.monotonic_seconds()).add_done_callback(
+            lambda _: self._wake()
+        )
 
     def _record_landed(self) -> None:
         for lane in self._lanes.values():
@@ -204,7 +207,7 @@ class Dispatcher:
                 self._look_at_stuck(lane, flight)
 
     def _look_at_stuck(self, lane: Lane, flight: _Flight) -> None:
-        seconds = (self._clock.now() - flight.began) / SECOND
+        seconds = self._clock.monotonic_seconds() - flight.began
         if seconds > STUCK_AFTER_SECONDS and not lane.said_stuck:
             lane.said_stuck = True
             self._on_trouble(
