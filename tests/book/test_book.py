@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words, unknown
+from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook, Change, Watched
 from brineward.plant.tracker import Take
@@ -165,7 +165,7 @@ def test_what_is_at_rest_and_clear_is_not_asked_again_by_a_report() -> None:
     assert len(played.asked) == 1
     bench.book.hear(level, bench.now)
     assert len(played.asked) == 1
-    for verdict, asked in ((ACTIVE, 2), (unknown("the link is down"), 3)):
+    for verdict, asked in ((ACTIVE, 2), (Verdict.unknown("the link is down"), 3)):
         bench.says(SILENCE, verdict)
         bench.book.hear(level, bench.now)
         assert len(played.asked) == 1 + 2 * (asked - 1)

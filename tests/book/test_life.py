@@ -11,14 +11,14 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from brineward.alarms.condition import CLEAR, Finding, Verdict, unknown
+from brineward.alarms.condition import CLEAR, Finding, Verdict
 from brineward.book import life
 from brineward.book.life import Life
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmState
 
 ON, OFF = 5, 20
-ACTIVE, UNKNOWN = Verdict(True, Finding(value=1.0)), unknown("nothing heard")
+ACTIVE, UNKNOWN = Verdict(True, Finding(value=1.0)), Verdict.unknown("nothing heard")
 A, B = AlarmState.NORMAL, AlarmState.UNACKNOWLEDGED
 C, D = AlarmState.ACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED
 H = AlarmState.SUPPRESSED

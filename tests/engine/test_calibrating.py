@@ -165,7 +165,7 @@ def test_a_small_step_is_learned_and_wakes_nobody() -> None:
     probe = tank.engine.plant(DEPOT).probes["main"]
     assert probe.records[-1].finding == "step"
     assert not [state for alarm, state in alarms(found) if state is AlarmState.UNACKNOWLEDGED]
-    assert "has changed" in probe.question()
+    assert "shifted" in probe.question()
 
 
 def test_a_restart_changes_nothing() -> None:

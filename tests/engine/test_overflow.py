@@ -70,7 +70,7 @@ def test_its_text_says_how_long_there_is() -> None:
     assert "limit 2.25" in body
     assert "Brim in 1" in body
     assert "min." in body
-    assert "Don't climb on the tank" in body
+    assert "Stay off tank" in body
 
 
 @pytest.mark.parametrize("noise", [0.003, 0.006])

@@ -183,7 +183,7 @@ def test_who_fails_is_not_texted_that_texts_to_them_fail() -> None:
     told = [t for t in script.texts() if t.number in failing]
     assert {t.person for t in told} == {"dispatch"}
     assert "texts to Yard lead fail: refused" in text_of(told[0])
-    assert "call them" in text_of(told[0])
+    assert "Call them" in text_of(told[0])
 
 
 def test_one_delivery_ends_it() -> None:

@@ -39,7 +39,7 @@ def test_a_raised_notice_says_first_why_it_comes(known: str, kind: str, lead: st
     assert (notice.kind, notice.lead, notice.code) == (kind, lead, "TH7")
     assert (notice.place, notice.headline) == ("Tern Hollow", "shelter near freezing")
     assert notice.how_bad == "2.0 C (limit 3.0)"
-    assert notice.time_left == "0.0 C in 50 min"
+    assert notice.time_left == "0 C in 50 min"
     assert notice.when == "Since 18:00"
     assert notice.response
     assert notice.take == ""

@@ -16,7 +16,7 @@ RECORD = AlarmRecord(
     "the tank.",
     response="Do not load from this tank. Test a tap sample by hydrometer, with its temperature. "
     "Look at the salt in the hopper from outside; nobody leans in.",
-    text_response="Don't load. Test a tap sample; check the hopper's salt from outside.",
+    text_response="Don't load. Test by hydrometer; check the hopper's salt from outside.",
     respond_within="before the next load",
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,

@@ -119,7 +119,7 @@ class Following(Tracker):
         thermometer = self.thermometer
         thermometer.contradict(NOT_IN_BRINE if self.not_following else "")
         if self.shelter is not None:
-            other = f"seems exchanged with {self._called}"
+            other = f"looks swapped with {self._called}"
             self.shelter.contradict(other if self.exchanged else "")
 
     def note(
