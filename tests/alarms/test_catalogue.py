@@ -12,7 +12,14 @@ import pytest
 import brineward.alarms
 from brineward.alarms.condition import Alarm
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.registry import ALARMS, CATALOGUE, Watch, coverage, site_of, watches_at
+from brineward.alarms.registry import (
+    ALARMS,
+    CATALOGUE,
+    ConfiguredAlarm,
+    alarms_at,
+    coverage,
+    site_of,
+)
 from brineward.config.load import load_settings
 from brineward.engine.engine import Engine
 from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
@@ -38,9 +45,9 @@ OPTIONAL = {
 EACH = pytest.mark.parametrize("record", CATALOGUE.values(), ids=CATALOGUE.keys())
 
 
-def watches(its: DepotPlan) -> tuple[Watch, ...]:
+def watches(its: DepotPlan) -> tuple[ConfiguredAlarm, ...]:
     """What is watched at a depot that has not begun yet."""
-    return watches_at(site_of(its))
+    return alarms_at(site_of(its))
 
 
 def shelter_changes(its: DepotPlan, temperatures: Iterable[float]) -> list[AlarmChanged]:

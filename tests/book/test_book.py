@@ -5,7 +5,7 @@ from typing import Any
 
 from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, Change, Watched
+from brineward.book.book import AlarmBook, BookedAlarm, Change
 from brineward.plant.tracker import Take
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmState, TextDue
@@ -59,14 +59,14 @@ class Bench:
         self.telling = Telling(self.site, self.book.all)
         self.now = START
         self.played: dict[str, Played] = {}
-        for watched in self.book.all:
-            if watched.key in (SILENCE, DEPOT_SILENCE):
-                played = self.played[watched.key] = Played(watched.condition)
-                watched.condition = played
+        for booked in self.book.all:
+            if booked.key in (SILENCE, DEPOT_SILENCE):
+                played = self.played[booked.key] = Played(booked.condition)
+                booked.condition = played
 
-    def alarm(self, key: str) -> Watched:
+    def alarm(self, key: str) -> BookedAlarm:
         """One of its alarms."""
-        return next(watched for watched in self.book.all if watched.key == key)
+        return next(booked for booked in self.book.all if booked.key == key)
 
     def says(self, key: str, verdict: Verdict) -> list[Change]:
         """A condition is asked, and says this."""
@@ -89,7 +89,7 @@ class Bench:
 
 def states(changes: list[Change]) -> list[tuple[str, str]]:
     """Which alarm became what."""
-    return [(one.watched.key, one.state) for one in changes]
+    return [(one.booked.key, one.state) for one in changes]
 
 
 def test_come_and_gone_under_a_cause_sends_no_word_to_who_was_told_the_last_time() -> None:
@@ -134,7 +134,7 @@ def test_a_cause_that_comes_first_holds_its_consequence_back_and_lets_it_go_afre
     assert states(held) == [(SILENCE, "suppressed by design")]
     assert bench.alarm(SILENCE).life.number == 0
     bench.says(DEPOT_SILENCE, CLEAR)
-    delay = bench.alarm(SILENCE).watch.on_delay_seconds
+    delay = bench.alarm(SILENCE).configured.on_delay_seconds
     back = bench.wait(30 * SECOND)
     assert states(back) == [(DEPOT_SILENCE, "returned unacknowledged"), (SILENCE, "normal")]
     assert bench.wait(round(delay * SECOND) - 1) == []
@@ -191,7 +191,7 @@ def test_a_condition_is_looked_at_when_it_asked_to_be() -> None:
     assert bench.book.next_deadline == later + MINUTE
     bench.book.fire(later + MINUTE, later + MINUTE, silence_counts=True)
     assert played.asked[1:] == [later + MINUTE]
-    delay = round(bench.alarm(SILENCE).watch.on_delay_seconds * SECOND)
+    delay = round(bench.alarm(SILENCE).configured.on_delay_seconds * SECOND)
     assert bench.book.next_deadline == later + MINUTE + delay
 
 
@@ -234,5 +234,5 @@ def test_alarms_that_the_plan_has_no_more_are_left_behind() -> None:
     fewer = {name: one for name, one in plan().sensors.items() if name != "level"}
     other = AlarmBook(site_of(replace(plan(), sensors=fewer)))
     other.restore(bench.book.snapshot())
-    assert SILENCE not in {watched.key for watched in other.all}
+    assert SILENCE not in {booked.key for booked in other.all}
     assert other.number == 1

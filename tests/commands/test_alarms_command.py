@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from brineward.alarms.registry import CATALOGUE, site_of, watches_at
+from brineward.alarms.registry import CATALOGUE, alarms_at, site_of
 from brineward.commands.main import main
 from brineward.config.load import load_settings
 from brineward.wording.operator_units import in_units
@@ -57,7 +57,7 @@ def test_with_a_config_it_says_where_each_is_watched(capsys: pytest.CaptureFixtu
     printed = {(r["id"], w["source"], w["priority"]) for r in rows for w in r["watched"]}
     (plan,) = load_settings(TERN_HOLLOW).depots.values()
     assert printed == {
-        (w.record.id, w.condition.source, w.priority) for w in watches_at(site_of(plan))
+        (w.record.id, w.condition.source, w.priority) for w in alarms_at(site_of(plan))
     }
     overflow = next(r for r in rows if r["id"] == "overflow-ahead")["watched"][0]
     assert overflow["limit"] == pytest.approx(2.25)

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, Change, Watched
+from brineward.book.book import AlarmBook, BookedAlarm, Change
 from brineward.plant.plan import Duty
 from brineward.readings.instants import HOUR, MINUTE, Instant, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState, Priority
@@ -17,7 +17,7 @@ from depots import plan
 
 CHICAGO = ZoneInfo("America/Chicago")
 THREE = Duty(on_call=("yard", "dispatch", "chief"))
-WATCHED: Watched = AlarmBook(site_of(plan())).all[0]
+WATCHED: BookedAlarm = AlarmBook(site_of(plan())).all[0]
 UNACK, ACK = AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
 RETURNED, NORMAL = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.NORMAL
 HELD = AlarmState.SUPPRESSED

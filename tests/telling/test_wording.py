@@ -5,22 +5,22 @@ import pytest
 from brineward.alarms.condition import Verdict
 from brineward.alarms.registry import site_of
 from brineward.alarms.shelter_freezing import Cold
-from brineward.book.book import AlarmBook, Watched
+from brineward.book.book import AlarmBook, BookedAlarm
 from brineward.plant.plan import DepotPlan, Duty
 from brineward.readings.instants import HOUR, MINUTE
 from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording
 from depots import START, plan
 
 
-def cold(its: DepotPlan) -> Watched:
+def cold(its: DepotPlan) -> BookedAlarm:
     """A shelter that has been near freezing for ten minutes."""
     book = AlarmBook(site_of(its))
-    watched = next(one for one in book.all if one.key == "shelter-freezing/shelter")
+    booked = next(one for one in book.all if one.key == "shelter-freezing/shelter")
     finding = Cold(value=2.0, limit=3.0, unit="degC", seconds_to_zero=3000.0)
-    watched.life.judge(Verdict(True, finding), START)
-    watched.life.due(START + 10 * MINUTE)
-    watched.life.past = "shelter near freezing"
-    return watched
+    booked.life.judge(Verdict(True, finding), START)
+    booked.life.due(START + 10 * MINUTE)
+    booked.life.past = "shelter near freezing"
+    return booked
 
 
 @pytest.mark.parametrize(
@@ -62,13 +62,13 @@ def test_numbers_are_in_the_depots_own_units() -> None:
 def test_cleared_taken_and_the_summary() -> None:
     """What it was raised for and from when to when; who has it, by name; what came and went."""
     its = plan()
-    wording, watched = Wording(its), cold(its)
-    cleared = wording.cleared(watched, 7, START + HOUR)
+    wording, booked = Wording(its), cold(its)
+    cleared = wording.cleared(booked, 7, START + HOUR)
     assert (cleared.kind, cleared.lead) == ("cleared", "TH7 cleared,")
     assert (cleared.headline, cleared.when) == ("shelter near freezing", "18:00-19:00")
-    taken = wording.taken(watched, 7, "yard", START)
+    taken = wording.taken(booked, 7, "yard", START)
     assert (taken.kind, taken.lead) == ("taken", "Yard lead has TH7,")
-    assert wording.taken(watched, 7, "chief", START).lead == "chief has TH7,"
+    assert wording.taken(booked, 7, "chief", START).lead == "chief has TH7,"
     for numbers, count in (([3], "1 alarm came and went: TH3"), ([3, 4], "2 alarms came")):
         summary = wording.summary(numbers, START, START + HOUR)
         assert (summary.kind, summary.code) == ("summary", "")

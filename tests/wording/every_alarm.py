@@ -13,12 +13,12 @@ from zoneinfo import ZoneInfo
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.overflow_ahead import Overflow
-from brineward.alarms.registry import site_of, watches_at
+from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
-from brineward.book.book import Watched
+from brineward.book.book import BookedAlarm
 from brineward.config.load import load_settings
 from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
@@ -192,11 +192,11 @@ def long_names(*, replies: bool) -> DepotPlan:
     return replace(example(us=True, replies=replies), name=name, short="WXTH", duty=duty)
 
 
-def watched(its: DepotPlan, case: Case) -> Watched:
+def booked(its: DepotPlan, case: Case) -> BookedAlarm:
     """The alarm of a depot as it is three minutes after it began."""
     [found] = [
-        Watched(watch)
-        for watch in watches_at(site_of(its))
+        BookedAlarm(watch)
+        for watch in alarms_at(site_of(its))
         if (watch.record.id, watch.condition.source) == (case.alarm, case.source)
     ]
     assert isinstance(case.finding, found.condition.finding)
@@ -210,7 +210,7 @@ def watched(its: DepotPlan, case: Case) -> Watched:
 
 def texts(its: DepotPlan, case: Case, *, number: int = NUMBER) -> Mapping[str, str]:
     """Each kind of text about it: as it is first raised, and later on."""
-    one, wording = watched(its, case), Wording(its)
+    one, wording = booked(its, case), Wording(its)
     later = START + 26 * HOUR
     notices = {
         "raised": wording.raised(one, number, START, known=""),

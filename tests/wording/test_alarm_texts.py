@@ -24,7 +24,7 @@ from brineward.wording.gsm import septets
 from brineward.wording.operator_units import in_units
 from brineward.wording.segment import segment
 from depots import START, plan
-from wording.every_alarm import EVERY_ALARM, Case, example, long_names, texts, watched
+from wording.every_alarm import EVERY_ALARM, Case, booked, example, long_names, texts
 
 GOLDEN = Path(__file__).with_name("alarm_texts.txt")
 PLANS = {
@@ -48,7 +48,7 @@ def all_texts() -> Iterator[str]:
             yield case.name
             for kind, text in texts(its, case).items():
                 yield f"  {kind}: {text}"
-            words = watched(its, case).words(START)
+            words = booked(its, case).words(START)
             pieces = (words.headline, words.how_bad, words.time_left, words.detail)
             yield f"  (log: {', '.join(piece for piece in pieces if piece)})"
         yield ""
@@ -99,7 +99,7 @@ def test_each_is_one_segment_with_what_the_decision_hangs_on(its: DepotPlan, cas
 @pytest.mark.parametrize(("its", "case"), ORDINARY)
 def test_with_ordinary_names_nothing_of_weight_is_left_out(its: DepotPlan, case: Case) -> None:
     """Where to drive to, what is wrong, how bad and how long there is are in the first text."""
-    text, words = texts(its, case)["raised"], watched(its, case).words(START)
+    text, words = texts(its, case)["raised"], booked(its, case).words(START)
     assert "Tern Hollow:" in text
     assert words.headline in text
     assert words.how_bad[1:] in text

@@ -30,7 +30,7 @@ CATALOGUE: Mapping[str, AlarmRecord] = {alarm.record.id: alarm.record for alarm 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Watch:
+class ConfiguredAlarm:
     """One condition with its delays and priority as they hold at this depot."""
 
     condition: Condition[Any]
@@ -51,7 +51,7 @@ def site_of(plan: DepotPlan, *, keeps_house: bool = True) -> Site:
     )
 
 
-def watches_at(site: Site) -> tuple[Watch, ...]:
+def alarms_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
     """Every condition that the depot's sensors let be judged, in the order of the catalogue."""
     found = [
         (alarm.record, condition)
@@ -70,7 +70,9 @@ def watches_at(site: Site) -> tuple[Watch, ...]:
     return tuple(_watch(site, record, condition, grave) for record, condition in found)
 
 
-def _watch(site: Site, record: AlarmRecord, condition: Condition[Any], grave: set[str]) -> Watch:
+def _watch(
+    site: Site, record: AlarmRecord, condition: Condition[Any], grave: set[str]
+) -> ConfiguredAlarm:
     settings = site.settings(record)
     on_delay = max(record.on_delay_seconds, condition.on_delay_at_least)
     off_delay = record.off_delay_seconds
@@ -80,7 +82,7 @@ def _watch(site: Site, record: AlarmRecord, condition: Condition[Any], grave: se
         off_delay = settings.off_delay_seconds
     blinds = any(tracker.name in grave for tracker in condition.judged_after)
     graver = record.graver_where_it_blinds and blinds
-    return Watch(
+    return ConfiguredAlarm(
         condition=condition,
         record=record,
         on_delay_seconds=on_delay,

@@ -4,31 +4,41 @@ from collections.abc import Iterator
 from typing import Any, Literal, NamedTuple
 
 from brineward.alarms.condition import Condition, Site, Words
-from brineward.alarms.registry import Watch, watches_at
+from brineward.alarms.registry import ConfiguredAlarm, alarms_at
 from brineward.book.life import Life
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 
 
-class Watched:
+class BookedAlarm:
     """One condition at this depot, and the life of its alarm."""
 
-    __slots__ = ("causes", "condition", "consequences", "key", "life", "look", "looks", "watch")
+    __slots__ = (
+        "causes",
+        "condition",
+        "configured",
+        "consequences",
+        "key",
+        "life",
+        "look",
+        "looks",
+    )
 
-    def __init__(self, watch: Watch) -> None:
-        self.watch = watch
-        self.condition = watch.condition
-        self.key = f"{watch.record.id}/{watch.condition.source}"
+    def __init__(self, configured: ConfiguredAlarm) -> None:
+        self.configured = configured
+        self.condition = configured.condition
+        self.key = f"{configured.record.id}/{configured.condition.source}"
         self.life = Life(
-            on_delay_seconds=watch.on_delay_seconds, off_delay_seconds=watch.off_delay_seconds
+            on_delay_seconds=configured.on_delay_seconds,
+            off_delay_seconds=configured.off_delay_seconds,
         )
-        self.looks = type(watch.condition).next_look is not Condition.next_look
+        self.looks = type(configured.condition).next_look is not Condition.next_look
         """Does it name deadlines of its own?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
-        self.causes: list[Watched] = []
-        self.consequences: list[Watched] = []
+        self.causes: list[BookedAlarm] = []
+        self.consequences: list[BookedAlarm] = []
 
     @property
     def caused(self) -> bool:
@@ -38,14 +48,14 @@ class Watched:
     def words(self, now: Instant) -> Words:
         """What people read of it now."""
         if self.life.finding is None:
-            return Words(self.life.past or self.watch.record.title.lower())
+            return Words(self.life.past or self.configured.record.title.lower())
         return self.condition.words(self.life.finding, now)
 
 
 class Change(NamedTuple):
     """What became of an alarm, and why."""
 
-    watched: Watched
+    booked: BookedAlarm
     why: Literal["judged", "cause", "taken"]
     """Its condition came or went, a cause of it did, or a person took it."""
     number: int
@@ -66,21 +76,21 @@ class AlarmBook:
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._names = site.plan.duty.names
-        self.all = tuple(Watched(watch) for watch in watches_at(site))
+        self.all = tuple(BookedAlarm(configured) for configured in alarms_at(site))
         self.number = 0
         """The last occurrence's number."""
         self._looking = tuple(w for w in self.all if w.looks)
         self._next_wait: Instant | None = None
         self._next_look: Instant | None = None
         self._waits_known = self._looks_known = False
-        self._after: dict[str, tuple[Watched, ...]] = {}
-        for watched in self.all:
-            by = watched.watch.record.suppressed_by
-            watched.causes = [o for o in self.all if o.watch.record.id in by]
-            for cause in watched.causes:
-                cause.consequences.append(watched)
-            for tracker in watched.condition.judged_after:
-                self._after[tracker.name] = (*self._after.get(tracker.name, ()), watched)
+        self._after: dict[str, tuple[BookedAlarm, ...]] = {}
+        for booked in self.all:
+            by = booked.configured.record.suppressed_by
+            booked.causes = [o for o in self.all if o.configured.record.id in by]
+            for cause in booked.causes:
+                cause.consequences.append(booked)
+            for tracker in booked.condition.judged_after:
+                self._after[tracker.name] = (*self._after.get(tracker.name, ()), booked)
 
     @property
     def next_deadline(self) -> Instant | None:
@@ -98,39 +108,39 @@ class AlarmBook:
             return look if wait is None else wait
         return wait if wait < look else look
 
-    def judge(self, watched: Watched, now: Instant) -> list[Change]:
+    def judge(self, booked: BookedAlarm, now: Instant) -> list[Change]:
         """Ask a condition, and let its alarm live by what it says."""
-        life, condition = watched.life, watched.condition
+        life, condition = booked.life, booked.condition
         verdict = condition.judge(now, life.active)
         judged = verdict.active
         waited = life.wait
         if judged or judged is not life.judged:
             life.judge(verdict, now)
-        if watched.looks:
+        if booked.looks:
             look = condition.next_look(now)
-            if look is not None and look > now and (watched.look is None or look < watched.look):
-                watched.look = look
+            if look is not None and look > now and (booked.look is None or look < booked.look):
+                booked.look = look
                 self._looks_known = False
         wait = life.wait
         if wait != waited:
             self._waits_known = False
-        return self._settle(watched, now) if wait is not None and wait <= now else []
+        return self._settle(booked, now) if wait is not None and wait <= now else []
 
     def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:
         """Judge all that is judged after a change of this tracker."""
         changes: list[Change] = []
-        for watched in self._after.get(tracker.name, ()):
-            changes += self.judge(watched, now)
+        for booked in self._after.get(tracker.name, ()):
+            changes += self.judge(booked, now)
         return changes
 
     def hear(self, tracker: Tracker, now: Instant) -> list[Change]:
         """The same after a report, but for what was clear and is at rest."""
         changes: list[Change] = []
-        for watched in self._after.get(tracker.name, ()):
-            life = watched.life
-            if life.judged is False and life.wait is None and watched.condition.at_rest:
+        for booked in self._after.get(tracker.name, ()):
+            life = booked.life
+            if life.judged is False and life.wait is None and booked.condition.at_rest:
                 continue
-            found = self.judge(watched, now)
+            found = self.judge(booked, now)
             if found:
                 changes += found
         return changes
@@ -139,50 +149,50 @@ class AlarmBook:
         """Let happen what is due up to a deadline; looks wait while silence means nothing."""
         changes: list[Change] = []
         delayed = self._next_wait is not None and self._next_wait <= deadline
-        for watched in self.all if delayed else self._looking:
-            if watched.look is not None and watched.look <= deadline and silence_counts:
-                watched.look = None
+        for booked in self.all if delayed else self._looking:
+            if booked.look is not None and booked.look <= deadline and silence_counts:
+                booked.look = None
                 self._looks_known = False
-                changes += self.judge(watched, now)
-            if watched.life.wait is not None and watched.life.wait <= deadline:
-                changes += self._settle(watched, now)
+                changes += self.judge(booked, now)
+            if booked.life.wait is not None and booked.life.wait <= deadline:
+                changes += self._settle(booked, now)
         return changes
 
     def put_off_looks(self, deadline: Instant, until: Instant) -> None:
         """Nothing can be said of silence yet: look again then."""
-        for watched in self._looking:
-            if watched.look is not None and watched.look <= deadline:
-                watched.look = until
+        for booked in self._looking:
+            if booked.look is not None and booked.look <= deadline:
+                booked.look = until
         self._looks_known = False
 
     def take(self, number: int, by: str, now: Instant) -> list[Change]:
         """A person has the occurrence of this number."""
         changes: list[Change] = []
-        for watched in self.all:
-            life = watched.life
+        for booked in self.all:
+            life = booked.life
             if life.number == 0 or life.number != number:
                 continue
             before = life.state
             if life.take():
                 name = self._names.get(by, by)
-                changes.append(self._change(watched, "taken", before, now, by=by, name=name))
+                changes.append(self._change(booked, "taken", before, now, by=by, name=name))
                 _forget_if_done(life)
         return changes
 
     def shift(self, by: Instant, now: Instant) -> None:
         """The watch counts its time anew: what waits goes on waiting as long as it had to."""
-        for watched in self.all:
-            watched.life.shift(by)
-            watched.look = watched.condition.next_look(now)
+        for booked in self.all:
+            booked.life.shift(by)
+            booked.look = booked.condition.next_look(now)
         self._waits_known = self._looks_known = False
 
     # -- what follows from what
 
-    def _settle(self, watched: Watched, now: Instant) -> list[Change]:
+    def _settle(self, booked: BookedAlarm, now: Instant) -> list[Change]:
         """A delay is over: let the alarm become what its condition says."""
-        life = watched.life
+        life = booked.life
         before = life.state
-        if not life.suppressed and watched.caused:
+        if not life.suppressed and booked.caused:
             life.suppress()
         self._waits_known = False
         if not life.due(now):
@@ -192,15 +202,15 @@ class AlarmBook:
             self.number += 1
             life.number = self.number
         if life.active:
-            words = watched.words(now)
+            words = booked.words(now)
             life.past = words.past or words.headline
-        changes = [self._change(watched, "judged", before, now, fresh=fresh)]
+        changes = [self._change(booked, "judged", before, now, fresh=fresh)]
         _forget_if_done(life)
-        for consequence in watched.consequences:
+        for consequence in booked.consequences:
             changes += self._weigh(consequence, now)
         return changes
 
-    def _weigh(self, consequence: Watched, now: Instant) -> list[Change]:
+    def _weigh(self, consequence: BookedAlarm, now: Instant) -> list[Change]:
         """A cause came or went: hold its consequence back, or judge it afresh."""
         life = consequence.life
         caused = consequence.caused
@@ -216,7 +226,7 @@ class AlarmBook:
 
     def _change(
         self,
-        watched: Watched,
+        booked: BookedAlarm,
         why: Literal["judged", "cause", "taken"],
         before: AlarmState,
         now: Instant,
@@ -225,17 +235,17 @@ class AlarmBook:
         by: str = "",
         name: str = "",
     ) -> Change:
-        life = watched.life
-        output = self._output(watched, before, now, name)
-        return Change(watched, why, life.number, life.state, life.active, output, fresh, by)
+        life = booked.life
+        output = self._output(booked, before, now, name)
+        return Change(booked, why, life.number, life.state, life.active, output, fresh, by)
 
     def _output(
-        self, watched: Watched, before: AlarmState, now: Instant, by: str
+        self, booked: BookedAlarm, before: AlarmState, now: Instant, by: str
     ) -> AlarmChanged | None:
-        life = watched.life
+        life = booked.life
         if life.state is before:
             return None
-        words, finding = watched.words(now), life.finding
+        words, finding = booked.words(now), life.finding
         pieces = (words.headline, words.how_bad, words.time_left, words.detail)
         if not life.active and life.past:
             pieces = (life.past, "", "", "")
@@ -243,12 +253,12 @@ class AlarmBook:
         return AlarmChanged(
             time=now,
             depot=self._depot,
-            alarm=watched.watch.record.id,
-            source=watched.condition.source,
+            alarm=booked.configured.record.id,
+            source=booked.condition.source,
             number=life.number,
             before=before,
             state=life.state,
-            priority=watched.watch.priority,
+            priority=booked.configured.priority,
             value=None if finding is None else finding.value,
             limit=None if finding is None else finding.limit,
             unit="" if finding is None else finding.unit,
@@ -268,13 +278,13 @@ class AlarmBook:
     def restore(self, data: dict[str, Any]) -> None:
         """Become what `snapshot` wrote; alarms that the plan no longer has are left behind."""
         self.number = data["number"]
-        for watched in self._known(data["alarms"]):
-            life, watched.look = data["alarms"][watched.key]
-            watched.life.restore(life, watched.condition.finding)
+        for booked in self._known(data["alarms"]):
+            life, booked.look = data["alarms"][booked.key]
+            booked.life.restore(life, booked.condition.finding)
         self._waits_known = self._looks_known = False
 
-    def _known(self, alarms: dict[str, Any]) -> Iterator[Watched]:
-        return (watched for watched in self.all if watched.key in alarms)
+    def _known(self, alarms: dict[str, Any]) -> Iterator[BookedAlarm]:
+        return (booked for booked in self.all if booked.key in alarms)
 
 
 def _forget_if_done(life: Life) -> None:

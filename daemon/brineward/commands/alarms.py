@@ -9,7 +9,7 @@ from textwrap import wrap
 from typing import Any
 
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.registry import CATALOGUE, Watch, site_of, watches_at
+from brineward.alarms.registry import CATALOGUE, ConfiguredAlarm, alarms_at, site_of
 from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.config.load import load_settings
 from brineward.plant.plan import DepotPlan
@@ -52,8 +52,8 @@ def _depots(config: Path) -> Mapping[str, DepotPlan]:
     return load_settings(config).depots
 
 
-def _watched(alarm: str, plan: DepotPlan) -> list[Watch]:
-    return [watch for watch in watches_at(site_of(plan)) if watch.record.id == alarm]
+def _watched(alarm: str, plan: DepotPlan) -> list[ConfiguredAlarm]:
+    return [watch for watch in alarms_at(site_of(plan)) if watch.record.id == alarm]
 
 
 # -- for a person
@@ -102,7 +102,7 @@ def _where(record: AlarmRecord, plan: DepotPlan) -> str:
     return "; ".join(_place(watch) for watch in watched) + "."
 
 
-def _place(watch: Watch) -> str:
+def _place(watch: ConfiguredAlarm) -> str:
     condition = watch.condition
     said = [condition.name]
     if condition.limit is not None:
@@ -148,7 +148,7 @@ def _record_as_json(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> dic
     }
 
 
-def _watch_as_json(watch: Watch, plan: DepotPlan) -> dict[str, Any]:
+def _watch_as_json(watch: ConfiguredAlarm, plan: DepotPlan) -> dict[str, Any]:
     condition = watch.condition
     return {
         "depot": plan.id,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from brineward.alarms.registry import CATALOGUE, site_of, watches_at
+from brineward.alarms.registry import CATALOGUE, alarms_at, site_of
 from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.plant.plan import SI_UNITS, DepotPlan, SensorPlan
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
@@ -95,7 +95,7 @@ def outside(plan: DepotPlan, sensor: SensorPlan, reading: Reading) -> bool:
         return False
     return any(
         watch.condition.beyond(value)
-        for watch in watches_at(site_of(plan))
+        for watch in alarms_at(site_of(plan))
         if watch.condition.unit == unit and watch.condition.source in (sensor.id, sensor.at)
     )
 

@@ -377,7 +377,7 @@ class DepotEngine:
     def state_of(self, alarm: str, source: str) -> AlarmState | None:
         """The state of an alarm; None where it isn't watched."""
         key = f"{alarm}/{source}"
-        return next((w.life.state for w in self._book.all if w.key == key), None)
+        return next((booked.life.state for booked in self._book.all if booked.key == key), None)
 
     def count_on(self, *, number: int, unnumbered: int) -> None:
         """Numbers up to these have been given away: what comes is numbered after them."""

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from brineward.alarms.condition import Site
-from brineward.book.book import Change, Watched
+from brineward.book.book import BookedAlarm, Change
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmState, Notice, Priority, TextDue
 from brineward.telling.calls import Call
@@ -21,11 +21,11 @@ OLD_NEWS = 2 * MINUTE
 class Telling:
     """Who was told what of one depot's alarms, and what is due next."""
 
-    def __init__(self, site: Site, alarms: Iterable[Watched]) -> None:
+    def __init__(self, site: Site, alarms: Iterable[BookedAlarm]) -> None:
         self._plan = site.plan
         self._watch = site.watch
         self._wording = Wording(site.plan)
-        self._calls = {watched.key: (watched, Call()) for watched in alarms}
+        self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
         self._held_since: Instant | None = None
@@ -51,27 +51,31 @@ class Telling:
         return texts
 
     def _follow(self, change: Change, now: Instant, lag: int) -> Iterable[TextDue]:
-        watched = change.watched
-        call = self._calls[watched.key][1]
+        booked = change.booked
+        call = self._calls[booked.key][1]
         match wish_of(change):
             case Wish.CALL:
                 if change.fresh:
                     call.begin()
                 call.step = 0
-                return self._round(watched, call, now, lag)
+                return self._round(booked, call, now, lag)
             case Wish.CALL_ON if call.due is None:
-                call.due = now + round(watched.watch.on_delay_seconds * SECOND)
+                call.due = now + round(booked.configured.on_delay_seconds * SECOND)
             case Wish.CLEARED:
                 call.due = None
                 call.held = call.held and call.sent == 0
-                if change.number and not call.held and watched.watch.priority is not Priority.LOW:
-                    notice = self._wording.cleared(watched, change.number, now)
-                    return self._to(call.told, watched, change.number, notice, now)
+                if (
+                    change.number
+                    and not call.held
+                    and booked.configured.priority is not Priority.LOW
+                ):
+                    notice = self._wording.cleared(booked, change.number, now)
+                    return self._to(call.told, booked, change.number, notice, now)
             case Wish.TAKEN:
                 call.stop()
                 others = [person for person in call.told if person != change.by]
-                notice = self._wording.taken(watched, change.number, change.by, now)
-                return self._to(others, watched, change.number, notice, now)
+                notice = self._wording.taken(booked, change.number, change.by, now)
+                return self._to(others, booked, change.number, notice, now)
             case _:
                 pass
         return ()
@@ -79,9 +83,9 @@ class Telling:
     def rounds_due(self, deadline: Instant, now: Instant, lag: int) -> list[TextDue]:
         """The texts of rounds that fell due up to a deadline."""
         texts: list[TextDue] = []
-        for watched, call in self._calls.values():
+        for booked, call in self._calls.values():
             if call.due is not None and call.due <= deadline:
-                texts += self._round(watched, call, now, lag)
+                texts += self._round(booked, call, now, lag)
         self._find_next()
         return texts
 
@@ -92,19 +96,19 @@ class Telling:
         """
         texts: list[TextDue] = []
         others = [p for p in self._plan.duty.on_call if p != person]
-        for watched, call in self._calls.values():
-            about = watched.life.number == number if number else person in call.told[-1:]
+        for booked, call in self._calls.values():
+            about = booked.life.number == number if number else person in call.told[-1:]
             if others and about and call.due is not None and call.step <= len(others):
-                texts += self._round(watched, call, now, lag, failed=person)
+                texts += self._round(booked, call, now, lag, failed=person)
         self._find_next()
         return texts
 
     def _round(
-        self, watched: Watched, call: Call, now: Instant, lag: int, *, failed: str = ""
+        self, booked: BookedAlarm, call: Call, now: Instant, lag: int, *, failed: str = ""
     ) -> list[TextDue]:
         """Text whoever is next, if it is still active and nobody has it, and if it is time to."""
         call.due = None
-        life, priority = watched.life, watched.watch.priority
+        life, priority = booked.life, booked.configured.priority
         if life.state is not AlarmState.UNACKNOWLEDGED:
             return []
         if lag > OLD_NEWS:
@@ -116,29 +120,31 @@ class Telling:
         if morning > now:
             call.due = morning
             return []
-        texts = self._tell_round(watched, call, now, failed)
+        texts = self._tell_round(booked, call, now, failed)
         call.no_sooner(self._resumed)
         return texts
 
-    def _tell_round(self, watched: Watched, call: Call, now: Instant, failed: str) -> list[TextDue]:
-        duty, priority = self._plan.duty, watched.watch.priority
+    def _tell_round(
+        self, booked: BookedAlarm, call: Call, now: Instant, failed: str
+    ) -> list[TextDue]:
+        duty, priority = self._plan.duty, booked.configured.priority
         never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
-        never.add(watched.condition.untold)
+        never.add(booked.condition.untold)
         if priority is Priority.LOW:
             never.add(failed)
         step, pause, everybody = call.step, duty.next_after_seconds, len(duty.on_call)
         people, place = round_of(duty, priority, step, out_of_reach=never)
         call.step = place + 1
-        if any(p != watched.condition.untold for p in duty.on_call):
+        if any(p != booked.condition.untold for p in duty.on_call):
             # Where nobody can be reached now, somebody may opt in again.
             call.due = next_round_at(
                 priority, now, step=place, people=everybody, pause_seconds=pause
             )
-        number, texts = watched.life.number, []
+        number, texts = booked.life.number, []
         for person in people:
             known = self._known(call, person, step)
-            notice = self._wording.raised(watched, number, now, known=known)
-            texts += self._to([person], watched, number, notice, now)
+            notice = self._wording.raised(booked, number, now, known=known)
+            texts += self._to([person], booked, number, notice, now)
         return texts
 
     def _known(self, call: Call, person: str, step: int) -> str:
@@ -160,14 +166,14 @@ class Telling:
         since, self._held_since = self._held_since, None
         gone: list[int] = []
         texts: list[TextDue] = []
-        for watched, call in self._calls.values():
+        for booked, call in self._calls.values():
             if not call.held:
                 continue
             call.held = False
-            if watched.life.active:
-                texts += self._round(watched, call, now, lag)
+            if booked.life.active:
+                texts += self._round(booked, call, now, lag)
             else:
-                gone.append(watched.life.number)
+                gone.append(booked.life.number)
         self._find_next()
         for person in self._plan.duty.on_call[:1] if gone else ():
             notice = self._wording.summary(sorted(gone), since, now)
@@ -189,9 +195,9 @@ class Telling:
         self._find_next()
 
     def _to(
-        self, people: Iterable[str], watched: Watched, number: int, notice: Notice, now: Instant
+        self, people: Iterable[str], booked: BookedAlarm, number: int, notice: Notice, now: Instant
     ) -> list[TextDue]:
-        call = self._calls[watched.key][1]
+        call = self._calls[booked.key][1]
         texts = []
         for person in tuple(people):
             reach = self._watch.reach.get(person)
@@ -200,7 +206,7 @@ class Telling:
             call.sent += 1
             if person not in call.told:
                 call.told.append(person)
-            count, priority = f"{number}-{notice.kind}-{call.sent}", watched.watch.priority
+            count, priority = f"{number}-{notice.kind}-{call.sent}", booked.configured.priority
             texts.append(self._text(count, person, notice, now, number=number, priority=priority))
         return texts
 

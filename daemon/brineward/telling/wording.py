@@ -1,6 +1,6 @@
 """What a person is told, as a notice in the depot's own words, units and clock."""
 
-from brineward.book.book import Watched
+from brineward.book.book import BookedAlarm
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Notice
@@ -13,10 +13,10 @@ class Wording:
         self._plan = plan
         self._units = plan.units
 
-    def raised(self, watched: Watched, number: int, now: Instant, *, known: str) -> Notice:
+    def raised(self, booked: BookedAlarm, number: int, now: Instant, *, known: str) -> Notice:
         """What wakes somebody; `known` says what is to be added to its code, and why."""
-        words, record, code = watched.words(now), watched.watch.record, self._plan.code(number)
-        since = watched.life.since if words.since is None else words.since
+        words, record, code = booked.words(now), booked.configured.record, self._plan.code(number)
+        since = booked.life.since if words.since is None else words.since
         return Notice(
             kind="again" if known in (STILL, RETURNED) else "raised",
             code=code,
@@ -30,27 +30,27 @@ class Wording:
             take=f"Reply {code} to take it." if self._plan.duty.replies else "",
         )
 
-    def cleared(self, watched: Watched, number: int, now: Instant) -> Notice:
+    def cleared(self, booked: BookedAlarm, number: int, now: Instant) -> Notice:
         """That an alarm has cleared, by the cause that it was raised for."""
-        began = self._units.clock_time(watched.life.since, now)
+        began = self._units.clock_time(booked.life.since, now)
         return Notice(
             kind="cleared",
             code=self._plan.code(number),
             lead=f"{self._plan.code(number)} cleared,",
             place=self._plan.name,
-            headline=watched.life.past,
+            headline=booked.life.past,
             when=f"{began}-{self._units.clock_time(now, now)}",
-            response=watched.watch.record.text_afterwards,
+            response=booked.configured.record.text_afterwards,
         )
 
-    def taken(self, watched: Watched, number: int, by: str, now: Instant) -> Notice:
+    def taken(self, booked: BookedAlarm, number: int, by: str, now: Instant) -> Notice:
         """That somebody has it."""
         return Notice(
             kind="taken",
             code=self._plan.code(number),
             lead=f"{self._plan.duty.names.get(by, by)} has {self._plan.code(number)},",
             place=self._plan.name,
-            headline=watched.words(now).headline,
+            headline=booked.words(now).headline,
         )
 
     def summary(self, numbers: list[int], since: Instant, now: Instant) -> Notice:
