@@ -6,7 +6,7 @@ from typing import Any
 from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook, BookedAlarm, Change
-from brineward.plant.tracker import Take
+from brineward.plant.tracker import Taker
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmState, TextDue
 from brineward.telling.telling import Telling
@@ -28,7 +28,7 @@ class Played:
     name: str = "played"
     version: int = 1
     lasting: bool = True
-    takes: dict[str, Take] = field(default_factory=dict)
+    takes: dict[str, Taker] = field(default_factory=dict)
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self.whole, name)

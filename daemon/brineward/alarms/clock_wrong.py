@@ -6,7 +6,7 @@ from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdic
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
-from brineward.watch.clocks import Clock
+from brineward.watch.clocks import ClockTracker
 
 RECORD = AlarmRecord(
     id="clock-wrong",
@@ -29,7 +29,7 @@ RECORD = AlarmRecord(
 class ClockWrong(Condition[Explained]):
     """One clock, or all of one kind."""
 
-    def __init__(self, site: Site, clock: Clock) -> None:
+    def __init__(self, site: Site, clock: ClockTracker) -> None:
         self._clock = clock
         super().__init__(site, clock.whose, Explained, judged_after=(clock,))
 

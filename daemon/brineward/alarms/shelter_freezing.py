@@ -31,7 +31,7 @@ nearer than `FAST_SECONDS`, since a heater that idled for a week may yet come on
 it counts within `NEAR_UNKNOWN_K` of the limit.
 """
 
-SURE = 6.0
+STRAIGHT_IS_SURE = 6.0
 BENT = 1.5
 """A fall counts where it is so many times its standard uncertainty, and a straight one: its values
 scatter about it no more than so many times as much as their own noise.
@@ -160,7 +160,7 @@ class ShelterFreezing(Condition[Cold]):
 
 def _straight_fall(course: Course) -> float | None:
     """The fall in K/s where it is one for sure, and straight; else None."""
-    if course.slope is None or course.slope >= -SURE * course.slope_uncertainty:
+    if course.slope is None or course.slope >= -STRAIGHT_IS_SURE * course.slope_uncertainty:
         return None
     if course.scatter > BENT * math.sqrt(course.noise.variance):
         return None

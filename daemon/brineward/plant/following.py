@@ -21,7 +21,7 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 NOT_IN_BRINE = "may be out of the brine: the probe doesn't follow it"
-STRETCH = 5 * MINUTE
+MEDIAN_OF = 5 * MINUTE
 """Readings are taken together as medians of so long: a wild one is none."""
 JUMP_K = 1.0
 """So much in two minutes of a standing tank is no brine's own doing: 10 m3 would take 300 kW."""
@@ -41,7 +41,7 @@ _APART = 2.0
 _STANDS_FOR = 10 * MINUTE  # before a jump is looked for
 _WHOLE = 0.75  # of a stretch's readings: a moving level leaves out more between two stretches
 _BLENDS = 3  # stretches after a gap that are not looked at yet: the tank may still be layered
-_SURE = 3.0
+_STANDARD_ERRORS = 3.0
 _OVER_NOISE = 3.0
 _CALM_STRETCHES, _CALM_AFTER_JUMP = 12, 288
 _SETTLES = 3  # stretches after a jump, in which a slow thermometer comes to rest
@@ -86,7 +86,7 @@ class Following(Tracker):
         self._called = called
         """What people call the thermometer beside the probe."""
         self._every = max(probe.sensor.plan.every_seconds, 10.0)
-        self._stretch = max(STRETCH, round(5 * self._every * SECOND))
+        self._stretch = max(MEDIAN_OF, round(5 * self._every * SECOND))
         self._number = 0
         self._this: list[Row] = []
         """What was read in the stretch under way."""
@@ -251,7 +251,7 @@ class Following(Tracker):
         # Changes over two stretches overlap: half of them count.
         error = math.sqrt(2 * left / sum_tt)
         usual = self._percent(self._stretches[-1].temperature_c)
-        return round(slope + _SURE * error, 6) < round(SHARE_FOLLOWED * usual, 6)
+        return round(slope + _STANDARD_ERRORS * error, 6) < round(SHARE_FOLLOWED * usual, 6)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""

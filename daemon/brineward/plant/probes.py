@@ -23,7 +23,7 @@ from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
-STRETCH = 10 * MINUTE
+MEAN_OF = 10 * MINUTE
 """Readings are remembered as means of so long."""
 FEWEST_READINGS = 3
 """A test is compared with no fewer readings than this."""
@@ -146,7 +146,7 @@ class Probe(Tracker):
         """Remember a reading of covered, settled brine, for a test that may be entered later."""
         if read_s_per_m <= 0.0:
             return
-        stretches, number = self._stretches, time // STRETCH
+        stretches, number = self._stretches, time // MEAN_OF
         while stretches and stretches[-1][0] > number + 1:
             stretches.pop()  # of a clock that was ahead
         if stretches and stretches[-1][0] == number:
@@ -156,12 +156,12 @@ class Probe(Tracker):
             last[3] += read_c
             return
         stretches.append([number, 1, log(read_s_per_m), read_c])
-        while stretches[0][0] < number - OLDEST // STRETCH:
+        while stretches[0][0] < number - OLDEST // MEAN_OF:
             stretches.popleft()
 
     def said_at(self, at: Instant) -> tuple[float, float] | None:
         """The mean conductivity and temperature about an instant; None where it read too little."""
-        number = at // STRETCH
+        number = at // MEAN_OF
         for reach in (0, 1):
             near = [s for s in self._stretches if abs(s[0] - number) <= reach]
             count = sum(s[1] for s in near)

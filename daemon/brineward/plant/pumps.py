@@ -8,7 +8,7 @@ from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump
 from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
 from brineward.plant.sensors import SensorTracker
-from brineward.plant.tracker import Take, Tracker
+from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import EpisodeChanged, Output
 
@@ -26,7 +26,7 @@ class PumpTracker(Tracker):
         self.pump = pump
         self.switch = switch
         """The sensor that says whether it runs."""
-        levelled: dict[str, Take] = {} if level is None else {level.sensor.plan.id: self._levelled}
+        levelled: dict[str, Taker] = {} if level is None else {level.sensor.plan.id: self._levelled}
         self.takes = {switch.plan.id: self._switched, **levelled}
         self.running: bool | None = None
         self.since: Instant = 0

@@ -11,11 +11,11 @@ from typing import Any
 from brineward.plant.course import Course, median
 from brineward.readings.instants import DAY, MINUTE, Instant
 
-STRETCH = 20 * MINUTE
+FASTEST_OF = 20 * MINUTE
 """The fastest fall of each stretch is remembered, of half a day of them: weather changes."""
 FEWEST_STRETCHES = 3
 """What is usual is the median of no fewer stretches than this, so one open door is not usual."""
-SURE = 3.0
+FALL_IS_SURE = 3.0
 """A fall counts where it is so many times its standard uncertainty."""
 WINDOW_SECONDS = 240.0
 """In the cold a thermostat's rest is hardly longer."""
@@ -41,23 +41,23 @@ class RestingFall:
         """Take one shelter temperature in degC; times must rise."""
         self.course.add(time, value)
         slope = self.course.slope
-        if slope is None or slope >= -SURE * self.course.slope_uncertainty:
+        if slope is None or slope >= -FALL_IS_SURE * self.course.slope_uncertainty:
             self.now = None
             return
         self.now = -slope
-        number, stretches = time // STRETCH, self._stretches
+        number, stretches = time // FASTEST_OF, self._stretches
         if stretches and stretches[-1][0] == number:
             if self.now > stretches[-1][1]:
                 stretches[-1] = (number, self.now)
             return
         self._usual = None
         stretches.append((number, self.now))
-        while stretches[0][0] < number - DAY // 2 // STRETCH:
+        while stretches[0][0] < number - DAY // 2 // FASTEST_OF:
             stretches.popleft()
 
     def usual(self, now: Instant) -> float | None:
         """The fall while the heater rests, till the last stretch but one; None if unknown."""
-        latest = now // STRETCH - 2
+        latest = now // FASTEST_OF - 2
         if self._usual is None or self._usual[0] != latest:
             known = [fall for number, fall in self._stretches if number <= latest]
             enough = len(known) >= FEWEST_STRETCHES

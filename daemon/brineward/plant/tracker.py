@@ -7,7 +7,7 @@ from typing import Any
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
 
-Take = Callable[[Instant, float], Sequence[Output]]
+Taker = Callable[[Instant, float], Sequence[Output]]
 """Takes one plausible value, SI, in its turn; returns what the plant did by it."""
 
 
@@ -20,7 +20,7 @@ class Tracker:
     """Rises when its snapshot changes; an older one is left, and the tracker starts afresh."""
     lasting = False
     """Holds nothing that a clock set anew makes wrong: it is kept through that."""
-    takes: Mapping[str, Take] = MappingProxyType({})
+    takes: Mapping[str, Taker] = MappingProxyType({})
     """By sensor: what takes its readings."""
 
     def snapshot(self) -> Any:

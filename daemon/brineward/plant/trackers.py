@@ -12,7 +12,7 @@ from brineward.plant.pumps import pump_trackers
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
 from brineward.plant.strengths import strength_trackers
-from brineward.plant.tracker import Take, Tracker
+from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading
 
@@ -46,7 +46,7 @@ class Trackers:
             *strengths,
             *(() if self.shelter is None else (self.shelter,)),
         )
-        self._takes: dict[str, tuple[Take, ...]] = {
+        self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
             for name in sensors
         }

@@ -9,7 +9,7 @@ TRUSTED_AFTER = 5 * MINUTE
 """So long after its last wrong time a clock is trusted again."""
 
 
-class Clock(Tracker):
+class ClockTracker(Tracker):
     """A clock, or all clocks of one kind: when one last showed itself wrong, and how."""
 
     lasting = True

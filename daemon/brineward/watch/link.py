@@ -7,7 +7,7 @@ from brineward.readings.entries import LinkChanged
 from brineward.readings.instants import Instant
 
 
-class Link(Tracker):
+class LinkTracker(Tracker):
     """While it is down, silence means nothing."""
 
     name = "link"

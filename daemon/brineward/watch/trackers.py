@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 from brineward.plant.plan import DepotPlan
 from brineward.plant.tracker import Tracker
-from brineward.watch.clocks import Clock
+from brineward.watch.clocks import ClockTracker
 from brineward.watch.hearing import Hearing
-from brineward.watch.link import Link
+from brineward.watch.link import LinkTracker
 from brineward.watch.reach import Reach
 from brineward.watch.troubles import Troubles
 
@@ -15,10 +15,10 @@ class WatchTrackers:
     """Made once a depot."""
 
     def __init__(self, plan: DepotPlan) -> None:
-        self.link = Link()
+        self.link = LinkTracker()
         self.hearing = Hearing()
-        self.sensor_clocks = Clock("sensors")
-        self.own_clock = Clock("watch")
+        self.sensor_clocks = ClockTracker("sensors")
+        self.own_clock = ClockTracker("watch")
         self.reach = {person: Reach(person) for person in plan.duty.on_call}
         self.troubles = Troubles()
 
