@@ -1,13 +1,14 @@
 """This machine's clock is set while it watches: back, ahead, for a moment, or out of 1970."""
 
 from collections.abc import Container
+from dataclasses import replace
 
 import pytest
 
 from brineward.engine.engine import Engine
 from brineward.readings.entries import ClockStepped, Started, Tick
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
-from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.readings.outputs import AlarmChanged, AlarmState, TextDue
 from brineward.readings.values import Reading, Refusal
 from depots import DEPOT, START, plan
 from engine.scripted import Script, with_sensor
@@ -135,19 +136,21 @@ def test_a_step_of_seconds_costs_nothing(bare: Container[str], by: int) -> None:
     script.at(300, running=1.0, open=1.0)
     for at in (600, 700, 800, 900):
         script.at(at, lambda _: script.set_clock(by * SECOND))
-    for moment in range(595, 1000, 20):
+    for moment in range(595, 1400, 20):
         script.run(moment)
         assert script.engine.plant(DEPOT).pumps["pump"].running is True
-    script.at(1002, open=0.0).run(1600)
+    script.at(1402, open=0.0).run(1500)
     (raised,) = script.heard_raised(CLOSED)
-    assert 1002 < raised <= 1020
+    assert 1402 < raised <= 1420
     assert {one.alarm for one in script.changes()} == {CLOSED}
 
 
 @pytest.mark.parametrize("after", range(12))
 def test_a_switch_that_changes_just_after_a_small_step_back_is_heard(after: int) -> None:
     """Nine seconds back: what arrives bears a time that has been before, and is news."""
-    script = Script(bare=ALL)
+    # Read a moment before, and then for an hour on change alone.
+    its = with_sensor(plan(), "running", every_seconds=595.0, silent_after_seconds=9000.0)
+    script = Script(its, bare=ALL)
     script.at(600, lambda _: script.set_clock(-9 * SECOND))
     script.at(600 + after, running=1.0).run(700)
     (raised,) = script.heard_raised(CLOSED)
@@ -169,3 +172,71 @@ def test_before_the_first_reading_a_step_and_a_refusal_have_their_own_time() -> 
     for one in found:
         if isinstance(one, AlarmChanged):
             assert one.time >= START
+
+
+FOR_GOOD = {
+    "an hour back": -HOUR,
+    "an hour ahead": HOUR,
+    "400 days ahead": 400 * DAY,
+    "out of 1970": START - HOUR,
+}
+
+
+def cold(by: int, bare: Container[str], *, since: int, until: int) -> Script:
+    """A shelter that freezes from then on, at a depot whose clock is set in the eleventh minute."""
+    script = Script(
+        plan(duty=replace(plan().duty, next_after_seconds=420.0)),
+        bare=bare,
+        clock_off=-by if by == FOR_GOOD["out of 1970"] else 0,
+    )
+    if by:
+        script.at(SET_AT, lambda _: script.set_clock(by))
+    return script.at(since, shelter=-3.0).run(until)
+
+
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+@pytest.mark.parametrize("by", FOR_GOOD.values(), ids=FOR_GOOD)
+def test_what_waits_goes_on_waiting_as_long_as_it_had_to(by: int, bare: Container[str]) -> None:
+    """Told before the clock was set, nobody took it: the next are told as if it had not been."""
+
+    def rounds(script: Script) -> list[tuple[int, str]]:
+        number = script.changes("shelter-freezing")[0].number
+        texts = [(when, o) for when, o in script.heard if isinstance(o, TextDue)]
+        return [(when, o.person) for when, o in texts if o.number == number]
+
+    plain, found = (rounds(cold(one, bare, since=10, until=3000)) for one in (0, by))
+    assert plain[0][0] < SET_AT < plain[1][0]
+    assert len(plain) >= 5
+    assert [person for _, person in found] == [person for _, person in plain]
+    for (when, _), (right, _) in zip(found, plain, strict=True):
+        assert abs(when - right) <= 15
+
+
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+@pytest.mark.parametrize("by", FOR_GOOD.values(), ids=FOR_GOOD)
+def test_a_delay_under_way_is_neither_cut_short_nor_begun_again(
+    by: int, bare: Container[str]
+) -> None:
+    """Cold for some of its five minutes when the clock is set: raised after the others."""
+    (plain,) = cold(0, bare, since=250, until=1100).heard_raised("shelter-freezing")
+    (found,) = cold(by, bare, since=250, until=1100).heard_raised("shelter-freezing")
+    assert plain > SET_AT
+    assert abs(found - plain) <= 15
+
+
+@pytest.mark.parametrize("bare", WHOSE_TIMES)
+@pytest.mark.parametrize("by", FOR_GOOD.values(), ids=FOR_GOOD)
+def test_that_the_clock_was_set_is_said_once_and_clears(by: int, bare: Container[str]) -> None:
+    """A minute after it; cleared five minutes and the off-delay after it, and not said again."""
+    script = cold(by, bare, since=9999, until=2400)
+    (raised,) = script.heard_raised(CLOCK, "watch")
+    assert SET_AT + 60 <= raised <= SET_AT + 80
+    cleared = [
+        when
+        for when, o in script.heard
+        if isinstance(o, AlarmChanged)
+        and (o.alarm, o.source) == (CLOCK, "watch")
+        and o.state is AlarmState.RETURNED_UNACKNOWLEDGED
+    ]
+    assert len(cleared) == 1
+    assert SET_AT + 600 <= cleared[0] <= SET_AT + 620
