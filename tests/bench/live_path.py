@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from brineward.clock import MachineClock
 from brineward.config.load import load_settings
+from brineward.journal.session import LinkSession
 from brineward.readings.entries import LinkChanged
 from brineward.readings.instants import instant_from_rfc3339
 from brineward.readings.values import Reading
@@ -104,7 +105,8 @@ def main(rounds: int) -> None:
                 (place / "live.toml").write_text(
                     text.replace("[link]", '[link]\ninstance = "live"', 1)
                 )
-                for who in ("bare", "live"):
+                mark = LinkSession(load_settings(place / "live.toml").journal.path).mark
+                for who in ("bare", f"live-{mark}"):
                     registered(settings_for(broker.port, instance=who), topics)
                 published(broker.port, messages)
                 count = str(len(messages))

@@ -10,7 +10,8 @@ from brineward.readings.instants import DAY, HOUR
 from brokers import Mosquitto, mosquitto
 from gateways import Gateway
 from replaying import assert_replays
-from services import depot, same_readings, serving, write_config
+from services import depot, same_readings, write_config
+from serving import serving
 
 __all__ = ["mosquitto"]
 

@@ -8,7 +8,8 @@ from brineward.config.load import load_settings
 from brineward.link import Message, Token
 from brineward.readings.instants import DAY, SECOND
 from brineward.service.under_way import WELL_SECONDS, UnderWay
-from services import DEPOT, SetClock, topic, write_config
+from services import DEPOT, topic, write_config
+from serving import SetClock
 
 
 class SteadyClock(SetClock):

@@ -1,155 +1,30 @@
 """Replies from a gateway over real HTTP, to an act of a person."""
 
 import json
-import socket
-import threading
-import time
-from collections.abc import Iterator
-from datetime import UTC, datetime
 
 import pytest
 import requests
-from standardwebhooks import Webhook
 
-from brineward.clock import MachineClock
-from brineward.config.settings import Person, ReplySettings, Secret
-from brineward.readings.entries import Take
-from brineward.texts import reply_listener
 from brineward.texts.reply_judge import (
     ANSWERS_AN_HOUR,
     COPY_WINDOW,
-    ReplyJudge,
     ReplyOutcome,
 )
-from brineward.texts.reply_listener import LARGEST_BODY, CannotListen, ReplyListener
+from brineward.texts.reply_listener import LARGEST_BODY
 from brineward.wording.gsm import septets
+from texts.reply_post import (
+    NOT_ACTIVE,
+    SECRET,
+    WORD,
+    Post,
+    SeenInMemory,
+    _stops_quickly,
+    post,
+    posts,
+    started,
+)
 
-SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
-WORD = "salt and water"
-PEOPLE = {
-    "yard": Person(id="yard", name="Yard lead", channel="phone", address="+1 555 0141"),
-    "long": Person(id="long", name="Grünwäldchen " * 30, channel="phone", address="+1 555 0142"),
-}
-SHORTS = {"TH": "tern-hollow", "KR": "kettle-ridge"}
-NOT_ACTIVE = "TH99 is not active."
-
-
-class HeldClock(MachineClock):
-    """The machine's clock, ahead by as much as the test says."""
-
-    def __init__(self) -> None:
-        self.ahead = 0
-
-    def now(self) -> int:
-        """Ahead of the machine's."""
-        return super().now() + self.ahead
-
-
-class SeenInMemory:
-    """What was seen, in a set."""
-
-    def __init__(self) -> None:
-        self.keys: set[str] = set()
-
-    def seen(self, key: str, now: int) -> bool:
-        """Is it there?"""
-        return key in self.keys
-
-    def remember(self, key: str, now: int) -> None:
-        """It is there from now on."""
-        self.keys.add(key)
-
-
-class Post:
-    """A listener, and what came of what it heard."""
-
-    def __init__(self, seen: SeenInMemory | None = None, **changes: object) -> None:
-        usual: dict[str, object] = {
-            "listen_port": 0,
-            "secret": Secret(environment="BRINEWARD_TEST_REPLIES"),
-        }
-        settings = ReplySettings(**(usual | changes))
-        self.clock = HeldClock()
-        self.seen = seen or SeenInMemory()
-        self.takes: list[Take] = []
-        self.takable: list[str] = []
-        self.outcomes: list[ReplyOutcome] = []
-        self.troubles: list[str] = []
-        self.fail_next = False
-        judge = ReplyJudge(
-            settings,
-            PEOPLE,
-            SHORTS,
-            self.clock,
-            seen=self.seen,
-            takable=lambda person: self.takable,
-            on_take=self._on_take,
-            on_outcome=self.outcomes.append,
-            on_trouble=self.troubles.append,
-        )
-        self.listener = ReplyListener(settings, judge, self.troubles.append)
-        self.path = settings.path
-
-    def _on_take(self, act: Take) -> str:
-        if self.fail_next:
-            self.fail_next = False
-            raise LookupError("hush")
-        self.takes.append(act)
-        return NOT_ACTIVE if act.number == 99 else ""
-
-    @property
-    def url(self) -> str:
-        """Where messages are handed in."""
-        return f"http://127.0.0.1:{self.listener.port}{self.path}"
-
-    def hand_in(self, body: bytes, headers: dict[str, str] | None = None) -> requests.Response:
-        """As a gateway does."""
-        with requests.Session() as session:
-            session.trust_env = False
-            return session.post(self.url, data=body, headers=headers, timeout=10)
-
-    def text(self, text: str, sender: str = "15550141", id_: str = "m1") -> requests.Response:
-        """A signed message in JSON."""
-        body = json.dumps({"from": sender, "text": text})
-        moment = datetime.now(tz=UTC)
-        return self.hand_in(
-            body.encode(),
-            {
-                "Content-Type": "application/json",
-                "webhook-id": id_,
-                "webhook-timestamp": str(int(moment.timestamp())),
-                "webhook-signature": Webhook(SECRET).sign(id_, moment, body),
-            },
-        )
-
-
-@pytest.fixture(autouse=True)
-def _stops_quickly(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reply_listener, "_POLL_SECONDS", 0.01)
-
-
-@pytest.fixture
-def posts() -> Iterator[list[Post]]:
-    """Listeners to stop at the end."""
-    started: list[Post] = []
-    yield started
-    for post in started:
-        post.listener.stop()
-
-
-@pytest.fixture
-def post(posts: list[Post], monkeypatch: pytest.MonkeyPatch) -> Post:
-    """A listener for signed messages."""
-    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    return started(posts)
-
-
-def started(posts: list[Post], **changes: object) -> Post:
-    """A listener at work."""
-    post = Post(**changes)
-    post.listener.start()
-    posts.append(post)
-    return post
+__all__ = ["_stops_quickly", "post", "posts"]
 
 
 def test_a_signed_reply_becomes_a_take_and_an_answer(post: Post) -> None:
@@ -430,106 +305,3 @@ def test_wrong_places_sizes_and_methods(post: Post) -> None:
         unsized = session.post(post.url, data=iter([b"a"]), timeout=10)
     assert [each.status_code for each in (elsewhere, read, large, unsized)] == [404, 501, 413, 411]
     assert "Python" not in read.headers["Server"]
-
-
-def raw(post: Post, sent: bytes) -> bytes:
-    """What the listener answers to these bytes, until it hangs up."""
-    with socket.create_connection(("127.0.0.1", post.listener.port), timeout=10) as call:
-        call.sendall(sent)
-        found = b""
-        while piece := call.recv(4096):
-            found += piece
-    return found
-
-
-def dribbled(post: Post) -> bytes:
-    """What the listener answers to a header that grows for ever, until it hangs up."""
-    with socket.create_connection(("127.0.0.1", post.listener.port), timeout=0.05) as call:
-        call.sendall(b"POST /replies HTTP/1.1\r\nX-Slow: ")
-        while True:
-            try:
-                call.sendall(b"d")
-                return call.recv(4096)
-            except TimeoutError:
-                continue
-            except ConnectionError:
-                return b""
-
-
-def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
-    posts: list[Post], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A call that is never finished ends in time, and meanwhile a good one gets through."""
-    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    monkeypatch.setattr(reply_listener, "_SECONDS_A_CALL", 0.5)
-    post = started(posts)
-    # The header that never ends: a drop well within any wait for the next byte.
-    dribbler = threading.Thread(target=lambda: found.append(dribbled(post)))
-    unfinished = [
-        b"POST /replies HTTP/1.1\r\nContent-Le",
-        b"POST /replies HTTP/1.1\r\nContent-Length: 100\r\n\r\nhalf",
-        b"",
-    ]
-    found: list[bytes] = []
-    callers = [
-        threading.Thread(target=lambda sent=sent: found.append(raw(post, sent)))
-        for sent in unfinished
-    ]
-    callers.append(dribbler)
-    for caller in callers:
-        caller.start()
-    assert post.text("TH12").text == "taken\n"
-    for caller in callers:
-        caller.join(10)
-    assert len(found) == 4
-    assert not any(b"200" in each for each in found)
-    assert post.troubles == []
-
-
-@pytest.mark.parametrize("idle", [16, 100])
-def test_idle_connections_hold_up_no_reply(idle: int, post: Post) -> None:
-    """However many callers connect and say nothing, from one address, the next reply is taken."""
-    address = ("127.0.0.1", post.listener.port)
-    calls = [socket.create_connection(address, timeout=10) for _ in range(idle)]
-    began = time.monotonic()
-    assert post.text("TH12").text == "taken\n"
-    assert time.monotonic() - began < 2
-    for call in calls:
-        call.close()
-
-
-def test_the_oldest_idle_call_makes_room_for_the_next(
-    posts: list[Post], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Calls are bounded in all and from one address; who has dawdled longest is hung up on."""
-    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    monkeypatch.setattr(reply_listener, "_CALLS_AN_ADDRESS", 2)
-    post = started(posts)
-    address = ("127.0.0.1", post.listener.port)
-    first, second, third = [socket.create_connection(address, timeout=10) for _ in range(3)]
-    assert first.recv(10) == b""
-    for call in (second, third):
-        call.settimeout(0.2)
-        with pytest.raises(TimeoutError):
-            call.recv(10)
-    for call in (first, second, third):
-        call.close()
-
-
-@pytest.mark.parametrize(
-    "sent",
-    [b"\x00" * 100 + b"\r\n\r\n", b"GET\r\n\r\n", b"POST /replies SALT/9\r\n\r\n", b"\r\n" * 5],
-)
-def test_garbage_is_survived(sent: bytes, post: Post) -> None:
-    """What is no HTTP is refused or hung up on, and the next reply is taken."""
-    assert b" 200 " not in raw(post, sent + b"x: y\r\n" * 200 + b"\r\n")
-    assert post.text("TH12").text == "taken\n"
-    assert post.troubles == []
-
-
-def test_an_address_in_use_is_said(post: Post) -> None:
-    """The operator reads which address, and the service does not start deaf."""
-    second = Post(listen_port=post.listener.port)
-    with pytest.raises(CannotListen, match=r"127\.0\.0\.1:\d+: Address already in use"):
-        second.listener.start()
-    second.listener.stop()
