@@ -212,7 +212,7 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the shaft seal runs dry",
     ),
     "pump-left-on": FaultKind(
-        alarm="",
+        alarm="pump-left-running",
         unit="",
         size=1.0,
         on=lambda size, plan: {"pump_on": True, "valve_open": True, "hose_to": "main"},

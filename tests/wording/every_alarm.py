@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.overflow_ahead import Overflow
+from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.shelter_freezing import Cold
@@ -65,6 +66,13 @@ def cold(value: float, seconds: float | None = None) -> Cold:
     return Cold(value=value, limit=3.0, unit="degC", seconds_to_zero=seconds)
 
 
+def left_running(*, idle_hours: bool) -> LeftRunning:
+    """For 72 minutes, of 67 at most."""
+    return LeftRunning(
+        value=4320.0, limit=4021.0, unit="s", began=START - 12 * MINUTE, idle_hours=idle_hours
+    )
+
+
 def stuck(value: float, unit: str) -> Implausible:
     """Since half an hour."""
     return Implausible(value=value, unit=unit, stuck_since=START - HOUR // 2)
@@ -88,6 +96,8 @@ EVERY_ALARM = (
     Case("closed-valve", "by level", "pump", deadheaded(START + 7 * MINUTE)),
     Case("closed-valve", "by level, hot", "pump", deadheaded(BEGAN)),
     Case("closed-valve", "by level, pump not known", "pump", deadheaded(None)),
+    Case("pump-left-running", "", "pump", left_running(idle_hours=False)),
+    Case("pump-left-running", "idle hours", "pump", left_running(idle_hours=True)),
     Case("overflow-ahead", "rising", "main", overflow(2.286, 719.0)),
     Case("overflow-ahead", "at the limit", "main", overflow(2.253)),
     Case("overflow-ahead", "at the brim", "main", overflow(2.4, 0.0)),
