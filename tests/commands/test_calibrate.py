@@ -9,11 +9,11 @@ import pytest
 from brineward.clock import MachineClock
 from brineward.commands import calibrate
 from brineward.config.load import load_settings
+from brineward.decode.hand_tests import hand_test
 from brineward.engine.engine import Engine
 from brineward.journal import Journal
 from brineward.physics.conductivity import conductivity
 from brineward.physics.hydrometer import specific_gravity
-from brineward.plant.hand_tests import hand_test
 from brineward.readings.entries import Entry, HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step

@@ -7,8 +7,8 @@ import pytest
 
 from brineward.commands.calibrate_history import History
 from brineward.commands.calibrate_lines import lines, next_line, queued_line
+from brineward.commands.next_test import NextTest
 from brineward.config.load import load_settings
-from brineward.plant.next_test import NextTest
 from brineward.plant.plan import DepotPlan
 from journal.samples import T0, hand_test
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from brineward.decode.hand_tests import RefusedTest, hand_test
 from brineward.engine.engine import Engine
 from brineward.physics.hydrometer import specific_gravity
-from brineward.plant.hand_tests import RefusedTest, hand_test
 from brineward.readings.instants import DAY, SECOND
 from brineward.readings.outputs import AlarmChanged, AlarmState, Derived, Output, TextDue
 from depots import DEPOT, START, brine, plan, reading

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from brineward.decode.hand_tests import hand_test
 from brineward.journal import Journal, JournalUnusable
 from brineward.journal.schema import VERSION
-from brineward.plant.hand_tests import hand_test
 from brineward.readings.entries import Answer, Delivery, HandTest, LinkChanged, Take
 from brineward.readings.outputs import Derived, Notice, Priority, Step, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy

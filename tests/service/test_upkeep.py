@@ -1,4 +1,4 @@
-"""The watchman's own house: what is said of the disk, what is thinned, when the reserve lies."""
+"""The watch's own house: what is said of the disk, what is thinned, when the reserve lies."""
 
 import logging
 from collections.abc import Iterator

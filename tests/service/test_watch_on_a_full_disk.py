@@ -94,13 +94,13 @@ def test_so_much_is_held_and_no_more(bench: Bench, monkeypatch: pytest.MonkeyPat
     for number in range(1_200):
         bench.arrive("spare-level", 1.2, bench.clock.now() - number)
     for _ in range(20):
-        bench.watchman.turn(bench.stop)
+        bench.worker.turn(bench.stop)
     assert bench.link.waiting == 700
     waits = bench.clock.waits
     assert waits > 5
     bench.make_room()
     for _ in range(8):
-        bench.watchman.turn(bench.stop)
+        bench.worker.turn(bench.stop)
     assert len(bench.link.acknowledged) == 1_200
     bench.assert_replays()
 
@@ -115,7 +115,7 @@ def test_stopped_before_the_disk_took_it_the_state_is_not_kept_either(bench: Ben
     lost = [bench.arrive("pump-running", 1)]
     lost += [bench.arrive("spare-level", 1.2, bench.clock.now() - n) for n in range(300)]
     acknowledged = len(bench.link.acknowledged)
-    bench.watchman.turn(bench.stop)
+    bench.worker.turn(bench.stop)
     assert len(bench.link.acknowledged) == acknowledged
     assert asked(bench.journal).alarms.active() == []
     bench.make_room()

@@ -21,7 +21,7 @@ from brineward.readings.outputs import Step, TextDue
 from brineward.service.keeper import Keeper
 from brineward.service.resume import resumed_engine
 from brineward.service.under_way import UnderWay
-from brineward.service.watchman import Watchman
+from brineward.service.worker import Worker
 from services import CALM, payload, topic, write_config
 
 START: Instant = 1_768_435_200_000
@@ -111,7 +111,7 @@ class Bench:
             clock=self.clock,
             on_steps=self.steps.extend,
         )
-        self.watchman = Watchman(
+        self.worker = Worker(
             engine=engine,
             journal=self.journal,
             decoder=Decoder(self.settings.sources),
@@ -123,7 +123,7 @@ class Bench:
             last_alive=last_alive,
         )
         first = Started(time=self.clock.now(), version="1", config_hash="", zone_data="")
-        self.watchman.begin([first])
+        self.worker.begin([first])
 
     def up(self, *, gap: bool = False) -> None:
         """The link comes up."""
@@ -150,9 +150,9 @@ class Bench:
 
     def turn(self) -> None:
         """One round of the worker, and more until all that arrived is through."""
-        self.watchman.turn(self.stop)
+        self.worker.turn(self.stop)
         while self.link.arrivals:
-            self.watchman.turn(self.stop)
+            self.worker.turn(self.stop)
 
     def fill_disk(self) -> None:
         """From now on the journal can't grow."""

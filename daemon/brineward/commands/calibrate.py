@@ -14,9 +14,9 @@ from brineward.commands.calibrate_lines import lines, queued_line
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
+from brineward.decode.hand_tests import RefusedTest, hand_test
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.physics.hydrometer import USUAL_SCALE
-from brineward.plant.hand_tests import RefusedTest, hand_test
 from brineward.plant.plan import DepotPlan
 from brineward.quantities import UnreadableQuantity, parse_number, parse_quantity
 from brineward.readings.entries import HandTest

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from math import exp
 from typing import Any, NamedTuple
 
+from brineward.commands.next_test import NextTest, next_test
 from brineward.engine.engine import Engine
 from brineward.physics.calibration import Factor
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
-from brineward.plant.next_test import NextTest, next_test
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe, RecordedTest
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from math import exp
 
 from brineward.commands.calibrate_history import COVERAGE, History
-from brineward.plant.next_test import NextTest
+from brineward.commands.next_test import NextTest
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import RecordedTest
 from brineward.quantities import format_quantity

@@ -21,7 +21,7 @@ from brineward.config.settings import ConsoleChannel, Settings
 from brineward.link.embedded import EmbeddedBroker, NoEmbeddedBroker
 from brineward.readings.instants import SECOND, instant_from_rfc3339
 from brineward.service.service import House, serve
-from brineward.service.watchman import Pace
+from brineward.service.worker import Pace
 
 SCENARIO = "winter-night"
 NIGHT_BEGINS = instant_from_rfc3339("2026-01-15T00:00:00Z")

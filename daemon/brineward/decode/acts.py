@@ -5,7 +5,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from brineward.plant.hand_tests import RefusedTest, hand_test
+from brineward.decode.hand_tests import RefusedTest, hand_test
 from brineward.readings.entries import Act, Answer, HandTest, Take
 from brineward.readings.instants import Instant
 

@@ -10,8 +10,8 @@ from typing import Any, Literal
 
 import orjson
 
+from brineward.decode.hand_tests import hand_test
 from brineward.journal import bodies
-from brineward.plant.hand_tests import hand_test
 from brineward.readings.entries import Act, Answer, Delivery, Entry, Take
 
 _OPTED: dict[str, Literal["", "out", "in"]] = {"opted out": "out"}

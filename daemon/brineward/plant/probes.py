@@ -14,17 +14,18 @@ from brineward.physics.calibration import (
 from brineward.physics.calibration_prior import Sizes
 from brineward.physics.conductivity import conductivity
 from brineward.physics.salinity import Salinity, salinity
-from brineward.plant.hand_tests import OLDEST
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
-from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
 MEAN_OF = 10 * MINUTE
 """Readings are remembered as means of so long."""
+OLDEST = 24 * HOUR
+"""What it read longer ago isn't remembered: a test is entered within a day."""
 FEWEST_READINGS = 3
 """A test is compared with no fewer readings than this."""
 DRIFTED = 0.05

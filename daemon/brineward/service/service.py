@@ -24,7 +24,7 @@ from brineward.service.replying import Replies
 from brineward.service.resume import gone_alarms, resumed_engine
 from brineward.service.under_way import UnderWay
 from brineward.service.upkeep import Upkeep
-from brineward.service.watchman import Pace, Watchman
+from brineward.service.worker import Pace, Worker
 from brineward.texts.follower import TextsFollower
 
 _LOG = logging.getLogger(__name__)
@@ -97,7 +97,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             on_steps=house.on_steps,
             on_thinned=upkeep.note_thinned if upkeep is not None else None,
         )
-        watchman = Watchman(
+        worker = Worker(
             engine=engine,
             journal=journal,
             decoder=decoder,
@@ -116,7 +116,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             config_hash=settings.hash,
             zone_data=_zone_data(),
         )
-        watchman.begin([started, *gone_alarms(engine, journal, started.time)])
+        worker.begin([started, *gone_alarms(engine, journal, started.time)])
         beat.first(settings)
         try:
             if upkeep is not None:
@@ -126,7 +126,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             link.start()
             notices.ready()
             _leave_what_stands()
-            watchman.run(stop)
+            worker.run(stop)
         finally:
             notices.stopping()
             link.stop()

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.plant.hand_tests import Fields, RefusedTest, hand_test
+from brineward.decode.hand_tests import Fields, RefusedTest, hand_test
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, HOUR, instant_from_rfc3339
 

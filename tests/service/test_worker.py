@@ -28,15 +28,15 @@ def test_a_batch_is_no_larger_than_its_messages_unfold_to(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Messages of many readings each are taken a few at a time; the rest waits for its turn."""
-    monkeypatch.setattr("brineward.service.watchman.MOST_ENTRIES", 100)
+    monkeypatch.setattr("brineward.service.worker.MOST_ENTRIES", 100)
     bench.up()
     bench.turn()
     for number in range(250):
         bench.arrive("spare-level", 1.2, bench.clock.now() - number)
-    bench.watchman.turn(bench.stop)
+    bench.worker.turn(bench.stop)
     assert len(bench.link.acknowledged) == 100
-    bench.watchman.turn(bench.stop)
-    bench.watchman.turn(bench.stop)
+    bench.worker.turn(bench.stop)
+    bench.worker.turn(bench.stop)
     assert len(bench.link.acknowledged) == 250
     bench.assert_replays()
 

@@ -11,8 +11,9 @@ from brineward.physics.hydrometer import (
 )
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity
+from brineward.plant.probes import OLDEST
 from brineward.readings.entries import HandTest
-from brineward.readings.instants import HOUR, MINUTE, Instant, instant_from_rfc3339
+from brineward.readings.instants import MINUTE, Instant, instant_from_rfc3339
 
 Fields = Mapping[str, str | float | int | bool]
 
@@ -24,8 +25,6 @@ practice, no source: one mark of the usual scale; a hand refractometer)."""
 SAMPLE_STANDARD_UNCERTAINTY_K = 0.5
 """Of the sample's thermometer."""
 
-OLDEST = 24 * HOUR
-"""A test is entered within a day: what the probe said longer ago isn't remembered."""
 AHEAD = 2 * MINUTE
 _KINDS = ("specific_gravity", "salometer", "percent")
 _SPOKEN = {"specific_gravity": "", "salometer": "salometer degrees", "percent": "%"}

@@ -68,7 +68,7 @@ def _by_time(told: list[Reading | Refusal]) -> list[Reading | Refusal]:
     return sorted(told, key=lambda one: one.time if isinstance(one, Reading) else one.received)
 
 
-class Watchman:
+class Worker:
     """Runs until told to stop.
 
     `last_alive` is when the last run showed that it watched; `on_turn` is called after every

@@ -2,7 +2,7 @@
 
 import pytest
 
-from brineward.plant.next_test import next_test
+from brineward.commands.next_test import next_test
 from brineward.plant.plan import Strength
 from brineward.plant.probes import Probe
 from brineward.plant.trackers import Trackers
