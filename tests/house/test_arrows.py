@@ -76,7 +76,7 @@ def test_a_violation_is_caught(copy: Path, module: str, line: str, contract: str
     ("module", "line"),
     [
         ("engine/engine.py", "import time\n\nNOW = time.time()"),
-        ("service/watchman.py", "import time\n\ntime.sleep(1)"),
+        ("service/worker.py", "import time\n\ntime.sleep(1)"),
         ("journal/journal.py", "import datetime\n\nNOW = datetime.datetime.now()"),
         ("texts/attempts.py", "import random\n\nJITTER = random.random()"),
     ],
