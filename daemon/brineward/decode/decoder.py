@@ -37,6 +37,11 @@ class Decoder:
             topic: groups[0][0] for topic, groups in self._groups.items() if len(groups) == 1
         }
 
+    def expect_backlog(self, seconds: float, now: Instant) -> None:
+        """Nobody read for so long (from 0): what was sent meanwhile may come now: no flood."""
+        if self._gate is not None:
+            self._gate.expect_backlog(seconds, now)
+
     @property
     def topics(self) -> tuple[str, ...]:
         """The topics to subscribe to, in order."""

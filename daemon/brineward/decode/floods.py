@@ -13,7 +13,10 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 PER_SECOND: Final = 20
 """So many readings a second of one sensor are read in the long run; common practice, no source."""
 
-_BURST_SECONDS: Final = 60
+BURST_SECONDS: Final = 60
+KEPT_BY_GATEWAYS_SECONDS: Final = 1_000
+"""For the service: a gateway that was cut off brings at once what it kept; a day of one reading in
+5 s is 17,280."""
 _DRAINED_IN: Final = 0.1
 """A backlog comes ten times as fast as it was sent, or faster."""
 
@@ -32,9 +35,10 @@ class _Bucket:
 class FloodGate:
     """Admits what comes within the rate and counts the rest; memory only for each topic asked."""
 
-    def __init__(self, per_second: int = PER_SECOND) -> None:
-        """`per_second` is for each sensor of a topic; a minute of it may come at once."""
+    def __init__(self, per_second: int = PER_SECOND, *, burst_seconds: int = BURST_SECONDS) -> None:
+        """`per_second` is for each sensor of a topic; so many seconds of it may come at once."""
         self.per_second = per_second
+        self._burst_seconds = burst_seconds
         self._buckets: dict[str, _Bucket] = {}
         self._backlog = 0
         self._backlog_each = 0.0
@@ -50,7 +54,7 @@ class FloodGate:
     def admits(self, topic: str, received: Instant, *, sensors: int) -> bool:
         """May this message of a topic with so many sensors be read? Else it is counted."""
         rate = self.per_second * sensors
-        most = float(rate * _BURST_SECONDS)
+        most = float(rate * self._burst_seconds)
         bucket = self._buckets.get(topic)
         if bucket is None:
             bucket = self._buckets[topic] = _Bucket(left=most, at=received)

@@ -13,6 +13,7 @@ from brineward import __version__
 from brineward.clock import Clock, MachineClock
 from brineward.config.settings import Settings
 from brineward.decode.decoder import Decoder
+from brineward.decode.floods import KEPT_BY_GATEWAYS_SECONDS, FloodGate
 from brineward.journal import DiskTrouble, Journal, open_or_salvage
 from brineward.journal.session import LinkSession
 from brineward.link.link import Link
@@ -65,7 +66,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     with journal:
         engine = resumed_engine(settings.depots, journal)
         _say_unreadable(journal)
-        decoder = Decoder(settings.sources)
+        decoder = Decoder(settings.sources, FloodGate(burst_seconds=KEPT_BY_GATEWAYS_SECONDS))
         topics = house.topics or decoder.topics
         session = LinkSession(journal.path)
         link = Link(

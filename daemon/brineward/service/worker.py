@@ -265,13 +265,16 @@ class Worker:
             return link
         if self._blind_since is None:
             return link
-        blind = f"link back, blind for {duration((link.time - self._blind_since) / SECOND)}"
+        seconds = max(0.0, (link.time - self._blind_since) / SECOND)
+        blind = f"link back, blind for {duration(seconds)}"
         self._blind_since = None
+        self._decoder.expect_backlog(seconds, link.time)
         if link.gap:
             why = f"{blind}; readings may be missing: {link.why or 'the broker kept nothing'}"
             _LOG.warning("%s", why)
         else:
-            why = f"{blind}; the broker kept what it had accepted"
+            kept = "the broker kept the session; what its queue could not hold is lost"
+            why = f"{blind}; {kept}{f'; {link.why}' if link.why else ''}"
             _LOG.info("%s", why)
         return replace(link, why=why)
 
