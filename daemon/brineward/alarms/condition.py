@@ -1,5 +1,6 @@
 """What a condition is: it is given trackers, and answers active, clear or unknown."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeVar
@@ -73,7 +74,7 @@ class Words(NamedTuple):
     """When it began, where that was long before it could be found."""
 
 
-class Condition(Generic[F]):
+class Condition(ABC, Generic[F]):
     """One thing that can be wrong at one place. Keeps no state of its own: its trackers do."""
 
     on_delay_at_least: float = 0.0
@@ -118,17 +119,17 @@ class Condition(Generic[F]):
         """Was it clear, and nothing has come that could change that? Then it isn't judged."""
         return False
 
+    @abstractmethod
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Active, clear or unknown; `active` says that the alarm is, so the deadband holds."""
-        raise NotImplementedError
 
     def next_look(self, now: Instant) -> Instant | None:
         """When it must be judged again even if nothing comes; None: not before something does."""
         return None
 
+    @abstractmethod
     def words(self, finding: F, now: Instant) -> Words:
         """What people read of a finding."""
-        raise NotImplementedError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -295,11 +295,12 @@ def _witnesses(asked: Asked) -> tuple[tuple[str, Salinity], ...]:
                 _by_conductivity(asked, asked.conductivity_s_per_m, asked.temperature_c),
             )
         )
-    if by_weight:
-        try:
-            found.append(("density", _by_weight(asked, asked.temperature_c)))
-        except NotBrine as refusal:
-            raise Unbelievable("density", refusal.reason) from refusal
+    try:
+        weighed = _by_weight(asked, asked.temperature_c)
+    except NotBrine as refusal:
+        raise Unbelievable("density", refusal.reason) from refusal
+    if weighed is not None:
+        found.append(("density", weighed))
     return tuple(found)
 
 
@@ -315,7 +316,15 @@ def _by_conductivity(asked: Asked, level: float, temperature_c: float) -> Salini
         raise Unbelievable("conductivity", refusal.reason) from refusal
 
 
-def _by_weight(asked: Asked, temperature_c: float) -> Salinity:
+def _by_weight(asked: Asked, temperature_c: float) -> Salinity | None:
+    """By density, hydrometer or salometer, whichever was given; None for none."""
+    if asked.density_kg_per_m3 is not None:
+        return density_curve.salinity_from_density(
+            asked.density_kg_per_m3,
+            temperature_c,
+            density_standard_uncertainty_kg_per_m3=asked.density_off,
+            temperature_standard_uncertainty=asked.thermometer_k,
+        )
     if asked.mark is not None:
         return salinity_from_specific_gravity(
             asked.mark,
@@ -331,13 +340,7 @@ def _by_weight(asked: Asked, temperature_c: float) -> Salinity:
             degrees_standard_uncertainty=asked.salometer_off,
             temperature_standard_uncertainty=asked.thermometer_k,
         )
-    assert asked.density_kg_per_m3 is not None  # noqa: S101 - one of the three was given
-    return density_curve.salinity_from_density(
-        asked.density_kg_per_m3,
-        temperature_c,
-        density_standard_uncertainty_kg_per_m3=asked.density_off,
-        temperature_standard_uncertainty=asked.thermometer_k,
-    )
+    return None
 
 
 def _conditions(asked: Asked, temperature_c: float) -> Conditions:

@@ -181,17 +181,7 @@ class Dispatcher:
             attempt = self._outbox.record_attempt(text.id, now)
         except KeyError:
             return  # settled since it was read
-        sent = OutgoingText(
-            key=text.key,
-            depot=text.depot,
-            number=text.number,
-            kind=text.kind,
-            priority=text.priority,
-            name=person.name,
-            address=person.address,
-            notice=text.notice,
-            attempt=attempt,
-        )
+        sent = OutgoingText.to(person, text, key=text.key, attempt=attempt)
         lane.launch(text, sent, self._clock.monotonic_seconds()).add_done_callback(
             lambda _: self._wake()
         )

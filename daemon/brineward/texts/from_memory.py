@@ -102,18 +102,8 @@ class FromMemory:
             return
         before = self._tries.get(text.id)
         attempts = 1 if before is None else before.attempts + 1
-        sent = OutgoingText(
-            key=f"{self._mark}-{text.id}",
-            depot=text.depot,
-            number=text.number,
-            kind=text.kind,
-            priority=text.priority,
-            name=person.name,
-            address=person.address,
-            notice=text.notice,
-            attempt=attempts,
-        )
-        outcome = lane.submit(sent)
+        key = f"{self._mark}-{text.id}"
+        outcome = lane.submit(OutgoingText.to(person, text, key=key, attempt=attempts))
         again_at = now + backoff_seconds(attempts, text.priority)
         self._tries[text.id] = _Try(attempts=attempts, again_at=again_at, outcome=outcome)
         outcome.add_done_callback(lambda _: self._wake())

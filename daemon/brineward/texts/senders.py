@@ -1,10 +1,26 @@
 """What a channel needs to know of a text, and what a sender is."""
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, Self
 
+from brineward.config.settings import Person
 from brineward.readings.outputs import Notice, Priority
 from brineward.texts.attempts import Outcome
+
+
+class ToBeSent(Protocol):
+    """A text as it fell due, or as the outbox keeps it."""
+
+    @property
+    def depot(self) -> str: ...
+    @property
+    def number(self) -> int: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def priority(self) -> Priority: ...
+    @property
+    def notice(self) -> Notice: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +38,21 @@ class OutgoingText:
     address: str
     notice: Notice
     attempt: int
+
+    @classmethod
+    def to(cls, person: Person, text: ToBeSent, *, key: str, attempt: int) -> Self:
+        """A text on its way to its person, by this attempt, from 1."""
+        return cls(
+            key=key,
+            depot=text.depot,
+            number=text.number,
+            kind=text.kind,
+            priority=text.priority,
+            name=person.name,
+            address=person.address,
+            notice=text.notice,
+            attempt=attempt,
+        )
 
 
 class Sender(Protocol):
