@@ -127,23 +127,23 @@ def _difference(one: Running, other: Running) -> str:
     return "\n".join(["the alarms differ:", *lines])
 
 
-def _without_mark(service: Running, gateway: Gateway) -> list[dict[str, str]]:
-    """What a gateway was asked, its references without the journal's own mark."""
-    mark = service.look(lambda j: j.outbox.mark())
+def _by_ids(service: Running, gateway: Gateway) -> list[dict[str, str]]:
+    """What a gateway was asked, each text's id in place of its key."""
+    texts = service.ask(lambda r: r.texts.newest(limit=1000))
+    ids = {text.key: text.id for text in texts}
     asked = [asked.json() for asked in gateway.asked]
-    assert all(text["reference"].startswith(f"{mark}-") for text in asked)
-    return [text | {"reference": text["reference"].removeprefix(f"{mark}-")} for text in asked]
+    return [text | {"reference": ids[text["reference"]]} for text in asked]
 
 
 def _compare_texts(calm: Running, calm_gateway: Gateway, killed: Running, gateway: Gateway) -> None:
-    """No text is missing at the gateway; a repeat carries the same mark and the same words."""
-    once = _without_mark(calm, calm_gateway)
+    """No text is missing at the gateway; a repeat carries the same key and the same words."""
+    once = _by_ids(calm, calm_gateway)
     assert all(count == 1 for count in Counter(text["reference"] for text in once).values())
-    asked = _without_mark(killed, gateway)
-    by_mark = {text["reference"]: text for text in asked}
-    assert all(by_mark[text["reference"]] == text for text in asked)
-    assert by_mark == {text["reference"]: text for text in once}
+    asked = _by_ids(killed, gateway)
+    by_id = {text["reference"]: text for text in asked}
+    assert all(by_id[text["reference"]] == text for text in asked)
+    assert by_id == {text["reference"]: text for text in once}
     due = {text.id for text in killed.ask(lambda r: r.texts.newest(limit=1000))}
-    assert due == set(by_mark)
+    assert due == set(by_id)
     assert len({text["text"].split()[0] for text in asked}) == len(_EXPECTED)
     assert calm.ask(lambda r: r.texts.counts())["dead"] == 0

@@ -62,3 +62,14 @@ def test_two_journals_never_give_a_gateway_the_same_key(tmp_path: Path) -> None:
             assert journal.outbox.texts_open(T0 + 1)[0].key == keys[-1]  # on every attempt
         assert due.key.endswith(due.id)
     assert keys[0] != keys[1]
+
+
+def test_a_key_is_known_before_its_record_is_kept(tmp_path: Path) -> None:
+    """What leaves while the disk takes no record carries the key that the record then has; where
+    the record is never kept and another text is given the id, no gateway takes it for a repeat."""
+    with Journal.open(tmp_path / "a.journal") as journal:
+        key_of = journal.outbox.key_of()
+        journal.commit([Step(reading(1), (text(time=5),))])
+        (due,) = journal.outbox.texts_open(T0 + 9)
+    assert due.key == key_of(text(time=5)) != key_of(text(time=6))
+    assert text(time=5).id == text(time=6).id

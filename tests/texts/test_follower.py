@@ -76,6 +76,7 @@ class House:
             PEOPLE,
             self.clock,
             on_trouble or self.troubles.append,
+            key_of=lambda due: due.id,
             make_sender=make_sender,
         )
         follower.start()
@@ -280,7 +281,9 @@ def test_a_wake_up_is_used_up(house: House) -> None:
 
 def test_a_follower_that_never_started_can_be_stopped(house: House) -> None:
     """A service that fails on its way up can still be taken down."""
-    TextsFollower(lambda: house.outbox, {}, {}, house.clock, house.troubles.append).stop()
+    TextsFollower(
+        lambda: house.outbox, {}, {}, house.clock, house.troubles.append, key_of=lambda due: due.id
+    ).stop()
 
 
 def test_the_journal_hands_out_a_notice_and_hears_what_became_of_it(

@@ -42,7 +42,9 @@ class Desk:
         people = {
             "yard": Person(id="yard", name="Yard lead", channel="phone", address="+15550141"),
         }
-        self.memory = FromMemory(lanes, people, self.clock, mark="k7", wake=self.wake)
+        self.memory = FromMemory(
+            lanes, people, self.clock, key_of=lambda due: f"k7-{due.id}", wake=self.wake
+        )
         self.dispatcher = Dispatcher(
             self.outbox,
             lanes,

@@ -1,7 +1,7 @@
 """The outbox: texts that await sending, and what has become of them."""
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, Final, Literal
 
@@ -11,7 +11,7 @@ from brineward.journal.inbox import post
 from brineward.journal.trouble import UnreadableRow
 from brineward.readings.entries import Delivery
 from brineward.readings.instants import Instant
-from brineward.readings.outputs import Notice, NoticeKind, Priority
+from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,21 +40,27 @@ class OutboxText:
     another journal, or from this one before a backup was put back."""
 
 
-_COLUMNS: Final = ", ".join(field.name for field in fields(OutboxText) if field.name != "key")
-SELECT_TEXTS: Final = f"SELECT {_COLUMNS}, (SELECT mark FROM identity) || '-' || id FROM text"  # noqa: S608 - our own field names
+_TEXT_FIELDS = tuple(field.name for field in fields(OutboxText) if field.name != "key")
+SELECT_TEXTS: Final = f"SELECT {', '.join(_TEXT_FIELDS)}, (SELECT mark FROM identity) FROM text"  # noqa: S608 - our own field names
 """Selects texts, as `text_from_row` takes them."""
-_TEXT_FIELDS = tuple(field.name for field in fields(OutboxText))
 
 
 def text_from_row(row: Sequence[Any]) -> OutboxText:
     """A text from its row. Raises: UnreadableRow."""
-    parts = dict(zip(_TEXT_FIELDS, row, strict=True))
+    *columns, mark = row
+    parts = dict(zip(_TEXT_FIELDS, columns, strict=True))
     try:
         priority = Priority(parts["priority"])
-    except ValueError as why:
+        key = _key(mark, parts["created"], parts["id"])
+    except (ValueError, TypeError) as why:
         raise UnreadableRow(str(why)) from why
     notice = bodies.notice_from(parts["notice"])
-    return OutboxText(**parts | {"priority": priority, "notice": notice})
+    return OutboxText(**parts | {"priority": priority, "notice": notice}, key=key)
+
+
+def _key(mark: str, created: Instant, text_id: str) -> str:
+    """With its time: an id is given again where its text left, but the record was never kept."""
+    return f"{mark}-{created:x}-{text_id}"
 
 
 class Outbox:
@@ -67,13 +73,14 @@ class Outbox:
         """Let go of the file; the journal that this is a part of is closed with it."""
         self._handle.close()
 
-    def mark(self) -> str:
-        """This journal's own mark: with a text's id it makes the text's key.
+    def key_of(self) -> Callable[[TextDue], str]:
+        """What gives the key that a text has once it is kept; for any thread.
 
         Raises: DiskTrouble, JournalUnusable.
         """
         with self._handle.reading() as db:
-            return str(db.execute("SELECT mark FROM identity").fetchone()[0])
+            mark = str(db.execute("SELECT mark FROM identity").fetchone()[0])
+        return lambda due: _key(mark, due.time, due.id)
 
     def texts_open(self, now: Instant, limit: int = 100) -> list[OutboxText]:
         """The texts that are due by now, the most pressing first.

@@ -84,7 +84,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             settings.people,
             clock,
             lambda sentence: _LOG.error("texts: %s", sentence),
-            mark=journal.outbox.mark(),
+            key_of=journal.outbox.key_of(),
         )
         beat = _Beat(journal, clock, notices, texts, lambda: session.note(link.broker_dropped))
         replies = Replies(settings, clock)

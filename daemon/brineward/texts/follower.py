@@ -38,7 +38,8 @@ class TextsFollower(Follower):
     """Sends the texts of the outbox until it is stopped.
 
     `open_outbox` is called in the thread that uses the outbox, again after every error of it;
-    `on_trouble` gets a sentence and may be called from any thread. `mark` is the journal's own.
+    `on_trouble` gets a sentence and may be called from any thread. `key_of` gives the key
+    that a text's record will have.
     """
 
     def __init__(
@@ -49,7 +50,7 @@ class TextsFollower(Follower):
         clock: Clock,
         on_trouble: Callable[[str], None],
         *,
-        mark: str = "",
+        key_of: Callable[[TextDue], str],
         make_sender: Callable[[Channel, Clock], Sender] = sender_of,
     ) -> None:
         self._pools = {id_: ThreadPoolExecutor(1, f"texts {id_}") for id_ in channels}
@@ -58,7 +59,7 @@ class TextsFollower(Follower):
             id_: Lane(channel, make_sender(channel, clock), self._pools[id_])
             for id_, channel in channels.items()
         }
-        self._from_memory = FromMemory(lanes, people, clock, mark=mark, wake=self.wake)
+        self._from_memory = FromMemory(lanes, people, clock, key_of=key_of, wake=self.wake)
 
         def open_dispatcher() -> Dispatcher:
             return Dispatcher(

@@ -3,7 +3,7 @@
 A text is recorded before it is sent. While the disk refuses, that would hold back what cannot wait,
 so high and medium priorities go out without it. Once the record is kept after all, it is settled
 with what came of this, and nothing is sent twice. Only a stop in the middle of it makes one come
-again, then with the same number and key.
+again; its key is then the same, unless it fell due at another time.
 """
 
 import threading
@@ -43,7 +43,7 @@ class _Try:
 
 
 class FromMemory:
-    """For any thread. `mark` is the journal's own, for the texts' keys."""
+    """For any thread. `key_of` gives the key that a text's record will have."""
 
     def __init__(
         self,
@@ -51,13 +51,13 @@ class FromMemory:
         people: Mapping[str, Person],
         clock: Clock,
         *,
-        mark: str,
+        key_of: Callable[[TextDue], str],
         wake: Callable[[], None],
     ) -> None:
         self._lanes = lanes
         self._people = people
         self._clock = clock
-        self._mark = mark
+        self._key_of = key_of
         self._wake = wake
         self._lock = threading.Lock()
         self._tries: dict[str, _Try] = {}
@@ -102,8 +102,8 @@ class FromMemory:
             return
         before = self._tries.get(text.id)
         attempts = 1 if before is None else before.attempts + 1
-        key = f"{self._mark}-{text.id}"
-        outcome = lane.submit(OutgoingText.to(person, text, key=key, attempt=attempts))
+        sent = OutgoingText.to(person, text, key=self._key_of(text), attempt=attempts)
+        outcome = lane.submit(sent)
         again_at = now + backoff_seconds(attempts, text.priority)
         self._tries[text.id] = _Try(attempts=attempts, again_at=again_at, outcome=outcome)
         outcome.add_done_callback(lambda _: self._wake())
