@@ -10,6 +10,7 @@ from brineward.plant.plan import AlarmSettings, DepotPlan
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
 from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
 from brineward.watch.trackers import WatchTrackers
 from brineward.wording.operator_units import OperatorUnits
 
@@ -21,6 +22,8 @@ class Finding:
     value: float | None = None
     limit: float | None = None
     unit: str = ""
+    priority: Priority | None = None
+    """Where this finding is graver than the alarm's own priority: told anew when it rises."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

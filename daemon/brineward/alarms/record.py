@@ -8,6 +8,7 @@ are written in braces, `{3 degC}`, and read in the depot's own units.
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 
@@ -48,6 +49,8 @@ class AlarmRecord:
     """Where limit and delays come from."""
     suppressed_by: tuple[str, ...] = ()
     """Alarms of the depot under which this one is a consequence and stays quiet."""
+    quiet_in: tuple[Mode, ...] = ()
+    """Modes of the depot in which its condition is as it should be: suppressed by design."""
 
 
 Cover = Literal["covered", "indirect", "blind"]

@@ -6,8 +6,9 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from brineward.decode.hand_tests import RefusedTest, hand_test
-from brineward.readings.entries import Act, Answer, HandTest, Take
+from brineward.readings.entries import Act, Answer, HandTest, ModeSet, Take
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 
 Fields = Mapping[str, str | float | int | bool]
 
@@ -31,6 +32,14 @@ class _AnswerFields(BaseModel):
     opted: Literal["", "out", "in"] = ""
 
 
+class _ModeFields(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True)
+
+    mode: Mode
+    single_batch: bool = False
+    by: str = Field(default="", max_length=100)
+
+
 def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> Act:
     """The act of this name with these fields. Raises: RefusedAct."""
     try:
@@ -50,11 +59,21 @@ def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> A
                     body=answer.body,
                     opted=answer.opted,
                 )
+            case "mode":
+                mode = _ModeFields.model_validate(dict(fields))
+                return ModeSet(
+                    depot=depot,
+                    time=time,
+                    received=time,
+                    mode=mode.mode,
+                    single_batch=mode.single_batch,
+                    by=mode.by,
+                )
     except ValidationError as why:
         first = why.errors()[0]
         where = ".".join(map(str, first["loc"])) or "fields"
         raise RefusedAct(f"{act}: {where}: {first['msg'].lower()}") from None
-    raise RefusedAct(f"{act[:40]!r} is no act known here; expected take, test or answer")
+    raise RefusedAct(f"{act[:40]!r} is no act known here; expected take, test, answer or mode")
 
 
 def _test(fields: Fields, depot: str, time: Instant) -> HandTest:

@@ -24,6 +24,7 @@ from brineward.readings.entries import (
     Entry,
     HandTest,
     LinkChanged,
+    ModeSet,
     ServiceTrouble,
     Started,
     Take,
@@ -100,7 +101,9 @@ class DepotEngine:
 
     def _other(self, entry: Entry) -> Sequence[Output]:
         match entry:
-            case Tick() | Take() | HandTest() | Answer() | Delivery() | ServiceTrouble():
+            case (
+                Tick() | Take() | HandTest() | Answer() | ModeSet() | Delivery() | ServiceTrouble()
+            ):
                 outputs = self._arrive(self._clock.counted(entry.time), lag=0)
                 self._proven = True
                 return [*outputs, *self._come_to(entry)]
@@ -269,6 +272,9 @@ class DepotEngine:
                 return self._test(entry)
             case Answer():
                 return self._answer(entry)
+            case ModeSet():
+                self._plant.mode.set(entry, self.now)
+                return self._changed(self._plant.mode)
             case Delivery():
                 return self._delivery(entry)
             case ServiceTrouble():

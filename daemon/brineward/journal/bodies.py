@@ -14,6 +14,7 @@ from brineward.readings.entries import (
     Entry,
     HandTest,
     LinkChanged,
+    ModeSet,
     ServiceTrouble,
     Started,
     Take,
@@ -22,13 +23,14 @@ from brineward.readings.entries import (
 from brineward.readings.outputs import AlarmChanged, Notice, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
-ACTS: Final = ("take", "test", "answer")
+ACTS: Final = ("take", "test", "answer", "mode")
 """The kinds of what people do."""
 
 _ENTRIES: Final[dict[str, type]] = {
     "take": Take,
     "test": HandTest,
     "answer": Answer,
+    "mode": ModeSet,
     "link": LinkChanged,
     "delivery": Delivery,
     "started": Started,

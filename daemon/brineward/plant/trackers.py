@@ -6,6 +6,7 @@ from typing import Any
 from brineward.plant.following import followings_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
+from brineward.plant.mode import ModeTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.probes import probes_of
 from brineward.plant.pumps import pump_trackers
@@ -22,6 +23,7 @@ class Trackers:
 
     def __init__(self, plan: DepotPlan) -> None:
         self.plan = plan
+        self.mode = ModeTracker()
         self.sensors = {sensor.id: SensorTracker(sensor) for sensor in plan.sensors.values()}
         sensors = self.sensors
         self.levels = {one.vessel.id: one for one in level_trackers(plan, sensors)}
@@ -37,6 +39,7 @@ class Trackers:
             if sensor.plan.mounted_m > 0.0 and level is not None:
                 sensor.bared_by = Cover(level.sensor, sensor.plan.mounted_m)
         self._all: tuple[Tracker, ...] = (
+            self.mode,
             *sensors.values(),
             *self.levels.values(),
             *self.pumps.values(),

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.values import Reading, Refusal
 
 
@@ -53,7 +54,21 @@ class Answer:
     opted: Literal["", "out", "in"] = ""
 
 
-Act = Take | HandTest | Answer
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModeSet:
+    """A depot's mode was set: by a person, or by the schedule in its config."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    mode: Mode
+    single_batch: bool = False
+    """One batch is wanted: the plant is not to refill by itself."""
+    by: str = ""
+    """The person's id; empty for the schedule."""
+
+
+Act = Take | HandTest | Answer | ModeSet
 """What a person did. Refused at the edge where it is none."""
 
 
