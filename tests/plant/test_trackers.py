@@ -189,7 +189,7 @@ def test_a_clock_set_anew_leaves_what_people_taught() -> None:
     for entry in run_of("weak-brine"):
         fed(one, entry)
     lasting = {tracker.name: tracker.snapshot() for tracker in one if tracker.lasting}
-    assert list(lasting) == ["probe/main"]
+    assert list(lasting) == ["mode", "probe/main"]
     forget(one, Trackers(its_plan()))
     blank = snapshots(Trackers(its_plan()))
     for tracker in one:

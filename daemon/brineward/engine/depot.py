@@ -5,7 +5,7 @@ sensor, the next person to be told) is a deadline in its state; deadlines up to 
 fire, in order, before the entry is handled. So the outputs don't depend on how often it is ticked.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import orjson
@@ -79,6 +79,17 @@ class DepotEngine:
         self._proven = True
         """Is what arrives now known to be of now? Not just after the link came up."""
 
+        self._of_now: dict[type, Callable[[Any], Sequence[Output]]] = {
+            Tick: lambda tick: (),
+            Take: self._take,
+            HandTest: self._test,
+            Answer: self._answer,
+            ModeSet: self._mode,
+            Delivery: self._delivery,
+            ServiceTrouble: self._trouble,
+        }
+        """What is of now when it comes: time comes to it first."""
+
     def step(self, entry: Entry) -> tuple[Output, ...]:
         """Handle one entry; returns what follows from it, in order.
 
@@ -100,13 +111,12 @@ class DepotEngine:
         return FIRST <= shown <= LAST and FIRST <= shown - self._clock.skew <= LAST
 
     def _other(self, entry: Entry) -> Sequence[Output]:
+        handle = self._of_now.get(type(entry))
+        if handle is not None:
+            outputs = self._arrive(self._clock.counted(entry.time), lag=0)
+            self._proven = True
+            return [*outputs, *handle(entry)]
         match entry:
-            case (
-                Tick() | Take() | HandTest() | Answer() | ModeSet() | Delivery() | ServiceTrouble()
-            ):
-                outputs = self._arrive(self._clock.counted(entry.time), lag=0)
-                self._proven = True
-                return [*outputs, *self._come_to(entry)]
             case Refusal():
                 return self._refusal(entry)
             case LinkChanged():
@@ -263,25 +273,16 @@ class DepotEngine:
 
     # -- other entries
 
-    def _come_to(self, entry: Entry) -> Sequence[Output]:
-        """An entry whose time has come."""
-        match entry:
-            case Take():
-                return self._told(self._book.take(entry.number, entry.by, self.now))
-            case HandTest():
-                return self._test(entry)
-            case Answer():
-                return self._answer(entry)
-            case ModeSet():
-                self._plant.mode.set(entry, self.now)
-                return self._changed(self._plant.mode)
-            case Delivery():
-                return self._delivery(entry)
-            case ServiceTrouble():
-                self._watch.troubles.changed(entry)
-                return self._changed(self._watch.troubles)
-            case _:
-                return ()
+    def _take(self, take: Take) -> Sequence[Output]:
+        return self._told(self._book.take(take.number, take.by, self.now))
+
+    def _mode(self, entry: ModeSet) -> Sequence[Output]:
+        self._plant.mode.set(entry, self.now)
+        return self._changed(self._plant.mode)
+
+    def _trouble(self, trouble: ServiceTrouble) -> Sequence[Output]:
+        self._watch.troubles.changed(trouble)
+        return self._changed(self._watch.troubles)
 
     def _test(self, test: HandTest) -> Sequence[Output]:
         """A hydrometer test: what it teaches of its vessel's probe, and what it makes one ask."""
