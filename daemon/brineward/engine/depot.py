@@ -113,7 +113,7 @@ class DepotEngine:
     def _other(self, entry: Entry) -> Sequence[Output]:
         handle = self._of_now.get(type(entry))
         if handle is not None:
-            outputs = self._arrive(self._clock.counted(entry.time), lag=0)
+            outputs = self._arrive(self._clock.counted(_time_of(entry)), lag=0)
             self._proven = True
             return [*outputs, *handle(entry)]
         match entry:
