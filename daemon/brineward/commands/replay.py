@@ -10,10 +10,20 @@ import orjson
 from tqdm import tqdm
 
 from brineward.commands.config_file import INSTALLED_CONFIG, config_and_others
+from brineward.commands.replay_changes import (
+    Heard,
+    NoChange,
+    changed_keys,
+    differences,
+    lines,
+)
+from brineward.commands.replay_changes import as_json as difference_as_json
+from brineward.commands.replay_journal import JournalRun, is_journal
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
+from brineward.readings.entries import Delivery, Entry, Take
 from brineward.readings.instants import rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, Output, TextDue
 from brineward.wording.segment import segment
@@ -24,10 +34,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "replay",
         help="what the alarms would have said of a recorded run",
-        usage="%(prog)s [-h] [--acts FILE] [--json] [--texts] [CONFIG] READINGS [READINGS ...]",
-        description="Plays a readings file through the alarms as the live service would have. "
-        "Nobody is texted. Ends with 0, with 1 where lines could not be read, with 2 where a whole "
-        "file could not be.",
+        usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--json] [--texts]\n"
+        "       [CONFIG] READINGS [READINGS ...]",
+        description="Plays a readings file or a journal through the alarms as the live service "
+        "would have. Nobody is texted. With --change it is played as it was and as it would have "
+        "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
+        "could not be read, with 2 where a whole file could not be.",
     )
     parser.add_argument(
         "files",
@@ -35,8 +47,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         metavar="READINGS",
         nargs="+",
         help=f"first the config file, which ends in .toml (default: {INSTALLED_CONFIG}), then "
-        "readings: CSV with the header time,depot,sensor,value[,received], or SenML lines; each "
-        "file is a run of its own",
+        "readings: CSV with the header time,depot,sensor,value[,received], or SenML lines; "
+        "or a journal; each file is a run of its own",
     )
     parser.add_argument(
         "--acts",
@@ -44,6 +56,14 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         metavar="FILE",
         help="what people did, a JSON object a line, with one READINGS; otherwise READINGS with "
         "the ending .acts.jsonl, where there is one",
+    )
+    parser.add_argument(
+        "--change",
+        action="append",
+        default=[],
+        metavar="ALARM.KEY=VALUE",
+        help="compare with another setting of an alarm, such as 'shelter-freezing.limit=2 degC'; "
+        "may be given again. What people took is left out: other occurrences have other numbers",
     )
     parser.add_argument("--json", action="store_true", help="one JSON object an alarm change")
     parser.add_argument(
@@ -64,12 +84,18 @@ def run(args: argparse.Namespace) -> int:
         )
         return 2
     settings = load_settings(config)
+    try:
+        changed = changed_keys(args.change, settings)
+    except NoChange as why:
+        print(why, file=sys.stderr)
+        return 2
+    other = load_settings(config, changed) if changed else None
     refused = 0
     for readings in files:
         if len(files) > 1:
             print(_heading(readings, as_json=args.json))
         try:
-            refused += _play(settings, readings, args)
+            refused += _play(settings, other, readings, args)
         except UnreadableRecording as why:
             print(why, file=sys.stderr)
             return 2
@@ -81,15 +107,18 @@ def _heading(readings: Path, *, as_json: bool) -> str:
     return orjson.dumps({"readings": str(readings)}).decode() if as_json else f"{readings}:"
 
 
-def _play(settings: Settings, readings: Path, args: argparse.Namespace) -> int:
+def _play(
+    settings: Settings, other: Settings | None, readings: Path, args: argparse.Namespace
+) -> int:
     """Replay one file; how many of its lines could not be read."""
-    acts = args.acts
-    if acts is None and acts_beside(readings).exists():
-        acts = acts_beside(readings)
-    recording = Recording(readings, settings.sources, acts)
-    write = _write_json if args.json else _write_plain
-    for outputs in _stepped(Engine(settings.depots), _with_progress(recording, readings)):
-        write(outputs, texts=args.texts or not args.json)
+    recording = _recording(settings, readings, args.acts)
+    entries = _with_progress(recording, readings)
+    if other is not None:
+        _compare(Engine(settings.depots), Engine(other.depots), entries, as_json=args.json)
+    else:
+        write = _write_json if args.json else _write_plain
+        for outputs in _stepped(Engine(settings.depots), entries):
+            write(outputs, texts=args.texts or not args.json)
     if not args.json:
         print(f"{recording.readings:,} readings replayed.")
     for problem in recording.problems:
@@ -104,6 +133,28 @@ def _play(settings: Settings, readings: Path, args: argparse.Namespace) -> int:
     return recording.refused
 
 
+def _recording(settings: Settings, readings: Path, acts: Path | None) -> Recording | JournalRun:
+    if is_journal(readings):
+        return JournalRun(readings)
+    if acts is None and acts_beside(readings).exists():
+        acts = acts_beside(readings)
+    return Recording(readings, settings.sources, acts)
+
+
+def _compare(one: Engine, other: Engine, entries: Iterable[Entry], *, as_json: bool) -> None:
+    before, after = Heard(), Heard()
+    for entry in entries:
+        if isinstance(entry, Take | Delivery):
+            continue  # by its number it would be about another occurrence
+        before.hear(one.step(entry))
+        after.hear(other.step(entry))
+    if as_json:
+        for found in differences(before, after):
+            sys.stdout.write(orjson.dumps(difference_as_json(found)).decode() + "\n")
+    else:
+        print("\n".join(lines(before, after)))
+
+
 def _lines(count: int) -> str:
     return f"{count:,} line{'' if count == 1 else 's'}"
 
@@ -113,7 +164,7 @@ def acts_beside(readings: Path) -> Path:
     return readings.with_suffix(".acts.jsonl")
 
 
-def _stepped(engine: Engine, entries: Iterable[Any]) -> Iterator[tuple[Output, ...]]:
+def _stepped(engine: Engine, entries: Iterable[Entry]) -> Iterator[tuple[Output, ...]]:
     step = engine.step
     for entry in entries:
         outputs = step(entry)
@@ -121,7 +172,7 @@ def _stepped(engine: Engine, entries: Iterable[Any]) -> Iterator[tuple[Output, .
             yield outputs
 
 
-def _with_progress(recording: Recording, path: Path) -> Iterator[Any]:
+def _with_progress(recording: Recording | JournalRun, path: Path) -> Iterator[Entry]:
     size = path.stat().st_size if path.exists() else 0
     # Shown after two seconds, and only to a person.
     with tqdm(

@@ -55,15 +55,18 @@ class KindlessTable(Section):
     kind: Literal["http", "console", "file"] = Field(description="one of http, console, file")
 
 
-def load_settings(path: Path) -> Settings:
-    """The settings that a config file says.
+def load_settings(path: Path, changed: Mapping[tuple[str, ...], object] | None = None) -> Settings:
+    """The settings that a config file says, but for the keys that are `changed`.
 
     Raises: ConfigMistakes, with everything that is wrong with it.
     """
     findings = Findings(path)
     data = _data(path, findings)
     text = _text(data, findings)
-    settings = _settings(path, data, _parsed(text, findings), findings)
+    raw = _parsed(text, findings)
+    for key, value in (changed or {}).items():
+        _change(raw, key, value)
+    settings = _settings(path, data, raw, findings)
     if settings is None or findings.mistakes:
         lines = lines_of_keys(text)
         placed = [replace(found, line=line_of(found.key, lines)) for found in findings.mistakes]
@@ -110,6 +113,17 @@ def _parsed(text: str, findings: Findings) -> dict[str, Any]:
         why = str(error) if of_parser else "a number has too many digits"
         findings.add((), f"is not TOML: {why}", "a file as the examples are written")
         raise ConfigMistakes(findings.mistakes) from error
+
+
+def _change(raw: dict[str, Any], key: tuple[str, ...], value: object) -> None:
+    """Put a value at its key; where what is on the way is no table, that is told as it is."""
+    table = raw
+    for name in key[:-1]:
+        inner = table.setdefault(name, {})
+        if not isinstance(inner, dict):
+            return
+        table = inner
+    table[key[-1]] = value
 
 
 def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) -> Settings | None:
