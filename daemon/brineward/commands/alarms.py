@@ -10,7 +10,10 @@ from typing import Any
 
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.registry import CATALOGUE, ConfiguredAlarm, alarms_at, site_of
+from brineward.clock import MachineClock
+from brineward.commands.alarm_figures import print_figures
 from brineward.commands.config_file import INSTALLED_CONFIG, add_config
+from brineward.commands.span import add_span
 from brineward.config.load import load_settings
 from brineward.plant.plan import DepotPlan
 from brineward.wording.operator_units import in_units, measured
@@ -29,11 +32,23 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     )
     add_config(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
+    parser.add_argument(
+        "--figures",
+        action="store_true",
+        help="instead: how the alarms have done, in the figures of ISA-18.2, from the journal",
+    )
+    add_span(parser, since="30 d")
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the catalogue; exit code 0. Raises: ConfigMistakes where the file has some."""
+    """Print the catalogue or the figures; 0, or 2 where the journal can't be read.
+
+    Raises: ConfigMistakes where the file has some.
+    """
+    if args.figures:
+        settings, now = load_settings(args.config), MachineClock().now()
+        return print_figures(settings, args.since, args.until, now, as_json=args.json)
     depots = _depots(args.config)
     if args.json:
         rows = [_record_as_json(record, depots) for record in CATALOGUE.values()]

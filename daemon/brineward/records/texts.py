@@ -2,6 +2,7 @@
 
 from brineward.journal.handle import Handle
 from brineward.journal.outbox import SELECT_TEXTS, OutboxText, text_from_row
+from brineward.readings.instants import Instant
 
 
 class Texts:
@@ -22,6 +23,13 @@ class Texts:
         """The texts about one occurrence, the oldest first."""
         select = f"{SELECT_TEXTS} WHERE depot = ? AND number = ? ORDER BY created, id"
         return self._made(select, (depot, number))
+
+    def of_alarms(self, depot: str, start: Instant, end: Instant) -> list[tuple[str, Instant, int]]:
+        """Of each text of a raised alarm from `start` to before `end`: to whom, when, which."""
+        select = """SELECT person, created, number FROM text WHERE depot = ?
+            AND kind IN ('raised', 'again') AND created >= ? AND created < ? ORDER BY created, id"""
+        with self._handle.reading() as db:
+            return [(p, t, n) for p, t, n in db.execute(select, (depot, start, end))]
 
     def counts(self, depot: str | None = None) -> dict[str, int]:
         """How many texts are open, accepted and dead, of one depot or all."""

@@ -1,0 +1,130 @@
+"""`brineward alarms CONFIG --figures`: how the alarms have done, from the journal."""
+
+import json
+import sys
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from brineward.commands.span import NoTime, span_of
+from brineward.config.settings import Settings
+from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
+from brineward.readings.outputs import Priority
+from brineward.records import Records
+from brineward.records.alarm_figures import Figures, Told, alarm_figures
+
+_ALL: Final = 1_000_000
+_SHARES: Final = {Priority.HIGH: 5, Priority.MEDIUM: 15, Priority.LOW: 80}
+"""Percent of what is raised, ISA-18.2-2016 clause 16."""
+_SHORTEST_DAYS: Final = 30.0
+"""The standard judges thirty days or more."""
+
+
+def print_figures(
+    settings: Settings, since: str, until: str | None, now: Instant, *, as_json: bool
+) -> int:
+    """Print each depot's figures; 0, or 2 where the time or the journal can't be read."""
+    try:
+        with Journal.open(settings.journal.path, read_only=True) as journal:
+            records = Records(journal.handle)
+            found = {
+                plan.id: _figures(records, plan, since, until, now)
+                for plan in settings.depots.values()
+            }
+    except (NoTime, DiskTrouble, JournalUnusable) as why:
+        print(why, file=sys.stderr)
+        return 2
+    if as_json:
+        rows = [{"depot": depot} | _as_json(figures) for depot, figures in found.items()]
+        print(json.dumps({"figures": rows}, indent=2))
+        return 0
+    for depot, figures in found.items():
+        print("\n".join(_lines(settings.depots[depot], figures)))
+    return 0
+
+
+def _figures(
+    records: Records, plan: DepotPlan, since: str, until: str | None, now: Instant
+) -> Figures:
+    start, end = span_of(since, until, plan.zone, now)
+    changes = records.alarms.history(plan.id, limit=_ALL)
+    return alarm_figures(changes, records.texts.of_alarms(plan.id, start, end), start, end)
+
+
+# -- for a person
+
+
+def _lines(plan: DepotPlan, found: Figures) -> Iterator[str]:
+    begins = local_from_instant(found.start, plan.zone)
+    yield f"{plan.name}, {found.days:.1f} days from {begins:%Y-%m-%d %H:%M}"
+    if found.days < _SHORTEST_DAYS:
+        yield f"  (fewer than {_SHORTEST_DAYS:g} days: too few for the standard to judge by)"
+    yield f"  raised: {found.raised}, {found.raised_a_day:.2f} a day"
+    for priority in Priority:
+        count = found.by_priority[priority]
+        share = f", {100 * count / found.raised:.0f} %" if found.raised else ""
+        yield f"    {priority}: {count}{share} (the standard: about {_SHARES[priority]} %)"
+    yield f"  active at the end: {found.standing}; for more than a day: {_names(found.stale)}"
+    yield f"  chattering (3 times in a minute): {_counts(found.chattering)}"
+    yield f"  fleeting (gone within 10 s): {_counts(found.fleeting)}"
+    if found.most_frequent:
+        together = 100 * found.share_of_most_frequent
+        yield f"  raised most often, together {together:.0f} % of all:"
+        yield from (f"    {count:>5}  {name}" for name, count in found.most_frequent)
+    if not found.told:
+        yield "  nobody was texted about an alarm"
+    for told in found.told:
+        yield from _told_lines(told, plan)
+
+
+def _told_lines(told: Told, plan: DepotPlan) -> Iterator[str]:
+    yield f"  {plan.name_of(told.person)}: {told.texts} texts of alarms"
+    yield (
+        f"    in any ten minutes: {told.most_in_ten_minutes} at most (10 is the standard's bound); "
+        f"above it in {told.slots_above} of {told.slots:,} ten-minute stretches (under 1 % wanted)"
+    )
+    yield f"    floods: {told.floods}"
+    yield (
+        f"    alarms in any twelve hours: {told.most_in_a_shift} at most (2 is what a person on "
+        "call can bear, common practice)"
+    )
+
+
+def _names(names: Any) -> str:
+    return ", ".join(names) or "none"
+
+
+def _counts(counts: Mapping[str, int]) -> str:
+    return _names(f"{name} {count} times" for name, count in counts.items())
+
+
+# -- for a program
+
+
+def _as_json(found: Figures) -> dict[str, Any]:
+    return {
+        "start": rfc3339_from_instant(found.start),
+        "end": rfc3339_from_instant(found.end),
+        "raised": found.raised,
+        "raised_a_day": found.raised_a_day,
+        "by_priority": dict(found.by_priority),
+        "most_frequent": [{"alarm": name, "raised": n} for name, n in found.most_frequent],
+        "active_at_end": found.standing,
+        "stale": list(found.stale),
+        "chattering": dict(found.chattering),
+        "fleeting": dict(found.fleeting),
+        "people": [_told_as_json(told) for told in found.told],
+    }
+
+
+def _told_as_json(told: Told) -> dict[str, Any]:
+    return {
+        "person": told.person,
+        "texts": told.texts,
+        "most_in_ten_minutes": told.most_in_ten_minutes,
+        "stretches_above_ten": told.slots_above,
+        "stretches": told.slots,
+        "floods": told.floods,
+        "most_alarms_in_twelve_hours": told.most_in_a_shift,
+    }
