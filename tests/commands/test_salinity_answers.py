@@ -194,7 +194,8 @@ def test_who_asks_in_none_gets_both(capsys: pytest.CaptureFixture[str]) -> None:
     """A question that names no unit is answered in degC and degF."""
     assert "-21.1 degC (-6 degF)" in ask(capsys, "23.3% freezing point")[1]
     assert "degC" not in ask(capsys, "23.3% freezing point", "--units", "us")[1]
-    assert "degF" not in ask(capsys, "23.3% freezing point", "--units", "si")[1]
+    said = ask(capsys, "23.3% freezing point", "--units", "si")[1]
+    assert "degF" not in said.replace("(60/60 degF)", "")  # that is the hydrometer's own scale
 
 
 @pytest.mark.parametrize(
@@ -212,3 +213,34 @@ def test_what_was_given_is_said_as_it_was_given(
 ) -> None:
     """Answers are rounded to what they mean; the asker's own figures are not."""
     assert stated in ask(capsys, question)[1]
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        "weight of a gallon of 23.3 %",
+        "how much does a gallon of 23.3 % brine weigh",
+        "how heavy is a gallon of 23.3 %",
+        "pounds of salt in a gallon of 23.3 %",
+    ],
+)
+def test_what_a_strength_weighs_and_shows_needs_no_temperature(
+    question: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """At 60 degF, where charts are made: 1.178, 88.3 salometer degrees, 2.29 lb of salt a gallon.
+
+    Computed from the density model of Laliberte and Cooper (J. Chem. Eng. Data 2004).
+    """
+    code, said = ask(capsys, question)
+    assert code == 0
+    assert "At 60 degF a hydrometer (60/60 degF) should show 1.178, a salometer 88 degrees" in said
+    assert "it weighs 9.82 lb/gal, 2.29 of that salt." in said
+
+
+def test_percent_of_saturation_by_salometer_is_no_strength(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Shops write salometer degrees with a percent sign: 100 of them is saturated."""
+    said = ask(capsys, "85% sal at 60 F")[1]
+    assert said == ask(capsys, "85 salometer at 60 F")[1]
+    assert "22.4 %" in said

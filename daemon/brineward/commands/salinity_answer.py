@@ -81,11 +81,13 @@ class Asked:
 class Expected:
     """What the instruments should show for a strength at a temperature."""
 
+    at_c: float
     conductivity_s_per_m: float
     conductivity_standard_uncertainty: float
     density_kg_per_m3: float
     mark: float
     salometer: float
+    salt_kg_per_m3: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,7 +174,7 @@ def _strength(asked: Asked, witnesses: tuple[tuple[str, Salinity], ...]) -> Answ
             coldest if coldest is not None else at_c,
         ),
         verdict=UNSETTLED if doubt else verdict(found, asked.low, asked.high),
-        expected=_expected(asked) if coldest is None or coldest == asked.coldest_c else None,
+        expected=_expected(asked, at_c, coldest),
         held=None if volume is None else contents(volume, found.mass_fraction, at_c),
         culprit=culprit,
         add=_correction(asked, found, at_c),
@@ -364,17 +366,22 @@ def _given(asked: Asked, strength: float, at_c: float) -> Salinity:
     return Salinity(strength, off, interval)
 
 
-def _expected(asked: Asked) -> Expected | None:
-    if asked.strength is None or asked.temperature_c is None or asked.volume_m3 is not None:
+def _expected(asked: Asked, at_c: float, coldest_c: float | None) -> Expected | None:
+    if asked.strength is None or asked.volume_m3 is not None or coldest_c != asked.coldest_c:
         return None
-    level = conductivity(asked.strength, asked.temperature_c)
-    relative = model_standard_uncertainty(asked.strength, asked.temperature_c)
+    if coldest_c is not None and asked.temperature_c is None:
+        return None
+    level = conductivity(asked.strength, at_c)
+    relative = model_standard_uncertainty(asked.strength, at_c)
+    weight = density_curve.density(asked.strength, at_c)
     return Expected(
+        at_c=at_c,
         conductivity_s_per_m=level,
         conductivity_standard_uncertainty=level * relative,
-        density_kg_per_m3=density_curve.density(asked.strength, asked.temperature_c),
-        mark=specific_gravity(asked.strength, asked.temperature_c, asked.scale),
-        salometer=salometer_degrees(asked.strength, asked.temperature_c),
+        density_kg_per_m3=weight,
+        mark=specific_gravity(asked.strength, at_c, asked.scale),
+        salometer=salometer_degrees(asked.strength, at_c),
+        salt_kg_per_m3=asked.strength * weight,
     )
 
 

@@ -68,6 +68,8 @@ def _strength(asked: Asked, answer: Answer) -> dict[str, Any]:
         told["specific_gravity"] = answer.expected.mark
         told["specific_gravity_scale"] = asked.scale.name
         told["salometer_degrees"] = answer.expected.salometer
+        told["salt_kg_per_m3"] = answer.expected.salt_kg_per_m3
+        told["expected_at_c"] = answer.expected.at_c
     if answer.held is not None:
         told["salt_kg"] = answer.held.salt_kg
         told["water_kg"] = answer.held.water_kg

@@ -37,7 +37,7 @@ def _strength_lines(asked: Asked, answer: Answer, units: Units) -> list[str]:
     added = salinity_mixing_lines.volume(answer, asked, units)
     told += added
     if answer.expected is not None and asked.temperature_c is not None:
-        told += _expected(answer.expected, asked, asked.temperature_c, units)
+        told += [_probe(answer.expected, units), f"A {_by_weight(answer.expected, asked, units)}"]
     if answer.coldest_c is not None:
         answered = salinity_freezing_lines.frozen(answer, asked, answer.coldest_c, units)
         told = [*answered, *told] if asked.strength is not None else [*told, *answered]
@@ -45,6 +45,9 @@ def _strength_lines(asked: Asked, answer: Answer, units: Units) -> list[str]:
         told.append(salinity_freezing_lines.freezing(answer, asked, units))
     if asked.strength is None or not (added or answer.coldest_c is not None):
         told.append(f"Verdict: {answer.verdict}.")
+    if answer.expected is not None and asked.temperature_c is None:
+        at = units.given(answer.expected.at_c)
+        told.append(f"At {at} a {_by_weight(answer.expected, asked, units)}")
     if added:
         told += salinity_mixing_lines.taken_temperature(asked, units)
     return told + _assumed(asked, answer, units)
@@ -70,23 +73,29 @@ def _strength(answer: Answer) -> list[str]:
     return told
 
 
-def _expected(expected: Expected, asked: Asked, at_c: float, units: Units) -> list[str]:
+def _probe(expected: Expected, units: Units) -> str:
     unit = units.conductivity
     off = unit.from_si(expected.conductivity_standard_uncertainty)
     decimals = min(3, max(0, -floor(log10(off)))) if off > 0.0 else 1
     level = unit.from_si(expected.conductivity_s_per_m)
     low, high = level - COVERAGE * off, level + COVERAGE * off
-    probe = (
-        f"At {units.given(at_c)} a probe should read about {level:,.{decimals}f} {unit.name}:"
-        f" between {max(0.0, low):,.{decimals}f} and {high:,.{decimals}f}, 19 times in 20."
+    return (
+        f"At {units.given(expected.at_c)} a probe should read about {level:,.{decimals}f}"
+        f" {unit.name}: between {max(0.0, low):,.{decimals}f} and {high:,.{decimals}f}, 19 times in"
+        " 20."
     )
-    finest = {"kg/m3": 0, "lb/gal": 2}.get(units.density.name, 3)
-    density = units.density.from_si(expected.density_kg_per_m3)
-    others = (
-        f"A hydrometer ({asked.scale.name}) should show {expected.mark:.3f}, a salometer"
-        f" {expected.salometer:.0f} degrees; it weighs {density:,.{finest}f} {units.density.name}."
+
+
+def _by_weight(expected: Expected, asked: Asked, units: Units) -> str:
+    unit = units.density
+    finest = {"kg/m3": 0, "lb/gal": 2}.get(unit.name, 3)
+    whole = unit.from_si(expected.density_kg_per_m3)
+    salt = unit.from_si(expected.salt_kg_per_m3)
+    return (
+        f"hydrometer ({asked.scale.name}) should show {expected.mark:.3f}, a salometer"
+        f" {expected.salometer:.0f} degrees; it weighs {whole:,.{finest}f} {unit.name},"
+        f" {salt:,.{finest}f} of that salt."
     )
-    return [probe, others]
 
 
 def _assumed(asked: Asked, answer: Answer, units: Units) -> list[str]:

@@ -55,7 +55,8 @@ _SCALE = re.compile(
 _WORD = re.compile(r"[^\W\d_]\w*(?:['/][^\W\d_]\w*)*")
 _GAP = r"(?:\s*|-(?=[A-Za-z]))"
 _SALOMETER = re.compile(
-    _GAP + r"(?:°|degrees?\b|deg\b\.?)?\s*(?:salometer|salimeter|sal)s?\b", re.IGNORECASE
+    _GAP + r"(?:°|%|percent\b|degrees?\b|deg\b\.?)?\s*(?:salometer|salimeter|sal)s?\b",
+    re.IGNORECASE,
 )
 _GRAVITY = re.compile(_GAP + r"(?:s\.?g\b\.?|specific\s+gravity\b)", re.IGNORECASE)
 _CONDUCTANCE = re.compile(_GAP + r"(?P<unit>mS|ms|MS|uS|us|µS|μS|millisiemens)(?![\w/]|\s+per\b)")

@@ -110,7 +110,12 @@ class _Reading:
         """Which strength is wanted, and which temperature is still to come."""
         self._settle_ratios()
         self._settle_temperatures()
-        if self.spoken & words.HOW_MUCH and set(self.texts) <= {"strength", "target"}:
+        weighs = self.spoken & (words.DENSITY | words.WEIGHING)
+        if (
+            self.spoken & words.HOW_MUCH
+            and not weighs
+            and set(self.texts) <= {"strength", "target"}
+        ):
             raise UnreadQuestion(
                 "For how much brine or water? Ask like"
                 ' "how much salt for 1,000 gal of water to 23.3 %?".'

@@ -27,6 +27,7 @@ WEAKER = each("cut cuts dilute diluted dilutes thin weaken weakens")
 SALOMETER = each("salometer salometers salimeter")
 GRAVITY = each("hydrometer hydrometers gravity sg")
 DENSITY = each("density")
+WEIGHING = each("weigh weighs weight heavy")
 HOW_MUCH = each("much many")
 SHOWN = each(
     "probe probes reads read reading readings show shows showing hydrometer salometer meter"
@@ -57,12 +58,12 @@ _ASKING = each("""
 _PLANT = each("""
     batch brine brines brinewater bring brings chloride hopper hose line lines liquid load loads
     main mixture pipe pipes pump pumps road roads rock saltwater sample samples sodium solution
-    storage supply weigh weighs tank tank's tanks valve valves vat water yard
+    storage supply tank tank's tanks valve valves vat water yard
 """)
 _READINGS = each("""
     air by c cold colder deg degree degrees f level mass measurement number numbers sal salometer
     scale scaled specific temp temperature temperatures test tested tests thermometer value warm
-    warmer weather weight
+    warmer weather
 """)
 _DOING = each("""
     amount becoming blended blending bringing clean contain contains content correct correction
@@ -83,6 +84,7 @@ KNOWN = (
     | SALOMETER
     | GRAVITY
     | SHOWN
+    | WEIGHING
     | SALT
     | AIM
     | GIVING

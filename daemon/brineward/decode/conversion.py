@@ -59,17 +59,19 @@ class Conversion:
             if value is None:
                 value = _SWITCH_NUMBERS.get(word.rstrip("0"))
             if value is None:
-                raise UnreadablePayload("not-a-switch", f"{quoted(text)} came; {_SWITCH_EXPECTED}")
+                raise UnreadablePayload(
+                    "not-a-switch", f"{quoted(text.strip())} came; {_SWITCH_EXPECTED}"
+                )
             return self.switched(value)
         if len(word) > _NUMBER_LIMIT_BYTES or "_" in word or not word.isascii():
             raise UnreadablePayload(
-                "not-a-number", f"{quoted(text)} came; expected {self.expected}"
+                "not-a-number", f"{quoted(text.strip())} came; expected {self.expected}"
             )
         try:
             number = float(word)
         except ValueError:
             raise UnreadablePayload(
-                "not-a-number", f"{quoted(text)} came; expected {self.expected}"
+                "not-a-number", f"{quoted(text.strip())} came; expected {self.expected}"
             ) from None
         return self.from_number(number)
 
