@@ -16,7 +16,7 @@ from brinesim.scoring.aims import (
     stuck_within_seconds,
 )
 from brinesim.scoring.card import as_values, card_of, span_text, spread, table
-from brinesim.scoring.judging import Catch, Judged, judge
+from brinesim.scoring.judging import Catch, Judged, judge, most_texts
 from brinesim.scoring.runs import (
     FAULT_FREE,
     Job,
@@ -238,10 +238,10 @@ def test_the_card_lists_what_nobody_watches_and_each_sensor() -> None:
     card = card_of([replace(quiet((), 0), catches=catches)], config="c", sensors=())
     assert card.rows[0].by_sensor == {"a": (1, 1), "b": (0, 1)}
     assert "x, by sensor: a 1/1, b 0/1" in table(card)
-    nobody = {name for name, kind in KINDS.items() if not kind.alarm}
-    assert nobody
-    assert set(card.unwatched) == nobody
-    assert f"no alarm watches these faults: {', '.join(card.unwatched)}" in table(card)
+    assert set(card.unwatched) == {name for name, kind in KINDS.items() if not kind.alarm}
+    some = replace(card, unwatched=("float-worn", "air-lock"))
+    assert "no alarm watches these faults: float-worn, air-lock" in table(some)
+    assert "no alarm watches these faults: none" in table(replace(card, unwatched=()))
 
 
 def test_texts_are_counted() -> None:
@@ -250,6 +250,18 @@ def test_texts_are_counted() -> None:
     again = {**text, "kind": "again"}
     run = judge(truth(), [text, text, again], seed=1)
     assert (run.texts, run.repeats) == (2, 1)
+    assert run.most_texts == 3
+
+
+def test_a_flood_of_texts_is_that_of_one_person_in_ten_minutes() -> None:
+    """By whole windows, wherever they begin; what goes to somebody else, or later, is another."""
+    yard = [(at, "yard") for at in (0.0, 300.0, 599.0, 600.0, 900.0)]
+    assert most_texts(yard) == 4
+    assert most_texts([*yard, (601.0, "dispatch")]) == 4
+    assert most_texts([]) == 0
+    card = card_of([replace(quiet((), 0), most_texts=n) for n in (3, 11)], config="c", sensors=())
+    (line,) = (one for one in table(card).splitlines() if one.startswith("texts to one person"))
+    assert line.split()[-3:] == ["10", "11", "missed"]
 
 
 def test_spread_is_by_rank() -> None:

@@ -7,6 +7,10 @@ from brinesim.scoring.judging import Catch
 
 FALSE_A_MONTH = 0.1
 """False alarms a depot-month, all alarms together: fewer than this."""
+TEXTS_A_WEEK = 1.0
+"""Texts a depot-week, repeats left out: fewer than this."""
+MOST_TEXTS = 10
+"""Texts to one person within ten minutes: no more than this, whatever goes wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

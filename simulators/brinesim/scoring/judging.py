@@ -16,6 +16,8 @@ SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
+FLOOD_SECONDS = 600.0
+"""What one person is sent within so long is judged together (ISA-18.2-2016, clause 16)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +66,8 @@ class Judged:
     texts: int
     repeats: int
     """Texts sent again: a replay has nobody who takes an alarm."""
+    most_texts: int = 0
+    """The most texts that one person was sent within ten minutes."""
 
 
 def _seconds(stamp: str) -> float:
@@ -121,7 +125,19 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         slips_noticed=slipped,
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
+        most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
     )
+
+
+def most_texts(texts: Sequence[tuple[float, str]]) -> int:
+    """The most texts to one person within ten minutes; each has its time in seconds, and whom."""
+    recent: dict[str, list[float]] = {}
+    most = 0
+    for at, person in sorted(texts):
+        times = [one for one in recent.get(person, ()) if at - one < FLOOD_SECONDS]
+        recent[person] = [*times, at]
+        most = max(most, len(times) + 1)
+    return most
 
 
 def _tells(fault: Mapping[str, Any], alarm: str, source: str) -> bool:
