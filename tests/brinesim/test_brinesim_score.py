@@ -255,7 +255,7 @@ def test_texts_are_counted() -> None:
 
 def test_a_flood_of_texts_is_that_of_one_person_in_ten_minutes() -> None:
     """By whole windows, wherever they begin; what goes to somebody else, or later, is another."""
-    yard = [(at, "yard") for at in (0.0, 300.0, 599.0, 600.0, 900.0)]
+    yard = [(at, "yard") for at in (0.0, 300.0, 599.0, 600.0, 899.0)]
     assert most_texts(yard) == 4
     assert most_texts([*yard, (601.0, "dispatch")]) == 4
     assert most_texts([]) == 0
