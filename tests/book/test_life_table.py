@@ -1,12 +1,6 @@
-"""The table of an alarm's life, row by row and run: against the standard's rules in plain words.
+"""The table of an alarm's life, row by row and run: against the standard's rules in plain words."""
 
-`Rules` is independent of the table: it has no letters and no rows, only what is so of an alarm
-(active, acknowledged, latched, known to people) and the sentences by which that changes.
-"""
-
-from dataclasses import dataclass
 from itertools import product
-from typing import Literal
 
 import orjson
 import pytest
@@ -23,145 +17,15 @@ from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmState, Priority
 from depots import DEPOT
 from playing import DEPOT_SILENCE, SILENCE, Bench
+from standard_rules import Rules
 
 ON, OFF = 5, 20
 HOUR, DAY = 3600, 86_400
 OFTEN = 3
 PATIENCE = {Priority.HIGH: 2 * HOUR, Priority.LOW: 72 * HOUR}
 SHELVED_AT_MOST = {Priority.HIGH: HOUR, Priority.LOW: 24 * HOUR}
+SHELVED_FOR = (1, OFF + ON, HOUR, 2 * HOUR, 2 * DAY)
 UNKNOWN = Verdict.unknown("nothing heard")
-
-
-@dataclass
-class Rules:
-    """What is so of an alarm, and the standard's rules for it."""
-
-    latching: bool = False
-    active: bool = False
-    acknowledged: bool = True
-    latched: bool = False
-    known: bool = False
-    """People were told of this occurrence."""
-    suppressed: bool = False
-    shelved: bool = False
-    removed: bool = False
-    announced: int = 0
-
-    @property
-    def held(self) -> bool:
-        """Is anything holding it back?"""
-        return self.suppressed or self.shelved or self.removed
-
-    @property
-    def there(self) -> bool:
-        """Is there anything to see to that people know of, or must?"""
-        return (self.active and self.known) or self.latched
-
-    @property
-    def state(self) -> str:
-        """The name of it; what nobody knows shows only through what holds it back."""
-        for holds, name in (
-            (self.removed, "out of service"),
-            (self.shelved, "shelved"),
-            (self.suppressed, "suppressed by design"),
-        ):
-            if holds:
-                return name
-        if self.active:
-            return "acknowledged" if self.acknowledged else "unacknowledged"
-        if self.latched:
-            return f"latched {'' if self.acknowledged else 'un'}acknowledged"
-        return "normal" if self.acknowledged else "returned unacknowledged"
-
-    def raised(self) -> None:
-        """The condition is there: somebody must know, unless it is held back."""
-        was_normal = self.acknowledged and not self.latched
-        self.active, self.latched = True, False
-        if not (self.held and was_normal):
-            self.acknowledged, self.known = False, self.known or not self.held
-        self._announce()
-
-    def cleared(self) -> None:
-        """The condition is gone; a latched alarm stays, also one that nobody knows of yet."""
-        unheard = self.acknowledged and not self.known
-        self.active, self.latched = False, self.latching
-        if self.latching and unheard:
-            self.acknowledged = False
-        self._forget()
-
-    def graver(self) -> None:
-        """What is worse than people knew must be taken again, and ends a shelving."""
-        if self.known:
-            self.acknowledged = False
-            self._announce()
-        if self.shelved:
-            self.unshelved()
-
-    def taken(self) -> bool:
-        """Somebody has it; was there anything to take?"""
-        took, self.acknowledged = not self.acknowledged, True
-        self._forget()
-        return took
-
-    def back_to_people(self) -> bool:
-        """Who had it hasn't, or it was taken too long ago; was it anybody's?"""
-        if not (self.there and self.acknowledged):
-            return False
-        self.acknowledged = False
-        self._announce()
-        return True
-
-    def reset(self) -> None:
-        """It was seen to."""
-        if self.latched:
-            self.latched, self.acknowledged = False, True
-            self._forget()
-
-    def held_by_person(self, how: Literal["shelved", "removed"]) -> None:
-        """Who does that knows of it."""
-        setattr(self, how, True)
-        self.acknowledged = True
-        self._forget()
-
-    def unshelved(self) -> None:
-        """Judged afresh: what is still there is announced again."""
-        self.shelved = False
-        self._let_go_by_person()
-
-    def put_back(self) -> None:
-        """The same."""
-        self.removed = False
-        self._let_go_by_person()
-
-    def _let_go_by_person(self) -> None:
-        if self.there:
-            self.acknowledged = False
-            self._announce()
-        self._fresh_start()
-
-    def released(self) -> None:
-        """The cause is gone: what waits for somebody goes on waiting."""
-        self.suppressed = False
-        if self.there and not self.acknowledged:
-            self._announce()
-        self._fresh_start()
-
-    def _fresh_start(self) -> None:
-        """What nobody knows of has to last through its delay again."""
-        if self.active and not self.known and self.acknowledged and not self.held:
-            self.active = False
-
-    def _announce(self) -> None:
-        if not self.held:
-            self.known = True
-            self.announced += 1
-
-    def _forget(self) -> None:
-        if not self.active and not self.latched and self.acknowledged:
-            self.known = False
-
-
-HOWS = {Event.SHELVED: "shelved", Event.REMOVED: "removed", Event.SUPPRESSED: "suppressed"}
 
 
 def by_the_rules(letter: Letter, event: Event, *, held: bool) -> tuple[Letter, bool]:
@@ -419,6 +283,9 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     )
     def judged(self, says: bool | None, grave: bool, seconds: int) -> None:
         """A verdict that holds for some seconds."""
+        self._judge(says, grave, seconds)
+
+    def _judge(self, says: bool | None, grave: bool, seconds: int) -> None:
         finding = Finding(value=1.0, priority=Priority.HIGH if grave else None)
         verdict = {True: Verdict(True, finding), False: CLEAR, None: UNKNOWN}[says]
         self._count(self.bench.says(SILENCE, verdict))
@@ -460,29 +327,34 @@ class BookAgainstTheRules(RuleBasedStateMachine):
         self._handle("hand back", by=by)
         self.model.hand_back(by)
 
-    @rule(seconds=st.sampled_from([1, OFF + ON, HOUR, 2 * HOUR, 2 * DAY]))
-    def shelved(self, seconds: int) -> None:
-        """For a while, perhaps longer than it may."""
-        self._handle("shelve", until=self.bench.now + seconds * SECOND)
-        self.model.shelve(seconds)
+    @rule(how=st.sampled_from(["shelve", "out of service"]), seconds=st.sampled_from(SHELVED_FOR))
+    def held(self, how: str, seconds: int) -> None:
+        """A person holds it back: for a while, perhaps longer than it may, or for good."""
+        self._handle(how, until=self.bench.now + seconds * SECOND)
+        if how == "shelve":
+            self.model.shelve(seconds)
+        else:
+            self.model.remove()
 
     @rule()
-    def unshelved(self) -> None:
-        """Before its time."""
+    def let_go(self) -> None:
+        """What a person holds back comes back before its time."""
         self._handle("unshelve")
         self.model.end_shelving()
-
-    @rule()
-    def removed(self) -> None:
-        """Out of service."""
-        self._handle("out of service")
-        self.model.remove()
-
-    @rule()
-    def put_back(self) -> None:
-        """Back in service."""
         self._handle("back in service")
         self.model.return_to_service()
+
+    @rule(grave=st.booleans())
+    def is_there(self, grave: bool) -> None:
+        """The condition comes, and stays for its on-delay."""
+        self._judge(True, grave, ON)
+
+    @rule(again=st.booleans())
+    def is_gone(self, again: bool) -> None:
+        """It goes for its off-delay, and perhaps comes back."""
+        self._judge(False, False, OFF)
+        if again:
+            self._judge(True, False, ON)
 
     @rule()
     def was_reset(self) -> None:

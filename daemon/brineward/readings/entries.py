@@ -68,6 +68,11 @@ class ModeSet:
     """The person's id; empty for the schedule."""
 
 
+HandlingKind = Literal[
+    "hand back", "shelve", "unshelve", "out of service", "back in service", "reset"
+]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handling:
     """What a person does with an alarm besides taking it.
@@ -78,7 +83,7 @@ class Handling:
     depot: str
     time: Instant
     received: Instant
-    what: Literal["hand back", "shelve", "unshelve", "out of service", "back in service", "reset"]
+    what: HandlingKind
     number: int = 0
     """The occurrence's number in its depot; 0 where `alarm` and `source` name it."""
     alarm: str = ""

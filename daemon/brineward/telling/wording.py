@@ -32,8 +32,14 @@ class Wording:
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
             when=when,
             response=self._units.in_units(record.text_response),
-            take=f"Reply {code} to take it." if self._plan.duty.replies else "",
+            take=self._take(code, latched=record.latched),
         )
+
+    def _take(self, code: str, *, latched: bool) -> str:
+        if not self._plan.duty.replies:
+            return ""
+        after = f", {code} reset when that is done" if latched else ""
+        return f"Reply {code} to take it{after}."
 
     def cleared(self, booked: BookedAlarm, number: int, now: Instant) -> Notice:
         """That an alarm has cleared, by the cause that it was raised for."""
