@@ -7,10 +7,11 @@ from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict,
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook, BookedAlarm, Change
 from brineward.plant.tracker import Taker
+from brineward.readings.entries import Handling, HandlingKind
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import TextDue
 from brineward.telling.telling import Telling
-from depots import START, plan
+from depots import DEPOT, START, plan
 
 SILENCE, DEPOT_SILENCE = "sensor-silent/level", "depot-silent/depot"
 ACTIVE = Verdict(True, Finding(value=61.0, limit=60.0, unit="s"))
@@ -85,3 +86,25 @@ class Bench:
     def texts(self, changes: list[Change]) -> list[TextDue]:
         """What people are told of changes."""
         return [text for one in changes for text in self.telling.follow(one, self.now, 0)]
+
+    def told(self, changes: list[Change], passed: int = 0) -> list[TextDue]:
+        """The texts of these changes, and of all that falls due while time passes."""
+        texts, until = self.texts(changes), self.now + passed
+        while True:
+            waits = (self.book.next_deadline, self.telling.next_deadline)
+            due = min((one for one in waits if one is not None), default=until + 1)
+            if due > until:
+                break
+            self.now = max(self.now, due)
+            texts += self.texts(self.book.fire(due, self.now, silence_counts=True))
+            texts += self.telling.rounds_due(due, self.now, 0)
+        self.now = until
+        return texts
+
+    def handle(self, what: HandlingKind, *, by: str = "yard", **more: Any) -> list[Change]:
+        """A person does something with the alarm of the depot's silence, or with a number."""
+        alarm, source = DEPOT_SILENCE.split("/")
+        named = {} if "number" in more else {"alarm": alarm, "source": source}
+        times = {"time": self.now, "received": self.now}
+        act = Handling(depot=DEPOT, what=what, by=by, **times, **named, **more)
+        return self.book.handle(act, self.now)

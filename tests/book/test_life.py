@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 
+import orjson
 import pytest
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
 from brineward.book.life import Life
+from brineward.book.life_table import Letter
 from brineward.readings.instants import SECOND
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmState, Priority
 
 ON, OFF = 5, 20
 ACTIVE, UNKNOWN = Verdict(True, Finding(value=1.0)), Verdict.unknown("nothing heard")
@@ -270,3 +272,40 @@ def test_a_clock_set_anew_neither_shortens_nor_lengthens_a_delay(by: int) -> Non
     assert not life.due(begun + ON * SECOND + by - 1)
     assert life.due(begun + ON * SECOND + by)
     assert life.since == begun + by
+
+
+@pytest.mark.parametrize(
+    ("known", "number", "state", "beneath"),
+    [
+        ([False, False, True, False], 0, A, Letter.A),
+        ([True, True, False, False], 4, B, Letter.B),
+        ([True, True, True, False], 4, C, Letter.C),
+        ([False, False, False, False], 4, D, Letter.D),
+        ([True, True, True, True], 0, H, Letter.N),
+        ([True, True, True, True], 4, H, Letter.C),
+    ],
+)
+def test_what_an_older_version_wrote_is_still_read(
+    known: list[bool], number: int, state: AlarmState, beneath: Letter
+) -> None:
+    """An upgrade in the middle of an alarm forgets neither that it is there nor who was told."""
+    life = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
+    finding = {"value": 1.0, "limit": None, "unit": "m", "priority": None}
+    life.restore([known, number, 5, None, "was so", finding], Finding)
+    assert (life.state, life.beneath, life.number) == (state, beneath, number)
+    assert life.finding == Finding(value=1.0, unit="m")
+
+
+def test_a_findings_priority_comes_back_as_one() -> None:
+    """From a snapshot's text it is a priority again, and one that is none is left."""
+    life = Life(on_delay_seconds=0, off_delay_seconds=0)
+    life.judge(Verdict(True, Finding(priority=Priority.HIGH)), 0)
+    life.due(0)
+    kept = orjson.loads(orjson.dumps(life.snapshot()))
+    other = Life(on_delay_seconds=0, off_delay_seconds=0)
+    other.restore(kept, Finding)
+    assert other.finding == Finding(priority=Priority.HIGH)
+    assert type(other.finding.priority) is Priority
+    assert other.priority is Priority.HIGH
+    other.restore(kept | {"finding": {"priority": "dire"}}, Finding)
+    assert other.finding is None

@@ -77,11 +77,20 @@ class Telling:
             self._reminding.follow(now)
         wish = wish_of(change)
         if wish is Wish.NOTHING:
-            return ()
+            return self._reset_wanted(change, now)
         calls = wish in (Wish.CALL, Wish.CALL_ON, Wish.CALL_WHO_HAD_IT, Wish.CALL_NEXT)
         if calls:
             return self._call(change, wish, now, lag)
-        return self._end_call(change, wish, now)
+        return (*self._end_call(change, wish, now), *self._reset_wanted(change, now))
+
+    def _reset_wanted(self, change: Change, now: Instant) -> Iterable[TextDue]:
+        """Whoever has a latched alarm whose condition has gone is told that it stays."""
+        life = change.booked.life
+        came = change.event in (Event.LATCHED, Event.TAKEN) and life.letter is Letter.F
+        if not came or not life.taken_by:
+            return ()
+        notice = self._wording.reset_wanted(change.booked, change.number)
+        return self._to([life.taken_by], change.booked, change.number, notice, now)
 
     def _call(self, change: Change, wish: Wish, now: Instant, lag: int) -> Iterable[TextDue]:
         """Somebody has to take it."""

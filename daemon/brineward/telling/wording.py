@@ -32,14 +32,8 @@ class Wording:
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
             when=when,
             response=self._units.in_units(record.text_response),
-            take=self._take(code, latched=record.latched),
+            take=f"Reply {code} to take it." if self._plan.duty.replies else "",
         )
-
-    def _take(self, code: str, *, latched: bool) -> str:
-        if not self._plan.duty.replies:
-            return ""
-        after = f", {code} reset when that is done" if latched else ""
-        return f"Reply {code} to take it{after}."
 
     def cleared(self, booked: BookedAlarm, number: int, now: Instant) -> Notice:
         """That an alarm has cleared, by the cause that it was raised for."""
@@ -62,6 +56,19 @@ class Wording:
             lead=f"{self._plan.duty.names.get(by, by)} has {self._plan.code(number)},",
             place=self._plan.name,
             headline=booked.words(now).headline,
+        )
+
+    def reset_wanted(self, booked: BookedAlarm, number: int) -> Notice:
+        """To who has it: its condition has gone, and it stays until it is reset."""
+        code = self._plan.code(number)
+        how = f"reply {code} reset" if self._plan.duty.replies else f"brineward reset {code}"
+        return Notice(
+            kind="reminder",
+            code=code,
+            lead=f"{code} is yours,",
+            place=self._plan.name,
+            headline=booked.life.past,
+            response=f"When it is seen to: {how}.",
         )
 
     def held_back(self, booked: BookedAlarm, number: int, by: str, now: Instant) -> Notice:
