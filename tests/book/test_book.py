@@ -1,90 +1,14 @@
 """The alarm book by itself: occurrences and their numbers, causes and what they hold back."""
 
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
-from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import CLEAR, Verdict
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, BookedAlarm, Change
-from brineward.plant.tracker import Taker
-from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
-from brineward.readings.outputs import AlarmState, TextDue
-from brineward.telling.telling import Telling
+from brineward.book.book import AlarmBook, Change
+from brineward.readings.instants import HOUR, MINUTE, SECOND
+from brineward.readings.outputs import AlarmState
 from depots import START, plan
-
-SILENCE, DEPOT_SILENCE = "sensor-silent/level", "depot-silent/depot"
-ACTIVE = Verdict(True, Finding(value=61.0, limit=60.0, unit="s"))
-
-
-@dataclass
-class Played:
-    """A condition that says what the test tells it to, and remembers when it was asked."""
-
-    whole: Condition[Any]
-    verdict: Verdict = CLEAR
-    look: Instant | None = None
-    asked: list[Instant] = field(default_factory=list)
-    at_rest: bool = True
-    name: str = "played"
-    version: int = 1
-    lasting: bool = True
-    takes: dict[str, Taker] = field(default_factory=dict)
-
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self.whole, name)
-
-    def judge(self, now: Instant, active: bool) -> Verdict:
-        """What it was told to say."""
-        del active
-        self.asked.append(now)
-        return self.verdict
-
-    def next_look(self, now: Instant) -> Instant | None:
-        """What it was told to say."""
-        del now
-        return self.look
-
-    def words(self, finding: Finding, now: Instant) -> Words:
-        """Some."""
-        del finding, now
-        return Words("silent", "61 s", past="was silent")
-
-
-class Bench:
-    """A book whose alarms of silence are played."""
-
-    def __init__(self) -> None:
-        self.site: Site = site_of(plan())
-        self.book = AlarmBook(self.site)
-        self.telling = Telling(self.site, self.book.all)
-        self.now = START
-        self.played: dict[str, Played] = {}
-        for booked in self.book.all:
-            if booked.key in (SILENCE, DEPOT_SILENCE):
-                played = self.played[booked.key] = Played(booked.condition)
-                booked.condition = played
-
-    def alarm(self, key: str) -> BookedAlarm:
-        """One of its alarms."""
-        return next(booked for booked in self.book.all if booked.key == key)
-
-    def says(self, key: str, verdict: Verdict) -> list[Change]:
-        """A condition is asked, and says this."""
-        self.played[key].verdict = verdict
-        return self.book.judge(self.alarm(key), self.now)
-
-    def wait(self, passed: int) -> list[Change]:
-        """Time passes, and what is due happens."""
-        until, found = self.now + passed, []
-        while (due := self.book.next_deadline) is not None and due <= until:
-            self.now = max(self.now, due)
-            found += self.book.fire(due, self.now, silence_counts=True)
-        self.now = until
-        return found
-
-    def texts(self, changes: list[Change]) -> list[TextDue]:
-        """What people are told of changes."""
-        return [text for one in changes for text in self.telling.follow(one, self.now, 0)]
+from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
 
 
 def states(changes: list[Change]) -> list[tuple[str, str]]:
@@ -212,7 +136,7 @@ def test_a_take_of_a_number_that_is_no_alarms_changes_nothing() -> None:
     for number in (0, 2, -1):
         assert bench.book.take(number, "yard", bench.now) == []
     (taken,) = bench.book.take(1, "yard", bench.now)
-    assert (taken.why, taken.by, taken.state) == ("taken", "yard", AlarmState.ACKNOWLEDGED)
+    assert (taken.event, taken.by, taken.state) == ("taken", "yard", AlarmState.ACKNOWLEDGED)
     assert taken.output is not None
     assert taken.output.by == "Yard lead"
     assert bench.book.take(1, "dispatch", bench.now) == []

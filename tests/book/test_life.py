@@ -1,20 +1,15 @@
-"""The life of an alarm: each transition of its table, delays, suppression, and a naive model.
-
-The transitions are those of ISA-18.2 / IEC 62682 as OPC UA Part 9, Annex E maps them:
-A normal, B unacknowledged, C acknowledged, D returned to normal unacknowledged, H suppressed.
-"""
+"""The life of an alarm: its delays and what holds it back, one by one."""
 
 from dataclasses import dataclass
 
+import orjson
 import pytest
-from hypothesis import settings
-from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
 from brineward.book.life import Life
+from brineward.book.life_table import Letter
 from brineward.readings.instants import SECOND
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmState, Priority
 
 ON, OFF = 5, 20
 ACTIVE, UNKNOWN = Verdict(True, Finding(value=1.0)), Verdict.unknown("nothing heard")
@@ -279,106 +274,38 @@ def test_a_clock_set_anew_neither_shortens_nor_lengthens_a_delay(by: int) -> Non
     assert life.since == begun + by
 
 
-class NaiveLife:
-    """The same by brute force: remembers each second's verdict and looks back at them.
-
-    Independent of `Life`: no deadlines, a list of verdicts, the delays counted anew each second.
-    """
-
-    def __init__(self) -> None:
-        self.said: list[bool | None] = []
-        self.says: bool | None = None
-        self.active = False
-        self.told = False
-        self.taken = True
-        self.suppressed = False
-
-    def second(self) -> None:
-        """A second is over; the last verdict of it holds until the next."""
-        self.said.append(self.says)
-        on, off = self.said[-ON:], self.said[-OFF:]
-        if not self.active and len(on) == ON and all(one is True for one in on):
-            self.active = True
-            if not self.suppressed:
-                self.told, self.taken = True, False
-        elif self.active and len(off) == OFF and all(one is False for one in off):
-            self.active = False
-            if self.taken:
-                self.told = False
-
-    def release(self) -> None:
-        """Free of its cause: what nobody was told of has to last anew."""
-        self.suppressed = False
-        if self.active and not self.told:
-            self.active = False
-            self.said.append(None)
-
-    @property
-    def state(self) -> AlarmState:
-        """By the letters' table."""
-        if self.suppressed:
-            return H
-        return {(0, 1): A, (1, 0): B, (1, 1): C, (0, 0): D}[(self.active, self.taken)]
+@pytest.mark.parametrize(
+    ("known", "number", "state", "beneath"),
+    [
+        ([False, False, True, False], 0, A, Letter.A),
+        ([True, True, False, False], 4, B, Letter.B),
+        ([True, True, True, False], 4, C, Letter.C),
+        ([False, False, False, False], 4, D, Letter.D),
+        ([True, True, True, True], 0, H, Letter.N),
+        ([True, True, True, True], 4, H, Letter.C),
+    ],
+)
+def test_what_an_older_version_wrote_is_still_read(
+    known: list[bool], number: int, state: AlarmState, beneath: Letter
+) -> None:
+    """An upgrade in the middle of an alarm forgets neither that it is there nor who was told."""
+    life = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
+    finding = {"value": 1.0, "limit": None, "unit": "m", "priority": None}
+    life.restore([known, number, 5, None, "was so", finding], Finding)
+    assert (life.state, life.beneath, life.number) == (state, beneath, number)
+    assert life.finding == Finding(value=1.0, unit="m")
 
 
-class LifeAgainstNaive(RuleBasedStateMachine):
-    """Any order of verdicts, waits, takes and suppressions gives both the same state."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.one = Clocked()
-        self.naive = NaiveLife()
-
-    @rule(says=st.sampled_from([True, False, None]), seconds=st.sampled_from([1, 2, 4, 5, 19, 20]))
-    def judged(self, says: bool | None, seconds: int) -> None:
-        """A verdict that holds for some seconds."""
-        self.one.judge({True: ACTIVE, False: CLEAR, None: UNKNOWN}[says])
-        self.naive.says = says
-        self._wait(seconds)
-
-    @rule(seconds=st.sampled_from([1, 4, 5, 6, 15, 20, 21]))
-    def waited(self, seconds: int) -> None:
-        """Nothing new for some seconds."""
-        self._wait(seconds)
-
-    def _wait(self, seconds: int) -> None:
-        for _ in range(seconds):
-            self.one.wait(1)
-            self.naive.second()
-            self._forget()
-
-    @rule()
-    def taken(self) -> None:
-        """Somebody takes it."""
-        assert self.one.life.take() is not self.naive.taken
-        self.naive.taken = True
-        if not self.naive.active:
-            self.naive.told = False
-        self._forget()
-
-    @precondition(lambda self: not self.naive.suppressed)
-    @rule()
-    def suppressed(self) -> None:
-        """A cause comes."""
-        self.one.life.suppress()
-        self.naive.suppressed = True
-
-    @precondition(lambda self: self.naive.suppressed)
-    @rule()
-    def released(self) -> None:
-        """The cause goes."""
-        self.one.life.release(self.one.now * SECOND)
-        self.naive.release()
-
-    def _forget(self) -> None:
-        if not self.one.life.active and self.one.life.acknowledged:
-            self.one.life.number = 0
-
-    @invariant()
-    def same(self) -> None:
-        """Both say the same."""
-        assert self.one.life.state is self.naive.state
-
-
-TestLifeAgainstNaive = LifeAgainstNaive.TestCase
-TestLifeAgainstNaive.settings = settings(max_examples=150, stateful_step_count=40, deadline=None)
+def test_a_findings_priority_comes_back_as_one() -> None:
+    """From a snapshot's text it is a priority again, and one that is none is left."""
+    life = Life(on_delay_seconds=0, off_delay_seconds=0)
+    life.judge(Verdict(True, Finding(priority=Priority.HIGH)), 0)
+    life.due(0)
+    kept = orjson.loads(orjson.dumps(life.snapshot()))
+    other = Life(on_delay_seconds=0, off_delay_seconds=0)
+    other.restore(kept, Finding)
+    assert other.finding == Finding(priority=Priority.HIGH)
+    assert type(other.finding.priority) is Priority
+    assert other.priority is Priority.HIGH
+    other.restore(kept | {"finding": {"priority": "dire"}}, Finding)
+    assert other.finding is None

@@ -1,125 +1,403 @@
-"""The life of an alarm against the table in its own docstring, in any order of what happens."""
+"""The table of an alarm's life, row by row and run: against the standard's rules in plain words."""
 
+from itertools import product
+
+import orjson
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
-from brineward.book import life
+from brineward.book.book import BookedAlarm, Change
 from brineward.book.life import Life
+from brineward.book.life_table import FIELDS, HOLDS, ROWS, STATES, TABLE, Event, Letter
+from brineward.readings.entries import Handling
 from brineward.readings.instants import SECOND
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmState, Priority
+from depots import DEPOT
+from playing import DEPOT_SILENCE, SILENCE, Bench
+from standard_rules import Rules
 
 ON, OFF = 5, 20
-ACTIVE, UNKNOWN = Verdict(True, Finding(value=1.0)), Verdict(None, None, "nothing heard")
-A, D, H = AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.SUPPRESSED
+HOUR, DAY = 3600, 86_400
+OFTEN = 3
+PATIENCE = {Priority.HIGH: 2 * HOUR, Priority.LOW: 72 * HOUR}
+SHELVED_AT_MOST = {Priority.HIGH: HOUR, Priority.LOW: 24 * HOUR}
+SHELVED_FOR = (1, OFF + ON, HOUR, 2 * HOUR, 2 * DAY)
+UNKNOWN = Verdict.unknown("nothing heard")
 
 
-def table() -> dict[tuple[str, str], str]:
-    """The table in `life.py`'s own docstring: event and state before, to the state after."""
-    short = {"returned unack.": D.value, "any": "any"}
-    found = {}
-    for line in (life.__doc__ or "").splitlines():
-        cells = [cell.strip() for cell in line.split("|")]
-        if len(cells) == 3 and cells[0] and cells[0] != "event" and not cells[0].startswith("-"):
-            event, before, after = cells
-            after = after.split(" (")[0].split(";")[0]
-            found[event, short.get(before, before)] = short.get(after, after)
-    return found
+def by_the_rules(letter: Letter, event: Event, *, held: bool) -> tuple[Letter, bool]:
+    """Where the rules lead from a letter, and whether people are told."""
+    active, acknowledged, latched = FIELDS[letter]
+    one = Rules(active=active, acknowledged=acknowledged, latched=latched)
+    one.latching = event is Event.LATCHED
+    one.known = letter not in (Letter.A, Letter.N)
+    one.suppressed = held
+    match event:
+        case Event.RAISED if not active:
+            one.raised()
+        case Event.CLEARED | Event.LATCHED if active:
+            one.cleared()
+        case Event.GRAVER if active:
+            one.graver()
+        case Event.TAKEN if letter is not Letter.N:
+            one.taken()
+        case Event.HANDED_BACK | Event.OVERDUE:
+            one.back_to_people()
+        case Event.RESET if acknowledged:
+            one.reset()
+        case Event.SHELVED | Event.REMOVED:
+            one.held_by_person("shelved" if event is Event.SHELVED else "removed")
+        case Event.UNSHELVED:
+            one.unshelved()
+        case Event.RETURNED:
+            one.put_back()
+        case Event.RELEASED:
+            one.suppressed, one.shelved = True, held
+            one.released()
+        case _:
+            pass
+    after = next(
+        found
+        for found, fields in FIELDS.items()
+        if fields == (one.active, one.acknowledged, one.latched)
+        and (found is Letter.N) == (one.active and one.acknowledged and not one.known)
+    )
+    return after, one.announced > 0
 
 
-TABLE = table()
+# Nobody is left untold without a hold.
+WAYS = [
+    (letter, event, held)
+    for letter, event, held in product(FIELDS, Event, (False, True))
+    if letter is not Letter.N or held or event in {hold.left for hold in HOLDS}
+]
 
 
-def test_the_table_is_whole() -> None:
-    """What the next test holds a life against is what people read, with all its lines."""
-    assert len(TABLE) == 8
-    states = {state.value for state in AlarmState}
-    assert {before for _, before in TABLE} <= {*states, "any", "suppressed", H.value}
+@pytest.mark.parametrize(("letter", "event", "held"), WAYS)
+def test_each_row_is_the_rules_and_none_is_missing(
+    letter: Letter, event: Event, held: bool
+) -> None:
+    """From every letter, at every event, held back or not: the table goes where the rules go."""
+    row = TABLE.get((letter, event))
+    after = letter if row is None else row.held if held and row.held is not None else row.after
+    announced = row is not None and row.announced and not held
+    assert (after, announced) == by_the_rules(letter, event, held=held)
 
 
-class LifeAgainstItsTable(RuleBasedStateMachine):
-    """Any order of verdicts, waits, takes and suppressions: each change is a line of the table.
+def test_no_row_stands_twice_and_every_state_has_a_letter() -> None:
+    """One way from a letter at an event; every state that there is can be shown."""
+    assert len(TABLE) == len(ROWS)
+    assert set(STATES.values()) == set(AlarmState)
 
-    A change that the table has must happen, and none that it hasn't.
-    """
+
+def test_what_shows_first() -> None:
+    """Out of service before shelved before suppressed by design, each by its events."""
+    assert [tuple(hold) for hold in HOLDS] == [
+        ("I", "put out of service", "back in service"),
+        ("G", "shelved", "shelving over"),
+        ("H", "suppressed", "released"),
+    ]
+
+
+class Model(Rules):
+    """The rules on a clock in whole seconds: delays are counted, never reckoned ahead."""
+
+    def __init__(self, *, latching: bool) -> None:
+        super().__init__(latching=latching)
+        self.now = 0
+        self.verdict: Verdict = CLEAR
+        self.there_for = self.gone_for = 0
+        self.lingers = self.caused = False
+        self.raisings: list[int] = []
+        self.priority = Priority.LOW
+        self.found = Priority.LOW
+        self.owner, self.owned_since, self.patience = "", -1, 0
+        self.shelved_until = 0
+
+    def judge(self, verdict: Verdict) -> None:
+        """A verdict; one that is graver than what is known counts at once."""
+        if verdict.active is not self.verdict.active:
+            self.there_for = self.gone_for = 0
+        if verdict.active is not False:
+            self.lingers = False
+        self.verdict = verdict
+        if verdict.finding is not None:
+            self.found = verdict.finding.priority or Priority.LOW
+        if verdict.active and self.active and self.found.rank > self.priority.rank:
+            self.priority = self.found
+            self.there_for = self._restarted_if(self.graver)
+            self._tidy()
+
+    def second(self) -> None:
+        """A second is over."""
+        self.now += 1
+        self.there_for = self.there_for + 1 if self.verdict.active else 0
+        self.gone_for = self.gone_for + 1 if self.verdict.active is False else 0
+        if not self.active and self.there_for >= ON:
+            self._raise()
+        elif self.active and self.gone_for >= OFF:
+            self._clear()
+        if self.owned_since >= 0 and self.now >= self.owned_since + self.patience:
+            self.back_to_people()
+        self._tidy()
+        if self.shelved and self.now >= self.shelved_until:
+            self.end_shelving()
+
+    def _raise(self) -> None:
+        self.suppressed = self.suppressed or self.caused
+        before = self.announced
+        self.raised()
+        self.priority = max(self.priority, self.found, key=lambda one: one.rank)
+        if self.announced > before:
+            self.raisings.append(self.now)
+
+    def _clear(self) -> None:
+        lately = [one for one in self.raisings[-OFTEN:] if self.now - one <= HOUR]
+        if self.gone_for == OFF and self.known and len(lately) == OFTEN:
+            self.lingers = True
+        if not self.lingers or self.gone_for >= OFF + HOUR:
+            self.lingers = False
+            self.cleared()
+
+    def cause(self, active: bool) -> None:
+        """What it is a consequence of came or went."""
+        self.caused = active
+        if active and self.active:
+            self.suppressed = True
+        elif not active and self.suppressed:
+            self.there_for = self._restarted_if(self.released)
+            self._tidy()
+
+    def take(self, by: str) -> None:
+        """Somebody takes it."""
+        if self.known and self.taken() and self.there:
+            self.owner, self.owned_since = by, self.now
+            self.patience = PATIENCE[self.priority]
+        self._tidy()
+
+    def hand_back(self, by: str) -> None:
+        """Somebody says that they have not got it."""
+        if self.owner in ("", by):
+            self.back_to_people()
+        self._tidy()
+
+    def shelve(self, seconds: int) -> None:
+        """For so long, and no longer than it may."""
+        if self.removed:
+            return
+        self.shelved_until = self.now + min(seconds, SHELVED_AT_MOST[self.priority])
+        self.owned_since = -1
+        self.held_by_person("shelved")
+        self._tidy()
+
+    def remove(self) -> None:
+        """Out of service."""
+        if not self.removed:
+            self.owned_since = -1
+            self.held_by_person("removed")
+            self._tidy()
+
+    def end_shelving(self) -> None:
+        """Its time is over, or somebody says so."""
+        if self.shelved:
+            self.there_for = self._restarted_if(self.unshelved)
+            self._tidy()
+
+    def return_to_service(self) -> None:
+        """Back."""
+        if self.removed:
+            self.there_for = self._restarted_if(self.put_back)
+            self._tidy()
+
+    def resets(self) -> None:
+        """Somebody resets it."""
+        self.reset()
+        self._tidy()
+
+    def _restarted_if(self, change: object) -> int:
+        was = self.active
+        change()  # type: ignore[operator]
+        return 0 if was and not self.active else self.there_for
+
+    def _tidy(self) -> None:
+        """What nobody has is nobody's; what is over leaves nothing."""
+        if not self.acknowledged or not (self.active or self.latched):
+            self.owner, self.owned_since = "", -1
+        if not self.active and not self.latched and self.acknowledged:
+            self.priority = Priority.LOW
+
+
+PEOPLE = st.sampled_from(["yard", "dispatch"])
+
+
+class BookAgainstTheRules(RuleBasedStateMachine):
+    """Any order of verdicts, times, causes, acts and restarts: the book says what the rules say."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.life = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
-        self.now = 0
-        self.verdict: Verdict = UNKNOWN
+        self.bench = Bench()
+        self.latching = False
+        self.model = Model(latching=False)
+        self.announced = 0
 
-    def _expect(self, event: str, before: AlarmState) -> None:
-        after = TABLE.get((event, before.value), before.value)
-        assert self.life.state.value == after, (event, before)
+    @initialize(latching=st.booleans())
+    def begun(self, latching: bool) -> None:
+        """With an alarm that latches, or one that doesn't."""
+        self.latching = latching
+        self.model = Model(latching=latching)
+        self._fit()
 
-    @rule(verdict=st.sampled_from([ACTIVE, CLEAR, UNKNOWN]))
-    def judged(self, verdict: Verdict) -> None:
-        """A verdict alone changes nothing: its delay is over at another time."""
-        before = self.life.state
-        self.life.judge(verdict, self.now)
-        self.verdict = verdict
-        assert self.life.state is before
+    def _fit(self) -> None:
+        """Lives with short delays; the cause comes and goes at once."""
+        self.alarm.life = Life(
+            on_delay_seconds=ON,
+            off_delay_seconds=OFF,
+            priority=Priority.LOW,
+            latching=self.latching,
+        )
+        self.bench.alarm(DEPOT_SILENCE).life = Life(on_delay_seconds=0, off_delay_seconds=0)
 
-    @rule(seconds=st.sampled_from([1, ON - 1, ON, OFF - 1, OFF]))
+    @property
+    def alarm(self) -> BookedAlarm:
+        """The one that is watched."""
+        return self.bench.alarm(SILENCE)
+
+    def _count(self, changes: list[Change]) -> None:
+        for change in changes:
+            if change.booked is self.alarm:
+                self.announced += change.announced
+                assert change.output is not None or not change.announced
+
+    def _wait(self, seconds: int) -> None:
+        self._count(self.bench.wait(seconds * SECOND))
+        for _ in range(seconds):
+            self.model.second()
+
+    @rule(
+        says=st.sampled_from([True, False, None]),
+        grave=st.booleans(),
+        seconds=st.sampled_from([0, 1, ON - 1, ON, OFF - 1, OFF]),
+    )
+    def judged(self, says: bool | None, grave: bool, seconds: int) -> None:
+        """A verdict that holds for some seconds."""
+        self._judge(says, grave, seconds)
+
+    def _judge(self, says: bool | None, grave: bool, seconds: int) -> None:
+        finding = Finding(value=1.0, priority=Priority.HIGH if grave else None)
+        verdict = {True: Verdict(True, finding), False: CLEAR, None: UNKNOWN}[says]
+        self._count(self.bench.says(SILENCE, verdict))
+        self.model.judge(verdict)
+        self._wait(seconds)
+
+    @rule(seconds=st.sampled_from([1, ON, OFF + 1, HOUR - 1, HOUR, 2 * HOUR]))
     def waited(self, seconds: int) -> None:
-        """A delay is over, or none is."""
-        self.now += seconds * SECOND
-        before, was = self.life.state, self.life.active
-        if not self.life.due(self.now):
-            assert self.life.state is before
-            return
-        assert self.life.active is not was
-        assert self.life.active is self.verdict.active
-        event = "on-delay over" if self.life.active else "off-delay over"
-        if before is H:
-            assert self.life.state is H
+        """Nothing new for some time."""
+        self._wait(seconds)
+
+    @rule(by=PEOPLE)
+    def taken(self, by: str) -> None:
+        """Somebody takes it."""
+        self._count(self.bench.book.take(self.alarm.life.number, by, self.bench.now))
+        self.model.take(by)
+
+    def _handle(self, what: str, *, by: str = "yard", until: int = 0) -> None:
+        alarm, source = SILENCE.split("/")
+        self._count(
+            self.bench.book.handle(
+                Handling(
+                    depot=DEPOT,
+                    time=self.bench.now,
+                    received=self.bench.now,
+                    what=what,  # type: ignore[arg-type]
+                    alarm=alarm,
+                    source=source,
+                    by=by,
+                    until=until,
+                ),
+                self.bench.now,
+            )
+        )
+
+    @rule(by=PEOPLE)
+    def handed_back(self, by: str) -> None:
+        """Somebody has not got it after all."""
+        self._handle("hand back", by=by)
+        self.model.hand_back(by)
+
+    @rule(how=st.sampled_from(["shelve", "out of service"]), seconds=st.sampled_from(SHELVED_FOR))
+    def held(self, how: str, seconds: int) -> None:
+        """A person holds it back: for a while, perhaps longer than it may, or for good."""
+        self._handle(how, until=self.bench.now + seconds * SECOND)
+        if how == "shelve":
+            self.model.shelve(seconds)
         else:
-            self._expect(event, before)
-        if self.life.active and not self.life.suppressed and self.life.number == 0:
-            self.life.number = 1
+            self.model.remove()
 
     @rule()
-    def taken(self) -> None:
-        """Somebody has it."""
-        before = self.life.state
-        took = self.life.take()
-        if before is not H:
-            assert took is (("taken", before.value) in TABLE)
-            self._expect("taken", before)
+    def let_go(self) -> None:
+        """What a person holds back comes back before its time."""
+        self._handle("unshelve")
+        self.model.end_shelving()
+        self._handle("back in service")
+        self.model.return_to_service()
 
-    @precondition(lambda self: not self.life.suppressed)
-    @rule()
-    def suppressed(self) -> None:
-        """A cause comes."""
-        self.life.suppress()
-        assert self.life.state.value == TABLE["suppressed", "any"]
+    @rule(grave=st.booleans())
+    def is_there(self, grave: bool) -> None:
+        """The condition comes, and stays for its on-delay."""
+        self._judge(True, grave, ON)
 
-    @precondition(lambda self: self.life.suppressed)
+    @rule(again=st.booleans())
+    def is_gone(self, again: bool) -> None:
+        """It goes for its off-delay, and perhaps comes back."""
+        self._judge(False, False, OFF)
+        if again:
+            self._judge(True, False, ON)
+
     @rule()
-    def released(self) -> None:
-        """The cause goes: nothing is unacknowledged that nobody was told of."""
-        known = self.life.number > 0
-        self.life.release(self.now)
-        assert ("released", "suppressed") in TABLE
-        if not known:
-            assert self.life.state is A
+    def was_reset(self) -> None:
+        """Seen to."""
+        self._handle("reset")
+        self.model.resets()
+
+    @rule(active=st.booleans())
+    def cause(self, active: bool) -> None:
+        """A cause comes or goes."""
+        verdict = Verdict(True, Finding(value=1.0)) if active else CLEAR
+        self._count(self.bench.says(DEPOT_SILENCE, verdict))
+        self.model.cause(active)
 
     @rule()
     def restarted(self) -> None:
-        """Written down and restored it goes on."""
-        other = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
-        other.restore(self.life.snapshot(), Finding)
-        assert other.snapshot() == self.life.snapshot()
-        self.life = other
+        """Written down as bytes and restored, it goes on."""
+        before = orjson.dumps(self.bench.book.snapshot())
+        played, now = self.bench.played, self.bench.now
+        self.bench = Bench()
+        self.bench.now = now
+        for key, condition in played.items():
+            self.bench.played[key].verdict = condition.verdict
+        self._fit()
+        self.bench.book.restore(orjson.loads(before))
+        assert orjson.dumps(self.bench.book.snapshot()) == before
 
     @invariant()
-    def done_is_forgotten(self) -> None:
-        """As the book does it: cleared and taken, its number is free."""
-        if not self.life.active and self.life.acknowledged:
-            self.life.number = 0
+    def same(self) -> None:
+        """Both say the same, and people were told as often."""
+        life, model = self.alarm.life, self.model
+        assert life.state.value == model.state
+        assert (life.active, life.latched) == (model.active, model.latched)
+        assert (life.number > 0) is model.known
+        assert (life.priority, life.taken_by) == (model.priority, model.owner)
+        assert self.announced == model.announced
+        assert life.number <= self.bench.book.number
+
+    def teardown(self) -> None:
+        """Nothing waits for a time that is over."""
+        due = self.bench.book.next_deadline
+        assert due is None or due >= self.bench.now
 
 
-TestLifeAgainstItsTable = LifeAgainstItsTable.TestCase
-TestLifeAgainstItsTable.settings = settings(max_examples=150, stateful_step_count=40, deadline=None)
+TestBookAgainstTheRules = BookAgainstTheRules.TestCase
+TestBookAgainstTheRules.settings = settings(max_examples=120, stateful_step_count=40, deadline=None)

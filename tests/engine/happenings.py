@@ -1,6 +1,6 @@
 """Made-up pasts of a depot, for properties that hold whatever happened."""
 
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
@@ -9,6 +9,8 @@ from brineward.readings.entries import (
     ClockStepped,
     Delivery,
     Entry,
+    Handling,
+    HandlingKind,
     HandTest,
     LinkChanged,
     ServiceTrouble,
@@ -32,6 +34,12 @@ GAPS = [0.0, 0.5, 3.0, 10.0, 10.0, 30.0, 61.0, 121.0, 400.0, 4000.0]
 LAGS = [0.0, 0.0, 0.0, 1.0, 50.0, 130.0, 700.0, -60.0, -500.0]
 STEPS = [-3600, 3600, 15, -15, 7200, 400 * 86_400]
 PEOPLE = ["yard", "dispatch", "nobody"]
+
+NAMED = [
+    {"alarm": "sensor-silent", "source": "level"},
+    {"alarm": "shelter-freezing", "source": "shelter"},
+    {"alarm": "no-such", "source": "alarm"},
+]
 
 
 @st.composite
@@ -77,6 +85,15 @@ def _others(draw: st.DrawFn, now: Instant) -> list[Entry]:
     return [
         Refusal(DEPOT, draw(st.sampled_from(sorted(VALUES))), now, "not-a-number", "no"),
         Take(**ours, received=now, number=number, by=person),
+        Handling(
+            **ours,
+            received=now,
+            what=draw(st.sampled_from(get_args(HandlingKind))),
+            by=person,
+            until=now + draw(st.sampled_from([0, 5, 3600, 400_000])) * SECOND,
+            why="being mended",
+            **draw(st.sampled_from([{"number": number}, *NAMED])),
+        ),
         HandTest(
             **ours,
             received=now,

@@ -14,6 +14,7 @@ from brineward.readings.entries import (
     Answer,
     Delivery,
     Entry,
+    Handling,
     HandTest,
     Take,
     Tick,
@@ -78,7 +79,7 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
         if isinstance(entry, Reading):
             until = min(entry.time, entry.received)
         # As in the service: no ticks while old news is still coming in, nor ahead of what comes.
-        moves = isinstance(entry, Reading | Take | HandTest | Answer | Delivery)
+        moves = isinstance(entry, Reading | Take | Handling | HandTest | Answer | Delivery)
         if moves and not behind and _lag(entry) == 0 and data.draw(st.booleans()):
             deadline = engine.next_deadline
             ticks = data.draw(st.lists(st.integers(0, 100_000), max_size=3))

@@ -72,7 +72,7 @@ def test_every_text_has_an_id_of_its_own() -> None:
 
 def test_a_take_stops_the_rounds_and_tells_the_others() -> None:
     """Taken by dispatch: no more rounds, the yard reads who has it, dispatch is not texted."""
-    script = frozen().take_at(1300, by="dispatch").run(5 * 3600)
+    script = frozen().take_at(1300, by="dispatch").run(2 * 3600)
     assert rounds(script) == [(0, "yard"), (10, "dispatch")]
     (taken,) = script.texts("taken")
     assert (taken.person, seconds_of(taken.time)) == ("yard", 1300)

@@ -6,6 +6,7 @@ import pytest
 
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook, BookedAlarm, Change
+from brineward.book.life_table import Event
 from brineward.plant.plan import Duty
 from brineward.readings.instants import HOUR, MINUTE, Instant, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState, Priority
@@ -18,32 +19,45 @@ from depots import plan
 CHICAGO = ZoneInfo("America/Chicago")
 THREE = Duty(on_call=("yard", "dispatch", "chief"))
 WATCHED: BookedAlarm = AlarmBook(site_of(plan())).all[0]
-UNACK, ACK = AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
-RETURNED, NORMAL = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.NORMAL
-HELD = AlarmState.SUPPRESSED
+UNACK = AlarmState.UNACKNOWLEDGED
 
 
 @pytest.mark.parametrize(
-    ("why", "state", "active", "wish"),
+    ("event", "announced", "fresh", "wish"),
     [
-        ("judged", UNACK, True, Wish.CALL),
-        ("cause", UNACK, True, Wish.CALL_ON),
-        ("judged", RETURNED, False, Wish.CLEARED),
-        ("judged", NORMAL, False, Wish.CLEARED),
-        ("judged", HELD, False, Wish.CLEARED),
-        ("judged", HELD, True, Wish.NOTHING),
-        ("judged", ACK, True, Wish.NOTHING),
-        ("cause", HELD, True, Wish.NOTHING),
-        ("cause", NORMAL, False, Wish.NOTHING),
-        ("cause", RETURNED, False, Wish.NOTHING),
-        ("taken", ACK, True, Wish.TAKEN),
-        ("taken", NORMAL, False, Wish.TAKEN),
-        ("taken", HELD, True, Wish.TAKEN),
+        (Event.RAISED, True, True, Wish.CALL),
+        (Event.RAISED, True, False, Wish.CALL),
+        (Event.GRAVER, True, False, Wish.CALL),
+        (Event.UNSHELVED, True, False, Wish.CALL),
+        (Event.RETURNED, True, False, Wish.CALL),
+        (Event.RELEASED, True, False, Wish.CALL_ON),
+        (Event.RELEASED, True, True, Wish.CALL),
+        (Event.OVERDUE, True, False, Wish.CALL_WHO_HAD_IT),
+        (Event.HANDED_BACK, True, False, Wish.CALL_NEXT),
+        (Event.CLEARED, False, False, Wish.CLEARED),
+        (Event.LATCHED, False, False, Wish.NOTHING),
+        (Event.RAISED, False, False, Wish.NOTHING),
+        (Event.GRAVER, False, False, Wish.NOTHING),
+        (Event.SUPPRESSED, False, False, Wish.NOTHING),
+        (Event.RELEASED, False, False, Wish.NOTHING),
+        (Event.UNSHELVED, False, False, Wish.NOTHING),
+        (Event.RETURNED, False, False, Wish.NOTHING),
+        (Event.HANDED_BACK, False, False, Wish.NOTHING),
+        (Event.OVERDUE, False, False, Wish.NOTHING),
+        (Event.TAKEN, False, False, Wish.TAKEN),
+        (Event.SHELVED, False, False, Wish.HELD_BACK),
+        (Event.REMOVED, False, False, Wish.HELD_BACK),
+        (Event.RESET, False, False, Wish.DONE),
     ],
 )
-def test_policy(why: str, state: AlarmState, active: bool, wish: Wish) -> None:
+def test_policy(event: Event, announced: bool, fresh: bool, wish: Wish) -> None:
     """What is held back wakes nobody, and that it cleared or is taken is never hidden."""
-    assert wish_of(Change(WATCHED, why, 1, state, active, None)) is wish  # type: ignore[arg-type]
+    active = event is not Event.CLEARED
+    state = UNACK if announced else AlarmState.SUPPRESSED
+    change = Change(
+        WATCHED, event, 1, state, active, None, announced=announced, fresh=fresh, by="yard"
+    )
+    assert wish_of(change) is wish
 
 
 @pytest.mark.parametrize(
@@ -125,7 +139,7 @@ def test_mornings(at: str, told: str) -> None:
 
 def test_a_call_begins_anew_and_is_kept_as_it_is() -> None:
     """A new occurrence knows of nobody who was told of the last; a snapshot keeps all of it."""
-    call = Call(told=["yard"], step=3, sent=4, due=5, held=True)
+    call = Call(told=["yard"], step=3, sent=4, due=5, held=True, again="got worse")
     other = Call()
     other.restore(call.snapshot())
     assert other == call

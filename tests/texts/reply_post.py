@@ -10,7 +10,7 @@ from standardwebhooks import Webhook
 
 from brineward.clock import MachineClock
 from brineward.config.settings import Person, ReplySettings, Secret
-from brineward.readings.entries import Take
+from brineward.readings.entries import Handling, Take
 from brineward.texts import reply_listener
 from brineward.texts.reply_judge import (
     ReplyJudge,
@@ -66,6 +66,7 @@ class Post:
         self.clock = HeldClock()
         self.seen = seen or SeenInMemory()
         self.takes: list[Take] = []
+        self.handlings: list[Handling] = []
         self.takable: list[str] = []
         self.outcomes: list[ReplyOutcome] = []
         self.troubles: list[str] = []
@@ -78,6 +79,7 @@ class Post:
             seen=self.seen,
             takable=lambda person: self.takable,
             on_take=self._on_take,
+            on_handling=self._on_handling,
             on_outcome=self.outcomes.append,
             on_trouble=self.troubles.append,
         )
@@ -90,6 +92,10 @@ class Post:
             raise LookupError("hush")
         self.takes.append(act)
         return NOT_ACTIVE if act.number == 99 else ""
+
+    def _on_handling(self, act: Handling) -> str:
+        self.handlings.append(act)
+        return "TH3 is shelved until 05:10; then it is judged afresh."
 
     @property
     def url(self) -> str:

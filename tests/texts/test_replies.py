@@ -6,8 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from brineward.readings.entries import HandlingKind
 from brineward.texts.replies import (
     CARRIER_WORDS,
+    Asked,
     CarrierWord,
     Code,
     Unclear,
@@ -41,7 +43,9 @@ AS_PEOPLE_WRITE = [
 ]  # fmt: skip
 
 NO_TAKE = [
-    "TH3 not mine", "not TH3", "can't take TH3", "can\u2019t take TH3", "cant take TH3",
+    "not TH3", "TH3 not mine ok", "ok not me TH3", "TH3 shelve?", "shelve 2h", "not me",
+    "TH3 don't shelve 2h", "TH3 TH4 shelve 2h", "TH3 reset the breaker", "TH3 shelve 2 days",
+    "can't take TH3", "can\u2019t take TH3", "cant take TH3",
     "cannot take TH3", "don't take TH3", "dont TH3", "won't TH3", "TH3 no", "no TH3", "TH3 nope",
     "TH3 nah", "TH3 never", "TH3 isn't mine", "TH3 I am not going", "I have it not TH3",
     "TH3 no way", "TH3 no thanks", "yes no TH3", "unable TH3", "TH3 wrong", "TH3 false alarm",
@@ -66,6 +70,29 @@ NO_TAKE = [
 def test_a_code_is_taken_however_a_thumb_writes_it(text: str) -> None:
     """Half asleep, with a thumb: case, spaces, "omw", "20 min" or a picture make no difference."""
     assert parse_reply(text, TWO) == TH3
+
+
+@pytest.mark.parametrize(
+    ("text", "what", "seconds"),
+    [
+        ("TH3 not me", "hand back", None),
+        ("not me TH3", "hand back", None),
+        ("TH3 not mine.", "hand back", None),
+        ("Th 3 untake", "hand back", None),
+        ("untake TH3", "hand back", None),
+        ("TH3 give back", "hand back", None),
+        ("TH3 shelve 2h", "shelve", 7200.0),
+        ("shelve TH3 for 2 hours", "shelve", 7200.0),
+        ("TH3 shelve it for 90 min", "shelve", 5400.0),
+        ("TH3 Shelve 1.5 hrs", "shelve", 5400.0),
+        ("TH3 shelve", "shelve", None),
+        ("TH3 unshelve", "unshelve", None),
+        ("reset TH3", "reset", None),
+    ],
+)
+def test_what_else_may_be_asked_for(text: str, what: HandlingKind, seconds: float | None) -> None:
+    """Handing back, shelving and resetting, each the whole text."""
+    assert parse_reply(text, TWO) == Asked(what=what, code=TH3, seconds=seconds)
 
 
 @pytest.mark.parametrize("text", NO_TAKE)

@@ -59,6 +59,21 @@ def test_a_copy_of_a_message_takes_nothing_twice(post: Post) -> None:
     assert len(post.takes) == len(post.outcomes) == 1
 
 
+def test_what_else_is_asked_for_is_handed_on_and_answered(post: Post) -> None:
+    """Shelving by a text: who, which and until when; without a length nothing is done."""
+    assert post.text("th12 shelve 2h", id_="m1").text == "handled\n"
+    (act,) = post.handlings
+    assert (act.what, act.number, act.by) == ("shelve", 12, "yard")
+    assert act.until - act.time == 2 * 3_600_000
+    assert post.text("TH12 shelve", id_="m2").text == "not understood\n"
+    assert post.text("TH12 not me", id_="m3").text == "handled\n"
+    assert [one.what for one in post.handlings] == ["shelve", "hand back"]
+    assert [one.answer for one in post.outcomes[:2]] == [
+        "TH3 is shelved until 05:10; then it is judged afresh.",
+        "For how long? Reply TH12 shelve 2h, or another time.",
+    ]
+
+
 def test_a_message_that_failed_on_our_side_can_be_handed_in_again(post: Post) -> None:
     """The gateway gets no answer, we report the error without its words, and the copy counts."""
     post.fail_next = True
@@ -129,12 +144,12 @@ def test_yes_alone_is_told_how_to_take_what_is_active(post: Post) -> None:
             "Not understood, so nothing was taken. Reply TH2, TH3 or TH4.",
         ),
         (
-            "TH3 not mine",
+            "TH3 is not mine",
             ["TH2", "TH3"],
             "Not understood, so nothing was taken. Reply TH3 to take it.",
         ),
         (
-            "TH9 not mine",
+            "TH9 is not mine",
             ["TH2"],
             "Not understood, so nothing was taken. Reply TH2 to take it.",
         ),

@@ -20,6 +20,7 @@ from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
 from brineward.book.book import BookedAlarm
+from brineward.book.life_table import Letter
 from brineward.config.load import load_settings
 from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
@@ -213,7 +214,7 @@ def booked(its: DepotPlan, case: Case) -> BookedAlarm:
     words = found.condition.words(case.finding, BEGAN)
     found.life.finding, found.life.since, found.life.number = case.finding, BEGAN, NUMBER
     found.life.past = words.past or words.headline
-    found.life.active, found.life.acknowledged = True, False
+    found.life.become(Letter.B)
     assert found.life.state is AlarmState.UNACKNOWLEDGED
     return found
 

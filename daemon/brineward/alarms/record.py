@@ -51,6 +51,10 @@ class AlarmRecord:
     """Alarms of the depot under which this one is a consequence and stays quiet."""
     quiet_in: tuple[Mode, ...] = ()
     """Modes of the depot in which its condition is as it should be: suppressed by design."""
+    latched: bool = False
+    """What it tells of does not go with its condition: it stays until somebody resets it."""
+    shelve_at_most_seconds: float = 86_400.0
+    """How long a person may shelve it at once; an hour while its priority is high."""
 
 
 Cover = Literal["covered", "indirect", "blind"]

@@ -17,7 +17,9 @@ RECORD = AlarmRecord(
     respond_within="the next working day",
     on_delay_seconds=0.0,
     off_delay_seconds=60.0,
-    basis="SQLite's own integrity check, at the start and slowly in service.",
+    latched=True,
+    basis="SQLite's own integrity check, at the start and slowly in service. Latched: a fresh "
+    "journal passes the check on the disk that damaged the old one.",
 )
 
 ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))

@@ -9,7 +9,7 @@ from typing import Any
 from brineward import alarms
 from brineward.alarms.condition import Alarm, Condition, Site
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.plant.plan import DepotPlan
+from brineward.plant.plan import AlarmSettings, DepotPlan
 from brineward.plant.trackers import Trackers
 from brineward.readings.outputs import Priority
 from brineward.watch.trackers import WatchTrackers
@@ -38,6 +38,8 @@ class ConfiguredAlarm:
     on_delay_seconds: float
     off_delay_seconds: float
     priority: Priority
+    settings: AlarmSettings
+    """What the config changes of it."""
 
 
 def site_of(plan: DepotPlan, *, keeps_house: bool = True) -> Site:
@@ -88,6 +90,7 @@ def _watch(
         on_delay_seconds=on_delay,
         off_delay_seconds=off_delay,
         priority=Priority.MEDIUM if graver else record.priority,
+        settings=settings,
     )
 
 

@@ -1,14 +1,19 @@
 """The alarm book of one depot: judges conditions, lets alarms live, holds consequences back."""
 
 from collections.abc import Iterator
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
-from brineward.alarms.condition import Condition, Site, Words
+from brineward.alarms.condition import Condition, Site, Verdict, Words
 from brineward.alarms.registry import ConfiguredAlarm, alarms_at
-from brineward.book.life import Life
+from brineward.book.handling import handled, is_meant, named_number
+from brineward.book.life import Life, Turn
+from brineward.book.life_table import Event
+from brineward.book.shelving import comes_back_after
 from brineward.plant.tracker import Tracker
-from brineward.readings.instants import Instant
-from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.readings.entries import Handling
+from brineward.readings.instants import SECOND, Instant
+from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
+from brineward.wording.operator_units import duration
 
 
 class BookedAlarm:
@@ -32,6 +37,8 @@ class BookedAlarm:
         self.life = Life(
             on_delay_seconds=configured.on_delay_seconds,
             off_delay_seconds=configured.off_delay_seconds,
+            priority=configured.priority,
+            latching=configured.record.latched,
         )
         self.looks = type(configured.condition).next_look is not Condition.next_look
         """Does it name deadlines of its own?"""
@@ -43,7 +50,12 @@ class BookedAlarm:
     @property
     def caused(self) -> bool:
         """Is an alarm active that this one is a consequence of?"""
-        return any(c.life.active and not c.life.suppressed for c in self.causes)
+        return any(c.life.explains for c in self.causes)
+
+    @property
+    def priority(self) -> Priority:
+        """Its own, or the gravest that this occurrence was found to be."""
+        return self.life.priority
 
     def words(self, now: Instant) -> Words:
         """What people read of it now."""
@@ -53,21 +65,22 @@ class BookedAlarm:
 
 
 class Change(NamedTuple):
-    """What became of an alarm, and why."""
+    """What became of an alarm, and at what."""
 
     booked: BookedAlarm
-    why: Literal["judged", "cause", "taken"]
-    """Its condition came or went, a cause of it did, or a person took it."""
+    event: Event
     number: int
     """Of the occurrence, also where it is done with now."""
     state: AlarmState
     active: bool
     output: AlarmChanged | None
-    """None where its state has the same name as before."""
+    """None where there is nothing to keep: its state has the same name as before."""
+    announced: bool = False
+    """People are to be told of it as of something new."""
     fresh: bool = False
     """It is a new occurrence."""
     by: str = ""
-    """The person who took it."""
+    """The person who did it; of a take that comes back or is handed back, who had it."""
 
 
 class AlarmBook:
@@ -96,7 +109,7 @@ class AlarmBook:
     def next_deadline(self) -> Instant | None:
         """When a delay is over or a condition wants to be judged; None while nothing waits."""
         if not self._waits_known:
-            waits = (w.life.wait for w in self.all)
+            waits = (w.life.deadline for w in self.all)
             self._next_wait = min((one for one in waits if one is not None), default=None)
             self._waits_known = True
         if not self._looks_known:
@@ -114,8 +127,9 @@ class AlarmBook:
         verdict = condition.judge(now, life.active)
         judged = verdict.active
         waited = life.wait
+        changes: list[Change] = []
         if judged or judged is not life.judged:
-            life.judge(verdict, now)
+            changes = self._hear_verdict(booked, verdict, now)
         if booked.looks:
             look = condition.next_look(now)
             if look is not None and look > now and (booked.look is None or look < booked.look):
@@ -124,7 +138,25 @@ class AlarmBook:
         wait = life.wait
         if wait != waited:
             self._waits_known = False
-        return self._settle(booked, now) if wait is not None and wait <= now else []
+        if wait is not None and wait <= now:
+            changes += self._settle(booked, now)
+        return changes
+
+    def _hear_verdict(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
+        """A condition is active, or says something else than before."""
+        life, before = booked.life, booked.life.state
+        lingered = life.chatter.lingers
+        life.judge(verdict, now)
+        changes: list[Change] = []
+        found = verdict.finding
+        if found is not None and found.priority is not None and life.active:
+            turn = life.graver(now)
+            if turn is not None:
+                why = f"graver: {life.priority} now"
+                changes.append(self._change(booked, turn, before, now, why=why))
+        if life.chatter.lingers is not lingered:
+            changes += self._weigh_consequences(booked, now)
+        return changes
 
     def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:
         """Judge all that is judged after a change of this tracker."""
@@ -154,8 +186,20 @@ class AlarmBook:
                 booked.look = None
                 self._looks_known = False
                 changes += self.judge(booked, now)
-            if booked.life.wait is not None and booked.life.wait <= deadline:
-                changes += self._settle(booked, now)
+            if delayed:
+                changes += self._settle_all(booked, deadline, now)
+        return changes
+
+    def _settle_all(self, booked: BookedAlarm, deadline: Instant, now: Instant) -> list[Change]:
+        """What an alarm's own deadlines come to."""
+        life, changes = booked.life, []
+        if life.wait is not None and life.wait <= deadline:
+            changes += self._settle(booked, now)
+        if life.comes_back_at is not None and life.comes_back_at <= deadline:
+            changes += self._come_back(booked, now)
+        hold = life.shelved
+        if hold is not None and hold.until is not None and hold.until <= deadline:
+            changes += self._end_of_shelving(booked, now)
         return changes
 
     def put_off_looks(self, deadline: Instant, until: Instant) -> None:
@@ -165,6 +209,8 @@ class AlarmBook:
                 booked.look = until
         self._looks_known = False
 
+    # -- what people do
+
     def take(self, number: int, by: str, now: Instant) -> list[Change]:
         """A person has the occurrence of this number."""
         changes: list[Change] = []
@@ -173,11 +219,45 @@ class AlarmBook:
             if life.number == 0 or life.number != number:
                 continue
             before = life.state
-            if life.take():
-                name = self._names.get(by, by)
-                changes.append(self._change(booked, "taken", before, now, by=by, name=name))
-                _forget_if_done(life)
+            patience = comes_back_after(booked.configured.record, life.priority)
+            turn = life.take(by, now + patience)
+            if turn is not None:
+                self._waits_known = False
+                changes.append(self._change(booked, turn, before, now, by=by))
         return changes
+
+    def handle(self, handling: Handling, now: Instant) -> list[Change]:
+        """A person does something else with an alarm; nothing where it can't be done."""
+        changes: list[Change] = []
+        for booked in self.all:
+            life, configured = booked.life, booked.configured
+            if not is_meant(life, configured, handling):
+                continue
+            before, explained = life.state, life.explains
+            turn = handled(life, configured, handling, now)
+            if turn is not None:
+                by, why = handling.by, handling.why
+                changes.append(self._change(booked, turn, before, now, by=by, why=why))
+                self._waits_known = False
+            if life.explains is not explained:
+                changes += self._weigh_consequences(booked, now)
+        return changes
+
+    def _end_of_shelving(self, booked: BookedAlarm, now: Instant) -> list[Change]:
+        before = booked.life.state
+        turn = booked.life.unshelve(now)
+        self._waits_known = False
+        return [self._change(booked, turn, before, now, why="its time is over")]
+
+    def _come_back(self, booked: BookedAlarm, now: Instant) -> list[Change]:
+        """Taken long ago, and not cured: it is announced again, first to who has it."""
+        life = booked.life
+        before, who = life.state, life.taken_by
+        after = comes_back_after(booked.configured.record, life.priority)
+        why = f"taken {duration(after / SECOND)} ago, and not cured"
+        turn = life.overdue(now)
+        self._waits_known = False
+        return [] if turn is None else [self._change(booked, turn, before, now, by=who, why=why)]
 
     def shift(self, by: Instant, now: Instant) -> None:
         """The watch counts its time anew: what waits goes on waiting as long as it had to."""
@@ -192,23 +272,23 @@ class AlarmBook:
         """A delay is over: let the alarm become what its condition says."""
         life = booked.life
         before = life.state
+        explained = life.explains
         if not life.suppressed and booked.caused:
             life.suppress()
         self._waits_known = False
-        if not life.due(now):
-            return []
-        fresh = life.state is AlarmState.UNACKNOWLEDGED and life.number == 0
-        if fresh:
-            self.number += 1
-            life.number = self.number
-        if life.active:
-            words = booked.words(now)
-            life.past = words.past or words.headline
-        changes = [self._change(booked, "judged", before, now, fresh=fresh)]
-        _forget_if_done(life)
-        for consequence in booked.consequences:
-            changes += self._weigh(consequence, now)
+        turn = life.due(now)
+        changes: list[Change] = []
+        if turn is not None:
+            if life.active:
+                words = booked.words(now)
+                life.past = words.past or words.headline
+            changes.append(self._change(booked, turn, before, now))
+        if turn is not None or life.explains is not explained:
+            changes += self._weigh_consequences(booked, now)
         return changes
+
+    def _weigh_consequences(self, booked: BookedAlarm, now: Instant) -> list[Change]:
+        return [change for one in booked.consequences for change in self._weigh(one, now)]
 
     def _weigh(self, consequence: BookedAlarm, now: Instant) -> list[Change]:
         """A cause came or went: hold its consequence back, or judge it afresh."""
@@ -217,53 +297,81 @@ class AlarmBook:
         if caused == life.suppressed or (caused and not life.active):
             return []
         before = life.state
-        if caused:
-            life.suppress()
-        else:
-            life.release(now)
+        turn = life.suppress() if caused else life.release(now)
         self._waits_known = False
-        return [self._change(consequence, "cause", before, now)]
+        return [self._change(consequence, turn, before, now)]
 
     def _change(
         self,
         booked: BookedAlarm,
-        why: Literal["judged", "cause", "taken"],
+        turn: Turn,
         before: AlarmState,
         now: Instant,
         *,
-        fresh: bool = False,
         by: str = "",
-        name: str = "",
+        why: str = "",
     ) -> Change:
         life = booked.life
-        output = self._output(booked, before, now, name)
-        return Change(booked, why, life.number, life.state, life.active, output, fresh, by)
+        fresh = turn.announced and life.number == 0
+        if fresh:
+            self.number += 1
+            life.number = self.number
+        output = None
+        if life.state is not before or turn.announced or _goes_on_in_sight(life, turn):
+            output = self._output(booked, turn, before, now, by=by, why=why)
+        change = Change(
+            booked,
+            turn.event,
+            life.number,
+            life.state,
+            life.active,
+            output,
+            turn.announced,
+            fresh,
+            by,
+        )
+        life.forget_if_done()
+        return change
 
     def _output(
-        self, booked: BookedAlarm, before: AlarmState, now: Instant, by: str
-    ) -> AlarmChanged | None:
-        life = booked.life
-        if life.state is before:
-            return None
-        words, finding = booked.words(now), life.finding
+        self,
+        booked: BookedAlarm,
+        turn: Turn,
+        before: AlarmState,
+        now: Instant,
+        *,
+        by: str,
+        why: str,
+    ) -> AlarmChanged:
+        life, finding = booked.life, booked.life.finding
+        words = booked.words(now)
         pieces = (words.headline, words.how_bad, words.time_left, words.detail)
-        if not life.active and life.past:
+        if not life.active and not life.latched and life.past:
             pieces = (life.past, "", "", "")
         sentence = ", ".join(piece for piece in pieces if piece)
+        if life.state is AlarmState.SUPPRESSED and not why:
+            why = ", ".join(c.configured.record.id for c in booked.causes if c.life.explains)
+        # Nobody did it where a take comes back by itself.
+        who = "" if turn.event is Event.OVERDUE else self._names.get(by, by)
+        hold = life.out_of_service or life.shelved
+        if hold is not None and not by:
+            who, why = self._names.get(hold.by, hold.by), why or hold.why
         return AlarmChanged(
             time=now,
             depot=self._depot,
             alarm=booked.configured.record.id,
             source=booked.condition.source,
-            number=life.number,
+            number=named_number(life),
             before=before,
             state=life.state,
-            priority=booked.configured.priority,
+            priority=life.priority,
             value=None if finding is None else finding.value,
             limit=None if finding is None else finding.limit,
             unit="" if finding is None else finding.unit,
             sentence=sentence,
-            by=by,
+            by=who,
+            why=why,
+            until=None if hold is None else hold.until,
         )
 
     # -- plain data
@@ -287,7 +395,7 @@ class AlarmBook:
         return (booked for booked in self.all if booked.key in alarms)
 
 
-def _forget_if_done(life: Life) -> None:
-    """Cleared, and somebody had it: what comes next, even under a cause, is another occurrence."""
-    if not life.active and life.acknowledged:
-        life.number = 0
+def _goes_on_in_sight(life: Life, turn: Turn) -> bool:
+    """Did its condition come or go while a person holds it back? That is kept in the records."""
+    judged = turn.event in (Event.RAISED, Event.CLEARED, Event.LATCHED)
+    return judged and (life.shelved is not None or life.out_of_service is not None)

@@ -1,49 +1,95 @@
 """The life of an alarm, by ISA-18.2 / IEC 62682, as one small state machine without a clock.
 
-Condition, acknowledgement and suppression are separate fields, and the state's name is derived
-from them, as OPC UA Part 9 does it. Delays are deadlines that the engine keeps:
-
-    event          | from            | to
-    ---------------|-----------------|------------------------------------------------------
-    on-delay over  | normal          | unacknowledged
-    on-delay over  | returned unack. | unacknowledged (announced again)
-    off-delay over | unacknowledged  | returned unacknowledged
-    off-delay over | acknowledged    | normal
-    taken          | unacknowledged  | acknowledged
-    taken          | returned unack. | normal
-    suppressed     | any             | suppressed by design; goes on being judged
-    released       | suppressed      | as judged afresh: normal until an on-delay is over, or
-                   |                 | as it is by now where people knew of it before the cause
+Its transitions are the rows of `life_table.py`. Condition, acknowledgement and latch are separate
+fields, and so is each of the three things that hold it back, as OPC UA Part 9 has it. Delays, a
+take that comes back and a shelving's end are deadlines that the engine keeps.
 """
 
-from dataclasses import asdict
-from typing import Any
+from dataclasses import asdict, dataclass
+from typing import Any, NamedTuple
 
 from brineward.alarms.condition import Finding, Verdict
+from brineward.book.chatter import LINGERS_FOR, Chatter
+from brineward.book.life_table import FIELDS, HOLDS, STATES, TABLE, Event, Letter
 from brineward.readings.instants import SECOND, Instant
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmState, Priority
+
+
+class Turn(NamedTuple):
+    """What an event came to."""
+
+    event: Event
+    announced: bool
+    """People are to be told of it as of something new."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """A person has shelved an alarm, or put it out of service."""
+
+    by: str
+    """The person's id."""
+    since: Instant
+    why: str = ""
+    number: int = 0
+    """The occurrence that there was; the alarm is still named by it."""
+    until: Instant | None = None
+    """When it ends by itself; None for out of service."""
+
+    def shifted(self, by: Instant) -> "Hold":
+        """The same where time is counted anew, `by` milliseconds from where it was."""
+        until = None if self.until is None else self.until + by
+        return Hold(
+            by=self.by,
+            since=max(0, self.since + by),
+            why=self.why,
+            number=self.number,
+            until=until,
+        )
 
 
 class Life:
-    """One alarm at one source: what is judged of it, and what people know of it."""
+    """One alarm at one source: what is judged of it, and what people know of it.
+
+    `priority` is its own; `latching`: it stays after its condition has gone, until it is reset.
+    """
 
     __slots__ = (
+        "_latching",
         "_off_delay",
         "_on_delay",
+        "_own_priority",
         "acknowledged",
         "active",
+        "beneath",
+        "chatter",
+        "comes_back_at",
         "finding",
         "judged",
+        "latched",
         "number",
+        "out_of_service",
         "past",
+        "priority",
+        "shelved",
         "since",
         "suppressed",
+        "taken_by",
         "wait",
     )
 
-    def __init__(self, *, on_delay_seconds: float, off_delay_seconds: float) -> None:
+    def __init__(
+        self,
+        *,
+        on_delay_seconds: float,
+        off_delay_seconds: float,
+        priority: Priority = Priority.LOW,
+        latching: bool = False,
+    ) -> None:
         self._on_delay = round(on_delay_seconds * SECOND)
         self._off_delay = round(off_delay_seconds * SECOND)
+        self._own_priority = priority
+        self._latching = latching
         self.judged: bool | None = None
         """What its condition said last."""
         self.finding: Finding | None = None
@@ -52,23 +98,68 @@ class Life:
         """What was wrong when it was raised, in the words for when it has cleared."""
         self.since: Instant = 0
         """When the condition became active this time."""
-        self.active = False
+        self.active: bool
         """Active after its on-delay, and until its off-delay is over."""
-        self.acknowledged = True
+        self.acknowledged: bool
+        self.latched: bool
+        """Its condition has gone, and it waits to be reset."""
+        self.beneath: Letter
+        """Its letter but for what holds it back."""
         self.suppressed = False
+        """Held back by design: by a cause, or by what the depot is used for."""
+        self.shelved: Hold | None = None
+        self.out_of_service: Hold | None = None
         self.number = 0
         """This occurrence's number; 0 when there is none."""
+        self.priority = priority
+        """Its own, or the gravest that this occurrence was found to be."""
         self.wait: Instant | None = None
         """When the on- or off-delay under way is over."""
+        self.taken_by = ""
+        """The person who has it."""
+        self.comes_back_at: Instant | None = None
+        """When it is announced again although somebody took it."""
+        self.chatter = Chatter()
+        self.become(Letter.A)
+
+    @property
+    def held(self) -> bool:
+        """Does anything hold it back?"""
+        return self.suppressed or self.shelved is not None or self.out_of_service is not None
+
+    @property
+    def explains(self) -> bool:
+        """Is it active, so that what follows from it is no news?"""
+        holds = self.suppressed or self.out_of_service is not None
+        return self.active and not holds and not self.chatter.lingers
+
+    @property
+    def letter(self) -> Letter:
+        """The state's letter in the standard."""
+        holds = (self.out_of_service is not None, self.shelved is not None, self.suppressed)
+        for hold, holding in zip(HOLDS, holds, strict=True):
+            if holding:
+                return hold.letter
+        return self.beneath
 
     @property
     def state(self) -> AlarmState:
         """The state's name in the standard's words."""
-        if self.suppressed:
-            return AlarmState.SUPPRESSED
-        if self.active:
-            return AlarmState.ACKNOWLEDGED if self.acknowledged else AlarmState.UNACKNOWLEDGED
-        return AlarmState.NORMAL if self.acknowledged else AlarmState.RETURNED_UNACKNOWLEDGED
+        return STATES[self.letter]
+
+    @property
+    def deadline(self) -> Instant | None:
+        """When something happens to it by itself."""
+        ends = None if self.shelved is None else self.shelved.until
+        due = (self.wait, self.comes_back_at, ends)
+        return min((one for one in due if one is not None), default=None)
+
+    def become(self, letter: Letter) -> None:
+        """Take on what a letter of the table says, A to F or N."""
+        self.beneath = letter
+        self.active, self.acknowledged, self.latched = FIELDS[letter]
+
+    # -- judged
 
     def judge(self, verdict: Verdict, now: Instant) -> None:
         """Take a verdict: start or end a delay. Nothing is announced before `due`."""
@@ -77,6 +168,7 @@ class Life:
             # No data never clears an alarm, and never raises one.
             self.judged = None
             self.wait = None
+            self.chatter.lingers = False
             return
         if judged:
             self.finding = verdict.finding
@@ -85,56 +177,209 @@ class Life:
         self.judged = judged
         if judged == self.active:
             self.wait = None
+            self.chatter.lingers = False
             return
         if judged:
             self.since = now
         self.wait = now + (self._on_delay if judged else self._off_delay)
 
-    def due(self, now: Instant) -> bool:
+    def due(self, now: Instant) -> Turn | None:
         """Has a delay run out? Then what the condition says becomes the alarm's."""
         if self.wait is None or now < self.wait:
-            return False
+            return None
         self.wait = None
-        self.active = bool(self.judged)
-        if self.active and not self.suppressed:
-            self.acknowledged = False
-        return True
+        if self.judged:
+            turn = self._at(Event.RAISED)
+            self._weigh_finding()
+            if turn is not None and turn.announced:
+                self.chatter.raised(now)
+            return turn
+        if self.beneath is not Letter.N and self.chatter.holds_on(now):
+            self.wait = now + LINGERS_FOR
+            return None
+        self.chatter.lingers = False
+        return self._at(Event.LATCHED if self._latching else Event.CLEARED)
 
-    def take(self) -> bool:
-        """A person has it; was there anything to take?"""
-        if self.acknowledged:
-            return False
-        self.acknowledged = True
-        return True
+    def graver(self, now: Instant) -> Turn | None:
+        """Is it found to be graver than it was known to be? It does not fall within an occurrence.
 
-    def suppress(self) -> None:
-        """A cause is active that this is a consequence of."""
+        A person who shelved it had judged what it was then: its shelving is over.
+        """
+        known = self.priority
+        self._weigh_finding()
+        if self.priority is known or not self.active:
+            return None
+        turn = self._at(Event.GRAVER)
+        return turn if self.shelved is None else self.unshelve(now)
+
+    def _weigh_finding(self) -> None:
+        found = None if self.finding is None else self.finding.priority
+        if found is not None and found.rank > self.priority.rank:
+            self.priority = found
+
+    # -- what people do
+
+    def take(self, by: str = "", comes_back_at: Instant | None = None) -> Turn | None:
+        """A person has it, and it comes back then; None where there was nothing to take."""
+        turn = self._at(Event.TAKEN)
+        if turn is not None and self.beneath is not Letter.A:
+            self.taken_by, self.comes_back_at = by, comes_back_at
+        return turn
+
+    def hand_back(self) -> Turn | None:
+        """Who took it does not have it after all."""
+        return self._at(Event.HANDED_BACK)
+
+    def overdue(self, now: Instant) -> Turn | None:
+        """Was it taken so long ago that it comes back?"""
+        if self.comes_back_at is None or now < self.comes_back_at:
+            return None
+        return self._at(Event.OVERDUE)
+
+    def reset(self) -> Turn | None:
+        """What it was latched for has been seen to; who says so has it."""
+        if not self.latched:
+            return None
+        self._at(Event.TAKEN)
+        return self._at(Event.RESET)
+
+    def shelve(self, hold: Hold) -> Turn:
+        """A person holds it back until an end."""
+        self.shelved, self.comes_back_at = hold, None
+        self._at(Event.SHELVED)
+        return Turn(Event.SHELVED, announced=False)
+
+    def unshelve(self, now: Instant) -> Turn:
+        """Its shelving is over: it is judged afresh."""
+        self.shelved = None
+        return self._let_go(Event.UNSHELVED, now)
+
+    def remove(self, hold: Hold) -> Turn:
+        """A person puts it out of service, for a reason."""
+        self.out_of_service, self.comes_back_at = hold, None
+        self._at(Event.REMOVED)
+        return Turn(Event.REMOVED, announced=False)
+
+    def put_back(self, now: Instant) -> Turn:
+        """It is back in service: it is judged afresh."""
+        self.out_of_service = None
+        return self._let_go(Event.RETURNED, now)
+
+    # -- what the plant does
+
+    def suppress(self) -> Turn:
+        """It is as it should be, or a consequence of what is active already."""
         self.suppressed = True
+        self._at(Event.SUPPRESSED)
+        return Turn(Event.SUPPRESSED, announced=False)
 
-    def release(self, now: Instant) -> None:
-        """The cause is gone: what is still so is raised afresh after its on-delay."""
+    def release(self, now: Instant) -> Turn:
+        """That is over: what is still so and nobody was told of is raised after its on-delay."""
         self.suppressed = False
-        if self.active and self.number == 0:
-            self.active = False
+        return self._let_go(Event.RELEASED, now)
+
+    def _let_go(self, event: Event, now: Instant) -> Turn:
+        unheard = self.beneath is Letter.N
+        turn = self._at(event) or Turn(event, announced=False)
+        if unheard and self.beneath is Letter.A:
             self.wait = now + self._on_delay if self.judged else None
+        return turn
+
+    def _at(self, event: Event) -> Turn | None:
+        """Take the table's way from here; None where it has none at this event."""
+        row = TABLE.get((self.beneath, event))
+        if row is None:
+            return None
+        held = self.held
+        self.become(row.after if row.held is None or not held else row.held)
+        if not self.acknowledged or self.beneath is Letter.A:
+            self.taken_by, self.comes_back_at = "", None
+        return Turn(event, row.announced and not held)
+
+    def forget_if_done(self) -> None:
+        """Cleared, and somebody had it: what comes next is another occurrence."""
+        if self.beneath is Letter.A:
+            self.number, self.priority = 0, self._own_priority
 
     def shift(self, by: Instant) -> None:
         """The watch counts its time anew, `by` milliseconds from where it was."""
         self.since = max(0, self.since + by)
         if self.wait is not None:
             self.wait += by
+        if self.comes_back_at is not None:
+            self.comes_back_at += by
+        self.shelved = None if self.shelved is None else self.shelved.shifted(by)
+        if self.out_of_service is not None:
+            self.out_of_service = self.out_of_service.shifted(by)
+        self.chatter.shift(by)
 
-    def snapshot(self) -> list[Any]:
+    # -- plain data
+
+    def snapshot(self) -> dict[str, Any]:
         """The life as plain data."""
-        finding = None if self.finding is None else asdict(self.finding)
-        known = [self.judged, self.active, self.acknowledged, self.suppressed]
-        return [known, self.number, self.since, self.wait, self.past, finding]
+        return {
+            "judged": self.judged,
+            "letter": self.beneath,
+            "holds": [self.suppressed, _plain(self.shelved), _plain(self.out_of_service)],
+            "number": self.number,
+            "priority": self.priority,
+            "since": self.since,
+            "wait": self.wait,
+            "taken": [self.taken_by, self.comes_back_at],
+            "chatter": self.chatter.snapshot(),
+            "past": self.past,
+            "finding": _plain(self.finding),
+        }
 
-    def restore(self, data: list[Any], finding: type[Finding]) -> None:
+    def restore(self, data: dict[str, Any] | list[Any], finding: type[Finding]) -> None:
         """Become what `snapshot` wrote; a finding of another make is left: it comes anew."""
-        known, self.number, self.since, self.wait, self.past, found = data
-        self.judged, self.active, self.acknowledged, self.suppressed = known
-        try:
-            self.finding = None if found is None else finding(**found)
-        except TypeError:
-            self.finding = None
+        if isinstance(data, list):
+            data = _of_older(data)
+        self.become(Letter(data["letter"]))
+        self.suppressed, shelved, removed = data["holds"]
+        self.shelved = None if shelved is None else Hold(**shelved)
+        self.out_of_service = None if removed is None else Hold(**removed)
+        self.judged, self.number, self.since = data["judged"], data["number"], data["since"]
+        self.wait, self.past = data["wait"], data["past"]
+        kept = Priority(data["priority"] or self._own_priority)
+        self.priority = max(kept, self._own_priority, key=lambda one: one.rank)
+        self.taken_by, self.comes_back_at = data["taken"]
+        self.chatter.restore(data["chatter"])
+        self.finding = _finding_of(data["finding"], finding)
+
+
+def _plain(value: Hold | Finding | None) -> dict[str, Any] | None:
+    return None if value is None else asdict(value)
+
+
+def _finding_of(data: dict[str, Any] | None, finding: type[Finding]) -> Finding | None:
+    if data is None:
+        return None
+    priority = data.get("priority")
+    try:
+        return finding(**data | {"priority": priority and Priority(priority)})
+    except (TypeError, ValueError):
+        return None
+
+
+def _of_older(data: list[Any]) -> dict[str, Any]:
+    """What was written before there was more than suppression to hold an alarm back."""
+    (judged, active, acknowledged, suppressed), number, since, wait, past, finding = data
+    if active:
+        known = Letter.C if number or not suppressed else Letter.N
+        letter = known if acknowledged else Letter.B
+    else:
+        letter = Letter.A if acknowledged else Letter.D
+    return {
+        "judged": judged,
+        "letter": letter,
+        "holds": [suppressed, None, None],
+        "number": number,
+        "priority": None,
+        "since": since,
+        "wait": wait,
+        "taken": ["", None],
+        "chatter": [[], False],
+        "past": past,
+        "finding": finding,
+    }

@@ -15,10 +15,17 @@ from brineward.commands.alarm_figures import print_figures
 from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.commands.span import add_span
 from brineward.config.load import load_settings
+from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
+from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.records import Records
 from brineward.wording.operator_units import in_units, measured
 
 _WIDTH = 98
+
+_Held = Mapping[tuple[str, str, str], AlarmChanged]
+"""What is shelved or out of service, by depot, alarm and source."""
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -49,22 +56,40 @@ def run(args: argparse.Namespace) -> int:
     if args.figures:
         settings, now = load_settings(args.config), MachineClock().now()
         return print_figures(settings, args.since, args.until, now, as_json=args.json)
-    depots = _depots(args.config)
+    depots, held = _depots_and_held(args.config)
     if args.json:
-        rows = [_record_as_json(record, depots) for record in CATALOGUE.values()]
+        rows = [_record_as_json(record, depots, held) for record in CATALOGUE.values()]
         print(json.dumps({"alarms": rows}, indent=2))
         return 0
     for record in CATALOGUE.values():
-        print("\n".join(_record_lines(record, depots)))
+        print("\n".join(_record_lines(record, depots, held)))
         print()
     return 0
 
 
-def _depots(config: Path) -> Mapping[str, DepotPlan]:
-    """The config's depots; none where nobody named a file and none is installed for us to read."""
+def _depots_and_held(config: Path) -> tuple[Mapping[str, DepotPlan], _Held]:
+    """The config's depots, and what people hold back there by its journal.
+
+    None where nobody named a file and none is installed for us to read; a journal that can't be
+    read, or isn't there yet, holds nothing back: `brineward status` says what is wrong with it.
+    """
     if config == INSTALLED_CONFIG and not os.access(config, os.R_OK):
-        return {}
-    return load_settings(config).depots
+        return {}, {}
+    settings = load_settings(config)
+    if not settings.journal.path.exists():
+        return settings.depots, {}
+    try:
+        with Journal.open(settings.journal.path, read_only=True) as journal:
+            changes = [one.change for one in Records(journal.handle).alarms.active()]
+    except (DiskTrouble, JournalUnusable):
+        return settings.depots, {}
+    by_people = (AlarmState.SHELVED, AlarmState.OUT_OF_SERVICE)
+    held = {
+        (change.depot, change.alarm, change.source): change
+        for change in changes
+        if change.state in by_people
+    }
+    return settings.depots, held
 
 
 def _watched(alarm: str, plan: DepotPlan) -> list[ConfiguredAlarm]:
@@ -74,7 +99,9 @@ def _watched(alarm: str, plan: DepotPlan) -> list[ConfiguredAlarm]:
 # -- for a person
 
 
-def _record_lines(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> Iterator[str]:
+def _record_lines(
+    record: AlarmRecord, depots: Mapping[str, DepotPlan], held: _Held
+) -> Iterator[str]:
     # Without a config, or where depots differ, quantities are metric.
     us = bool(depots) and all(plan.us_units for plan in depots.values())
     yield f"{record.title} ({record.id}), priority {record.priority}"
@@ -92,11 +119,13 @@ def _record_lines(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> Itera
     if record.deadband:
         unit = "K" if record.limit_unit == "degC" else record.limit_unit
         yield from _paragraph("Deadband", f"{_quantity(record.deadband, unit, us)}.", us)
+    if record.latched:
+        yield from _paragraph("Latched", "stays until somebody resets it.", us)
     if record.suppressed_by:
         yield from _paragraph("Suppressed by", f"{', '.join(record.suppressed_by)}.", us)
     yield from _paragraph("Basis", record.basis, us)
     for plan in depots.values():
-        yield from _paragraph(f"At {plan.name}", _where(record, plan), us)
+        yield from _paragraph(f"At {plan.name}", _where(record, plan, held), us)
 
 
 def _quantity(value: float, unit: str, us: bool) -> str:
@@ -108,16 +137,16 @@ def _paragraph(head: str, text: str, us: bool) -> list[str]:
     return wrap(f"{head}: {said}", _WIDTH, initial_indent="  ", subsequent_indent="    ")
 
 
-def _where(record: AlarmRecord, plan: DepotPlan) -> str:
+def _where(record: AlarmRecord, plan: DepotPlan, held: _Held) -> str:
     watched = _watched(record.id, plan)
     if not watched:
         settings = plan.alarms.get(record.id)
         off = settings is not None and not settings.enabled
         return "switched off in this file." if off else "not watched; see `brineward check`."
-    return "; ".join(_place(watch) for watch in watched) + "."
+    return "; ".join(_place(watch, plan, held) for watch in watched) + "."
 
 
-def _place(watch: ConfiguredAlarm) -> str:
+def _place(watch: ConfiguredAlarm, plan: DepotPlan, held: _Held) -> str:
     condition = watch.condition
     said = [condition.name]
     if condition.limit is not None:
@@ -128,7 +157,16 @@ def _place(watch: ConfiguredAlarm) -> str:
         said.append(f"on-delay {_seconds(watch.on_delay_seconds)}")
     if watch.off_delay_seconds != watch.record.off_delay_seconds:
         said.append(f"off-delay {_seconds(watch.off_delay_seconds)}")
+    change = held.get((plan.id, watch.record.id, condition.source))
+    if change is not None:
+        until = "" if change.until is None else f" until {_local(change.until, plan)}"
+        why = f" ({change.why})" if change.why else ""
+        said.append(f"{change.state}{until} by {change.by}{why}")
     return ", ".join(said)
+
+
+def _local(instant: Instant, plan: DepotPlan) -> str:
+    return f"{local_from_instant(instant, plan.zone):%a %Y-%m-%d %H:%M}"
 
 
 def _seconds(seconds: float) -> str:
@@ -138,7 +176,9 @@ def _seconds(seconds: float) -> str:
 # -- for a program
 
 
-def _record_as_json(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> dict[str, Any]:
+def _record_as_json(
+    record: AlarmRecord, depots: Mapping[str, DepotPlan], held: _Held
+) -> dict[str, Any]:
     return {
         "id": record.id,
         "title": record.title,
@@ -154,17 +194,20 @@ def _record_as_json(record: AlarmRecord, depots: Mapping[str, DepotPlan]) -> dic
         "limit": record.limit,
         "deadband": record.deadband or None,
         "suppressed_by": list(record.suppressed_by),
+        "latched": record.latched,
+        "shelve_at_most_seconds": record.shelve_at_most_seconds,
         "basis": record.basis,
         "watched": [
-            _watch_as_json(watch, plan)
+            _watch_as_json(watch, plan, held)
             for plan in depots.values()
             for watch in _watched(record.id, plan)
         ],
     }
 
 
-def _watch_as_json(watch: ConfiguredAlarm, plan: DepotPlan) -> dict[str, Any]:
+def _watch_as_json(watch: ConfiguredAlarm, plan: DepotPlan, held: _Held) -> dict[str, Any]:
     condition = watch.condition
+    change = held.get((plan.id, watch.record.id, condition.source))
     return {
         "depot": plan.id,
         "source": condition.source,
@@ -173,4 +216,10 @@ def _watch_as_json(watch: ConfiguredAlarm, plan: DepotPlan) -> dict[str, Any]:
         "off_delay_seconds": watch.off_delay_seconds,
         "limit": condition.limit,
         "unit": condition.unit,
+        "held_back": None if change is None else _held_as_json(change),
     }
+
+
+def _held_as_json(change: AlarmChanged) -> dict[str, Any]:
+    until = None if change.until is None else rfc3339_from_instant(change.until)
+    return {"state": change.state.value, "until": until, "by": change.by, "why": change.why}

@@ -14,8 +14,13 @@ from brineward.readings.outputs import AlarmChanged, AlarmState, Derived
 from brineward.readings.values import Quality, Reading
 from brineward.records import ActiveAlarm, OutboxText
 
-_ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
-_WAITING: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+_LATCHED: Final = (AlarmState.LATCHED_UNACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
+_ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, *_LATCHED)
+_WAITING: Final = (
+    AlarmState.UNACKNOWLEDGED,
+    AlarmState.RETURNED_UNACKNOWLEDGED,
+    AlarmState.LATCHED_UNACKNOWLEDGED,
+)
 
 STRENGTH_UNIT: Final = "1"
 """The unit of a mass fraction, as alarms about the strength give it."""
@@ -68,6 +73,8 @@ def alarm_status(
         "unit": change.unit,
         "sentence": change.sentence,
         "taken_by": change.by,
+        "until": None if change.until is None else rfc3339_from_instant(change.until),
+        "why": change.why,
         "response": "" if record is None else record.response,
         "next": _next(code, change.state, file),
     }
@@ -122,7 +129,8 @@ def _causes(state: Now, change: AlarmChanged) -> list[str]:
 
 def _next(code: str, state: AlarmState, file: Path) -> str:
     """The command that somebody would give next; empty where nothing waits for a person."""
-    if state not in _WAITING or not code:
+    verb = "take" if state in _WAITING else "reset" if state in _LATCHED else ""
+    if not verb or not code:
         return ""
     elsewhere = "" if file == INSTALLED_CONFIG else f" --config {shlex.quote(str(file))}"
-    return f"brineward take {code}{elsewhere}"
+    return f"brineward {verb} {code}{elsewhere}"

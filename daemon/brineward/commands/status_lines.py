@@ -8,6 +8,7 @@ from brineward.commands.status_alarms import STRENGTH_UNIT
 from brineward.config.settings import Settings
 from brineward.plant.plan import SI_UNITS, DepotPlan, Measure
 from brineward.readings.instants import Instant, instant_from_rfc3339
+from brineward.readings.outputs import AlarmState
 from brineward.wording.operator_units import duration, measured, percent, temperature
 
 _SWITCH_WORDS: Final = {
@@ -114,9 +115,9 @@ def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], clock: LocalClock) -> I
     about = f"{alarm['alarm']} ({_printable(alarm['source'])})"
     changed = clock.time(instant_from_rfc3339(alarm["changed"]))
     if not alarm["active"] and not alarm["unacknowledged"]:
-        causes = " and ".join(alarm["suppressed_by"])
-        state = f"suppressed by {causes}" if causes else alarm["state"]
-        yield f"  {state.capitalize()}: {about}."
+        held = _held(alarm, clock)
+        code = "" if alarm["state"] == AlarmState.SUPPRESSED else _join(alarm["code"])
+        yield f"  {code}{held[:1].upper()}{held[1:]}: {about}."
         return
     if not alarm["active"]:
         head = _printable(alarm["headline"]) or _printable(alarm["sentence"]).rstrip(".")
@@ -131,7 +132,21 @@ def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], clock: LocalClock) -> I
         if alarm["response"]:
             yield f"      {alarm['response']}"
     if alarm["next"]:
-        yield f"      If you have it: {_printable(alarm['next'])}"
+        begin = "If you have it" if alarm["unacknowledged"] else "When it is seen to"
+        yield f"      {begin}: {_printable(alarm['next'])}"
+
+
+def _held(alarm: dict[str, Any], clock: LocalClock) -> str:
+    """What holds an alarm back, who says so, until when and why."""
+    causes = " and ".join(alarm["suppressed_by"])
+    if causes:
+        return f"suppressed by {causes}"
+    said = str(alarm["state"])
+    if alarm["until"] is not None:
+        said += f" until {clock.time(instant_from_rfc3339(alarm['until']))}"
+    if alarm["taken_by"] and said != AlarmState.SUPPRESSED:
+        said += f" by {_printable(alarm['taken_by'])}"
+    return said + (f" ({_printable(alarm['why'])})" if alarm["why"] else "")
 
 
 def _join(*parts: str) -> str:

@@ -11,7 +11,8 @@ from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.plant.plan import DepotPlan
-from brineward.readings.entries import Take
+from brineward.readings.entries import Handling, Take
+from brineward.service.handling import handle
 from brineward.service.taking import on_call_at, take
 
 
@@ -30,6 +31,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         metavar="PERSON",
         help="who has it, on call at that depot, by id or name; default: your login",
     )
+    parser.add_argument(
+        "--undo",
+        action="store_true",
+        help="hand it back: who took it has not got it after all, and the next person is called",
+    )
     parser.set_defaults(run=run)
 
 
@@ -43,7 +49,21 @@ def run(args: argparse.Namespace) -> int:
         return 2
     depot, number = found
     plan = settings.depots[depot]
-    wanted = args.by or _login()
+    by = who_is_it(plan, args.by)
+    if by is None or not has_journal(settings):
+        return 2
+    try:
+        if args.undo:
+            return _hand_back(settings, plan, number, by)
+        return _take(settings, plan, number, by)
+    except (JournalUnusable, DiskTrouble) as why:
+        print(why, file=sys.stderr)
+        return 2
+
+
+def who_is_it(plan: DepotPlan, said: str | None) -> str | None:
+    """Who on call gives a command, by what was said or by login; None for nobody, and says so."""
+    wanted = said or _login()
     by = person_on_call(plan, wanted)
     if by is None:
         who = f"{wanted} is" if wanted else "You are"
@@ -51,15 +71,15 @@ def run(args: argparse.Namespace) -> int:
             f"{who} not on call at {plan.name}; say who has it: --by {on_call_at(plan)}",
             file=sys.stderr,
         )
-        return 2
-    if not settings.journal.path.exists():
+    return by
+
+
+def has_journal(settings: Settings) -> bool:
+    """Is there a journal to act on? Says so where not."""
+    found = settings.journal.path.exists()
+    if not found:
         print(f"There is no journal at {settings.journal.path} yet.", file=sys.stderr)
-        return 2
-    try:
-        return _take(settings, plan, number, by)
-    except (JournalUnusable, DiskTrouble) as why:
-        print(why, file=sys.stderr)
-        return 2
+    return found
 
 
 def depot_and_number(settings: Settings, code: str) -> tuple[str, int] | None:
@@ -96,3 +116,11 @@ def _take(settings: Settings, plan: DepotPlan, number: int, by: str) -> int:
     begin = f"{name} has {plan.short}{number} now: " if taking.taken else ""
     print(f"{begin}{taking.sentence}")
     return 0 if taking.taken else 1
+
+
+def _hand_back(settings: Settings, plan: DepotPlan, number: int, by: str) -> int:
+    now = MachineClock().now()
+    act = Handling(depot=plan.id, time=now, received=now, what="hand back", number=number, by=by)
+    handled = handle(settings.journal.path, plan, act)
+    print(handled.sentence)
+    return 0 if handled.done else 1

@@ -22,6 +22,11 @@ class AlarmTable(Section):
         'how long it must be over to clear, such as "10 min"', "off_delay", default=None
     )
     deadband: object = None
+    shelve_at_most_seconds: Delay | None = key(
+        'how long it may be shelved at once, such as "8 h"; "0 s" for never',
+        "shelve_at_most",
+        default=None,
+    )
     enabled: bool = key_of(AlarmSettings, "enabled", "true or false")
 
 

@@ -1,13 +1,13 @@
 """What people did, as a line of an acts file or an older journal says it: typed, or refused."""
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from brineward.decode.hand_tests import RefusedTest, hand_test
-from brineward.readings.entries import Act, Answer, HandTest, ModeSet, Take
-from brineward.readings.instants import Instant
+from brineward.readings.entries import Act, Answer, Handling, HandlingKind, HandTest, ModeSet, Take
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.modes import Mode
 
 Fields = Mapping[str, str | float | int | bool]
@@ -22,6 +22,19 @@ class _TakeFields(BaseModel):
 
     number: int = Field(ge=1, le=999_999_999)
     by: str = Field(default="", max_length=100)
+
+
+class _HandlingFields(BaseModel):
+    model_config = ConfigDict(extra="ignore", frozen=True, strict=True)
+
+    what: HandlingKind
+    number: int = Field(default=0, ge=0, le=999_999_999)
+    alarm: str = Field(default="", max_length=100)
+    source: str = Field(default="", max_length=100)
+    by: str = Field(default="", max_length=100)
+    seconds: float = Field(default=0.0, ge=0.0, le=366 * 86_400)
+    """How long to shelve it."""
+    why: str = Field(default="", max_length=200)
 
 
 class _AnswerFields(BaseModel):
@@ -49,6 +62,8 @@ def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> A
                 return Take(depot=depot, time=time, received=time, number=take.number, by=take.by)
             case "test":
                 return _test(fields, depot, time)
+            case _ if act in _HANDLINGS:
+                return _handling(act, fields, depot, time)
             case "answer":
                 answer = _AnswerFields.model_validate(dict(fields))
                 return Answer(
@@ -73,7 +88,27 @@ def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> A
         first = why.errors()[0]
         where = ".".join(map(str, first["loc"])) or "fields"
         raise RefusedAct(f"{act}: {where}: {first['msg'].lower()}") from None
-    raise RefusedAct(f"{act[:40]!r} is no act known here; expected take, test, answer or mode")
+    known = ", ".join((*_HANDLINGS, "take", "test", "answer"))
+    raise RefusedAct(f"{act[:40]!r} is no act known here; expected {known} or mode")
+
+
+_HANDLINGS = get_args(HandlingKind)
+
+
+def _handling(act: str, fields: Fields, depot: str, time: Instant) -> Handling:
+    found = _HandlingFields.model_validate(dict(fields) | {"what": act})
+    return Handling(
+        depot=depot,
+        time=time,
+        received=time,
+        what=found.what,
+        number=found.number,
+        alarm=found.alarm,
+        source=found.source,
+        by=found.by,
+        until=time + round(found.seconds * SECOND) if found.seconds else 0,
+        why=found.why,
+    )
 
 
 def _test(fields: Fields, depot: str, time: Instant) -> HandTest:

@@ -22,6 +22,7 @@ from brineward.readings.entries import (
     ClockStepped,
     Delivery,
     Entry,
+    Handling,
     HandTest,
     LinkChanged,
     ModeSet,
@@ -82,6 +83,7 @@ class DepotEngine:
         self._of_now: dict[type, Callable[[Any], Sequence[Output]]] = {
             Tick: lambda tick: (),
             Take: self._take,
+            Handling: self._handle,
             HandTest: self._test,
             Answer: self._answer,
             ModeSet: self._mode,
@@ -275,6 +277,12 @@ class DepotEngine:
 
     def _take(self, take: Take) -> Sequence[Output]:
         return self._told(self._book.take(take.number, take.by, self.now))
+
+    def _handle(self, entry: Handling) -> Sequence[Output]:
+        changes = self._book.handle(entry, self.now)
+        if entry.what == "hand back" and not changes:
+            return self._telling.declined(entry.number, entry.by, self.now, self._lag)
+        return self._told(changes)
 
     def _mode(self, entry: ModeSet) -> Sequence[Output]:
         self._plant.mode.set(entry, self.now)

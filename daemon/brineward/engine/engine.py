@@ -5,7 +5,16 @@ from collections.abc import Mapping
 from brineward.engine.depot import DepotEngine
 from brineward.plant.plan import DepotPlan
 from brineward.plant.trackers import Trackers
-from brineward.readings.entries import AlarmGone, Answer, Delivery, Entry, HandTest, ModeSet, Take
+from brineward.readings.entries import (
+    AlarmGone,
+    Answer,
+    Delivery,
+    Entry,
+    Handling,
+    HandTest,
+    ModeSet,
+    Take,
+)
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Output, Priority
 from brineward.readings.values import Reading, Refusal
@@ -76,7 +85,7 @@ class Engine:
         return afresh
 
 
-_OF_ONE_DEPOT = (Reading, Refusal, Take, HandTest, Answer, ModeSet, Delivery)
+_OF_ONE_DEPOT = (Reading, Refusal, Take, Handling, HandTest, Answer, ModeSet, Delivery)
 
 
 def _closed(gone: AlarmGone) -> AlarmChanged:

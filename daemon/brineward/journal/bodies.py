@@ -12,6 +12,7 @@ from brineward.readings.entries import (
     ClockStepped,
     Delivery,
     Entry,
+    Handling,
     HandTest,
     LinkChanged,
     ModeSet,
@@ -23,11 +24,12 @@ from brineward.readings.entries import (
 from brineward.readings.outputs import AlarmChanged, Notice, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
-ACTS: Final = ("take", "test", "answer", "mode")
+ACTS: Final = ("take", "handling", "test", "answer", "mode")
 """The kinds of what people do."""
 
 _ENTRIES: Final[dict[str, type]] = {
     "take": Take,
+    "handling": Handling,
     "test": HandTest,
     "answer": Answer,
     "mode": ModeSet,

@@ -164,6 +164,7 @@ class AlarmSettings:
     on_delay_seconds: float | None = None
     off_delay_seconds: float | None = None
     deadband: float | None = None
+    shelve_at_most_seconds: float | None = None
     enabled: bool = True
 
 

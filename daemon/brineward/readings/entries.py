@@ -68,7 +68,34 @@ class ModeSet:
     """The person's id; empty for the schedule."""
 
 
-Act = Take | HandTest | Answer | ModeSet
+HandlingKind = Literal[
+    "hand back", "shelve", "unshelve", "out of service", "back in service", "reset"
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handling:
+    """What a person does with an alarm besides taking it.
+
+    It is named by its number, or by alarm and source where there is no occurrence of it.
+    """
+
+    depot: str
+    time: Instant
+    received: Instant
+    what: HandlingKind
+    number: int = 0
+    """The occurrence's number in its depot; 0 where `alarm` and `source` name it."""
+    alarm: str = ""
+    source: str = ""
+    by: str = ""
+    """The person's id."""
+    until: Instant = 0
+    """When a shelving ends; the alarm's own maximum holds all the same."""
+    why: str = ""
+
+
+Act = Take | HandTest | Answer | ModeSet | Handling
 """What a person did. Refused at the edge where it is none."""
 
 

@@ -15,6 +15,8 @@ class AlarmState(StrEnum):
     UNACKNOWLEDGED = "unacknowledged"
     ACKNOWLEDGED = "acknowledged"
     RETURNED_UNACKNOWLEDGED = "returned unacknowledged"
+    LATCHED_UNACKNOWLEDGED = "latched unacknowledged"
+    LATCHED_ACKNOWLEDGED = "latched acknowledged"
     SHELVED = "shelved"
     SUPPRESSED = "suppressed by design"
     OUT_OF_SERVICE = "out of service"
@@ -27,10 +29,16 @@ class Priority(StrEnum):
     MEDIUM = "medium"
     LOW = "low"
 
+    @property
+    def rank(self) -> int:
+        """1 for low to 3 for high: the more, the graver."""
+        return {Priority.LOW: 1, Priority.MEDIUM: 2, Priority.HIGH: 3}[self]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmChanged:
-    """An alarm went from one state to another."""
+    """An alarm went from one state to another, rose in priority, or came or went while shelved or
+    out of service."""
 
     time: Instant
     depot: str
@@ -50,10 +58,16 @@ class AlarmChanged:
     sentence: str
     """One plain sentence for a log or a status line."""
     by: str = ""
-    """Who took it, where somebody did."""
+    """Who took it, shelved it, or did whatever else changed it; empty where nobody did."""
+    why: str = ""
+    """What a person gave as the reason, or what made it change where its state does not say it."""
+    until: Instant | None = None
+    """When its shelving ends."""
 
 
-NoticeKind = Literal["raised", "again", "cleared", "taken", "summary", "answer"]
+NoticeKind = Literal[
+    "raised", "again", "cleared", "taken", "held back", "reminder", "summary", "answer"
+]
 """Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence."""
 
 

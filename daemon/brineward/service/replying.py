@@ -7,8 +7,9 @@ from brineward.clock import Clock
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
-from brineward.readings.entries import Answer, Take
+from brineward.readings.entries import Answer, Handling, Take
 from brineward.readings.instants import Instant
+from brineward.service.handling import handle
 from brineward.service.taking import takable_codes, take
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import ReplyListener
@@ -32,6 +33,7 @@ class Replies:
                 seen=_SeenInJournal(settings),
                 takable=self._takable,
                 on_take=self._take,
+                on_handling=self._handle,
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )
@@ -63,6 +65,14 @@ class Replies:
             code = f"{plan.short}{act.number}"
             return f"{code} is not taken: it can't be recorded. Try again, or call the next person."
         return "" if taking.taken else taking.sentence
+
+    def _handle(self, act: Handling) -> str:
+        plan = self._settings.depots[act.depot]
+        try:
+            return handle(self._settings.journal.path, plan, act).sentence
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            return f"{plan.code(act.number)}: nothing is done, it can't be recorded. Try again."
 
     def _act_on(self, outcome: ReplyOutcome) -> None:
         """Have the answer texted, and every depot told whether the person wants texts."""

@@ -11,7 +11,12 @@ from brineward.readings.instants import Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
 from brineward.records import Records
 
-_TAKABLE = (AlarmState.UNACKNOWLEDGED, AlarmState.RETURNED_UNACKNOWLEDGED)
+_TAKABLE = (
+    AlarmState.UNACKNOWLEDGED,
+    AlarmState.RETURNED_UNACKNOWLEDGED,
+    AlarmState.LATCHED_UNACKNOWLEDGED,
+)
+_HAD = (AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
 _PRESSING = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
 
 
@@ -92,15 +97,18 @@ def _not_active(records: Records, plan: DepotPlan, act: Take, found: AlarmChange
         )
     if found.state is AlarmState.SUPPRESSED:
         return f"{code} is held back while the alarm that caused it is active. Take that one."
-    if found.state not in _TAKABLE and found.state is not AlarmState.ACKNOWLEDGED:
+    if found.state is AlarmState.SHELVED and found.until is not None:
+        until = plan.units.clock_time(found.until, act.time)
+        return f"{code} is shelved until {until} by {found.by}."
+    if found.state not in (*_TAKABLE, *_HAD):
         return f"{code} is {found.state} and needs nobody."
     return ""
 
 
 def _taken_already(records: Records, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:
-    if found is None or found.state is not AlarmState.ACKNOWLEDGED:
+    if found is None or found.state not in _HAD:
         return ""
-    taken = _last_taken(records, plan, act.number) or found
+    taken = last_taken(records, plan, act.number) or found
     return _has_it(plan, act, taken.by, taken.time)
 
 
@@ -128,11 +136,12 @@ def _last_change(records: Records, plan: DepotPlan, number: int) -> AlarmChanged
     return found[-1] if found else None
 
 
-def _last_taken(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
+def last_taken(records: Records, plan: DepotPlan, number: int) -> AlarmChanged | None:
+    """The change by which a person took an occurrence last; None where nobody did."""
     found = [
         change
         for change in records.alarms.history(plan.id)
-        if change.number == number and change.state is AlarmState.ACKNOWLEDGED and change.by
+        if change.number == number and change.state in _HAD and change.by
     ]
     return found[-1] if found else None
 

@@ -19,10 +19,13 @@ class Call:
     due: Instant | None = None
     held: bool = False
     """Raised by old news; told once the present is reached, if it is still so."""
+    again: str = ""
+    """Why it is announced again, for the next round; empty where that is nothing new."""
 
     def begin(self) -> None:
         """A new occurrence: nobody knows of it yet."""
         self.told, self.step, self.sent, self.due, self.held = [], 0, 0, None, False
+        self.again = ""
 
     def stop(self) -> None:
         """Nobody needs to be told any more."""
@@ -35,8 +38,9 @@ class Call:
 
     def snapshot(self) -> list[Any]:
         """The call as plain data."""
-        return [self.told, self.step, self.sent, self.due, self.held]
+        return [self.told, self.step, self.sent, self.due, self.held, self.again]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        self.told, self.step, self.sent, self.due, self.held = data
+        self.told, self.step, self.sent, self.due, self.held = data[:5]
+        self.again = data[5] if len(data) > 5 else ""

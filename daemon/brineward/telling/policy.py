@@ -1,9 +1,10 @@
 """What a change of an alarm means for people."""
 
 from enum import Enum, auto
+from typing import Final
 
 from brineward.book.book import Change
-from brineward.readings.outputs import AlarmState
+from brineward.book.life_table import Event
 
 
 class Wish(Enum):
@@ -13,17 +14,37 @@ class Wish(Enum):
     """Somebody has to take it: begin at the first on call."""
     CALL_ON = auto()
     """It was known before its cause came, and nobody has taken it: go on where it was."""
+    CALL_WHO_HAD_IT = auto()
+    """It was taken and isn't cured: begin at who has it."""
+    CALL_NEXT = auto()
+    """Who took it doesn't have it: go on after them."""
     CLEARED = auto()
     TAKEN = auto()
+    HELD_BACK = auto()
+    """A person holds it back: nobody is called, and who was told of it is told so."""
+    DONE = auto()
+    """Somebody has seen to it: nobody is called any more."""
     NOTHING = auto()
+
+
+_CALLS: Final = {
+    Event.RELEASED: Wish.CALL_ON,
+    Event.OVERDUE: Wish.CALL_WHO_HAD_IT,
+    Event.HANDED_BACK: Wish.CALL_NEXT,
+}
+_OTHERS: Final = {
+    Event.TAKEN: Wish.TAKEN,
+    Event.CLEARED: Wish.CLEARED,
+    Event.SHELVED: Wish.HELD_BACK,
+    Event.REMOVED: Wish.HELD_BACK,
+    Event.RESET: Wish.DONE,
+}
 
 
 def wish_of(change: Change) -> Wish:
     """What this change wants to be told."""
-    if change.why == "taken":
-        return Wish.TAKEN
-    if change.state is AlarmState.UNACKNOWLEDGED:
-        return Wish.CALL if change.why == "judged" else Wish.CALL_ON
-    if change.why == "judged" and not change.active:
-        return Wish.CLEARED
-    return Wish.NOTHING
+    if change.fresh:
+        return Wish.CALL
+    if change.announced:
+        return _CALLS.get(change.event, Wish.CALL)
+    return _OTHERS.get(change.event, Wish.NOTHING)

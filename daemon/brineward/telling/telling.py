@@ -1,31 +1,53 @@
 """Telling people, in stages: what a change means for them, whether news is too old to wake
 anybody, when, who, and in which words."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from brineward.alarms.condition import Site
 from brineward.book.book import BookedAlarm, Change
+from brineward.book.life_table import Event, Letter
 from brineward.readings.instants import MINUTE, SECOND, Instant
-from brineward.readings.outputs import AlarmState, Notice, Priority, TextDue
+from brineward.readings.outputs import Notice, Priority, TextDue
 from brineward.telling.calls import Call
 from brineward.telling.pacing import next_round_at, not_before
 from brineward.telling.policy import Wish, wish_of
+from brineward.telling.reminding import Reminding
 from brineward.telling.rota import round_of
-from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording
+from brineward.telling.wording import (
+    COMES_AND_GOES,
+    GRAVER,
+    HANDED_BACK,
+    IN_SERVICE_AGAIN,
+    NOT_CURED,
+    NOT_TAKEN,
+    RETURNED,
+    SHELVING_OVER,
+    STILL,
+    Wording,
+)
 
 OLD_NEWS = 2 * MINUTE
 """What is raised by news older than this wakes nobody before the present is reached."""
+
+_AGAIN = {
+    Event.RAISED: RETURNED,
+    Event.GRAVER: GRAVER,
+    Event.UNSHELVED: SHELVING_OVER,
+    Event.RETURNED: IN_SERVICE_AGAIN,
+}
+"""Why an alarm is announced again, where it is not a matter of who has it."""
 
 
 class Telling:
     """Who was told what of one depot's alarms, and what is due next."""
 
-    def __init__(self, site: Site, alarms: Iterable[BookedAlarm]) -> None:
+    def __init__(self, site: Site, alarms: Sequence[BookedAlarm]) -> None:
         self._plan = site.plan
         self._watch = site.watch
         self._wording = Wording(site.plan)
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
+        self._reminding = Reminding(alarms, site.plan.zone)
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
         self._held_since: Instant | None = None
@@ -51,34 +73,79 @@ class Telling:
         return texts
 
     def _follow(self, change: Change, now: Instant, lag: int) -> Iterable[TextDue]:
+        if change.event in (Event.REMOVED, Event.RETURNED):
+            self._reminding.follow(now)
+        wish = wish_of(change)
+        if wish is Wish.NOTHING:
+            return self._reset_wanted(change, now)
+        calls = wish in (Wish.CALL, Wish.CALL_ON, Wish.CALL_WHO_HAD_IT, Wish.CALL_NEXT)
+        if calls:
+            return self._call(change, wish, now, lag)
+        return (*self._end_call(change, wish, now), *self._reset_wanted(change, now))
+
+    def _reset_wanted(self, change: Change, now: Instant) -> Iterable[TextDue]:
+        """Whoever has a latched alarm whose condition has gone is told that it stays."""
+        life = change.booked.life
+        came = change.event in (Event.LATCHED, Event.TAKEN) and life.letter is Letter.F
+        if not came or not life.taken_by:
+            return ()
+        notice = self._wording.reset_wanted(change.booked, change.number)
+        return self._to([life.taken_by], change.booked, change.number, notice, now)
+
+    def _call(self, change: Change, wish: Wish, now: Instant, lag: int) -> Iterable[TextDue]:
+        """Somebody has to take it."""
         booked = change.booked
         call = self._calls[booked.key][1]
-        match wish_of(change):
-            case Wish.CALL:
+        match wish:
+            case Wish.CALL_ON:
+                if call.due is None:
+                    call.due = now + round(booked.configured.on_delay_seconds * SECOND)
+                return ()
+            case Wish.CALL_NEXT:
+                call.step, call.again = self._place_of(change.by) + 1, HANDED_BACK
+                return self._round(booked, call, now, lag, declined=change.by)
+            case Wish.CALL_WHO_HAD_IT:
+                call.step, call.again = self._place_of(change.by), NOT_CURED
+                call.due = self._not_at_night(booked, now)
+                if call.due > now:
+                    return ()
+            case _:
                 if change.fresh:
                     call.begin()
-                call.step = 0
-                return self._round(booked, call, now, lag)
-            case Wish.CALL_ON if call.due is None:
-                call.due = now + round(booked.configured.on_delay_seconds * SECOND)
-            case Wish.CLEARED:
-                call.due = None
-                call.held = call.held and call.sent == 0
-                if (
-                    change.number
-                    and not call.held
-                    and booked.configured.priority is not Priority.LOW
-                ):
-                    notice = self._wording.cleared(booked, change.number, now)
-                    return self._to(call.told, booked, change.number, notice, now)
-            case Wish.TAKEN:
-                call.stop()
-                others = [person for person in call.told if person != change.by]
-                notice = self._wording.taken(booked, change.number, change.by, now)
-                return self._to(others, booked, change.number, notice, now)
-            case _:
-                pass
-        return ()
+                call.step, call.again = 0, _why_again(change, now)
+        return self._round(booked, call, now, lag)
+
+    def _end_call(self, change: Change, wish: Wish, now: Instant) -> Iterable[TextDue]:
+        """Nobody has to take it any more; who was told of it is told why."""
+        booked, number = change.booked, change.number
+        call = self._calls[booked.key][1]
+        called = call.due is not None
+        if wish is Wish.CLEARED:
+            call.due = None
+            call.held = call.held and call.sent == 0
+            untold = call.held or booked.life.out_of_service is not None
+            if not number or untold or booked.priority is Priority.LOW:
+                return ()
+            notice = self._wording.cleared(booked, number, now)
+            return self._to(call.told, booked, number, notice, now)
+        call.stop()
+        if not number or (wish is Wish.DONE and not called):
+            return ()
+        word = self._wording.held_back if wish is Wish.HELD_BACK else self._wording.taken
+        others = [person for person in call.told if person != change.by]
+        return self._to(others, booked, number, word(booked, number, change.by, now), now)
+
+    def _place_of(self, person: str) -> int:
+        """Their place in the order of being on call; the first where they have none."""
+        on_call = self._plan.duty.on_call
+        return on_call.index(person) if person in on_call else 0
+
+    def _not_at_night(self, booked: BookedAlarm, now: Instant) -> Instant:
+        """When to remind who has it; what has no fixed time to respond wakes nobody for that."""
+        priority = booked.priority
+        if priority is not Priority.HIGH and booked.configured.record.respond_seconds is None:
+            priority = Priority.LOW
+        return not_before(priority, self._plan.zone, now)
 
     def rounds_due(self, deadline: Instant, now: Instant, lag: int) -> list[TextDue]:
         """The texts of rounds that fell due up to a deadline."""
@@ -86,8 +153,17 @@ class Telling:
         for booked, call in self._calls.values():
             if call.due is not None and call.due <= deadline:
                 texts += self._round(booked, call, now, lag)
+        removed = self._reminding.remind(deadline, now)
+        for person in self._plan.duty.on_call[:1] if removed else ():
+            texts.append(self._unnumbered(person, self._wording.reminder(removed, now), now))
         self._find_next()
         return texts
+
+    def declined(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
+        """Whom it was told last will not take it: the next is told now, not later."""
+        calls = self._calls.values()
+        about = any(b.life.number == number and person in c.told[-1:] for b, c in calls)
+        return self.not_reached(number, person, now, lag) if number and about else []
 
     def not_reached(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
         """A text of an occurrence did not reach a person: the next is told now, not later.
@@ -104,30 +180,39 @@ class Telling:
         return texts
 
     def _round(
-        self, booked: BookedAlarm, call: Call, now: Instant, lag: int, *, failed: str = ""
+        self,
+        booked: BookedAlarm,
+        call: Call,
+        now: Instant,
+        lag: int,
+        *,
+        failed: str = "",
+        declined: str = "",
     ) -> list[TextDue]:
-        """Text whoever is next, if it is still active and nobody has it, and if it is time to."""
+        """Text whoever is next, if it is still so and nobody has it, and if it is time to.
+
+        `failed` could not be reached, `declined` has just handed it back.
+        """
         call.due = None
-        life, priority = booked.life, booked.configured.priority
-        if life.state is not AlarmState.UNACKNOWLEDGED:
+        if booked.life.letter not in (Letter.B, Letter.E):
             return []
         if lag > OLD_NEWS:
             call.held = True
             if self._held_since is None:
                 self._held_since = now
             return []
-        morning = not_before(priority, self._plan.zone, now)
+        morning = not_before(booked.priority, self._plan.zone, now)
         if morning > now:
             call.due = morning
             return []
-        texts = self._tell_round(booked, call, now, failed)
+        texts = self._tell_round(booked, call, now, failed, declined)
         call.no_sooner(self._resumed)
         return texts
 
     def _tell_round(
-        self, booked: BookedAlarm, call: Call, now: Instant, failed: str
+        self, booked: BookedAlarm, call: Call, now: Instant, failed: str, declined: str
     ) -> list[TextDue]:
-        duty, priority = self._plan.duty, booked.configured.priority
+        duty, priority = self._plan.duty, booked.priority
         never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
         never.add(booked.condition.untold)
         if priority is Priority.LOW:
@@ -141,16 +226,14 @@ class Telling:
                 priority, now, step=place, people=everybody, pause_seconds=pause
             )
         number, texts = booked.life.number, []
+        again, call.again = call.again, ""
         for person in people:
-            known = self._known(call, person, step)
+            if person == declined:
+                continue  # they hear of it again when it is everybody's turn the next time
+            known = _known(call, person, again)
             notice = self._wording.raised(booked, number, now, known=known)
             texts += self._to([person], booked, number, notice, now)
         return texts
-
-    def _known(self, call: Call, person: str, step: int) -> str:
-        if person in call.told:
-            return RETURNED if step == 0 else STILL
-        return NOT_TAKEN if call.told else ""
 
     def resume(self, now: Instant) -> None:
         """The watch was down until now: rounds that fell due meanwhile are one round, now."""
@@ -170,7 +253,7 @@ class Telling:
             if not call.held:
                 continue
             call.held = False
-            if booked.life.active:
+            if booked.life.active or booked.life.latched:
                 texts += self._round(booked, call, now, lag)
             else:
                 gone.append(booked.life.number)
@@ -189,6 +272,7 @@ class Telling:
         for _, call in self._calls.values():
             if call.due is not None:
                 call.due += by
+        self._reminding.shift(by)
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
             self._held_since = max(0, self._held_since + by)
@@ -206,7 +290,8 @@ class Telling:
             call.sent += 1
             if person not in call.told:
                 call.told.append(person)
-            count, priority = f"{number}-{notice.kind}-{call.sent}", booked.configured.priority
+            kind = notice.kind.replace(" ", "-")
+            count, priority = f"{number}-{kind}-{call.sent}", booked.priority
             texts.append(self._text(count, person, notice, now, number=number, priority=priority))
         return texts
 
@@ -239,6 +324,8 @@ class Telling:
 
     def _find_next(self) -> None:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
+        if self._reminding.due is not None:
+            due.append(self._reminding.due)
         self._next = min(due, default=None)
 
     # -- plain data
@@ -249,6 +336,7 @@ class Telling:
             "unnumbered": self.unnumbered,
             "held_since": self._held_since,
             "resumed": self._resumed,
+            "reminding": self._reminding.snapshot(),
             "calls": {key: call.snapshot() for key, (_, call) in self._calls.items()},
         }
 
@@ -256,7 +344,24 @@ class Telling:
         """Become what `snapshot` wrote."""
         self.unnumbered, self._held_since = data["unnumbered"], data["held_since"]
         self._resumed = data["resumed"]
+        self._reminding.restore(data.get("reminding"))
         for key, (_, call) in self._calls.items():
             if key in data["calls"]:
                 call.restore(data["calls"][key])
         self._find_next()
+
+
+def _known(call: Call, person: str, again: str) -> str:
+    """What a text says of how it was told before; empty where it never was."""
+    if again and (again != RETURNED or person in call.told):
+        return again
+    if person in call.told:
+        return STILL
+    return NOT_TAKEN if call.told else ""
+
+
+def _why_again(change: Change, now: Instant) -> str:
+    """Why it is announced again, in the words of a text; empty where it is announced anew."""
+    if change.event is Event.RAISED and change.booked.life.chatter.often_since(now) is not None:
+        return COMES_AND_GOES
+    return "" if change.fresh else _AGAIN[change.event]

@@ -1,8 +1,9 @@
 """What a person is told, as a notice in the depot's own words, units and clock."""
 
 from brineward.book.book import BookedAlarm
+from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import Instant
+from brineward.readings.instants import Instant, local_from_instant
 from brineward.readings.outputs import Notice
 
 
@@ -17,15 +18,19 @@ class Wording:
         """What wakes somebody; `known` says what is to be added to its code, and why."""
         words, record, code = booked.words(now), booked.configured.record, self._plan.code(number)
         since = booked.life.since if words.since is None else words.since
+        when = f"Since {self._units.clock_time(since, now)}"
+        often = booked.life.chatter.often_since(now) if known == COMES_AND_GOES else None
+        if often is not None:
+            when = f"{OFTEN} times since {self._units.clock_time(often, now)}"
         return Notice(
-            kind="again" if known in (STILL, RETURNED) else "raised",
+            kind="raised" if known in ("", NOT_TAKEN) else "again",
             code=code,
             lead=f"{code}, {known}," if known else code,
             place=self._plan.name,
             headline=words.headline,
             how_bad=words.how_bad,
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
-            when=f"Since {self._units.clock_time(since, now)}",
+            when=when,
             response=self._units.in_units(record.text_response),
             take=f"Reply {code} to take it." if self._plan.duty.replies else "",
         )
@@ -53,6 +58,56 @@ class Wording:
             headline=booked.words(now).headline,
         )
 
+    def reset_wanted(self, booked: BookedAlarm, number: int) -> Notice:
+        """To who has it: its condition has gone, and it stays until it is reset."""
+        code = self._plan.code(number)
+        how = f"reply {code} reset" if self._plan.duty.replies else f"brineward reset {code}"
+        return Notice(
+            kind="reminder",
+            code=code,
+            lead=f"{code} is yours,",
+            place=self._plan.name,
+            headline=booked.life.past,
+            response=f"When it is seen to: {how}.",
+        )
+
+    def held_back(self, booked: BookedAlarm, number: int, by: str, now: Instant) -> Notice:
+        """That somebody has shelved it, or put it out of service."""
+        hold, code = booked.life.out_of_service, self._plan.code(number)
+        how = f"has put {code} out of service"
+        if hold is None:
+            hold, how = booked.life.shelved, f"has shelved {code}"
+        until = None if hold is None else hold.until
+        if until is not None:
+            how += f" until {self._units.clock_time(until, now)}"
+        return Notice(
+            kind="held back",
+            code=code,
+            lead=f"{self._plan.duty.names.get(by, by)} {how},",
+            place=self._plan.name,
+            headline=booked.words(now).headline,
+            how_bad="" if hold is None else hold.why,
+        )
+
+    def reminder(self, removed: list[BookedAlarm], now: Instant) -> Notice:
+        """What is out of service, and since when; one by name, several by their count."""
+        (booked, hold), *others = sorted(
+            ((one, one.life.out_of_service) for one in removed if one.life.out_of_service),
+            key=lambda pair: (pair[1].since, pair[0].key),
+        )
+        title = booked.configured.record.title.lower()
+        since = local_from_instant(hold.since, self._plan.zone)
+        headline = (
+            f"{title} ({booked.condition.name}) is out of service since {since:%b} {since.day}"
+        )
+        return Notice(
+            kind="reminder",
+            place=self._plan.name,
+            headline=headline + (f", and {len(others)} more" if others else ""),
+            how_bad=hold.why,
+            response="If it is mended, put it back in service; brineward status lists all.",
+        )
+
     def summary(self, numbers: list[int], since: Instant, now: Instant) -> Notice:
         """The one notice about what came and went while nothing came through."""
         codes = ", ".join(self._plan.code(number) for number in numbers)
@@ -66,6 +121,12 @@ class Wording:
         )
 
 
+COMES_AND_GOES = "comes and goes"
+GRAVER = "got worse"
+HANDED_BACK = "handed back"
+NOT_CURED = "still active"
+SHELVING_OVER = "shelving over"
+IN_SERVICE_AGAIN = "back in service"
 NOT_TAKEN = "not taken yet"
 STILL = "still not taken"
 RETURNED = "active again"

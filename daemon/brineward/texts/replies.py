@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from brineward.texts.reply_words import CODE, IDLE_SIGNS, is_idle
+from brineward.readings.entries import HandlingKind
+from brineward.texts.reply_words import CODE, IDLE_SIGNS, asked_for, is_idle
 
 LONGEST_REPLY = 320
 """Characters; two segments. Nobody needs more to take an alarm."""
@@ -37,6 +38,16 @@ class Code:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Something else to be done with an alarm than taking it."""
+
+    what: HandlingKind
+    code: Code
+    seconds: float | None = None
+    """How long to shelve it, where the text says so."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CarrierWord:
     """A word that the carriers keep, and nothing else."""
 
@@ -58,12 +69,13 @@ class Unclear:
     """The alarms that it names all the same."""
 
 
-def parse_reply(text: str, shorts: Iterable[str]) -> Code | CarrierWord | Unclear:
+def parse_reply(text: str, shorts: Iterable[str]) -> Code | Asked | CarrierWord | Unclear:
     """The one alarm that a reply takes; the number alone will do where there is one depot.
 
     "TH12", "th 12", "Reply TH12", "TH12 on it, 20 min" and "Take TH12!" all take it; with any word
     or sign that might turn the meaning round ("TH12 not mine", "TH12?"), or with two codes,
-    nothing is taken, since a take stops the calling of everybody else.
+    nothing is taken, since a take stops the calling of everybody else. "TH12 not me", "TH12 shelve
+    2h", "TH12 unshelve" and "TH12 reset" ask for something else.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -73,8 +85,14 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Code | CarrierWord | Unclea
     named = _codes_in(plain, known)
     if len(text) > LONGEST_REPLY:
         return Unclear(named=named[:2])
-    if len(named) == 1 and is_idle(_without(plain, named[0])):
-        return named[0]
+    if len(named) == 1:
+        without = _without(plain, named[0])
+        if is_idle(without):
+            return named[0]
+        asked = asked_for(without)
+        if asked is not None:
+            what, seconds = asked
+            return Asked(what=what, code=named[0], seconds=seconds)
     if not named and len(known) == 1:
         bare = _bare_number(plain)
         if bare:

@@ -9,9 +9,9 @@ from typing import Literal, Protocol
 from brineward.clock import Clock
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
-from brineward.readings.entries import Take
-from brineward.readings.instants import HOUR, MINUTE, Instant
-from brineward.texts.replies import CarrierWord, Code, Unclear, parse_reply, person_with
+from brineward.readings.entries import Handling, Take
+from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.texts.replies import Asked, CarrierWord, Code, Unclear, parse_reply, person_with
 from brineward.texts.reply_fields import Unreadable, field_at, fields_of
 from brineward.texts.signatures import BadKey, NotGenuine, check_bearer, check_signed, signing_key
 from brineward.wording.gsm import Part, fit_segment
@@ -31,6 +31,7 @@ class ReplyOutcome:
     kind: Literal[
         "taken",
         "not taken",
+        "handled",
         "not understood",
         "opted out",
         "opted in",
@@ -74,8 +75,9 @@ class ReplyJudge:
     """Judges messages one at a time, whatever thread they come from.
 
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
-    sentence saying why nothing was taken; `on_outcome` gets what the reply came to, with the answer
-    for the phone; `takable` gives the codes that a person could take now, the most pressing first.
+    sentence saying why nothing was taken; `on_handling` gets what else is asked for and returns
+    what came of it; `on_outcome` gets what the reply came to, with the answer for the phone;
+    `takable` gives the codes that a person could take now, the most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
     """
@@ -90,6 +92,7 @@ class ReplyJudge:
         seen: SeenReplies,
         takable: Callable[[str], Sequence[str]],
         on_take: Callable[[Take], str],
+        on_handling: Callable[[Handling], str],
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
     ) -> None:
@@ -100,6 +103,7 @@ class ReplyJudge:
         self._seen = seen
         self._takable = takable
         self._on_take = on_take
+        self._on_handling = on_handling
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
         self._one_at_a_time = threading.Lock()
@@ -148,6 +152,8 @@ class ReplyJudge:
         match parse_reply(text, self._shorts):
             case Code() as code:
                 return self._take(code, person, now)
+            case Asked() as asked:
+                return self._handle(asked, person, now)
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
             case Unclear() as unclear:
@@ -171,6 +177,24 @@ class ReplyJudge:
             answer=fit_segment([Part(text=sentence)]),
             code=str(code),
         )
+
+    def _handle(self, asked: Asked, person: str, now: Instant) -> ReplyOutcome:
+        code = asked.code
+        if asked.what == "shelve" and asked.seconds is None:
+            answer = f"For how long? Reply {code} shelve 2h, or another time."
+            return ReplyOutcome(kind="not understood", person=person, answer=answer)
+        until = now + round(asked.seconds * SECOND) if asked.seconds is not None else 0
+        handling = Handling(
+            depot=self._shorts[code.short],
+            time=now,
+            received=now,
+            what=asked.what,
+            number=code.number,
+            by=person,
+            until=until,
+        )
+        answer = fit_segment([Part(text=self._on_handling(handling))])
+        return ReplyOutcome(kind="handled", person=person, answer=answer, code=str(code))
 
     def _note_carrier_word(self, carrier: CarrierWord, person: str, now: Instant) -> ReplyOutcome:
         match carrier.opted:

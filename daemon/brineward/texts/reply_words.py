@@ -1,11 +1,14 @@
 """What people write around a code without changing its meaning: "on it", "20 min", a thumb up.
 
 Only what is listed here may stand beside a code. A word that is not here may mean "not", so with
-it nothing is taken: "not mine" needs no list of its own, in any language.
+it nothing is taken: "not" needs no list of its own, in any language. What asks for something else
+("TH3 not mine", "TH3 shelve 2h") is the whole text, or it is nothing.
 """
 
 import re
 from itertools import product
+
+from brineward.readings.entries import HandlingKind
 
 CODE = "@"
 """Stands for the code, once it has been found."""
@@ -79,6 +82,21 @@ _IDLE_FORMS = (
     re.compile(r"(?:(?:BE )?(?:THERE |HERE )?(?:BY|AT|AROUND)|ETA) \d{1,2}(?::\d\d)? ?(?:AM|PM)?"),
 )
 
+_SAID: dict[HandlingKind, str] = {
+    "hand back": "UNTAKE|UNTAKE IT|NOT ME|NOT MINE|GIVE BACK|HAND BACK",
+    "unshelve": "UNSHELVE|UNSHELVE IT",
+    "reset": "RESET|RESET IT",
+}
+_LENGTH = r"(?P<count>\d{1,3}(?:\.\d)?) ?(?P<unit>H|HRS?|HOURS?|M|MINS?|MINUTES?)"
+_FOR = rf"(?: (?:FOR )?{_LENGTH})?"
+_ASKED: dict[HandlingKind, re.Pattern[str]] = {
+    **{
+        what: re.compile(rf"{CODE} (?:{words})|(?:{words}) {CODE}") for what, words in _SAID.items()
+    },
+    "shelve": re.compile(rf"(?:{CODE} SHELVE(?: IT)?|SHELVE {CODE}){_FOR}"),
+}
+"""What people ask for beside taking: the whole text, with a sign in the code's place."""
+
 IDLE_SIGNS = frozenset("👍👌🆗✅✔☑👊🙏💪🫡🙂😀😃😊🤙🚗🚙🚚🛻🚐🏃🚶♂♀")
 """Pictures that say yes or on my way; any other may say no."""
 
@@ -98,3 +116,18 @@ def is_idle(text: str) -> bool:
             if phrase in IDLE_PHRASES or any(form.fullmatch(phrase) for form in _IDLE_FORMS):
                 reached[end] = True
     return reached[-1]
+
+
+def asked_for(text: str) -> tuple[HandlingKind, float | None] | None:
+    """What a text, in capitals, asks to be done with the alarm whose code is a sign in it.
+
+    With how long, in seconds, where it says so; None where it asks for nothing but taking.
+    """
+    for what, form in _ASKED.items():
+        found = form.fullmatch(text)
+        if found is not None:
+            said = found.groupdict()
+            if said.get("count") is None:
+                return what, None
+            return what, float(said["count"]) * (3600 if said["unit"].startswith("H") else 60)
+    return None

@@ -1,0 +1,41 @@
+"""How long an alarm may be shelved, and when a take comes back."""
+
+from typing import Final
+
+from brineward.alarms.record import AlarmRecord
+from brineward.plant.plan import AlarmSettings
+from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.readings.outputs import Priority
+
+HIGH_AT_MOST: Final = HOUR
+"""Who shelves what can do harm within minutes must look again soon (common practice, no source)."""
+
+_RESPONSES: Final = 4
+_SOONEST: Final = HOUR
+_OF_ITSELF: Final = {
+    Priority.HIGH: 2 * HOUR,
+    Priority.MEDIUM: 24 * HOUR,
+    Priority.LOW: 72 * HOUR,
+}
+"""Where an alarm has no fixed time to respond in. All three: common practice, no source."""
+
+
+def longest_shelving(
+    record: AlarmRecord, settings: AlarmSettings | None, priority: Priority
+) -> int:
+    """How long an alarm may be shelved at once, in milliseconds; 0 where it may not be."""
+    seconds = record.shelve_at_most_seconds
+    if settings is not None and settings.shelve_at_most_seconds is not None:
+        seconds = settings.shelve_at_most_seconds
+    most = round(seconds * SECOND) // MINUTE * MINUTE
+    return min(most, HIGH_AT_MOST) if priority is Priority.HIGH else most
+
+
+def comes_back_after(record: AlarmRecord, priority: Priority) -> Instant:
+    """How long after it was taken an alarm that is not cured is announced again (ReAlarmTime).
+
+    Several times the time to respond, and no sooner than a drive and a repair take.
+    """
+    if record.respond_seconds is None:
+        return _OF_ITSELF[priority]
+    return max(_SOONEST, _RESPONSES * round(record.respond_seconds * SECOND))
