@@ -6,6 +6,7 @@ from typing import Any, Literal, NamedTuple
 from brineward.alarms.condition import Condition, Site, Words
 from brineward.alarms.registry import ConfiguredAlarm, alarms_at
 from brineward.book.life import Life
+from brineward.plant.mode import ModeTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
@@ -23,9 +24,10 @@ class BookedAlarm:
         "life",
         "look",
         "looks",
+        "mode",
     )
 
-    def __init__(self, configured: ConfiguredAlarm) -> None:
+    def __init__(self, configured: ConfiguredAlarm, mode: ModeTracker | None = None) -> None:
         self.configured = configured
         self.condition = configured.condition
         self.key = f"{configured.record.id}/{configured.condition.source}"
@@ -37,13 +39,20 @@ class BookedAlarm:
         """Does it name deadlines of its own?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
+        self.mode = mode or ModeTracker()
+        """The depot's mode; without one it is in service."""
         self.causes: list[BookedAlarm] = []
         self.consequences: list[BookedAlarm] = []
 
     @property
+    def quiet(self) -> bool:
+        """Is what it judges as it should be in the depot's mode?"""
+        return self.mode.mode in self.configured.record.quiet_in
+
+    @property
     def caused(self) -> bool:
-        """Is an alarm active that this one is a consequence of?"""
-        return any(c.life.active and not c.life.suppressed for c in self.causes)
+        """Is an alarm active that this one is a consequence of, or is it quiet in this mode?"""
+        return self.quiet or any(c.life.active and not c.life.suppressed for c in self.causes)
 
     def words(self, now: Instant) -> Words:
         """What people read of it now."""
@@ -76,7 +85,8 @@ class AlarmBook:
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._names = site.plan.duty.names
-        self.all = tuple(BookedAlarm(configured) for configured in alarms_at(site))
+        mode = site.trackers.mode
+        self.all = tuple(BookedAlarm(configured, mode) for configured in alarms_at(site))
         self.number = 0
         """The last occurrence's number."""
         self._looking = tuple(w for w in self.all if w.looks)
@@ -179,6 +189,26 @@ class AlarmBook:
                 _forget_if_done(life)
         return changes
 
+    def mode_changed(self, now: Instant) -> list[Change]:
+        """The depot has another mode: hold back what is quiet in it, judge afresh what is not."""
+        changes: list[Change] = []
+        for booked in self.all:
+            if booked.configured.record.quiet_in:
+                changes += self._weigh_all(booked, now)
+        return changes
+
+    def _weigh_all(self, booked: BookedAlarm, now: Instant) -> list[Change]:
+        """An alarm that its mode holds back or lets go, and what is a consequence of it."""
+        changes = self._weigh(booked, now)
+        if booked.quiet:
+            _end_occurrence(booked.life)
+        elif changes:
+            changes += self.judge(booked, now)
+        if changes:
+            for consequence in booked.consequences:
+                changes += self._weigh_all(consequence, now)
+        return changes
+
     def shift(self, by: Instant, now: Instant) -> None:
         """The watch counts its time anew: what waits goes on waiting as long as it had to."""
         for booked in self.all:
@@ -206,6 +236,8 @@ class AlarmBook:
             life.past = words.past or words.headline
         changes = [self._change(booked, "judged", before, now, fresh=fresh)]
         _forget_if_done(life)
+        if booked.quiet:
+            _end_occurrence(life)
         for consequence in booked.consequences:
             changes += self._weigh(consequence, now)
         return changes
@@ -290,4 +322,11 @@ class AlarmBook:
 def _forget_if_done(life: Life) -> None:
     """Cleared, and somebody had it: what comes next, even under a cause, is another occurrence."""
     if not life.active and life.acknowledged:
+        life.number = 0
+
+
+def _end_occurrence(life: Life) -> None:
+    """It needs nobody in this mode: what is so when the mode is over is another occurrence."""
+    if life.active:
+        life.take()
         life.number = 0

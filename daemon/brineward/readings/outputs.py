@@ -53,8 +53,9 @@ class AlarmChanged:
     """Who took it, where somebody did."""
 
 
-NoticeKind = Literal["raised", "again", "cleared", "taken", "summary", "answer"]
-"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence."""
+NoticeKind = Literal["raised", "again", "cleared", "taken", "summary", "answer", "news"]
+"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `news` is
+of the depot itself, such as a mode that its schedule has set."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +123,9 @@ class EpisodeChanged:
     time: Instant
     depot: str
     episode: str
-    """`fill`, `pump-run`, ..."""
+    """`fill`, `pump-run`, `mode`, ..."""
     source: str
+    """The vessel or pump that it is about; of a mode, which."""
     began: Instant
     ended: Instant | None
     amount_m3: float | None = None
