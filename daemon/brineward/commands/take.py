@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
         return 2
     depot, number = found
     plan = settings.depots[depot]
-    wanted = args.by or _login()
+    wanted = args.by or login()
     by = person_on_call(plan, wanted)
     if by is None:
         who = f"{wanted} is" if wanted else "You are"
@@ -71,7 +71,7 @@ def depot_and_number(settings: Settings, code: str) -> tuple[str, int] | None:
     return None
 
 
-def _login() -> str:
+def login() -> str:
     """Who is logged in; empty where this machine does not know."""
     try:
         return getpass.getuser()

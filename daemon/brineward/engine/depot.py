@@ -31,9 +31,7 @@ from brineward.readings.entries import (
     Take,
     Tick,
 )
-from brineward.readings.instants import (
-    DAY, MINUTE, SECOND, Instant, earliest, instant_from_rfc3339,
-)  # fmt: skip
+from brineward.readings.instants import DAY, MINUTE, SECOND, Instant, earliest, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState, Output
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.telling.telling import OLD_NEWS, Telling

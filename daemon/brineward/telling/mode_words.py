@@ -23,7 +23,7 @@ def quiet_at(plan: DepotPlan, mode: Mode) -> list[AlarmRecord]:
     return [record for record in found.values() if mode in record.quiet_in]
 
 
-def mode_sentence(plan: DepotPlan, mode: Mode, *, single_batch: bool = False) -> Iterator[str]:
+def mode_sentences(plan: DepotPlan, mode: Mode, *, single_batch: bool = False) -> Iterator[str]:
     """What is watched and what is quiet in a mode, sentence by sentence, whole."""
     quiet = [record.title.lower() for record in quiet_at(plan, mode)]
     if quiet:

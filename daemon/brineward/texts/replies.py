@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from brineward.texts.reply_words import CODE, IDLE_SIGNS, is_idle
+from brineward.readings.modes import Mode
+from brineward.texts.reply_words import BATCH_WORDS, CODE, IDLE_SIGNS, MODE_WORDS, is_idle
 
 LONGEST_REPLY = 320
 """Characters; two segments. Nobody needs more to take an alarm."""
@@ -51,6 +52,23 @@ class CarrierWord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ModeReply:
+    """What a depot is to be used for from now on."""
+
+    short: str
+    mode: Mode
+    single_batch: bool | None = None
+    """None where it is not said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepReply:
+    """The next step of opening or closing the season is asked for."""
+
+    short: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unclear:
     """No take."""
 
@@ -58,12 +76,16 @@ class Unclear:
     """The alarms that it names all the same."""
 
 
-def parse_reply(text: str, shorts: Iterable[str]) -> Code | CarrierWord | Unclear:
+Reply = Code | CarrierWord | ModeReply | StepReply | Unclear
+
+
+def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     """The one alarm that a reply takes; the number alone will do where there is one depot.
 
     "TH12", "th 12", "Reply TH12", "TH12 on it, 20 min" and "Take TH12!" all take it; with any word
     or sign that might turn the meaning round ("TH12 not mine", "TH12?"), or with two codes,
-    nothing is taken, since a take stops the calling of everybody else.
+    nothing is taken, since a take stops the calling of everybody else. A mode is set by its own
+    words alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -71,6 +93,9 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Code | CarrierWord | Unclea
     if word in CARRIER_WORDS:
         return CarrierWord(word=word)
     named = _codes_in(plain, known)
+    asked = _mode_in(plain, known)
+    if asked is not None:
+        return asked
     if len(text) > LONGEST_REPLY:
         return Unclear(named=named[:2])
     if len(named) == 1 and is_idle(_without(plain, named[0])):
@@ -80,6 +105,21 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Code | CarrierWord | Unclea
         if bare:
             return Code(short=known[0], number=bare)
     return Unclear(named=named)
+
+
+def _mode_in(plain: str, shorts: Iterable[str]) -> ModeReply | StepReply | None:
+    """The mode or the step that a reply asks for, with a depot's letters before it."""
+    for short in shorts:
+        letters, _, words = plain.partition(" ")
+        if letters != short.upper():
+            continue
+        if words == "NEXT":
+            return StepReply(short=short)
+        for batch, single_batch in BATCH_WORDS.items():
+            said = words.removesuffix(batch).rstrip()
+            if words.endswith(batch) and said in MODE_WORDS:
+                return ModeReply(short=short, mode=MODE_WORDS[said], single_batch=single_batch)
+    return None
 
 
 def person_with(address: str, addresses: Iterable[tuple[str, str]]) -> str | None:

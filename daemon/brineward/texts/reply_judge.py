@@ -11,7 +11,15 @@ from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Take
 from brineward.readings.instants import HOUR, MINUTE, Instant
-from brineward.texts.replies import CarrierWord, Code, Unclear, parse_reply, person_with
+from brineward.texts.replies import (
+    CarrierWord,
+    Code,
+    ModeReply,
+    StepReply,
+    Unclear,
+    parse_reply,
+    person_with,
+)
 from brineward.texts.reply_fields import Unreadable, field_at, fields_of
 from brineward.texts.signatures import BadKey, NotGenuine, check_bearer, check_signed, signing_key
 from brineward.wording.gsm import Part, fit_segment
@@ -32,6 +40,9 @@ class ReplyOutcome:
         "taken",
         "not taken",
         "not understood",
+        "mode set",
+        "mode not set",
+        "next step",
         "opted out",
         "opted in",
         "carrier word",
@@ -42,6 +53,7 @@ class ReplyOutcome:
     answer: str
     """One segment to text back to that person; empty where nothing is to be sent."""
     code: str = ""
+    """The alarm that it is about, or the depot's letters."""
 
     @property
     def opted(self) -> Literal["", "out", "in"]:
@@ -55,6 +67,18 @@ class HttpAnswer:
 
     status: int
     sentence: str
+
+
+class ModeDesk(Protocol):
+    """Who sets modes and knows the next step. Both return one segment for the phone."""
+
+    def set_mode(self, reply: ModeReply, person: str, now: Instant) -> tuple[bool, str]:
+        """Was it set, and what to answer."""
+        ...
+
+    def next_step(self, reply: StepReply, person: str, now: Instant) -> str:
+        """What to answer."""
+        ...
 
 
 class SeenReplies(Protocol):
@@ -74,8 +98,9 @@ class ReplyJudge:
     """Judges messages one at a time, whatever thread they come from.
 
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
-    sentence saying why nothing was taken; `on_outcome` gets what the reply came to, with the answer
-    for the phone; `takable` gives the codes that a person could take now, the most pressing first.
+    sentence saying why nothing was taken; `modes` sets modes; `on_outcome` gets what the reply came
+    to, with the answer for the phone; `takable` gives the codes that a person could take now, the
+    most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
     """
@@ -90,6 +115,7 @@ class ReplyJudge:
         seen: SeenReplies,
         takable: Callable[[str], Sequence[str]],
         on_take: Callable[[Take], str],
+        modes: ModeDesk,
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
     ) -> None:
@@ -100,6 +126,7 @@ class ReplyJudge:
         self._seen = seen
         self._takable = takable
         self._on_take = on_take
+        self._modes = modes
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
         self._one_at_a_time = threading.Lock()
@@ -148,6 +175,19 @@ class ReplyJudge:
         match parse_reply(text, self._shorts):
             case Code() as code:
                 return self._take(code, person, now)
+            case ModeReply() as reply:
+                done, answer = self._modes.set_mode(reply, person, now)
+                return ReplyOutcome(
+                    kind="mode set" if done else "mode not set",
+                    person=person,
+                    answer=answer,
+                    code=reply.short,
+                )
+            case StepReply() as asked:
+                answer = self._modes.next_step(asked, person, now)
+                return ReplyOutcome(
+                    kind="next step", person=person, answer=answer, code=asked.short
+                )
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
             case Unclear() as unclear:

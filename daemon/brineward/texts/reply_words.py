@@ -5,7 +5,10 @@ it nothing is taken: "not mine" needs no list of its own, in any language.
 """
 
 import re
+from collections.abc import Mapping
 from itertools import product
+
+from brineward.readings.modes import Mode
 
 CODE = "@"
 """Stands for the code, once it has been found."""
@@ -98,3 +101,20 @@ def is_idle(text: str) -> bool:
             if phrase in IDLE_PHRASES or any(form.fullmatch(phrase) for form in _IDLE_FORMS):
                 reached[end] = True
     return reached[-1]
+
+
+MODE_WORDS: Mapping[str, Mode] = {mode.value.upper(): mode for mode in Mode} | {
+    "FILLING": Mode.FILLING_UP,
+    "STORM": Mode.STORM_WATCH,
+    "STANDBY": Mode.STANDING_BY,
+    "DRAINING": Mode.DRAINING,
+}
+"""What sets a mode after a depot's letters: a mode's own name, or what a thumb makes of it."""
+
+BATCH_WORDS: Mapping[str, bool | None] = {
+    "ONE BATCH": True,
+    "SINGLE BATCH": True,
+    "REFILLS": False,
+    "": None,
+}
+"""What may follow a mode: is one batch wanted, and no refill? The last: it is not said."""
