@@ -81,8 +81,6 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         plan = _depot(settings, arguments.depot)
         mode = _mode(" ".join(str(word) for word in words), arguments.single_batch)
-        if not settings.journal.path.exists():
-            raise _Misasked(f"There is no journal at {settings.journal.path} yet.")
         if mode is not None:
             _set(arguments, settings, plan, mode, now)
         _show(arguments, settings, plan, now)
@@ -102,12 +100,12 @@ def _mode(written: str, single_batch: bool | None) -> Mode | None:
 
 
 def _depot(settings: Settings, name: str | None) -> DepotPlan:
-    plans = settings.depots
-    if name is None and len(plans) == 1:
-        name = next(iter(plans))
-    if name not in plans:
-        raise _Misasked(f"which depot? --depot {' or '.join(plans)}")
-    return plans[name]
+    if not settings.journal.path.exists():
+        raise _Misasked(f"There is no journal at {settings.journal.path} yet.")
+    named = [plan for plan in settings.depots.values() if name in (None, plan.id)]
+    if len(named) != 1:
+        raise _Misasked(f"which depot? --depot {' or '.join(settings.depots)}")
+    return named[0]
 
 
 def _set(
