@@ -26,7 +26,7 @@ RECORD = AlarmRecord(
     response="Look from outside. Empty the containment first, then the tanks, and leave the "
     "outlets open. Find where it comes from: shut the water at its supply. Stay off the tanks and "
     "out of the containment: an empty tank may float.",
-    text_response="Empty containment first, then tanks. Water off at its supply. Stay off tanks.",
+    text_response="Empty containment first, then tanks; water off. Stay off tanks.",
     respond_within="the next working day",
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,

@@ -21,7 +21,7 @@ RECORD = AlarmRecord(
     response="Set the mode that the depot is used in, by a text such as TH IN SERVICE or by "
     "`brineward mode`. If the mode is right, look what it does, from outside: stop the pump at the "
     "panel, then shut the water at its supply.",
-    text_response="If the mode is right, go and look what it does.",
+    text_response="Set the right mode, or go and look.",
     respond_within="the same day",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
@@ -84,16 +84,15 @@ class ModeDoubtful(Condition[Doubtful]):
 
     def words(self, finding: Doubtful, now: Instant) -> Words:
         """What it is set to, what it does, and how to set it right."""
-        does = {
-            "fills": f"{self.units.name_of(finding.place)} fills",
-            "runs": f"{self.units.name_of(finding.place)} runs",
-            "all-empty": "all tanks are empty",
-        }[finding.what]
-        meant = _MEANT[finding.what].value
+        meant = _MEANT.get(finding.what, Mode.IN_SERVICE).value
         how = f"reply {self._short} {meant.upper()}" if self._replies else f"set it to {meant}"
+        does = "all tanks are empty"
+        if finding.place:
+            name = self.units.name_of(finding.place)
+            does = f"{name} {'fills' if finding.what == 'fills' else 'runs'}"
         return Words(
             f"set to {finding.mode}, but {does}",
-            time_left=f"if it is {meant}, {how}",
+            time_left=f"{how} if it is",
             past=f"set to {finding.mode}, and {does}",
             since=finding.began,
         )
