@@ -95,6 +95,7 @@ class Controls:
     yard_inflow_m3_per_s: float = 0.0
     yard_drain_m3_per_s: float = 0.0
     main_drain_m3_per_s: float = 0.0
+    hopper_drain_m3_per_s: float = 0.0
     line_strength: float = -1.0
     """Mass fraction left in the outdoor line, where it differs from the tank's; else -1."""
 
@@ -266,6 +267,12 @@ class Equations:
         over_salt = over * hopper_w
         over_water = over - over_salt
         over_heat = hopper_c * (WATER_HEAT_CAPACITY * over_water + SALT_HEAT_CAPACITY * over_salt)
+        let_out = c.hopper_drain_m3_per_s * density if level > 0.03 else 0.0
+        let_out_salt = let_out * hopper_w
+        let_out_water = let_out - let_out_salt
+        let_out_heat = hopper_c * (
+            WATER_HEAT_CAPACITY * let_out_water + SALT_HEAT_CAPACITY * let_out_salt
+        )
         hopper_drying = p.evaporation_kg_per_s_per_m2_per_k * max(0.0, hopper_c) * p.hopper_open_m2
         # Water in, past the float: part through the hopper, part straight to the tank.
         supply = self.water_supply(main.level_m, c)
@@ -316,11 +323,12 @@ class Equations:
                 found.fill_m3_per_s,
             )
         return [
-            into - over_water - hopper_drying,
-            dissolving - over_salt,
+            into - over_water - hopper_drying - let_out_water,
+            dissolving - over_salt - let_out_salt,
             -dissolving,
             into * supply_heat
             - over_heat
+            - let_out_heat
             - dissolving * HEAT_OF_SOLUTION
             - from_hopper
             - drying_heat,
@@ -335,9 +343,9 @@ class Equations:
             drying + hopper_drying,
             pumped * fresh,
             pumped * w,
-            gone * fresh + drained - drained_salt,
-            gone * w + drained_salt,
+            gone * fresh + drained - drained_salt + let_out_water,
+            gone * w + drained_salt + let_out_salt,
             dissolving * HEAT_OF_SOLUTION,
             supply * supply_heat + heating,
-            out_heat + loss + drying_heat,
+            out_heat + loss + drying_heat + let_out_heat,
         ]

@@ -12,6 +12,7 @@ from brineward.clock import MachineClock
 from brineward.config.settings import Person, ReplySettings, Secret
 from brineward.readings.entries import Handling, Take
 from brineward.texts import reply_listener
+from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import (
     ReplyJudge,
     ReplyOutcome,
@@ -68,6 +69,7 @@ class Post:
         self.takes: list[Take] = []
         self.handlings: list[Handling] = []
         self.takable: list[str] = []
+        self.modes: list[tuple[ModeReply, str]] = []
         self.outcomes: list[ReplyOutcome] = []
         self.troubles: list[str] = []
         self.fail_next = False
@@ -80,11 +82,21 @@ class Post:
             takable=lambda person: self.takable,
             on_take=self._on_take,
             on_handling=self._on_handling,
+            modes=self,
             on_outcome=self.outcomes.append,
             on_trouble=self.troubles.append,
         )
         self.listener = ReplyListener(settings, judge, self.troubles.append)
         self.path = settings.path
+
+    def set_mode(self, reply: ModeReply, person: str, now: int) -> tuple[bool, str]:
+        """Keep what was asked for."""
+        self.modes.append((reply, person))
+        return True, f"{reply.short} is {reply.mode} now."
+
+    def next_step(self, reply: StepReply, person: str, now: int) -> str:
+        """Always the same."""
+        return f"{reply.short}: step 1 of 5."
 
     def _on_take(self, act: Take) -> str:
         if self.fail_next:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
+from brineward.alarms.mode_doubtful import Doubtful
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
@@ -24,6 +25,7 @@ from brineward.book.life_table import Letter
 from brineward.config.load import load_settings
 from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
+from brineward.plant.mode_fit import What
 from brineward.plant.plan import DepotPlan, Duty, Measure
 from brineward.readings.instants import HOUR, MINUTE, Instant
 from brineward.readings.outputs import AlarmState
@@ -72,6 +74,11 @@ def left_running(*, idle_hours: bool) -> LeftRunning:
     return LeftRunning(
         value=4320.0, limit=4021.0, unit="s", began=START - 12 * MINUTE, idle_hours=idle_hours
     )
+
+
+def doubtful(mode: str, what: What, place: str) -> Doubtful:
+    """What does not fit this mode, since ten minutes."""
+    return Doubtful(mode=mode, what=what, place=place, began=START - 10 * MINUTE)
 
 
 def stuck(value: float, unit: str) -> Implausible:
@@ -128,6 +135,12 @@ EVERY_ALARM = (
         Explained(why="probe shifted, reads 4.5 % low"),
     ),
     Case("witnesses-part", "", "main", Explained(why=BOTH)),
+    Case("mode-doubtful", "fills", "depot", doubtful("laid up", "fills", "main")),
+    Case("mode-doubtful", "runs", "depot", doubtful("standing by", "runs", "pump")),
+    Case("mode-doubtful", "all empty", "depot", doubtful("in service", "all-empty", "")),
+    Case("water-left-on", "", "main", Finding(value=1.42, unit="m")),
+    Case("liquid-when-laid-up", "", "containment", Finding(value=0.14, limit=0.05, unit="m")),
+    Case("liquid-when-laid-up", "tank", "main", Finding(value=0.42, limit=0.1, unit="m")),
     Case("link-lost", "", "broker", Explained(why="the connection was lost")),
     Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
     Case("sensor-silent", "", "main-level", Finding(value=130.0, limit=60.0, unit="s")),

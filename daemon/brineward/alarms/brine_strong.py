@@ -2,7 +2,7 @@
 
 from brineward.alarms.condition import Alarm
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.strength_band import BASIS, outside, strength_coverage
+from brineward.alarms.strength_band import BASIS, QUIET_IN, outside, strength_coverage
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -20,6 +20,7 @@ RECORD = AlarmRecord(
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,
     basis=BASIS.format(end="high"),
+    quiet_in=QUIET_IN,
 )
 
 ALARM = Alarm(

@@ -3,6 +3,7 @@
 from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import SECOND, Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -18,8 +19,10 @@ RECORD = AlarmRecord(
     respond_seconds=3600.0,
     on_delay_seconds=20.0,
     off_delay_seconds=30.0,
-    basis="No sensor has reported anything readable for the shortest silence that any allows.",
+    basis="No sensor has reported anything readable for the shortest silence that any allows. "
+    "Laid up, the power may be off: that nobody watches then is said once, and no alarm.",
     suppressed_by=("link-lost",),
+    quiet_in=(Mode.LAID_UP,),
 )
 
 

@@ -5,6 +5,7 @@ from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import measured_vessels
 from brineward.plant.probes import ODD_FROM, Probe
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -23,7 +24,8 @@ RECORD = AlarmRecord(
     off_delay_seconds=0.0,
     basis="A test four standard deviations from what earlier tests predict, a second "
     "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
-    "practice, no source, for the 2 and 5 %).",
+    "practice, no source, for the 2 and 5 %). Laid up there is no brine to test again.",
+    quiet_in=(Mode.LAID_UP,),
 )
 
 

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.mode import ModeTracker
 from brineward.plant.plan import DepotPlan, Measure, Pump
 from brineward.plant.pumps import PumpTracker
 from brineward.readings.instants import SECOND, Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
@@ -28,7 +30,8 @@ RECORD = AlarmRecord(
     off_delay_seconds=0.0,
     basis="`longest_run` of the pump, else what its tank holds up to the brim at the pump's flow "
     "with the fill running: then that tank would be empty. And the depot's `idle_hours`, where it "
-    "has some. Judged at that very moment, no reading needed.",
+    "has some; not on storm watch, when trucks load at any hour. Judged at that very moment, no "
+    "reading needed.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
@@ -49,7 +52,8 @@ class PumpLeftRunning(Condition[LeftRunning]):
         self._pump = pump
         self._longest = longest
         self._hours, self._zone = site.plan.idle_hours, site.plan.zone
-        after = (pump.switch,)
+        self._mode: ModeTracker = site.trackers.mode
+        after = (pump.switch, self._mode)
         super().__init__(
             site, pump.pump.id, LeftRunning, judged_after=after, limit=longest, unit="s"
         )
@@ -68,6 +72,7 @@ class PumpLeftRunning(Condition[LeftRunning]):
             return CLEAR
         ran = (now - self._pump.since) / SECOND
         idle = self._hours is not None and self._hours.hold(now, self._zone)
+        idle = idle and self._mode.mode is not Mode.STORM_WATCH
         if not idle and (self._longest is None or ran < self._longest):
             return CLEAR
         finding = LeftRunning(

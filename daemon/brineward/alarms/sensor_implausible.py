@@ -8,6 +8,7 @@ from brineward.plant.plan import SI_UNITS
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.spikes import WINDOW
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -34,8 +35,9 @@ RECORD = AlarmRecord(
     "for an hour and more, and conductivity does a third at most of what brine's would. No "
     "current: a pump that runs and delivers a quarter of its flow for a minute shows less "
     "than four standard uncertainties of it. The delay lets a depot that sends nothing "
-    "readable be raised as one alarm.",
+    "readable be raised as one alarm. Laid up, probes hang in air and levels rest at nothing.",
     suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.LAID_UP,),
 )
 
 

@@ -4,6 +4,7 @@ from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict,
 from brineward.alarms.record import AlarmRecord
 from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import SECOND, Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -20,8 +21,10 @@ RECORD = AlarmRecord(
     on_delay_seconds=60.0,
     off_delay_seconds=30.0,
     basis="Three missed readings and some seconds, or what the config says; the delay lets "
-    "a silent depot be raised as one alarm.",
+    "a silent depot be raised as one alarm. Laid up, sensors are switched off; while it is filled "
+    "up they come back one by one with people there, and the next step names those still silent.",
     suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.FILLING_UP, Mode.LAID_UP),
 )
 
 

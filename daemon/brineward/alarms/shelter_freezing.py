@@ -11,6 +11,7 @@ from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.resting_fall import seconds_to_zero
 from brineward.plant.shelter import SPAN_SECONDS, ShelterTracker
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
@@ -79,7 +80,9 @@ RECORD = AlarmRecord(
     "practice, no source). Before that: the temperature falls as fast as it usually does while the "
     "heater is off, in the median of eleven minutes under the week's usual low, with a freeze in "
     "two hours by Newton's law of cooling; or a quarter of an hour's straight fall under that low, "
-    "with a freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes.",
+    "with a freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes. "
+    "Laid up, the lines are drained and the heater is off: a freeze harms nothing.",
+    quiet_in=(Mode.LAID_UP,),
 )
 
 

@@ -9,6 +9,7 @@ from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.wording.operator_units import percent
 
 SPAN_SECONDS = 180.0
@@ -31,8 +32,12 @@ BASIS = (
     "of three minutes. While a fill moves the level the tank is not judged. If it was loaded "
     "from twice or more without settling, the median of ten minutes is used, and must be outside "
     "the band by two standard uncertainties and 0.5 %. On healthy storm nights such medians stayed "
-    "0.4 % or more inside (simulated)."
+    "0.4 % or more inside (simulated). A first batch is made up to strength while it is filled up, "
+    "and what is drained or flushed is loaded no more: quiet in those modes, judged in service."
 )
+
+QUIET_IN = (Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP)
+"""Modes in which nobody loads what the tank holds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from brineward.alarms.strength_band import measured_vessels, strength_coverage
 from brineward.physics.salinity import NotBrine
 from brineward.plant.strengths import StrengthTracker
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -26,8 +27,10 @@ RECORD = AlarmRecord(
     on_delay_seconds=600.0,
     off_delay_seconds=300.0,
     basis="A covered probe in a standing tank with a reading that no brine can give (common "
-    "practice, no source, for the delay).",
+    "practice, no source, for the delay). A tank that is filled for the first time, drained or "
+    "flushed shows anything.",
     suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP),
 )
 
 _READS = {

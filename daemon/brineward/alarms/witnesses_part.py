@@ -10,6 +10,7 @@ from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.second_witness import SecondWitness, witnesses
 from brineward.plant.strengths import StrengthTracker
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -28,8 +29,10 @@ RECORD = AlarmRecord(
     on_delay_seconds=1800.0,
     off_delay_seconds=1800.0,
     basis="Further apart than honest errors would put them one time in twenty; half an hour "
-    "outlasts a bubble (common practice, no source, for the delay).",
+    "outlasts a bubble (common practice, no source, for the delay). What is drained or flushed is "
+    "loaded no more.",
     suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
 
 

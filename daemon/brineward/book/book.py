@@ -9,6 +9,7 @@ from brineward.book.handling import handled, is_meant, named_number
 from brineward.book.life import Life, Turn
 from brineward.book.life_table import Event
 from brineward.book.shelving import comes_back_after
+from brineward.plant.mode import ModeTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import Handling
 from brineward.readings.instants import SECOND, Instant
@@ -28,9 +29,10 @@ class BookedAlarm:
         "life",
         "look",
         "looks",
+        "mode",
     )
 
-    def __init__(self, configured: ConfiguredAlarm) -> None:
+    def __init__(self, configured: ConfiguredAlarm, mode: ModeTracker | None = None) -> None:
         self.configured = configured
         self.condition = configured.condition
         self.key = f"{configured.record.id}/{configured.condition.source}"
@@ -44,13 +46,20 @@ class BookedAlarm:
         """Does it name deadlines of its own?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
+        self.mode = mode or ModeTracker()
+        """The depot's mode; without one it is in service."""
         self.causes: list[BookedAlarm] = []
         self.consequences: list[BookedAlarm] = []
 
     @property
+    def quiet(self) -> bool:
+        """Is what it judges as it should be in the depot's mode?"""
+        return self.mode.mode in self.configured.record.quiet_in
+
+    @property
     def caused(self) -> bool:
-        """Is an alarm active that this one is a consequence of?"""
-        return any(c.life.explains for c in self.causes)
+        """Is an alarm active that this one is a consequence of, or is it quiet in this mode?"""
+        return self.quiet or any(c.life.explains for c in self.causes)
 
     @property
     def priority(self) -> Priority:
@@ -89,7 +98,8 @@ class AlarmBook:
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._names = site.plan.duty.names
-        self.all = tuple(BookedAlarm(configured) for configured in alarms_at(site))
+        mode = site.trackers.mode
+        self.all = tuple(BookedAlarm(configured, mode) for configured in alarms_at(site))
         self.number = 0
         """The last occurrence's number."""
         self._looking = tuple(w for w in self.all if w.looks)
@@ -258,6 +268,29 @@ class AlarmBook:
         turn = life.overdue(now)
         self._waits_known = False
         return [] if turn is None else [self._change(booked, turn, before, now, by=who, why=why)]
+
+    # -- what the depot is used for
+
+    def mode_changed(self, now: Instant) -> list[Change]:
+        """The depot has another mode: hold back what is quiet in it, judge afresh what is not."""
+        changes: list[Change] = []
+        for booked in self.all:
+            if booked.configured.record.quiet_in:
+                changes += self._weigh_all(booked, now)
+        return changes
+
+    def _weigh_all(self, booked: BookedAlarm, now: Instant) -> list[Change]:
+        """An alarm that its mode holds back or lets go, and what is a consequence of it."""
+        changes = self._weigh(booked, now)
+        if booked.quiet:
+            booked.life.end_occurrence()
+            self._waits_known = False
+        elif changes:
+            changes += self.judge(booked, now)
+        if changes:
+            for consequence in booked.consequences:
+                changes += self._weigh_all(consequence, now)
+        return changes
 
     def shift(self, by: Instant, now: Instant) -> None:
         """The watch counts its time anew: what waits goes on waiting as long as it had to."""

@@ -301,6 +301,13 @@ class Life:
         if self.beneath is Letter.A:
             self.number, self.priority = 0, self._own_priority
 
+    def end_occurrence(self) -> None:
+        """It is as it should be now: what is still so when that is over is another occurrence."""
+        if self.active:
+            self.become(Letter.N)
+            self.number, self.priority = 0, self._own_priority
+            self.taken_by, self.comes_back_at = "", None
+
     def shift(self, by: Instant) -> None:
         """The watch counts its time anew, `by` milliseconds from where it was."""
         self.since = max(0, self.since + by)

@@ -16,6 +16,7 @@ from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, wri
 from brineward.config.remarks import remarks_on, unreadable_password
 from brineward.config.settings import SensorSource, Settings
 from brineward.plant.plan import DepotPlan
+from brineward.plant.seasons import HOUR_OF_DAY
 from brineward.texts.usable import unusable_channels
 from brineward.wording.operator_units import level, measured
 
@@ -107,6 +108,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"  Texts go to {people}."
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
+    yield from _season_lines(plan)
     yield from _plant_lines(plan)
     yield f"  Sensors ({len(plan.sensors)}):"
     rows = [_sensor_row(plan, source) for source in settings.sources if source.depot == plan.id]
@@ -119,6 +121,15 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     off = [alarm for alarm, setting in plan.alarms.items() if not setting.enabled]
     if off:
         yield f"  Switched off in this file: {', '.join(off)}."
+
+
+def _season_lines(plan: DepotPlan) -> Iterator[str]:
+    """When its mode is set by itself, in the order of the year."""
+    if plan.seasons.each:
+        yield f"  Seasons, each from {HOUR_OF_DAY:02}:00 of its day; people may set another mode:"
+        yield from _columns(
+            [(f"{one.month:02}-{one.day:02}", one.mode.value) for one in plan.seasons.each]
+        )
 
 
 def _plant_lines(plan: DepotPlan) -> Iterator[str]:
@@ -196,6 +207,7 @@ def _depot_summary(settings: Settings, plan: DepotPlan) -> dict[str, Any]:
         "id": plan.id,
         "name": plan.name,
         "short": plan.short,
+        "seasons": {one.mode.value: f"{one.month:02}-{one.day:02}" for one in plan.seasons.each},
         "on_call": [settings.people[person].name for person in plan.duty.on_call],
         "sensors": [
             {

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Any
 
+from brineward.commands.mode_lines import mode_status
 from brineward.commands.status_alarms import Now, alarm_status, is_judged, outside
 from brineward.physics.freezing import first_solid, freezing_point_c
 from brineward.physics.phase_coefficients import EUTECTIC_MASS_FRACTION
@@ -27,6 +28,7 @@ def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) ->
     return {
         "id": plan.id,
         "name": plan.name,
+        "mode": mode_status(records.modes.now(plan.id)),
         "strengths": [
             _strength(state, name.removesuffix(STRENGTH), value)
             for name, value in derived.items()

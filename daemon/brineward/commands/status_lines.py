@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from brineward.commands.local_clock import LocalClock
+from brineward.commands.mode_lines import mode_line
 from brineward.commands.status_alarms import STRENGTH_UNIT
 from brineward.config.settings import Settings
 from brineward.plant.plan import SI_UNITS, DepotPlan, Measure
@@ -91,6 +92,7 @@ def _service_lines(
 
 
 def _depot_lines(plan: DepotPlan, row: dict[str, Any], clock: LocalClock) -> Iterator[str]:
+    yield f"  {mode_line(plan, row['mode'], clock)}"
     if not any(alarm["active"] for alarm in row["alarms"]):
         yield "  No active alarms."
     for alarm in row["alarms"]:

@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
 def who_is_it(plan: DepotPlan, said: str | None) -> str | None:
     """Who on call gives a command, by what was said or by login; None for nobody, and says so."""
-    wanted = said or _login()
+    wanted = said or login()
     by = person_on_call(plan, wanted)
     if by is None:
         who = f"{wanted} is" if wanted else "You are"
@@ -91,7 +91,7 @@ def depot_and_number(settings: Settings, code: str) -> tuple[str, int] | None:
     return None
 
 
-def _login() -> str:
+def login() -> str:
     """Who is logged in; empty where this machine does not know."""
     try:
         return getpass.getuser()

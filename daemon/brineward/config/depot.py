@@ -75,6 +75,7 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
         shelter_name=head.shelter.name if head.shelter is not None else "",
         sensors={name: table.planned(name, tanks.get(table.at)) for name, table in sensors.items()},
         idle_hours=head.idle_hours,
+        seasons=head.seasons.seasons(),
         strength=head.strength.made(Strength),
         alarms=alarms,
         duty=head.made(Duty, on_call=tuple(head.on_call)),

@@ -1,6 +1,8 @@
 """`[depots.X]`: one depot, without the tables inside it."""
 
 import re
+from datetime import date
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, field_validator
@@ -20,8 +22,11 @@ from brineward.config.mistakes import shown
 from brineward.config.sections import Section, key, key_of, refused
 from brineward.plant.idle_hours import IdleHours
 from brineward.plant.plan import Duty, Pump, Strength
+from brineward.plant.seasons import Season, Seasons
+from brineward.readings.modes import Mode
 
 _SHORT = re.compile(r"[A-Z]{2,4}", re.ASCII)
+_DAY_OF_YEAR = re.compile(r"([01][0-9])-([0-3][0-9])", re.ASCII)
 _HOURS = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9]) ?- ?([01]?[0-9]|2[0-3]):([0-5][0-9])")
 
 PersonId = Annotated[
@@ -62,6 +67,22 @@ def _idle_hours(written: object) -> IdleHours:
     return IdleHours(begin=begin, end=end)
 
 
+def _day_of_year(written: object) -> tuple[int, int]:
+    found = _DAY_OF_YEAR.fullmatch(written) if isinstance(written, str) else None
+    if found is None:
+        raise refused(f"{shown(written)} is not a month and a day")
+    month, day = int(found[1]), int(found[2])
+    try:
+        date(2025, month, day)  # no leap year: what begins each year needs a day of each
+    except ValueError:
+        raise refused(f"{shown(written)} is no day of every year") from None
+    return month, day
+
+
+DayOfYear = Annotated[tuple[int, int] | None, BeforeValidator(_day_of_year)]
+_DAY = 'the day on which it begins, month and day, such as "04-30"'
+
+
 class StrengthTable(Section):
     """`[depots.X.strength]`: the band that the brine must be in."""
 
@@ -80,6 +101,24 @@ class ShelterTable(Section):
     """`[depots.X.shelter]`: the depot has one."""
 
     name: SpokenName = ""
+
+
+class SeasonsTable(Section):
+    """`[depots.X.seasons]`: the days of the year on which the depot's mode is set by itself."""
+
+    filling_up: DayOfYear = key(_DAY, default=None)
+    in_service: DayOfYear = key(_DAY, default=None)
+    storm_watch: DayOfYear = key(_DAY, default=None)
+    standing_by: DayOfYear = key(_DAY, default=None)
+    being_drained: DayOfYear = key(_DAY, default=None)
+    laid_up: DayOfYear = key(_DAY, default=None)
+
+    def seasons(self) -> Seasons:
+        """The seasons of a plan, in the order of the year."""
+        days = ((getattr(self, mode.value.replace(" ", "_")), mode) for mode in Mode)
+        return Seasons(
+            tuple(sorted(Season(day[0], day[1], mode) for day, mode in days if day is not None))
+        )
 
 
 class PumpTable(Section):
@@ -129,6 +168,7 @@ class DepotTable(Section):
         'the hours in which no pump runs, such as "22:00-05:00"', default=None
     )
     strength: StrengthTable = key("a table of keys", default=StrengthTable())
+    seasons: SeasonsTable = key("a table of keys", default=SeasonsTable())
     shelter: ShelterTable | None = key("a table", default=None)
     vessels: dict[str, object] = key(_INSIDE, default={})
     valves: dict[str, object] = key(_INSIDE, default={})
@@ -146,6 +186,18 @@ class DepotTable(Section):
                 "low under target under high",
             )
         return band
+
+    @field_validator("seasons")
+    @classmethod
+    def _one_a_day(cls, table: SeasonsTable) -> SeasonsTable:
+        seasons = table.seasons().each
+        for one, other in pairwise(seasons):
+            if one[:2] == other[:2]:
+                raise refused(
+                    f"{one.mode} and {other.mode} both begin on {one.month:02}-{one.day:02}",
+                    "a day of its own for each",
+                )
+        return table
 
     @field_validator("on_call")
     @classmethod

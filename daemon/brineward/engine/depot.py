@@ -12,6 +12,7 @@ import orjson
 
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook, Change
+from brineward.engine.modes import DepotModes
 from brineward.engine.own_clock import SMALL, OwnClock
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
@@ -31,7 +32,7 @@ from brineward.readings.entries import (
     Take,
     Tick,
 )
-from brineward.readings.instants import DAY, MINUTE, SECOND, Instant, instant_from_rfc3339
+from brineward.readings.instants import DAY, MINUTE, SECOND, Instant, earliest, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState, Output
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.telling.telling import OLD_NEWS, Telling
@@ -73,6 +74,7 @@ class DepotEngine:
         self._plant, self._watch = site.trackers, site.watch
         self._book = AlarmBook(site)
         self._telling = Telling(site, self._book.all)
+        self._modes = DepotModes(site, self._book, self._telling, self._told)
         self._trackers = (*self._plant, *self._watch)
         self._clock = OwnClock()
         self._lag = 0
@@ -86,7 +88,7 @@ class DepotEngine:
             Handling: self._handle,
             HandTest: self._test,
             Answer: self._answer,
-            ModeSet: self._mode,
+            ModeSet: lambda entry: self._modes.set(entry, self.now),
             Delivery: self._delivery,
             ServiceTrouble: self._trouble,
         }
@@ -141,32 +143,37 @@ class DepotEngine:
 
         Just after the link came up it is wanted at once: it says that what waited is through.
         """
-        waits = (self._book.next_deadline, self._telling.next_deadline, self._clock.believed_at)
-        due = min((one for one in waits if one is not None), default=None)
+        due = earliest(self._next_waiting(), self._clock.believed_at)
         if not self._proven:
             due = self.now if due is None else min(due, self.now)
         return None if due is None else due + self._clock.skew
+
+    def _next_waiting(self) -> Instant | None:
+        book, telling, modes = self._book, self._telling, self._modes
+        return earliest(book.next_deadline, telling.next_deadline, modes.next_deadline)
 
     # -- time
 
     def _arrive(self, time: Instant, *, lag: int) -> Sequence[Output]:
         """Time has come to `time`: fire what is due up to then, then tell what was held."""
         self._lag = lag
-        book, telling = self._book, self._telling
+        book, telling, modes = self._book, self._telling, self._modes
         outputs: list[Output] = []
         if time - self.now > LONGEST_GAP:
             telling.resume(time)
-        while (deadline := _earlier(book.next_deadline, telling.next_deadline)) is not None:
+        while (deadline := self._next_waiting()) is not None:
             if deadline > time:
                 break
             self.now = max(self.now, deadline)
             counts = lag <= LAGGING
+            outputs += modes.fire(deadline, self.now, lag)
             outputs += self._told(book.fire(deadline, self.now, silence_counts=counts))
             if not counts:
                 book.put_off_looks(deadline, max(self.now, time) + LAGGING)
             if telling.next_deadline is not None and telling.next_deadline <= deadline:
                 outputs += telling.rounds_due(deadline, self.now, lag)
         self.now = max(self.now, time)
+        modes.follow(self.now)
         if telling.holds:
             outputs += telling.present(self.now, lag)
         believed_at = self._clock.believed_at
@@ -284,10 +291,6 @@ class DepotEngine:
             return self._telling.declined(entry.number, entry.by, self.now, self._lag)
         return self._told(changes)
 
-    def _mode(self, entry: ModeSet) -> Sequence[Output]:
-        self._plant.mode.set(entry, self.now)
-        return self._changed(self._plant.mode)
-
     def _trouble(self, trouble: ServiceTrouble) -> Sequence[Output]:
         self._watch.troubles.changed(trouble)
         return self._changed(self._watch.troubles)
@@ -384,6 +387,7 @@ class DepotEngine:
         for clock in (self._watch.sensor_clocks, self._watch.own_clock):
             clock.shift(by)
         self._watch.link.listening_since = self.now
+        self._modes.shift(by, self.now)
         self._telling.shift(by)
         self._book.shift(by, self.now)
 
@@ -410,6 +414,7 @@ class DepotEngine:
                 "trackers": snapshots(self._trackers),
                 "book": self._book.snapshot(),
                 "telling": self._telling.snapshot(),
+                "modes": self._modes.snapshot(),
             },
             option=orjson.OPT_SORT_KEYS,
         )
@@ -434,15 +439,11 @@ class DepotEngine:
         afresh = restore(self._trackers, data["trackers"])
         self._book.restore(data["book"])
         self._telling.restore(data["telling"])
+        if "modes" in data:
+            self._modes.restore(data["modes"])
         return afresh
 
 
 def _time_of(entry: Entry) -> Instant:
     """By our own clock, where the entry says that."""
     return entry.received if isinstance(entry, Reading | Refusal) else entry.time
-
-
-def _earlier(one: Instant | None, other: Instant | None) -> Instant | None:
-    if one is None or other is None:
-        return one if other is None else other
-    return min(one, other)

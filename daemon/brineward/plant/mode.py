@@ -1,4 +1,4 @@
-"""What the depot is being used for now, as its people have set it."""
+"""What the depot is being used for now, as its people or its schedule have set it."""
 
 from typing import Any
 
@@ -12,24 +12,45 @@ class ModeTracker(Tracker):
     """In service until somebody sets it otherwise."""
 
     name = "mode"
+    version = 2
     lasting = True
 
     def __init__(self) -> None:
         self.mode = Mode.IN_SERVICE
-        self.single_batch = False
-        """One batch is wanted: the plant is not to refill by itself."""
         self.since: Instant = 0
-        """When it was set; 0 where nobody has."""
+        """When this mode began; 0 where nobody has ever set one."""
+        self.single_batch_since: Instant = 0
+        """Since when one batch is wanted and no refill; 0 while refills are."""
 
-    def set(self, entry: ModeSet, now: Instant) -> None:
-        """Somebody has set it."""
-        self.mode, self.single_batch, self.since = entry.mode, entry.single_batch, now
+    @property
+    def single_batch(self) -> bool:
+        """Is one batch wanted, and the plant not to refill by itself?"""
+        return self.single_batch_since > 0
+
+    def set(self, entry: ModeSet, now: Instant) -> bool:
+        """Somebody has set it; is it another mode than before?
+
+        The same mode set again goes on: who is asked about it and says so has answered.
+        """
+        if entry.single_batch != self.single_batch:
+            self.single_batch_since = now if entry.single_batch else 0
+        if entry.mode is self.mode and self.since:
+            return False
+        self.mode, self.since = entry.mode, now
+        return True
+
+    def shift(self, by: Instant) -> None:
+        """The watch counts its time anew, `by` milliseconds from where it was."""
+        if self.since:
+            self.since = max(1, self.since + by)
+        if self.single_batch_since:
+            self.single_batch_since = max(1, self.single_batch_since + by)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self.mode, self.single_batch, self.since]
+        return [self.mode, self.since, self.single_batch_since]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        mode, self.single_batch, self.since = data
+        mode, self.since, self.single_batch_since = data
         self.mode = Mode(mode)

@@ -9,6 +9,7 @@ from datetime import UTC, tzinfo
 from enum import StrEnum
 
 from brineward.plant.idle_hours import IdleHours
+from brineward.plant.seasons import Seasons
 from brineward.plant.shapes import Shape
 from brineward.wording.operator_units import OperatorUnits
 
@@ -201,6 +202,8 @@ class DepotPlan:
     sensors: Mapping[str, SensorPlan] = field(default_factory=dict)
     idle_hours: IdleHours | None = None
     """When no pump should run, since nobody loads; None: any hour may be right."""
+    seasons: Seasons = field(default_factory=Seasons)
+    """When its mode is set by itself; a depot without any is set by people alone."""
     strength: Strength = field(default_factory=Strength)
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)

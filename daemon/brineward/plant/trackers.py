@@ -7,11 +7,13 @@ from brineward.plant.following import followings_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.mode import ModeTracker
+from brineward.plant.mode_fit import ModeFit
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.probes import probes_of
 from brineward.plant.pumps import pump_trackers
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
+from brineward.plant.single_batch import single_batches
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.outputs import Output
@@ -34,6 +36,9 @@ class Trackers:
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.shelter = self._shelter()
+        levels = tuple(self.levels.values())
+        self.mode_fit = ModeFit(self.mode, levels, tuple(self.pumps.values()))
+        self.batches = {one.level.vessel.id: one for one in single_batches(self.mode, levels)}
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -48,6 +53,8 @@ class Trackers:
             *followings,
             *strengths,
             *(() if self.shelter is None else (self.shelter,)),
+            self.mode_fit,
+            *self.batches.values(),
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)

@@ -37,3 +37,12 @@ def rfc3339_from_instant(instant: Instant) -> str:
 def local_from_instant(instant: Instant, zone: tzinfo) -> datetime:
     """The instant on the wall clock of a time zone, for texts and pages only."""
     return (_EPOCH + instant * _MILLISECOND).astimezone(zone)
+
+
+def earliest(*instants: Instant | None) -> Instant | None:
+    """The earliest of those that there are; None where there is none."""
+    found = None
+    for one in instants:
+        if one is not None and (found is None or one < found):
+            found = one
+    return found

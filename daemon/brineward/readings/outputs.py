@@ -66,9 +66,10 @@ class AlarmChanged:
 
 
 NoticeKind = Literal[
-    "raised", "again", "cleared", "taken", "held back", "reminder", "summary", "answer"
+    "raised", "again", "cleared", "taken", "held back", "reminder", "summary", "answer", "news"
 ]
-"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence."""
+"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `news` is
+of the depot itself, such as a mode that its schedule has set."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,8 +137,9 @@ class EpisodeChanged:
     time: Instant
     depot: str
     episode: str
-    """`fill`, `pump-run`, ..."""
+    """`fill`, `pump-run`, `mode`, ..."""
     source: str
+    """The vessel or pump that it is about; of a mode, which."""
     began: Instant
     ended: Instant | None
     amount_m3: float | None = None

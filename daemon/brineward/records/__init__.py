@@ -9,8 +9,19 @@ from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
 from brineward.records.buckets import Bucket
 from brineward.records.episodes import Episode
+from brineward.records.modes import ModeNow, ModeStretch
 from brineward.records.records import Records
 from brineward.records.refusals import Tally
 from brineward.records.service import ServiceRow
 
-__all__ = ["ActiveAlarm", "Bucket", "Episode", "OutboxText", "Records", "ServiceRow", "Tally"]
+__all__ = [
+    "ActiveAlarm",
+    "Bucket",
+    "Episode",
+    "ModeNow",
+    "ModeStretch",
+    "OutboxText",
+    "Records",
+    "ServiceRow",
+    "Tally",
+]

@@ -16,9 +16,9 @@ class Episode:
 
     depot: str
     episode: str
-    """`fill`, `pump-run`, ..."""
+    """`fill`, `pump-run`, `mode`, ..."""
     source: str
-    """The vessel or pump that it is about."""
+    """The vessel or pump that it is about; of a mode, which."""
     began: Instant
     ended: Instant | None
     """None: it goes on."""

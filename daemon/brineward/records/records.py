@@ -5,6 +5,7 @@ from brineward.records.acts import Acts
 from brineward.records.alarms import Alarms
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
+from brineward.records.modes import Modes
 from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
 from brineward.records.service import ServiceRow, service_row, set_aside
@@ -23,6 +24,7 @@ class Records:
         self.texts = Texts(handle)
         self.refusals = Refusals(handle)
         self.acts = Acts(handle)
+        self.modes = Modes(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""

@@ -10,7 +10,9 @@ from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.readings.entries import Answer, Handling, Take
 from brineward.readings.instants import Instant
 from brineward.service.handling import handle
+from brineward.service.mode_setting import set_mode, step_text
 from brineward.service.taking import takable_codes, take
+from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import ReplyListener
 
@@ -34,6 +36,7 @@ class Replies:
                 takable=self._takable,
                 on_take=self._take,
                 on_handling=self._handle,
+                modes=_ModeDesk(settings),
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )
@@ -100,6 +103,38 @@ class Replies:
         named = [p.id for p in depots if outcome.code and outcome.code.startswith(p.short)]
         theirs = [plan.id for plan in depots if person in plan.duty.on_call]
         return named or theirs or [plan.id for plan in depots][:1]
+
+
+class _ModeDesk:
+    """Modes and steps by way of the journal."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._path = settings.journal.path
+        self._plans = {plan.short: plan for plan in settings.depots.values()}
+
+    def set_mode(self, reply: ModeReply, person: str, now: Instant) -> tuple[bool, str]:
+        """Post it where the person is on call there."""
+        plan = self._plans[reply.short]
+        try:
+            setting = set_mode(
+                self._path, plan, reply.mode, by=person, now=now, single_batch=reply.single_batch
+            )
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            return False, f"{plan.name}: the mode can't be recorded, so it is as it was. Try again."
+        return setting.set, setting.sentence
+
+    def next_step(self, reply: StepReply, person: str, now: Instant) -> str:
+        """By the newest readings, for who is on call there."""
+        plan = self._plans[reply.short]
+        if person not in plan.duty.on_call:
+            return f"You are not on call at {plan.name}."
+        try:
+            with Journal.open(self._path, read_only=True) as journal:
+                return step_text(journal, plan, now).text
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            return f"{plan.name}: the records can't be read just now. Try again."
 
 
 class _SeenInJournal:

@@ -267,6 +267,13 @@ class Telling:
         """The text that answers a person's own."""
         return self._unnumbered(person, Notice(kind="answer", plain=body), now)
 
+    def news(self, body: str, now: Instant) -> list[TextDue]:
+        """One low text to the first on call who can be reached: news of the depot, no alarm."""
+        never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
+        people, _ = round_of(self._plan.duty, Priority.LOW, 0, out_of_reach=never)
+        notice = Notice(kind="news", plain=body)
+        return [self._unnumbered(person, notice, now, Priority.LOW) for person in people]
+
     def shift(self, by: Instant) -> None:
         """The watch counts its time anew, `by` milliseconds from where it was."""
         for _, call in self._calls.values():
@@ -295,11 +302,13 @@ class Telling:
             texts.append(self._text(count, person, notice, now, number=number, priority=priority))
         return texts
 
-    def _unnumbered(self, person: str, notice: Notice, now: Instant) -> TextDue:
+    def _unnumbered(
+        self, person: str, notice: Notice, now: Instant, priority: Priority = Priority.MEDIUM
+    ) -> TextDue:
         """A text about no one alarm."""
         self.unnumbered += 1
         count = f"0-{notice.kind}-{self.unnumbered}"
-        return self._text(count, person, notice, now)
+        return self._text(count, person, notice, now, priority=priority)
 
     def _text(
         self,

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from brineward.readings.entries import HandlingKind
-from brineward.texts.reply_words import CODE, IDLE_SIGNS, asked_for, is_idle
+from brineward.readings.modes import Mode
+from brineward.texts.reply_words import (
+    BATCH_WORDS,
+    CODE,
+    IDLE_SIGNS,
+    MODE_WORDS,
+    asked_for,
+    is_idle,
+)
 
 LONGEST_REPLY = 320
 """Characters; two segments. Nobody needs more to take an alarm."""
@@ -62,6 +70,23 @@ class CarrierWord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ModeReply:
+    """What a depot is to be used for from now on."""
+
+    short: str
+    mode: Mode
+    single_batch: bool | None = None
+    """None where it is not said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepReply:
+    """The next step of opening or closing the season is asked for."""
+
+    short: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unclear:
     """No take."""
 
@@ -69,13 +94,17 @@ class Unclear:
     """The alarms that it names all the same."""
 
 
-def parse_reply(text: str, shorts: Iterable[str]) -> Code | Asked | CarrierWord | Unclear:
+Reply = Code | Asked | CarrierWord | ModeReply | StepReply | Unclear
+
+
+def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     """The one alarm that a reply takes; the number alone will do where there is one depot.
 
     "TH12", "th 12", "Reply TH12", "TH12 on it, 20 min" and "Take TH12!" all take it; with any word
     or sign that might turn the meaning round ("TH12 not mine", "TH12?"), or with two codes,
     nothing is taken, since a take stops the calling of everybody else. "TH12 not me", "TH12 shelve
-    2h", "TH12 unshelve" and "TH12 reset" ask for something else.
+    2h", "TH12 unshelve" and "TH12 reset" ask for something else. A mode is set by its own words
+    alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -83,21 +112,46 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Code | Asked | CarrierWord 
     if word in CARRIER_WORDS:
         return CarrierWord(word=word)
     named = _codes_in(plain, known)
+    of_mode = _mode_in(plain, known)
+    if of_mode is not None:
+        return of_mode
     if len(text) > LONGEST_REPLY:
         return Unclear(named=named[:2])
-    if len(named) == 1:
-        without = _without(plain, named[0])
-        if is_idle(without):
-            return named[0]
-        asked = asked_for(without)
-        if asked is not None:
-            what, seconds = asked
-            return Asked(what=what, code=named[0], seconds=seconds)
+    about = _about(plain, named[0]) if len(named) == 1 else None
+    if about is not None:
+        return about
     if not named and len(known) == 1:
         bare = _bare_number(plain)
         if bare:
             return Code(short=known[0], number=bare)
     return Unclear(named=named)
+
+
+def _about(plain: str, code: Code) -> Code | Asked | None:
+    """What a text with one code wants of that alarm; None where it may be anything."""
+    without = _without(plain, code)
+    if is_idle(without):
+        return code
+    asked = asked_for(without)
+    if asked is None:
+        return None
+    what, seconds = asked
+    return Asked(what=what, code=code, seconds=seconds)
+
+
+def _mode_in(plain: str, shorts: Iterable[str]) -> ModeReply | StepReply | None:
+    """The mode or the step that a reply asks for, with a depot's letters before it."""
+    for short in shorts:
+        letters, _, words = plain.partition(" ")
+        if letters != short.upper():
+            continue
+        if words == "NEXT":
+            return StepReply(short=short)
+        for batch, single_batch in BATCH_WORDS.items():
+            said = words.removesuffix(batch).rstrip()
+            if words.endswith(batch) and said in MODE_WORDS:
+                return ModeReply(short=short, mode=MODE_WORDS[said], single_batch=single_batch)
+    return None
 
 
 def person_with(address: str, addresses: Iterable[tuple[str, str]]) -> str | None:

@@ -11,7 +11,16 @@ from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
-from brineward.texts.replies import Asked, CarrierWord, Code, Unclear, parse_reply, person_with
+from brineward.texts.replies import (
+    Asked,
+    CarrierWord,
+    Code,
+    ModeReply,
+    StepReply,
+    Unclear,
+    parse_reply,
+    person_with,
+)
 from brineward.texts.reply_fields import Unreadable, field_at, fields_of
 from brineward.texts.signatures import BadKey, NotGenuine, check_bearer, check_signed, signing_key
 from brineward.wording.gsm import Part, fit_segment
@@ -33,6 +42,9 @@ class ReplyOutcome:
         "not taken",
         "handled",
         "not understood",
+        "mode set",
+        "mode not set",
+        "next step",
         "opted out",
         "opted in",
         "carrier word",
@@ -43,6 +55,7 @@ class ReplyOutcome:
     answer: str
     """One segment to text back to that person; empty where nothing is to be sent."""
     code: str = ""
+    """The alarm that it is about, or the depot's letters."""
 
     @property
     def opted(self) -> Literal["", "out", "in"]:
@@ -56,6 +69,18 @@ class HttpAnswer:
 
     status: int
     sentence: str
+
+
+class ModeDesk(Protocol):
+    """Who sets modes and knows the next step. Both return one segment for the phone."""
+
+    def set_mode(self, reply: ModeReply, person: str, now: Instant) -> tuple[bool, str]:
+        """Was it set, and what to answer."""
+        ...
+
+    def next_step(self, reply: StepReply, person: str, now: Instant) -> str:
+        """What to answer."""
+        ...
 
 
 class SeenReplies(Protocol):
@@ -76,8 +101,8 @@ class ReplyJudge:
 
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
     sentence saying why nothing was taken; `on_handling` gets what else is asked for and returns
-    what came of it; `on_outcome` gets what the reply came to, with the answer for the phone;
-    `takable` gives the codes that a person could take now, the most pressing first.
+    what came of it; `modes` sets modes; `on_outcome` gets what the reply came to, with the answer
+    for the phone; `takable` gives the codes that a person could take now, the most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
     """
@@ -93,6 +118,7 @@ class ReplyJudge:
         takable: Callable[[str], Sequence[str]],
         on_take: Callable[[Take], str],
         on_handling: Callable[[Handling], str],
+        modes: ModeDesk,
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
     ) -> None:
@@ -104,6 +130,7 @@ class ReplyJudge:
         self._takable = takable
         self._on_take = on_take
         self._on_handling = on_handling
+        self._modes = modes
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
         self._one_at_a_time = threading.Lock()
@@ -154,6 +181,8 @@ class ReplyJudge:
                 return self._take(code, person, now)
             case Asked() as asked:
                 return self._handle(asked, person, now)
+            case ModeReply() | StepReply() as reply:
+                return self._mode(reply, person, now)
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
             case Unclear() as unclear:
@@ -176,6 +205,19 @@ class ReplyJudge:
             person=person,
             answer=fit_segment([Part(text=sentence)]),
             code=str(code),
+        )
+
+    def _mode(self, reply: ModeReply | StepReply, person: str, now: Instant) -> ReplyOutcome:
+        """What is asked of a depot's mode: to set it, or for the next step in it."""
+        if isinstance(reply, StepReply):
+            answer = self._modes.next_step(reply, person, now)
+            return ReplyOutcome(kind="next step", person=person, answer=answer, code=reply.short)
+        done, answer = self._modes.set_mode(reply, person, now)
+        return ReplyOutcome(
+            kind="mode set" if done else "mode not set",
+            person=person,
+            answer=answer,
+            code=reply.short,
         )
 
     def _handle(self, asked: Asked, person: str, now: Instant) -> ReplyOutcome:

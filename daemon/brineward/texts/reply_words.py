@@ -6,9 +6,11 @@ it nothing is taken: "not" needs no list of its own, in any language. What asks 
 """
 
 import re
+from collections.abc import Mapping
 from itertools import product
 
 from brineward.readings.entries import HandlingKind
+from brineward.readings.modes import Mode
 
 CODE = "@"
 """Stands for the code, once it has been found."""
@@ -131,3 +133,20 @@ def asked_for(text: str) -> tuple[HandlingKind, float | None] | None:
                 return what, None
             return what, float(said["count"]) * (3600 if said["unit"].startswith("H") else 60)
     return None
+
+
+MODE_WORDS: Mapping[str, Mode] = {mode.value.upper(): mode for mode in Mode} | {
+    "FILLING": Mode.FILLING_UP,
+    "STORM": Mode.STORM_WATCH,
+    "STANDBY": Mode.STANDING_BY,
+    "DRAINING": Mode.DRAINING,
+}
+"""What sets a mode after a depot's letters: a mode's own name, or what a thumb makes of it."""
+
+BATCH_WORDS: Mapping[str, bool | None] = {
+    "ONE BATCH": True,
+    "SINGLE BATCH": True,
+    "REFILLS": False,
+    "": None,
+}
+"""What may follow a mode: is one batch wanted, and no refill? The last: it is not said."""
