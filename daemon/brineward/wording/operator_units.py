@@ -49,6 +49,8 @@ _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
     ("m3/s", False): (0.001, ".2f L/s"),
     ("m3", True): (_GAL, ".3g gal"),
     ("m3", False): (0.001, ".3g L"),
+    ("kg", True): (_LB, ".0f lb"),
+    ("kg", False): (1.0, ".0f kg"),
     ("A", True): (1.0, ".2f A"),
     ("A", False): (1.0, ".2f A"),
     ("K", True): (1 / 1.8, ".3g F"),
@@ -66,6 +68,13 @@ def measured(value: float, unit: str, us: bool) -> str:
     size, written = _OTHERS[unit, us]
     digits, name = written.split(" ")
     return f"{value / size:{digits}} {name}"
+
+
+def amount(cubic_metres: float, us: bool) -> str:
+    """A volume to two figures, in whole gallons or litres: what was worked out from a level."""
+    value = cubic_metres / (_GAL if us else 0.001)
+    size = 10.0 ** max(0, len(str(int(value))) - 2)
+    return f"{round(value / size) * size:,.0f} {'gal' if us else 'L'}"
 
 
 _IN_BRACES = re.compile(r"\{(-?[\d.]+) ([^}]+)\}")
@@ -113,6 +122,10 @@ class OperatorUnits:
         if unit == "1":
             return f"{percent(value)} %"
         return duration(value) if unit == "s" else measured(value, unit, self.us)
+
+    def amount(self, cubic_metres: float) -> str:
+        """See `amount`."""
+        return amount(cubic_metres, self.us)
 
     def in_units(self, text: str) -> str:
         """See `in_units`."""

@@ -73,6 +73,7 @@ class Card:
     texts_fault_runs: int
     repeats_fault_runs: int
     fault_days: float
+    wet_noticed: int
 
     @property
     def false_per_month(self) -> float:
@@ -134,6 +135,7 @@ def card_of(
         texts_fault_runs=sum(run.texts for run in troubled),
         repeats_fault_runs=sum(run.repeats for run in troubled),
         fault_days=sum(run.days for run in troubled),
+        wet_noticed=sum(run.wet_noticed for run in judged),
     )
 
 
@@ -215,6 +217,7 @@ def table(card: Card) -> str:
             "during or after it, other alarms than its own: "
             + (_listed(card.other_alarms) or "none"),
             f"slips of people (valve opened late) that raised an alarm: {card.slips_noticed}",
+            f"rain or melt water in the containment that raised an alarm: {card.wet_noticed}",
             *_sensor_lines(card),
             "no alarm watches these faults: " + ", ".join(card.unwatched),
             "",
