@@ -46,8 +46,8 @@ RECORD = AlarmRecord(
     title="CONTAINMENT WET",
     place=25,
     priority=Priority.MEDIUM,
-    cause="A tank, pipe or water line leaks into the containment, or rain or melt water stands in "
-    "it.",
+    cause="A tank, pipe or water line leaks into the containment, or rain or melt water has "
+    "collected in it.",
     consequence="The containment fills to its rim and spills, has no room for what it is there "
     "for, and a tank that is emptied in it floats.",
     response="Look from outside where it comes from. If it is a tank or a line, shut its supply or "
@@ -55,7 +55,7 @@ RECORD = AlarmRecord(
     "where your local rules let it go: brine is not let into the yard. Don't step into it: mains "
     "near a wet floor may be live, an electrician sees to that. If the floor is dry, the level "
     "sensor's zero is off.",
-    text_response="Look from outside, stop what feeds it, pump it out. Stay out.",
+    text_response="Stay out of it. Stop what feeds it, pump it out.",
     respond_within="until the rim, as the text says; rain: the next working day",
     on_delay_seconds=120.0,
     off_delay_seconds=600.0,
@@ -134,8 +134,8 @@ class ContainmentWet(Condition[Wet]):
         if not self.beyond(value + self._deadband_m if active else value):
             return CLEAR
         rise = self._outside.rise_m_per_s or 0.0
-        if self._mode.mode is Mode.DRAINING and rise < 0.0:
-            return CLEAR
+        if rise < 0.0 and (not active or self._mode.mode is Mode.DRAINING):
+            return CLEAR  # somebody pumps it out
         return Verdict(True, self._finding(value, rise, now))
 
     def _finding(self, value: float, rise: float, now: Instant) -> Wet:
@@ -211,11 +211,11 @@ class ContainmentWet(Condition[Wet]):
             "cold": f"{wet}, a leak?",
             "brine": f"brine in the {self.name}",
             "water": f"water in the {self.name}, no brine",
-        }[finding.source]
+        }.get(finding.source, wet)
         if finding.at_rim:
             headline = f"{self.name} full to its rim"
         gain = finding.gain_m3_per_s
-        much = f"{units.level(finding.value or 0.0)}, {units.amount(finding.volume_m3)}"
+        much = f"{units.depth(finding.value or 0.0)}, {units.amount(finding.volume_m3)}"
         fast = "" if gain is None else f", {units.amount(gain * 3600)}/h"
         seconds = finding.seconds_to_rim
         far = seconds is None or seconds > _FAR_SECONDS or finding.at_rim
@@ -223,7 +223,7 @@ class ContainmentWet(Condition[Wet]):
             headline,
             f"{much}{fast}",
             "" if far or seconds is None else f"rim in {duration(seconds)}",
-            detail=_DETAILS[finding.source],
+            detail=_DETAILS.get(finding.source, ""),
             past=f"{self.name} was wet",
         )
 

@@ -10,7 +10,7 @@ from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
 from brineward.plant.standing import containment_of, lift_kg, standing_in_containment, weight_kg
-from brineward.readings.instants import Instant
+from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -24,6 +24,9 @@ FORECAST_SECONDS = 7200.0
 
 LOAD_SECONDS = 900.0
 """The same while a pump takes brine out: a load ends within minutes, and then nothing falls."""
+
+LOADED = 10 * MINUTE
+"""A level goes on looking as if it fell for some minutes after the pump has stopped."""
 
 CALM = 1.5
 """Active, it stays so until the forecast is this many times as far,"""
@@ -45,7 +48,7 @@ RECORD = AlarmRecord(
     place=15,
     priority=Priority.HIGH,
     cause="There is liquid in the containment, and a tank in it is empty or is being drained.",
-    consequence="The liquid outside lifts the tank: it tears its pipes off, tips over and spills "
+    consequence="The liquid outside lifts the tank: it tears its pipes off, tips and spills "
     "what is left in it.",
     response="Stop draining the tank: if a pump empties it, stop the pump at the panel. The space "
     "outside is emptied first, the tank after that: pump the containment out, from its edge, to "
@@ -121,7 +124,7 @@ class TankMayFloat(Condition[Uplift]):
             return CLEAR
         lift = lift_kg(self._vessel, state.outside_m)
         weight = weight_kg(self._vessel, state.inside_m, state.salt_m)
-        within = LOAD_SECONDS if self._loads() else FORECAST_SECONDS
+        within = LOAD_SECONDS if self._loads(now) else FORECAST_SECONDS
         within *= CALM if active else 1.0
         left = 0.0 if lift >= weight else _seconds_left(self._vessel, state, within)
         if left is None and lift < (SAFE_SHARE if active else SHARE) * weight:
@@ -138,11 +141,14 @@ class TankMayFloat(Condition[Uplift]):
             self._inside.rise_m_per_s or 0.0,
         )
 
-    def _loads(self) -> bool:
-        """May a pump be loading a truck from it, or does the depot's mode say that it's drained?"""
+    def _loads(self, now: Instant) -> bool:
+        """May it fall because a truck is, or was just, loaded? Not while the depot is drained."""
         if self._mode.mode is Mode.DRAINING:
             return False
-        return any(pump is None or pump.running is not False for pump in self._pumps)
+        return any(
+            pump is None or pump.running is not False or now - pump.since < LOADED
+            for pump in self._pumps
+        )
 
     def _finding(self, state: _Now, left: float | None) -> Uplift:
         vessel = self._vessel
@@ -163,23 +169,17 @@ class TankMayFloat(Condition[Uplift]):
     def words(self, finding: Uplift, now: Instant) -> Words:
         """The margin: how far it may still be drained, or how much more outside lifts it."""
         units, past = self.units, f"{self.name} might have floated"
-        outside, inside = finding.value or 0.0, finding.inside_m
+        outside, inside = finding.value or 0.0, units.depth(finding.inside_m)
         if finding.seconds_left is not None and finding.seconds_left < 1:
-            return Words(
-                f"{self.name} may be afloat",
-                f"{units.level(outside)} outside it, {units.level(inside)} inside",
-                past=past,
-            )
+            both = f"{units.depth(outside)} outside it, {inside} inside"
+            return Words(f"{self.name} may be afloat", both, past=past)
         left = "" if finding.seconds_left is None else f"{duration(finding.seconds_left)} left"
-        headline = f"{self.name} may float"
-        below = finding.floats_below_m
-        if finding.falls and below is not None and units.level(below) != units.level(0.0):
-            floats = f"floats below {units.level(below)}, now {units.level(inside)}"
-            return Words(headline, floats, left, past=past)
-        more = units.level(max(0.0, (finding.limit or outside) - outside))
-        little = more == units.level(0.0)
-        lifts = f"{'a little' if little else more} more outside lifts it"
-        return Words(headline, lifts, left, past=past)
+        if finding.falls and finding.floats_below_m is not None:
+            margin = f"floats at {units.depth(finding.floats_below_m)}, now {inside}"
+        else:
+            more = max(0.0, (outside if finding.limit is None else finding.limit) - outside)
+            margin = f"{units.depth(more)} more outside lifts it"
+        return Words(f"{self.name} may float", margin, left, past=past)
 
 
 def _middle(level: LevelTracker) -> float:

@@ -89,7 +89,7 @@ class VesselTable(Section):
     @classmethod
     def _stands_inside(cls, value: object, info: ValidationInfo) -> object:
         if info.data.get("kind") is VesselKind.CONTAINMENT:
-            raise refused("the containment itself does not float", "no such key")
+            raise refused("the containment itself does not float", "no such key there")
         return value
 
     @abstractmethod

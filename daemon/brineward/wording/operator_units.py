@@ -38,6 +38,11 @@ def level(metres: float, us: bool) -> str:
     return f"{sign}{feet} ft {rest} in" if rest else f"{sign}{feet} ft"
 
 
+def depth(metres: float, us: bool) -> str:
+    """A shallow level, where a whole inch is much: tenths of an inch or of a centimetre."""
+    return f"{metres / _INCH:.1f} in" if us else f"{metres * 100:.1f} cm"
+
+
 _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
     ("S/m", True): (0.1, ".1f mS/cm"),
     ("S/m", False): (0.1, ".1f mS/cm"),
@@ -108,6 +113,10 @@ class OperatorUnits:
     def level(self, metres: float) -> str:
         """See `level`."""
         return level(metres, self.us)
+
+    def depth(self, metres: float) -> str:
+        """See `depth`."""
+        return depth(metres, self.us)
 
     def temperature(self, celsius: float) -> str:
         """See `temperature`."""
