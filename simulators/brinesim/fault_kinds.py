@@ -13,6 +13,8 @@ Mask = NDArray[np.bool_]
 Setting = bool | float | str
 
 RUN_ON_M = 0.05
+WET_M = 0.02
+"""So much in the containment is liquid where there should be none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,16 +156,17 @@ KINDS: Mapping[str, FaultKind] = {
         off=lambda plan: {"pipe_leak_m3_per_s": 0.0},
     ),
     "containment-filling": FaultKind(
-        alarm="",
+        alarm="containment-wet",
         unit="L/h of water",
         size=300.0,
+        begun=lambda c, plan: np.asarray(c["containment_level"] > WET_M),
         on=lambda size, plan: {"yard_inflow_m3_per_s": size / 3.6e6},
         off=lambda plan: {"yard_inflow_m3_per_s": 0.0, "yard_drain_m3_per_s": 0.002},
         harm=lambda c, plan: np.asarray(c["containment_level"] > plan.containment.brim_m),
         harm_is="the containment runs over",
     ),
     "tank-empty-in-wet-containment": FaultKind(
-        alarm="",
+        alarm="uplift",
         unit="L/h of water into the containment",
         size=600.0,
         on=lambda size, plan: {

@@ -16,6 +16,9 @@ Columns = Mapping[str, NDArray[np.float64]]
 NO_FLOW = 1e-6
 """A fill of less than this, in m3/s, is none."""
 
+WET_M = 0.01
+"""A containment with more than this is wet: people leave less when they have pumped it out."""
+
 SERIES = (
     "main_level",
     "main_strength",
@@ -45,6 +48,9 @@ class Truth:
         self._turned = False
         """Did the pump turn in the last row?"""
         self._starts: list[float] = []
+        self._wet: list[tuple[float, float | None]] = []
+        """From when to when there was liquid in the containment; None: to the end."""
+        self._is_wet = False
         self._filled: float | None = None
         """How fast the tank was filled in the last row."""
         self._batches: list[tuple[float, float]] = []
@@ -76,6 +82,7 @@ class Truth:
                     self._harm[number], self._harmed[number] = at, True
         self._watch_batches(columns)
         self._watch_starts(columns)
+        self._watch_containment(columns)
         count = int(np.floor((time[-1] - self._next) / self._step + 1e-6)) + 1
         marks = self._next + self._step * np.arange(max(0, count))
         if marks.size:
@@ -102,6 +109,17 @@ class Truth:
         starts = np.flatnonzero(~turns[:-1] & turns[1:])
         self._starts += [float(columns["time"][at]) for at in starts]
         self._turned = bool(turns[-1])
+
+    def _watch_containment(self, columns: Columns) -> None:
+        """Keep from when to when there was liquid in the containment."""
+        wet = np.concatenate([[self._is_wet], columns["containment_level"] > WET_M])
+        for at in np.flatnonzero(wet[:-1] != wet[1:]):
+            time = float(columns["time"][at])
+            if wet[at + 1]:
+                self._wet.append((time, None))
+            else:
+                self._wet[-1] = (self._wet[-1][0], time)
+        self._is_wet = bool(wet[-1])
 
     def would_harm(self, number: int, columns: Columns) -> bool:
         """Does harm come in these rows, which were played on without mending? Then keep when."""
@@ -158,6 +176,7 @@ class Truth:
                 for at, strength in self._batches
             ],
             "pump_starts": [self._stamp(at) for at in self._starts],
+            "wet": [[self._stamp(a), self._stamp(b)] for a, b in self._wet],
             "slips": [self._stamp(at) for at in self._slips],
             "series": self.series,
         }

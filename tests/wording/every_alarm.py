@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
+from brineward.alarms.containment_wet import Source, Wet
 from brineward.alarms.mode_doubtful import Doubtful
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
@@ -20,6 +21,7 @@ from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
+from brineward.alarms.uplift import Uplift
 from brineward.book.book import BookedAlarm
 from brineward.book.life_table import Letter
 from brineward.config.load import load_settings
@@ -86,6 +88,36 @@ def stuck(value: float, unit: str) -> Implausible:
     return Implausible(value=value, unit=unit, stuck_since=START - HOUR // 2)
 
 
+def uplift(outside: float, inside: float, left: float | None, *, falls: bool) -> Uplift:
+    """Of the main tank, which the liquid outside lifts from 4.9 cm up when it is empty."""
+    return Uplift(
+        value=outside,
+        limit=round(0.0549 + inside / 1.207, 3),
+        unit="m",
+        inside_m=inside,
+        floats_below_m=round(1.207 * (outside - 0.0549), 3),
+        falls=falls,
+        seconds_left=left,
+    )
+
+
+def wet(value: float, source: Source, gain_l_per_h: float | None = None) -> Wet:
+    """A level of the containment, m, and how fast it gains."""
+    room = (0.6 - value) * 20330.0
+    gain = gain_l_per_h
+    return Wet(
+        value=value,
+        limit=0.014,
+        unit="m",
+        volume_m3=20.33 * value,
+        source=source,
+        tank="main" if source == "tank" else "",
+        gain_m3_per_s=None if gain is None else gain / 3.6e6,
+        seconds_to_rim=None if gain is None else 3600.0 * room / gain,
+        at_rim=value >= 0.6,
+    )
+
+
 DRY = "the probe reads 0.001 mS/cm, less than drinking water: it is dry, or disconnected"
 SLUSH = (
     "31.2 mS/cm at -18.4 degC is weaker than brine that is liquid there: slush, or a probe out of "
@@ -106,6 +138,17 @@ EVERY_ALARM = (
     Case("closed-valve", "by level, pump not known", "pump", deadheaded(None)),
     Case("pump-left-running", "", "pump", left_running(idle_hours=False)),
     Case("pump-left-running", "idle hours", "pump", left_running(idle_hours=True)),
+    Case("uplift", "drained", "main", uplift(0.14, 0.56, 2100.0, falls=True)),
+    Case("uplift", "rising", "main", uplift(0.041, 0.03, 5400.0, falls=False)),
+    Case("uplift", "nothing moves", "main", uplift(0.066, 0.03, None, falls=False)),
+    Case("uplift", "afloat", "main", uplift(0.14, 0.03, 0.0, falls=True)),
+    Case("containment-wet", "a tank", "containment", wet(0.0141, "tank", 8200.0)),
+    Case("containment-wet", "rain", "containment", wet(0.0153, "rain", 118.0)),
+    Case("containment-wet", "cold", "containment", wet(0.0172, "cold", 40.0)),
+    Case("containment-wet", "brine", "containment", wet(0.0172, "brine", 300.0)),
+    Case("containment-wet", "water", "containment", wet(0.0172, "water", 300.0)),
+    Case("containment-wet", "not known", "containment", wet(0.102, "")),
+    Case("containment-wet", "at its rim", "containment", wet(0.604, "rain", 30.0)),
     Case("overflow-ahead", "rising", "main", overflow(2.286, 719.0)),
     Case("overflow-ahead", "at the limit", "main", overflow(2.253)),
     Case("overflow-ahead", "at the brim", "main", overflow(2.4, 0.0)),

@@ -153,7 +153,7 @@ def test_nobody_is_asked_for_what_is_unsafe(record: AlarmRecord) -> None:
         if re.search(r"\blook (at|for)\b", words):
             assert "from outside" in words, sentence
         if "drain" in words:
-            assert "water lines" in words, sentence
+            assert "water lines" in words or "stop draining" in words, sentence
         if "flame" in words:
             assert "no flame" in words, sentence
         assert "bypass" not in words

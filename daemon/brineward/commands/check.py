@@ -15,8 +15,9 @@ from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
 from brineward.config.remarks import remarks_on, unreadable_password
 from brineward.config.settings import SensorSource, Settings
-from brineward.plant.plan import DepotPlan
+from brineward.plant.plan import DepotPlan, Vessel
 from brineward.plant.seasons import HOUR_OF_DAY
+from brineward.plant.standing import empty_mass_kg, standing_in_containment
 from brineward.texts.usable import unusable_channels
 from brineward.wording.operator_units import level, measured
 
@@ -140,6 +141,7 @@ def _plant_lines(plan: DepotPlan) -> Iterator[str]:
         said = f"brim {level(vessel.brim_m, us)}"
         if vessel.fill_mark_m is not None:
             said += f", filled to {level(vessel.fill_mark_m, us)}"
+        said += _mass_said(plan, vessel)
         rows.append((vessel.id, plan.name_of(vessel.id), said))
     for pump in plan.pumps.values():
         said = (
@@ -151,6 +153,16 @@ def _plant_lines(plan: DepotPlan) -> Iterator[str]:
     if rows:
         yield "  Vessels and pumps:"
         yield from _columns(rows)
+
+
+def _mass_said(plan: DepotPlan, vessel: Vessel) -> str:
+    """What holds it down where it could float; what is only taken for it says so."""
+    if vessel not in standing_in_containment(plan):
+        return ""
+    mass = measured(empty_mass_kg(vessel), "kg", plan.us_units)
+    if vessel.empty_mass_kg is not None:
+        return f", {mass} empty"
+    return f", taken as {mass} empty, a light plastic tank of its size (give empty_mass)"
 
 
 def _sensors_without_alarm(plan: DepotPlan) -> list[str]:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator
 
-from brineward.config.fields import Flow, Height, Length, Line, SpokenName, quantity_in_si
+from brineward.config.fields import Flow, Height, Length, Line, Mass, SpokenName, quantity_in_si
 from brineward.config.mistakes import not_among, shown
 from brineward.config.sections import Section, default_of, key, key_of, known_of, refused
 from brineward.plant.plan import Fill, Vessel, VesselKind
@@ -47,6 +47,16 @@ class VesselTable(Section):
     brine: Annotated[Line, AfterValidator(_brine)] = key(
         f"one of {', '.join(BRINES)}", default=BRINES[0]
     )
+    empty_mass_kg: Mass | None = key_of(
+        Vessel, "empty_mass_kg", 'what it weighs empty, such as "300 kg" or "660 lb"', "empty_mass"
+    )
+    in_containment: bool = key_of(Vessel, "in_containment", "true or false")
+    raised_m: Height = key_of(
+        Vessel,
+        "raised_m",
+        'how high its floor is above the containment\'s, such as "10 cm"',
+        "raised",
+    )
 
     @field_validator("fill_mark_m")
     @classmethod
@@ -74,6 +84,13 @@ class VesselTable(Section):
         if flow is not None and "fill_mark_m" in info.data and info.data["fill_mark_m"] is None:
             raise refused("there is a fill flow but no fill_mark", "a fill_mark beside it")
         return flow
+
+    @field_validator("empty_mass_kg", "in_containment", "raised_m")
+    @classmethod
+    def _stands_inside(cls, value: object, info: ValidationInfo) -> object:
+        if info.data.get("kind") is VesselKind.CONTAINMENT:
+            raise refused("the containment itself does not float", "no such key there")
+        return value
 
     @abstractmethod
     def plant_shape(self) -> Shape:

@@ -75,6 +75,12 @@ class Vessel:
     run_on_m: float = 0.05
     """How far above the mark a healthy float lets it rise before it is shut for good."""
     brine: str = "sodium chloride"
+    empty_mass_kg: float | None = None
+    """What it weighs empty; None: by its size, see `brineward.plant.standing`."""
+    in_containment: bool = True
+    """Does it stand in the depot's containment, where there is one?"""
+    raised_m: float = 0.0
+    """How high its floor is above the containment's."""
 
     @property
     def holds_brine(self) -> bool:

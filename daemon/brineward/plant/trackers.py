@@ -14,7 +14,10 @@ from brineward.plant.pumps import pump_trackers
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
 from brineward.plant.single_batch import single_batches
+from brineward.plant.slow_levels import SlowLevel
+from brineward.plant.standing import containment_of
 from brineward.plant.strengths import strength_trackers
+from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading
@@ -39,6 +42,8 @@ class Trackers:
         levels = tuple(self.levels.values())
         self.mode_fit = ModeFit(self.mode, levels, tuple(self.pumps.values()))
         self.batches = {one.level.vessel.id: one for one in single_batches(self.mode, levels)}
+        self.slow_levels = self._slow_levels()
+        self.thaw = thaw_tracker(plan, sensors)
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -55,6 +60,8 @@ class Trackers:
             *(() if self.shelter is None else (self.shelter,)),
             self.mode_fit,
             *self.batches.values(),
+            *self.slow_levels.values(),
+            *(() if self.thaw is None else (self.thaw,)),
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
@@ -68,6 +75,13 @@ class Trackers:
             return None
         outside = None if outdoors is None else self.sensors[outdoors.id]
         return ShelterTracker(self.sensors[inside.id], outside)
+
+    def _slow_levels(self) -> dict[str, SlowLevel]:
+        """Of every vessel, where the containment's own level is known; else nobody asks."""
+        containment = containment_of(self.plan)
+        if containment is None or containment.id not in self.levels:
+            return {}
+        return {name: SlowLevel(level) for name, level in self.levels.items()}
 
     def __iter__(self) -> Iterator[Tracker]:
         return iter(self._all)

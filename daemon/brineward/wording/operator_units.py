@@ -38,6 +38,11 @@ def level(metres: float, us: bool) -> str:
     return f"{sign}{feet} ft {rest} in" if rest else f"{sign}{feet} ft"
 
 
+def depth(metres: float, us: bool) -> str:
+    """A shallow level, where a whole inch is much: tenths of an inch or of a centimetre."""
+    return f"{metres / _INCH:.1f} in" if us else f"{metres * 100:.1f} cm"
+
+
 _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
     ("S/m", True): (0.1, ".1f mS/cm"),
     ("S/m", False): (0.1, ".1f mS/cm"),
@@ -49,6 +54,8 @@ _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
     ("m3/s", False): (0.001, ".2f L/s"),
     ("m3", True): (_GAL, ".3g gal"),
     ("m3", False): (0.001, ".3g L"),
+    ("kg", True): (_LB, ".0f lb"),
+    ("kg", False): (1.0, ".0f kg"),
     ("A", True): (1.0, ".2f A"),
     ("A", False): (1.0, ".2f A"),
     ("K", True): (1 / 1.8, ".3g F"),
@@ -66,6 +73,13 @@ def measured(value: float, unit: str, us: bool) -> str:
     size, written = _OTHERS[unit, us]
     digits, name = written.split(" ")
     return f"{value / size:{digits}} {name}"
+
+
+def amount(cubic_metres: float, us: bool) -> str:
+    """A volume to two figures, in whole gallons or litres: what was worked out from a level."""
+    value = cubic_metres / (_GAL if us else 0.001)
+    size = 10.0 ** max(0, len(str(int(value))) - 2)
+    return f"{round(value / size) * size:,.0f} {'gal' if us else 'L'}"
 
 
 _IN_BRACES = re.compile(r"\{(-?[\d.]+) ([^}]+)\}")
@@ -100,6 +114,10 @@ class OperatorUnits:
         """See `level`."""
         return level(metres, self.us)
 
+    def depth(self, metres: float) -> str:
+        """See `depth`."""
+        return depth(metres, self.us)
+
     def temperature(self, celsius: float) -> str:
         """See `temperature`."""
         return temperature(celsius, self.us)
@@ -113,6 +131,10 @@ class OperatorUnits:
         if unit == "1":
             return f"{percent(value)} %"
         return duration(value) if unit == "s" else measured(value, unit, self.us)
+
+    def amount(self, cubic_metres: float) -> str:
+        """See `amount`."""
+        return amount(cubic_metres, self.us)
 
     def in_units(self, text: str) -> str:
         """See `in_units`."""

@@ -151,6 +151,19 @@ AIMS: tuple[Aim, ...] = (
         share=1.0,
         in_time=_stuck_in_time,
     ),
+    Aim(
+        title="a tank that will float told 10 min before it does",
+        kinds=("tank-empty-in-wet-containment",),
+        share=1.0,
+        in_time=_before_harm_by(600.0),
+        counts=lambda catch: catch.harm_was_due,
+    ),
+    Aim(
+        title="liquid in the containment told within 10 min of 2 cm",
+        kinds=("containment-filling",),
+        share=1.0,
+        in_time=_within(600.0),
+    ),
 )
 
 

@@ -75,6 +75,7 @@ class Card:
     fault_days: float
     most_texts: int
     """The most texts that one person was sent within ten minutes, in any run."""
+    wet_noticed: int
 
     @property
     def false_per_month(self) -> float:
@@ -137,6 +138,7 @@ def card_of(
         repeats_fault_runs=sum(run.repeats for run in troubled),
         fault_days=sum(run.days for run in troubled),
         most_texts=max((run.most_texts for run in judged), default=0),
+        wet_noticed=sum(run.wet_noticed for run in judged),
     )
 
 
@@ -218,6 +220,7 @@ def table(card: Card) -> str:
             "during or after it, other alarms than its own: "
             + (_listed(card.other_alarms) or "none"),
             f"slips of people (valve opened late) that raised an alarm: {card.slips_noticed}",
+            f"rain or melt water in the containment that raised an alarm: {card.wet_noticed}",
             *_sensor_lines(card),
             "no alarm watches these faults: " + (", ".join(card.unwatched) or "none"),
             "",

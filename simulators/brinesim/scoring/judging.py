@@ -14,6 +14,9 @@ ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible"})
 """Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
+WET = "containment-wet"
+WET_SECONDS = 900.0
+"""This alarm is true while there is liquid in the containment, rain too, and so long after it."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
 FLOOD_SECONDS = 600.0
@@ -68,6 +71,8 @@ class Judged:
     """Texts sent again: a replay has nobody who takes an alarm."""
     most_texts: int = 0
     """The most texts that one person was sent within ten minutes."""
+    wet_noticed: int = 0
+    """Raisings that rain in the containment explains."""
 
 
 def _seconds(stamp: str) -> float:
@@ -105,7 +110,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         if fault["alarm"] and fault["wrong_from"]:
             catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
     slips = [_seconds(slip) for slip in truth["slips"]]
-    slipped = 0
+    wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
+    slipped = wet = 0
     others: list[str] = []
     false: list[str] = []
     for i, (at, alarm, _) in enumerate(raisings):
@@ -113,8 +119,12 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             continue
         if alarm == "closed-valve" and any(0 <= at - slip <= SLIP_SECONDS for slip in slips):
             slipped += 1
+        elif any(a <= at <= b for a, b in spans):
+            others.append(alarm)
+        elif alarm == WET and any(a <= at <= b + WET_SECONDS for a, b in wets):
+            wet += 1
         else:
-            (others if any(a <= at <= b for a, b in spans) else false).append(alarm)
+            false.append(alarm)
     return Judged(
         scenario=truth["scenario"],
         seed=seed,
@@ -126,6 +136,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
+        wet_noticed=wet,
     )
 
 

@@ -1,0 +1,177 @@
+"""Liquid in the containment: told at two centimetres, with what it likely is and how fast it comes."""
+
+import json
+from dataclasses import asdict, replace
+
+import pytest
+
+from brineward.alarms.containment_wet import Wet
+from brineward.alarms.registry import alarms_at, coverage, site_of
+from brineward.plant.plan import AlarmSettings
+from brineward.readings.entries import ModeSet
+from brineward.readings.modes import Mode
+from brineward.readings.outputs import Priority
+from engine.scripted import Script, text_of
+from wet_depot import AROUND_M2, WetWorld, wet_depot, with_hopper
+
+ALARM = "containment-wet"
+CENTIMETRE_AN_HOUR = 0.01 / 3600 * AROUND_M2
+"""m3/s into the containment."""
+
+
+def filling(world: WetWorld, *sensors: str, rate: float, until: int = 9000) -> Script:
+    """Liquid comes from ten minutes on, so many centimetres an hour."""
+    script = Script(wet_depot(*sensors), world=world)
+    return script.at(600, gain=rate * CENTIMETRE_AN_HOUR).run(until)
+
+
+def finding(script: Script) -> Wet:
+    """What is found now, as the depot's state has it."""
+    [alarms] = [json.loads(one)["book"]["alarms"] for one in script.engine.snapshots().values()]
+    return Wet(**alarms[f"{ALARM}/containment"][0][-1])
+
+
+def told(script: Script) -> str:
+    """The first text about it."""
+    return next(text_of(one) for one in script.texts("raised") if "ontainment" in text_of(one))
+
+
+def test_it_is_told_by_the_time_it_is_two_centimetres() -> None:
+    """1.5 cm an hour, 2 cm after 80 min: never late, not before half of it is there."""
+    script = filling(WetWorld(level=2.0), rate=1.5)
+    (raised,) = script.raised(ALARM)
+    assert 600 + 2400 < raised <= 600 + 4800 + 600
+
+
+@pytest.mark.parametrize("off", [-0.004, 0.004, 0.008])
+def test_a_zero_that_is_off_tells_no_dry_floor_and_comes_in_time(off: float) -> None:
+    """The data sheet says 3 mm; a sensor that is off by more is still no liquid, and late by no
+    more than ten minutes.
+    """
+    dry = Script(wet_depot(), world=WetWorld(outside=off, level=2.0)).run(7200)
+    assert dry.raised(ALARM) == []
+    wet = WetWorld(outside=off, level=2.0)
+    (raised,) = filling(wet, rate=1.5).raised(ALARM)
+    assert raised <= 600 + 4800 + 600
+
+
+def test_the_tank_that_loses_it_is_named() -> None:
+    """200 L/h out of the tank and into the containment, no pump running."""
+    script = Script(wet_depot("running", "outdoors"), world=WetWorld(level=2.0))
+    script.at(600, gain=0.2 / 3600, extra=-0.2 / 3600).run(9000)
+    assert "main tank leaking?" in told(script)
+    found = finding(script)
+    assert found.gain_m3_per_s == pytest.approx(0.2 / 3600, rel=0.1)
+    assert found.volume_m3 == pytest.approx(0.2 * 8400 / 3600, rel=0.05)
+
+
+def test_a_load_meanwhile_is_no_leak() -> None:
+    """The pump takes from the tank what the rain brings into the containment."""
+    world = WetWorld(outside=0.03, level=2.0, delivers=0.0005)
+    world.outdoors = 4.0
+    script = Script(wet_depot("running", "outdoors"), world=world)
+    script.at(10, gain=0.0005, running=1.0, open=1.0).run(1500)
+    assert finding(script).source == "rain"
+
+
+@pytest.mark.parametrize(
+    ("outdoors", "source", "said"),
+    [(4.0, "rain", "rain or melt water?"), (-5.0, "cold", "a leak?")],
+)
+def test_the_weather_says_what_it_may_be(outdoors: float, source: str, said: str) -> None:
+    """Where no tank falls: above freezing it is likely rain, below it can't be. Both with a "?"."""
+    world = WetWorld(level=2.0)
+    world.outdoors = outdoors
+    script = filling(world, "outdoors", "running", rate=1.5)
+    assert finding(script).source == source
+    assert said in told(script)
+
+
+def test_without_a_thermometer_nothing_is_guessed() -> None:
+    """Neither rain nor a leak."""
+    script = filling(WetWorld(level=2.0), rate=1.5)
+    assert finding(script).source == ""
+    assert told(script).split(": ")[1].startswith("containment wet. ")
+
+
+@pytest.mark.parametrize(
+    ("reads", "said"),
+    [(18.0, "brine in the containment"), (0.3, "no brine"), (4.0, "rain or melt water?")],
+)
+def test_a_probe_tells_brine_from_water(reads: float, said: str) -> None:
+    """18 S/m is brine and 0.3 is rain, whatever the weather; between them it says nothing."""
+    world = WetWorld(level=2.0)
+    world.sump, world.outdoors = reads, 4.0
+    assert said in told(filling(world, "sump", "outdoors", rate=1.5))
+
+
+@pytest.mark.parametrize(("rate", "grave"), [(1.5, None), (60.0, Priority.HIGH)])
+def test_what_is_soon_at_the_rim_is_grave(rate: float, grave: Priority | None) -> None:
+    """60 cm in an hour, the whole containment; and the text has the time."""
+    script = filling(WetWorld(level=2.0), rate=rate, until=600 + (600 if grave else 8000))
+    found = finding(script)
+    assert found.priority == grave
+    room = (0.6 - (found.value or 0.0)) / (rate * 0.01)
+    assert found.seconds_to_rim == pytest.approx(3600 * room, rel=0.1)
+    assert "im in " in told(script)
+
+
+def test_a_tank_that_soon_has_run_out_is_grave() -> None:
+    """1 m3/h: the rim is far, but 2 m of brine are gone in nine hours; at 0.2 m3/h they last."""
+    for loss, grave in ((1.0, Priority.HIGH), (0.2, None)):
+        script = Script(wet_depot("running"), world=WetWorld(level=2.0))
+        script.at(600, gain=loss / 3600, extra=-loss / 3600).run(6000)
+        assert finding(script).source == "tank"
+        assert finding(script).priority == grave
+
+
+def test_it_clears_when_it_is_pumped_out_and_not_for_less() -> None:
+    """From 10 cm; one that is left at 3 cm stays active."""
+    script = Script(wet_depot(), world=WetWorld(outside=0.10, level=2.0))
+    script.at(1200, gain=-0.002).at(2022, gain=0.0).run(6000)
+    assert script.world.truth("outside") == pytest.approx(0.03, abs=0.002)
+    assert script.cleared(ALARM) == []
+    script.at(6000, gain=-0.002).run(8000)
+    assert len(script.raised(ALARM)) == len(script.cleared(ALARM)) == 1
+
+
+def test_while_the_depot_is_drained_it_is_quiet_only_as_it_falls() -> None:
+    """Pumped out it is as it should be; where the pump stops with half of it left it is told."""
+    script = Script(wet_depot(), world=WetWorld(outside=0.0, level=2.0))
+    its = script.plan.id
+    drain = ModeSet(depot=its, time=script.time, received=script.time, mode=Mode.DRAINING, by="")
+    script.step(drain)
+    script.at(10, outside=0.20).at(11, gain=-0.002).at(1200, gain=0.0).run(1000)
+    assert [t for t in script.raised(ALARM) if t > 400] == []
+    script.run(3000)
+    assert [t for t in script.raised(ALARM) if t > 1200]
+
+
+def test_the_config_sets_the_limit() -> None:
+    """And a coarse level is never believed within three of its accuracies of the floor."""
+    own = wet_depot(alarms={ALARM: AlarmSettings(limit=0.05)})
+    (watch,) = [one for one in alarms_at(site_of(own)) if one.record.id == ALARM]
+    assert watch.condition.limit == pytest.approx(0.05 - 2 * 0.00294, abs=1e-4)
+    level = replace(own.sensors["outside"], standard_uncertainty=0.02)
+    coarse = replace(wet_depot(), sensors={"outside": level})
+    (watch,) = [one for one in alarms_at(site_of(coarse)) if one.record.id == ALARM]
+    assert watch.condition.limit == pytest.approx(3 * 0.0346, abs=1e-3)
+
+
+def test_a_finding_is_kept_as_plain_data() -> None:
+    """What a state of the engine holds reads back as the same finding."""
+    found = finding(filling(WetWorld(level=2.0), rate=3.0, until=6000))
+    assert Wet(**json.loads(json.dumps(asdict(found)))) == found
+
+
+def test_where_it_is_covered() -> None:
+    """By its level, with what else tells where it is from; a probe there would help."""
+    (found,) = [one for one in coverage(wet_depot("outdoors")) if one.alarm == ALARM]
+    assert (found.how, found.by) == ("covered", ("outside", "level", "outdoors"))
+    assert "conductivity" in found.would_help
+    (probed,) = [one for one in coverage(wet_depot("sump")) if one.alarm == ALARM]
+    assert probed.would_help == ""
+    its = with_hopper(wet_depot())
+    bare = replace(its, sensors={"level": its.sensors["level"]})
+    (blind,) = [one for one in coverage(bare) if one.alarm == ALARM]
+    assert (blind.how, blind.would_help) == ("blind", "a level in containment")
