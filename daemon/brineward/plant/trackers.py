@@ -3,13 +3,17 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.contradicted_switches import switch_trackers
 from brineward.plant.following import followings_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.mode import ModeTracker
 from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.power import PowerTracker
 from brineward.plant.probes import probes_of
-from brineward.plant.pumps import pump_trackers
+from brineward.plant.pump_signs import PumpSigns
+from brineward.plant.pumps import PumpTracker, pump_trackers
+from brineward.plant.sensor_pairs import sensor_pairs
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
 from brineward.plant.strengths import strength_trackers
@@ -34,6 +38,10 @@ class Trackers:
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.shelter = self._shelter()
+        self.signs = {pump: self._signs(one) for pump, one in self.pumps.items()}
+        self.switches = [one for signs in self.signs.values() for one in switch_trackers(signs)]
+        self.power = PowerTracker(plan, sensors)
+        self.pairs = sensor_pairs(plan, sensors)
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -48,11 +56,19 @@ class Trackers:
             *followings,
             *strengths,
             *(() if self.shelter is None else (self.shelter,)),
+            *self.signs.values(),
+            *self.switches,
+            self.power,
+            *self.pairs,
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
             for name in sensors
         }
+
+    def _signs(self, pump: PumpTracker) -> PumpSigns:
+        level = self.levels.get(pump.pump.draws_from)
+        return PumpSigns(self.plan, pump, self.sensors, None if level is None else level.sensor)
 
     def _shelter(self) -> ShelterTracker | None:
         inside = self.plan.sensor_of(Measure.TEMPERATURE, "shelter")
