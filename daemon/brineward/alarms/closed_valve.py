@@ -159,7 +159,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             return Words(f"{self.name} runs {against}", time_left=left, past=past)
         tank = self.units.name_of(self._pump.pump.draws_from)
         return Words(
-            f"{self.name} moves no brine: valve shut, ice, air or empty tank?",
+            f"{self.name} moves no brine: valve shut, ice, air, empty?",
             time_left=left,
             detail=f"{tank} level not falling",
             past=f"{self.name} moved no brine",

@@ -82,20 +82,18 @@ class PumpDry(Condition[RunningDry]):
 
     def words(self, finding: RunningDry, now: Instant) -> Words:
         """What shows it: its current, its pressure, the level or the flow."""
-        value, limit = (
-            self.units.measured(one or 0.0, finding.unit) for one in (finding.value, finding.limit)
-        )
-        headline, how_bad = f"{self.name} runs dry or air-locked", ""
-        if finding.by == "current":
-            how_bad = f"draws {value}, usually {limit}"
-        elif finding.by == "pressure":
-            how_bad = f"builds up {value}"
-        elif finding.by == "level":
+        name, value = self.name, self.units.measured(finding.value or 0.0, finding.unit)
+        if finding.by == "flow":
+            why = "valve open: dry, air or ice?"
+            return Words(f"{name} moves no brine", why, past=f"{name} moved no brine")
+        if finding.by == "level":
             tank = self.units.name_of(self._pump.pump.draws_from)
-            headline, how_bad = f"{self.name} runs dry", f"{tank} at {value}, down to the suction"
-        else:
-            headline, how_bad = f"{self.name} moves no brine", "valve open: dry, air or ice?"
-        return Words(headline, how_bad, past=f"{self.name} ran dry")
+            down = f"{tank} at {value}, down to the suction"
+            return Words(f"{name} runs dry", down, past=f"{name} ran dry")
+        shown = f"pressure {value}"
+        if finding.by == "current":
+            shown = f"{finding.value or 0.0:.1f} A, usually {finding.limit or 0.0:.1f} A"
+        return Words(f"{name} runs dry or air-locked", shown, past=f"{name} ran dry")
 
 
 def _witnesses(plan: DepotPlan, pump: Pump) -> tuple[list[str], list[str]]:

@@ -51,7 +51,7 @@ class SwitchContradicted(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """What it says, and what is."""
-        return Words(f"{self.name} {finding.why}")
+        return Words(f"{self.units.name_of(self._switch.plan.at)}: its switch {finding.why}")
 
 
 def _conditions(site: Site) -> Iterator[SwitchContradicted]:
