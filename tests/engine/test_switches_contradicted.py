@@ -64,9 +64,9 @@ def test_a_pump_said_to_run_that_draws_nothing_is_convicted_and_accused_of_nothi
 
 def test_a_clamp_that_came_off_hides_no_closed_valve() -> None:
     """No current and no flow are what a dead clamp and a closed valve show; pressure decides."""
-    world = PumpWorld(stuck=("current",))
-    script = loaded(depot(*ALL), world).at(0, lambda w: w.says.update(current=0.0))
-    script.at(AT, running=1.0).run(AT + 600)
+    world = PumpWorld()
+    script = loaded(depot(*ALL), world).at(AT - 20, lambda _: world.stuck.add("current"))
+    script.at(AT, running=1.0).run(AT + 500)
     assert within(script.raised(CLOSED), AT, AT + 5)
     assert script.cleared(CLOSED) == []
     assert script.raised(ALARM) == []
