@@ -88,6 +88,8 @@ class Controls:
     door: float = 0.0
     hose_to: str = "truck"
     air_lock: bool = False
+    weir_blocked: bool = False
+    """Salt has crusted over the hopper's way into the main tank."""
     leak_area_m2: float = 0.0
     """Orifice low in the main tank; what it lets out falls into the containment."""
     pipe_leak_m3_per_s: float = 0.0
@@ -218,6 +220,18 @@ class Equations:
         gone = c.pipe_leak_m3_per_s + c.main_drain_m3_per_s if main.level_m > 0.03 else 0.0
         return fallen * main.density, gone * main.density
 
+    def _over_hopper_brim(
+        self, level_m: float, density: float, strength: float, temperature_c: float
+    ) -> tuple[float, float, float]:
+        """What the hopper spills into the containment, kg/s; the salt and the heat in it."""
+        head = level_m - self.plan.hopper.brim_m
+        if head <= 0:
+            return 0.0, 0.0, 0.0
+        spill = self.plan.spill_coefficient * head * math.sqrt(head) * density
+        salt = spill * strength
+        capacity = WATER_HEAT_CAPACITY * (spill - salt) + SALT_HEAT_CAPACITY * salt
+        return spill, salt, temperature_c * capacity
+
     def yard_level(self, y: list[float]) -> float:
         """Level in m in the containment; its liquid is taken to be at 10 degC."""
         mass = y[YARD_WATER] + y[YARD_SALT]
@@ -243,6 +257,16 @@ class Equations:
         salt = drained * y[YARD_SALT] / mass if mass > 0 else 0.0
         return level, rain, drying, drained, salt
 
+    def _let_out(
+        self, c: Controls, level_m: float, density: float, strength: float, temperature_c: float
+    ) -> tuple[float, float, float]:
+        """What the hopper's drain lets out, kg/s: the water and the salt; and the heat in them."""
+        let_out = c.hopper_drain_m3_per_s * density if level_m > 0.03 else 0.0
+        salt = let_out * strength
+        water = let_out - salt
+        capacity = WATER_HEAT_CAPACITY * water + SALT_HEAT_CAPACITY * salt
+        return water, salt, temperature_c * capacity
+
     def rates(
         self, y: list[float], c: Controls, around: Surroundings, found: Found | None = None
     ) -> list[float]:
@@ -264,14 +288,14 @@ class Equations:
         dissolving = max(0.0, p.dissolving_kg_per_s_per_m * min(bed, level) * wanting)
         head = level - p.weir_m
         over = p.weir_coefficient * head * math.sqrt(head) * density if head > 0 else 0.0
+        if c.weir_blocked:
+            over = 0.0
+        spill, spill_salt, spill_heat = self._over_hopper_brim(level, density, hopper_w, hopper_c)
         over_salt = over * hopper_w
         over_water = over - over_salt
         over_heat = hopper_c * (WATER_HEAT_CAPACITY * over_water + SALT_HEAT_CAPACITY * over_salt)
-        let_out = c.hopper_drain_m3_per_s * density if level > 0.03 else 0.0
-        let_out_salt = let_out * hopper_w
-        let_out_water = let_out - let_out_salt
-        let_out_heat = hopper_c * (
-            WATER_HEAT_CAPACITY * let_out_water + SALT_HEAT_CAPACITY * let_out_salt
+        let_out_water, let_out_salt, let_out_heat = self._let_out(
+            c, level, density, hopper_w, hopper_c
         )
         hopper_drying = p.evaporation_kg_per_s_per_m2_per_k * max(0.0, hopper_c) * p.hopper_open_m2
         # Water in, past the float: part through the hopper, part straight to the tank.
@@ -323,20 +347,21 @@ class Equations:
                 found.fill_m3_per_s,
             )
         return [
-            into - over_water - hopper_drying - let_out_water,
-            dissolving - over_salt - let_out_salt,
+            into - over_water - hopper_drying - let_out_water - (spill - spill_salt),
+            dissolving - over_salt - let_out_salt - spill_salt,
             -dissolving,
             into * supply_heat
             - over_heat
             - let_out_heat
             - dissolving * HEAT_OF_SOLUTION
             - from_hopper
-            - drying_heat,
+            - drying_heat
+            - spill_heat,
             past + over_water - out * fresh,
             over_salt - out * w,
             past * supply_heat + over_heat - out_heat - from_main,
-            rain + fallen * fresh - drained + drained_salt - drying,
-            fallen * w - drained_salt,
+            rain + fallen * fresh + spill - spill_salt - drained + drained_salt - drying,
+            fallen * w + spill_salt - drained_salt,
             (heating + from_main + from_hopper - loss) / p.shelter_heat_capacity_j_per_k,
             supply,
             rain,
@@ -347,5 +372,5 @@ class Equations:
             gone * w + drained_salt + let_out_salt,
             dissolving * HEAT_OF_SOLUTION,
             supply * supply_heat + heating,
-            out_heat + loss + drying_heat + let_out_heat,
+            out_heat + loss + drying_heat + let_out_heat + spill_heat,
         ]

@@ -64,9 +64,17 @@ def _shelter_freezes(c: Columns, plan: DepotPlan) -> Mask:
     return np.asarray(c["shelter_temperature"] <= 0.0)
 
 
+def _over_hopper_brim(c: Columns, plan: DepotPlan) -> Mask:
+    return np.asarray(c["hopper_level"] >= plan.hopper.brim_m)
+
+
 def _dry_running(c: Columns, plan: DepotPlan) -> Mask:
     low = plan.suction_m + 0.2 * plan.vortex_m
     return np.asarray((c["pump_turning"] > 0) & (c["main_level"] <= low))
+
+
+def _air_locked(c: Columns, plan: DepotPlan) -> Mask:
+    return np.asarray((c["pump_turning"] > 0) & (c["hose_flow"] <= 0) & (c["valve_open"] > 0))
 
 
 _PUMP_OFF: Mapping[str, Setting] = {"pump_on": False, "valve_open": False}
@@ -205,7 +213,7 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the liquid in the pump's casing reaches 100 degC",
     ),
     "pump-dry": FaultKind(
-        alarm="",
+        alarm="pump-dry",
         unit="",
         size=1.0,
         on=lambda size, plan: {"pump_on": True, "valve_open": True, "water_on": False},
@@ -222,21 +230,35 @@ KINDS: Mapping[str, FaultKind] = {
         off=lambda plan: {**_PUMP_OFF, "hose_to": "truck"},
     ),
     "air-lock": FaultKind(
-        alarm="",
+        alarm="pump-dry",
+        also=("closed-valve",),
         unit="",
         size=1.0,
         on=lambda size, plan: {"air_lock": True, "pump_on": True, "valve_open": True},
         off=lambda plan: {**_PUMP_OFF, "air_lock": False},
+        harm=_air_locked,
+        harm_is="the shaft seal runs dry",
+    ),
+    "hopper-blocked": FaultKind(
+        alarm="overflow-ahead",
+        unit="",
+        size=1.0,
+        on=lambda size, plan: {"weir_blocked": True},
+        off=lambda plan: {"weir_blocked": False},
+        begun=lambda c, plan: np.asarray(c["hopper_level"] > plan.hopper.brim_m - RUN_ON_M),
+        harm=_over_hopper_brim,
+        harm_is="the hopper runs over its brim",
     ),
     "outlet-tripped": FaultKind(
-        alarm="",
+        alarm="outlet-dead",
         unit="",
         size=1.0,
         on=lambda size, plan: {"outlet_ok": False},
         off=lambda plan: {"outlet_ok": True},
     ),
     "power-cut": FaultKind(
-        alarm="shelter-freezing",
+        alarm="mains-lost",
+        also=("outlet-dead", "shelter-freezing"),
         unit="",
         size=1.0,
         on=lambda size, plan: {"mains_ok": False},
@@ -279,6 +301,13 @@ KINDS: Mapping[str, FaultKind] = {
     ),
     "sensor-stuck": FaultKind(
         alarm="sensor-implausible", unit="", size=1.0, sensor="main-level", how="stuck"
+    ),
+    "switch-stuck": FaultKind(
+        alarm="switch-contradicted",
+        unit="",
+        size=1.0,
+        sensor="hose-valve-open",
+        how="stuck",
     ),
     "sensor-spiking": FaultKind(
         alarm="sensor-implausible",

@@ -270,6 +270,23 @@ def test_the_plant_runs_in_a_tank_of_another_shape() -> None:
     assert masses(other.state) == pytest.approx(before, rel=1e-12)
 
 
+def test_a_blocked_hopper_runs_over_into_the_containment_and_loses_nothing() -> None:
+    """Its water stops at a little over its brim; water, salt and heat are all still there."""
+    working = plant(DepotPlan(level_m=1.2))
+    working.controls.weir_blocked = True
+    before, heat_before = masses(working.state), heat(working.state, working.plan)
+    standing, yard = working.look()[1], working.look()[8]
+    working.controls.blend = 0.0
+    working.advance(3 * 3600, [])
+    row = dict(zip(eq.COLUMNS, working.look(), strict=True))
+    assert working.plan.hopper.brim_m < row["hopper_level"] < working.plan.hopper.brim_m + 0.01
+    assert row["main_level"] < standing + 0.01
+    assert row["containment_level"] > yard + 0.1
+    assert masses(working.state) == pytest.approx(before, rel=1e-12)
+    left = heat(working.state, working.plan) - heat_before
+    assert abs(left) < 1e-9 * working.state[eq.HEAT_GIVEN]
+
+
 def test_weak_brine_reaches_the_probe_late_and_the_whole_in_the_end() -> None:
     """While a weak fill blends in, the probe reads stronger than the tank; both agree after."""
     working = plant(DepotPlan(level_m=1.2, blend=0.9))

@@ -193,6 +193,15 @@ def test_an_aim_counts_what_came_in_time() -> None:
     assert (by_level.in_time, by_level.of, by_level.met) == (2, 2, True)
 
 
+def test_an_aim_is_about_depots_that_have_what_it_needs() -> None:
+    """A dry pump is due in a minute where its current is measured, else in five, else never."""
+    dry = [catch("air-lock", delay_seconds=seconds) for seconds in (60.0, 61.0, 301.0)]
+    (by_current,) = reached(dry, sensors=("pump-running", "pump-current"))
+    (by_level,) = reached(dry, sensors=("pump-running", "main-level"))
+    assert (by_current.in_time, by_level.in_time) == (1, 2)
+    assert reached(dry, sensors=("main-level",)) == ()
+
+
 def test_a_stated_time_is_the_sensor_s_own() -> None:
     """A sensor that speaks once a minute has longer than one that speaks every ten seconds."""
     late = silent_within_seconds(10.0) + 1

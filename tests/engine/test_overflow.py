@@ -1,10 +1,14 @@
 """Tank nearing overflow, scripted: healthy fills, floats that stick, pumps, no fill mark."""
 
+import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 
-from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.plant.plan import AlarmSettings, DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.shapes import UprightCylinder
+from depots import sensor
 from engine.scripted import BRIM_M, Script, World, text_of, with_sensor, with_sensors
 
 ALARM = "overflow-ahead"
@@ -187,3 +191,32 @@ def test_a_level_read_every_minute_is_enough_for_a_float_that_sticks() -> None:
         assert brim is not None
         (raised,) = script.raised(ALARM)
         assert brim - raised >= THREE_MINUTES, seed
+
+
+HOPPER = Vessel(
+    id="hopper", kind=VesselKind.HOPPER, shape=UprightCylinder(diameter_m=2.0), brim_m=1.8
+)
+
+
+def hopper(level: Callable[[int], float]) -> Script:
+    """A hopper whose level goes so by the second, for an hour."""
+    its = with_sensors("level")
+    sensors = {**its.sensors, "hopper-level": sensor("hopper-level", Measure.LEVEL, "hopper")}
+    its = replace(its, vessels={**its.vessels, "hopper": HOPPER}, sensors=sensors)
+    world = World()
+    world.every_second.append(lambda w: w.says.update({"hopper-level": level(w.seconds)}))
+    return Script(its, world=world).run(3600)
+
+
+def test_a_hopper_whose_water_runs_on_is_raised_under_its_brim() -> None:
+    """Five centimetres under it, at 0.3 mm/s: 1.75 m is there after 1167 s."""
+    script = hopper(lambda seconds: min(1.4 + 3e-4 * seconds, 1.8))
+    [at] = script.raised(ALARM, "hopper")
+    assert 1160 < at < 1300
+    assert "hopper near overflow" in text_of(script.texts("raised")[0])
+
+
+def test_salt_that_is_tipped_into_a_hopper_is_no_overflow() -> None:
+    """Its level jumps with every bucket, fast enough for the brim in a minute, and goes back."""
+    script = hopper(lambda seconds: 1.4 + 0.2 * math.exp(-((seconds % 600 - 300) ** 2) / 3600))
+    assert script.raised(ALARM, "hopper") == []

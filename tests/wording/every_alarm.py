@@ -13,11 +13,15 @@ from zoneinfo import ZoneInfo
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.containment_wet import Source, Wet
+from brineward.alarms.mains_lost import PowerLost
 from brineward.alarms.mode_doubtful import Doubtful
+from brineward.alarms.outlet_dead import Dead
 from brineward.alarms.overflow_ahead import Overflow
+from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
+from brineward.alarms.sensors_disagree import Apart
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
@@ -25,6 +29,7 @@ from brineward.alarms.uplift import Uplift
 from brineward.book.book import BookedAlarm
 from brineward.book.life_table import Letter
 from brineward.config.load import load_settings
+from brineward.plant.contradicted_switches import SAYS_RUNNING, SAYS_SHUT, SAYS_STOPPED
 from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
 from brineward.plant.mode_fit import What
@@ -83,6 +88,16 @@ def doubtful(mode: str, what: What, place: str) -> Doubtful:
     return Doubtful(mode=mode, what=what, place=place, began=START - 10 * MINUTE)
 
 
+def power_lost(*, likely: bool, frost: bool) -> PowerLost:
+    """Three minutes ago."""
+    return PowerLost(since=BEGAN, likely=likely, frost=frost)
+
+
+def dry(by: str, value: float, limit: float, unit: str) -> RunningDry:
+    """By one of its sorts of evidence."""
+    return RunningDry(by=by, value=value, limit=limit, unit=unit)
+
+
 def stuck(value: float, unit: str) -> Implausible:
     """Since half an hour."""
     return Implausible(value=value, unit=unit, stuck_since=START - HOUR // 2)
@@ -136,6 +151,24 @@ EVERY_ALARM = (
     Case("closed-valve", "by level", "pump", deadheaded(START + 7 * MINUTE)),
     Case("closed-valve", "by level, hot", "pump", deadheaded(BEGAN)),
     Case("closed-valve", "by level, pump not known", "pump", deadheaded(None)),
+    Case("pump-dry", "by current", "pump", dry("current", 4.69, 12.88, "A")),
+    Case("pump-dry", "by pressure", "pump", dry("pressure", 7500.0, 61000.0, "Pa")),
+    Case("pump-dry", "at the suction", "pump", dry("level", 0.083, 0.08, "m")),
+    Case("pump-dry", "by meter", "pump", dry("flow", 0.0, 0.0, "m3/s")),
+    Case("mains-lost", "", "mains", power_lost(likely=False, frost=False)),
+    Case("mains-lost", "in frost", "mains", power_lost(likely=False, frost=True)),
+    Case("mains-lost", "likely", "mains", power_lost(likely=True, frost=True)),
+    Case("outlet-dead", "", "pump", Dead(mains_known=True)),
+    Case("outlet-dead", "mains not known", "pump", Dead(mains_known=False)),
+    Case("switch-contradicted", "valve", "hose-valve-open", Explained(why=SAYS_SHUT)),
+    Case("switch-contradicted", "says running", "pump-running", Explained(why=SAYS_RUNNING)),
+    Case("switch-contradicted", "says stopped", "pump-running", Explained(why=SAYS_STOPPED)),
+    Case(
+        "sensors-disagree",
+        "",
+        "main-level-2",
+        Apart(value=0.11, limit=0.0195, unit="m", first=1.52, other=1.41),
+    ),
     Case("pump-left-running", "", "pump", left_running(idle_hours=False)),
     Case("pump-left-running", "idle hours", "pump", left_running(idle_hours=True)),
     Case("uplift", "drained", "main", uplift(0.14, 0.56, 2100.0, falls=True)),
@@ -239,11 +272,15 @@ def example(*, us: bool, replies: bool) -> DepotPlan:
     """The example depot, with a density meter besides, so that it has every alarm."""
     its = next(iter(load_settings(CONFIG).depots.values()))
     meter = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0)
+    added = (
+        sensor("mains-power", Measure.POWER, "mains"),
+        sensor("main-level-2", Measure.LEVEL, "main", low=0.0, high=2.6),
+    )
     return replace(
         its,
         us_units=us,
         zone=ZoneInfo("America/Chicago"),
-        sensors={**its.sensors, "density": meter},
+        sensors={**its.sensors, "density": meter, **{one.id: one for one in added}},
         duty=replace(its.duty, replies=replies),
     )
 

@@ -57,7 +57,8 @@ RECORD = AlarmRecord(
     basis="Heating: 1.5 kW of shut-off power into {0.005 m3} is about {4.6 K} a minute (computed). "
     "The delay lets two switches that change together report in either order (common practice, no "
     "source). By level alone: under half of the slowest fall that the pump makes; not while a "
-    "meter in its hose shows that a quarter of its flow passes.",
+    "meter in its hose shows that a quarter of its flow passes, nor where current or pressure show "
+    "that it has no liquid: then it runs dry.",
 )
 
 
@@ -77,7 +78,8 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
     A switch that says shut is believed at once. Without one, or where all say open, the level of
     the tank that the pump draws from must be falling by about half of what the pump takes less
     what the fill brings; a hose end can be shut too. A meter in the hose that says it flows is
-    believed before the level, one that says it doesn't is not enough.
+    believed before the level, one that says it doesn't is not enough. A pump that is shown to have
+    no liquid runs dry instead, and one that two witnesses show to stand doesn't run at all.
     """
 
     def __init__(self, site: Site, pump: PumpTracker) -> None:
@@ -86,8 +88,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         self._switches = _switches(plan, pump.pump, sensors)
         level = site.trackers.levels.get(pump.pump.draws_from)
         self._level = None if level is None else level.sensor
-        meter = plan.sensor_of(Measure.FLOW, pump.pump.id)
-        self._meter = None if meter is None else sensors[meter.id]
+        self._signs = site.trackers.signs[pump.pump.id]
         self._expected = slowest_fall_m_per_s(plan, pump.pump)
         """The slowest fall that a healthy pump makes, m/s; 0 where it can't be known."""
         levels = () if self._level is None else (self._level,)
@@ -109,7 +110,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         why = self._pump.unknown(now)
         if why:
             return Verdict.unknown(why)
-        if not self._pump.running:
+        if not self._pump.running or self._signs.stands(now):
             return CLEAR
         for valve, switch in self._switches:
             # A switch that has gone silent may have been turned since: then the level decides.
@@ -117,7 +118,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
                 found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at())
                 return Verdict(True, found)
         # The level is still, too, while salt tipped into the hopper drives brine across.
-        if self._meter is not None and self._pump.pump.delivers(self._meter.believed(now)):
+        if self._signs.delivers(now) or self._signs.dry(now) is not None:
             return CLEAR
         return self._by_level(self._pump.run, now, active)
 
@@ -158,7 +159,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             return Words(f"{self.name} runs {against}", time_left=left, past=past)
         tank = self.units.name_of(self._pump.pump.draws_from)
         return Words(
-            f"{self.name} moves no brine: valve shut, ice or empty tank?",
+            f"{self.name} moves no brine: valve shut, ice, air, empty?",
             time_left=left,
             detail=f"{tank} level not falling",
             past=f"{self.name} moved no brine",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.levels import LevelTracker
-from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -37,8 +37,10 @@ RECORD = AlarmRecord(
     title="TANK NEAR OVERFLOW",
     place=20,
     priority=Priority.HIGH,
-    cause="The float did not shut the fill, or a pump fills the tank with nobody there.",
-    consequence="Brine spills at the brim into the containment, then wherever that leads.",
+    cause="The float did not shut the fill, a pump fills the tank with nobody there, or the "
+    "hopper's way into the tank is blocked while its water runs on.",
+    consequence="Brine, or the hopper's water, spills at the brim into the containment, then "
+    "wherever that leads.",
     response="If a pump fills this tank, stop the pump at the panel first: a valve shut on a "
     "running pump is the other danger. Then shut the tank's supply by its hand valve, from outside "
     "the containment. Find out why the float did not. Do not climb on or into a tank.",
@@ -115,7 +117,13 @@ class OverflowAhead(Condition[Overflow]):
         return level, CONFIDENCE * MEDIAN_LOSS * math.sqrt(variance / readings)
 
     def _unusual(self) -> bool:
-        """Is it no healthy fill that rises?"""
+        """Is it no healthy fill that rises?
+
+        A hopper rises to its outlet with every fill, and jumps with every bucket of salt: only its
+        height counts.
+        """
+        if self._vessel.kind is VesselKind.HOPPER:
+            return False
         mark = self._vessel.fill_mark_m
         if mark is None:
             return True
@@ -161,12 +169,17 @@ def height_limit_m(vessel: Vessel) -> float:
     return min(vessel.fill_mark_m + vessel.run_on_m, vessel.brim_m - 0.02)
 
 
+def _runs_over(vessel: Vessel) -> bool:
+    """Is it filled by what is meant for it? What is in the containment isn't."""
+    return vessel.kind is not VesselKind.CONTAINMENT
+
+
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
-    for vessel in plan.vessels.values():
+    for vessel in filter(_runs_over, plan.vessels.values()):
         level = plan.sensor_of(Measure.LEVEL, vessel.id)
-        if vessel.holds_brine and level is not None:
+        if level is not None:
             yield Coverage(RECORD.id, vessel.id, "covered", (level.id,))
-        elif vessel.holds_brine:
+        else:
             yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
 
 
@@ -175,7 +188,7 @@ ALARM = Alarm(
     conditions=lambda site: [
         OverflowAhead(site, level)
         for level in site.trackers.levels.values()
-        if level.vessel.holds_brine
+        if _runs_over(level.vessel)
     ],
     coverage=_coverage,
 )

@@ -73,6 +73,9 @@ class SensorImplausible(Condition[Implausible]):
         """Not to be believed? While it is active, six good readings in a row are wanted."""
         sensor = self._sensor
         nonsense = sensor.marks & 0b111111 != 0 if active else sensor.nonsense
+        contradicted = sensor.doubt == "contradicted"
+        if contradicted and sensor.plan.measures.is_switch and not nonsense:
+            return CLEAR  # a switch that others contradict has its own alarm
         if sensor.nonsense or not sensor.doubt:
             return Verdict(True, Implausible(sends=sensor.bad_why)) if nonsense else CLEAR
         if sensor.doubt == "stuck" and sensor.repeats and sensor.repeats.stuck_at is not None:

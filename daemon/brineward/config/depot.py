@@ -58,6 +58,7 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
     _hold_names_apart(findings, key, known)
     _hold_vessels_together(findings, key, vessels)
     _hold_probes_inside(findings, key, sensors, vessels, known)
+    _hold_suctions_inside(findings, key, pumps, vessels, known)
     if head is None or len(findings.mistakes) > before:
         return None
     tanks = {name: table.planned(name) for name, table in vessels.items()}
@@ -164,6 +165,24 @@ def _hold_probes_inside(
             findings.add(
                 (*key, "sensors", name, "mounted"),
                 f"the probe ({level(sensor.mounted_m, known.us_units)}) sits above the brim "
+                f"({level(vessel.brim_m, known.us_units)})",
+                "a height inside the vessel",
+            )
+
+
+def _hold_suctions_inside(
+    findings: Findings,
+    key: KeyPath,
+    pumps: Mapping[str, PumpTable],
+    vessels: Mapping[str, VesselTable],
+    known: Known,
+) -> None:
+    for name, pump in pumps.items():
+        vessel = vessels.get(pump.draws_from)
+        if vessel is not None and pump.suction_m >= vessel.brim_m:
+            findings.add(
+                (*key, "pumps", name, "suction"),
+                f"the suction ({level(pump.suction_m, known.us_units)}) is above the brim "
                 f"({level(vessel.brim_m, known.us_units)})",
                 "a height inside the vessel",
             )

@@ -8,8 +8,10 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BeforeValidator, field_validator
 
 from brineward.config.fields import (
+    Current,
     Duration,
     Flow,
+    Height,
     Line,
     MassFraction,
     Power,
@@ -144,6 +146,15 @@ class PumpTable(Section):
         "longest_run_seconds",
         'the time after which it was left running, such as "45 min"',
         "longest_run",
+    )
+    suction_m: Height = key_of(
+        Pump, "suction_m", 'the height of its suction above the floor, such as "8 cm"', "suction"
+    )
+    running_current_a: Current | None = key_of(
+        Pump,
+        "running_current_a",
+        'what it draws while it delivers, such as "12.5 A"',
+        "running_current",
     )
 
 

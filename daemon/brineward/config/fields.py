@@ -83,6 +83,8 @@ Power = Annotated[float, _quantity("power", above=0, most=1e6)]
 """A power, to 1 MW."""
 Mass = Annotated[float, _quantity("mass", above=0, most=1e6)]
 """A mass, to 1,000 t, in kg."""
+Current = Annotated[float, _quantity("current", above=0, most=1e4)]
+"""A current, to 10,000 A."""
 Duration = Annotated[float, _quantity("duration", above=0, most=10 * 366 * 86_400)]
 """A time of some length, to ten years, in seconds."""
 WholeSeconds = Annotated[int, BeforeValidator(_whole), _quantity("duration", above=0, most=1e9)]

@@ -17,6 +17,8 @@ ValueT = TypeVar("ValueT")
 
 OUTDOORS = "outdoors"
 SHELTER = "shelter"
+MAINS = "mains"
+"""The depot's supply, before all its outlets."""
 
 _SILENT_MARGIN_SECONDS = 30.0
 
@@ -50,7 +52,7 @@ _RULES = {
     Measure.CURRENT: _Rule(quantity="current", places=("pump",), high=100.0),
     Measure.RUNNING: _Rule(quantity="", places=("pump",)),
     Measure.OPEN: _Rule(quantity="", places=("valve",)),
-    Measure.POWER: _Rule(quantity="", places=("pump", SHELTER)),
+    Measure.POWER: _Rule(quantity="", places=("pump", SHELTER, MAINS)),
 }
 _VESSEL_MARGIN_M = 0.3
 _PLACE_WORDS = {
@@ -59,6 +61,7 @@ _PLACE_WORDS = {
     "valve": "a valve",
     SHELTER: SHELTER,
     OUTDOORS: OUTDOORS,
+    MAINS: MAINS,
 }
 
 
@@ -120,7 +123,7 @@ def _payload(raw: object, info: ValidationInfo) -> object:
 
 def places_of(known: Known) -> dict[str, str]:
     """Every place that a sensor may be at, and what kind of place it is."""
-    places = {OUTDOORS: OUTDOORS}
+    places = {OUTDOORS: OUTDOORS, MAINS: MAINS}
     if known.has_shelter:
         places[SHELTER] = SHELTER
     for names, kind in ((known.valves, "valve"), (known.pumps, "pump"), (known.vessels, "vessel")):
@@ -135,7 +138,7 @@ class SensorTable(Section):
     measures: Measure = key(
         f"one of {', '.join(sorted(measure.value for measure in Measure))}", strict=False
     )
-    at: str = key("a vessel, pump or valve of this depot, shelter or outdoors")
+    at: str = key("a vessel, pump or valve of this depot, shelter, outdoors or mains")
     unit: str | None = key("the unit it publishes in", default=None, validate_default=True)
     scale: float = key_of(SensorSource, "scale", "what the number is multiplied by, such as 0.1")
     range: list[float] | None = key(

@@ -124,6 +124,10 @@ class Pump:
     """How much liquid that is."""
     longest_run_seconds: float | None = None
     """A longer run is one that was forgotten; None: as long as its largest load takes."""
+    suction_m: float = 0.0
+    """Height of its suction above the floor of the vessel: a level there, and it draws air."""
+    running_current_a: float | None = None
+    """What it draws while it delivers; None: learned from its loads."""
 
     def delivers(self, flow_m3_per_s: float | None) -> bool:
         """Does the meter in its hose show that it delivers? None where that doesn't tell."""
@@ -139,7 +143,7 @@ class SensorPlan:
     id: str
     measures: Measure
     at: str
-    """The vessel, pump or valve it belongs to, or `shelter`, `outdoors`."""
+    """The vessel, pump or valve it belongs to, or `shelter`, `outdoors`, `mains`."""
     name: str = ""
     low: float
     high: float

@@ -3,14 +3,18 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.contradicted_switches import switch_trackers
 from brineward.plant.following import followings_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.mode import ModeTracker
 from brineward.plant.mode_fit import ModeFit
 from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.power import PowerTracker
 from brineward.plant.probes import probes_of
-from brineward.plant.pumps import pump_trackers
+from brineward.plant.pump_signs import PumpSigns
+from brineward.plant.pumps import PumpTracker, pump_trackers
+from brineward.plant.sensor_pairs import sensor_pairs
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
 from brineward.plant.single_batch import single_batches
@@ -44,6 +48,10 @@ class Trackers:
         self.batches = {one.level.vessel.id: one for one in single_batches(self.mode, levels)}
         self.slow_levels = self._slow_levels()
         self.thaw = thaw_tracker(plan, sensors)
+        self.signs = {pump: self._signs(one) for pump, one in self.pumps.items()}
+        self.switches = [one for signs in self.signs.values() for one in switch_trackers(signs)]
+        self.power = PowerTracker(plan, sensors)
+        self.pairs = sensor_pairs(plan, sensors)
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -62,11 +70,19 @@ class Trackers:
             *self.batches.values(),
             *self.slow_levels.values(),
             *(() if self.thaw is None else (self.thaw,)),
+            *self.signs.values(),
+            *self.switches,
+            self.power,
+            *self.pairs,
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
             for name in sensors
         }
+
+    def _signs(self, pump: PumpTracker) -> PumpSigns:
+        level = self.levels.get(pump.pump.draws_from)
+        return PumpSigns(self.plan, pump, self.sensors, None if level is None else level.sensor)
 
     def _shelter(self) -> ShelterTracker | None:
         inside = self.plan.sensor_of(Measure.TEMPERATURE, "shelter")

@@ -25,6 +25,10 @@ class Aim:
     """Which catches of these kinds it is about."""
     switch: bool | None = None
     """Only where the pump's valve has a switch, or has none; None: either."""
+    needs: str = ""
+    """Only where the depot has this sensor; empty: whatever it has."""
+    lacks: str = ""
+    """Only where it has not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +99,7 @@ def _stuck_in_time(catch: Catch) -> bool:
 
 CURRENT = "pump-current"
 _CLOSED = ("pump-against-closed-valve", "valve-shut-before-pump-off")
+_DRY = ("pump-dry", "air-lock")
 _STRENGTH = ("weak-brine", "strong-brine", "salt-nearly-gone")
 
 AIMS: tuple[Aim, ...] = (
@@ -111,6 +116,28 @@ AIMS: tuple[Aim, ...] = (
         share=0.99,
         in_time=_within(60.0),
         switch=False,
+    ),
+    Aim(
+        title="pump running dry told within 60 s, by its current",
+        kinds=_DRY,
+        share=0.99,
+        in_time=_within(60.0),
+        needs=CURRENT,
+    ),
+    Aim(
+        title="pump running dry told within 5 min, by the level alone",
+        kinds=_DRY,
+        share=0.99,
+        in_time=_within(300.0),
+        needs="pump-running",
+        lacks=CURRENT,
+    ),
+    Aim(
+        title="tripped outlet or lost mains told within 60 s, by a switch",
+        kinds=("outlet-tripped", "power-cut"),
+        share=1.0,
+        in_time=_within(60.0),
+        needs="outlet-power",
     ),
     Aim(
         title="runaway fill told",
@@ -173,6 +200,8 @@ def reached(catches: Sequence[Catch], *, sensors: Sequence[str]) -> tuple[Reache
     found = []
     for aim in AIMS:
         if aim.switch is not None and aim.switch is not has_switch:
+            continue
+        if aim.lacks in sensors or (aim.needs and aim.needs not in sensors):
             continue
         about = [c for c in catches if c.kind in aim.kinds and aim.counts(c)]
         if about:

@@ -10,7 +10,7 @@ AFTER_SECONDS = 1800.0
 """An alarm is a catch from a minute before a fault's onset to half an hour after its mending."""
 OFF_BAND = 0.01
 """Brine that is off its band by so much, as a mass fraction, is clearly off."""
-ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible"})
+ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible", "switch-contradicted"})
 """Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""

@@ -1,0 +1,105 @@
+"""Switches that other sensors show to be wrong, scripted; and what convicts none."""
+
+import pytest
+
+from engine.pump_world import PumpWorld, depot, loaded
+from engine.scripted import Script, text_of, within
+
+ALARM, CLOSED, IMPLAUSIBLE = "switch-contradicted", "closed-valve", "sensor-implausible"
+ALL = ("running", "valve", "level", "current", "pressure", "flow", "power")
+AT = 1000
+
+
+def stuck_valve(*names: str) -> Script:
+    """A load with a valve's switch that says shut from before it, and a second one later."""
+    script = loaded(depot(*names), PumpWorld())
+    script.at(AT - 100, lambda w: w.says.update(valve=0.0))
+    script.at(AT - 10, open=1.0).at(AT, running=1.0).at(AT + 240, running=0.0, open=0.0)
+    return script.at(AT + 1000, running=1.0, open=1.0).at(AT + 1240, running=0.0, open=0.0)
+
+
+def test_a_valve_said_to_be_shut_while_brine_flows_is_convicted_once() -> None:
+    """Its closed-valve alarm clears at once and doesn't come with the next load; one text."""
+    script = stuck_valve(*ALL).run(AT + 1500)
+    assert within(script.raised(ALARM, "valve"), AT + 30, AT + 75)
+    assert len(script.raised(CLOSED)) == 1
+    assert within(script.cleared(CLOSED), AT + 40, AT + 110)
+    assert script.raised(IMPLAUSIBLE) == []
+    texts = [text_of(text) for text in script.texts("raised")]
+    assert any("hose valve: its switch says shut, yet brine flows" in text for text in texts)
+
+
+def test_it_is_believed_again_once_it_changes() -> None:
+    """Somebody has mended it: a closed valve is raised at once again."""
+    script = stuck_valve(*ALL).at(AT + 500, lambda w: w.says.pop("valve")).at(AT + 510, open=1.0)
+    script.at(AT + 520, open=0.0).at(AT + 2000, running=1.0).run(AT + 2100)
+    assert within([t for t in script.raised(CLOSED) if t > AT + 1500], AT + 2000, AT + 2005)
+    assert script.cleared(ALARM, "valve")
+
+
+def test_without_a_meter_no_valve_is_convicted() -> None:
+    """A level that falls may be a leak: its switch is still believed."""
+    script = stuck_valve("running", "valve", "level").run(AT + 1500)
+    assert script.raised(ALARM) == []
+    assert len(script.raised(CLOSED)) == 2
+
+
+def test_a_valve_shown_open_while_nothing_flows_convicts_none() -> None:
+    """That is ice, or a hose end: a closed valve by the level."""
+    script = loaded(depot(*ALL), PumpWorld()).at(AT - 10, open=1.0, delivers=0.0)
+    script.at(AT, running=1.0).run(AT + 600)
+    assert script.raised(ALARM) == []
+    assert within(script.raised(CLOSED), AT, AT + 60)
+
+
+def test_a_pump_said_to_run_that_draws_nothing_is_convicted_and_accused_of_nothing() -> None:
+    """After three minutes; no dry pump, and no closed valve though its valve is shut."""
+    script = loaded(depot(*ALL), PumpWorld()).at(AT, running=1.0, turns=0.0, open=1.0)
+    script.at(AT + 30, open=0.0).run(AT + 900)
+    assert within(script.raised(ALARM, "running"), AT + 180, AT + 220)
+    assert script.raised(CLOSED) == []
+    assert script.raised("pump-dry") == []
+    assert script.raised(IMPLAUSIBLE) == []
+
+
+def test_a_clamp_that_came_off_hides_no_closed_valve() -> None:
+    """No current and no flow are what a dead clamp and a closed valve show; pressure decides."""
+    world = PumpWorld()
+    script = loaded(depot(*ALL), world).at(AT - 20, lambda _: world.stuck.add("current"))
+    script.at(AT, running=1.0).run(AT + 500)
+    assert within(script.raised(CLOSED), AT, AT + 5)
+    assert script.cleared(CLOSED) == []
+    assert script.raised(ALARM) == []
+
+
+@pytest.mark.parametrize("by", ["current", "flow"])
+def test_a_pump_said_to_be_stopped_that_runs_is_convicted(by: str) -> None:
+    """By the current that it usually draws, or by a flow that only a pump makes."""
+    names = ("running", "valve", "level", "flow", *(("current",) if by == "current" else ()))
+    script = loaded(depot(*names), PumpWorld())
+    script.at(AT, turns=1.0, open=1.0 if by == "flow" else 0.0).run(AT + 300)
+    assert within(script.raised(ALARM, "running"), AT + 60, AT + 110)
+
+
+def test_brine_that_runs_out_by_its_own_height_convicts_no_switch() -> None:
+    """A third of the pump's flow, for an hour, and the level falls with it."""
+    world = PumpWorld(stuck=("flow",))
+    world.says["flow"] = 0.0
+    script = Script(depot(*ALL), world=world).at(100, open=1.0, extra=-1.2e-3)
+    script.at(110, lambda w: w.says.update(flow=1.2e-3))
+    assert script.run(3700).raised(ALARM) == []
+
+
+def test_a_valve_left_open_for_a_day_is_no_fault() -> None:
+    """Nobody loads, and nothing is said."""
+    script = Script(depot(*ALL), world=PumpWorld()).at(100, open=1.0).run(86_400)
+    assert script.raised(ALARM) == []
+
+
+def test_a_conviction_lives_through_a_restart() -> None:
+    """It is remembered with the switch, and what it lasted so far with what convicts it."""
+    script = loaded(depot(*ALL), PumpWorld()).at(AT, running=1.0, turns=0.0, open=1.0)
+    script.at(AT + 100, lambda _: script.restart()).at(AT + 300, lambda _: script.restart())
+    script.run(AT + 900)
+    assert within(script.raised(ALARM, "running"), AT + 180, AT + 220)
+    assert script.cleared(ALARM) == []
