@@ -3,15 +3,18 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
+from brineward.plant.load_balance import load_balances
 from brineward.plant.mode import ModeTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.probes import probes_of
 from brineward.plant.pumps import pump_trackers
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
+from brineward.plant.standing import StandingTracker
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.outputs import Output
@@ -34,6 +37,20 @@ class Trackers:
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.shelter = self._shelter()
+        self.standing = {
+            name: StandingTracker(
+                level,
+                plan,
+                mode=self.mode,
+                pumps=[one for one in self.pumps.values() if one.pump.draws_from == name],
+                thermometer=self._thermometer_in(name),
+                strength=self.strengths.get(name),
+            )
+            for name, level in self.levels.items()
+            if level.vessel.holds_brine
+        }
+        self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
+        self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -47,12 +64,19 @@ class Trackers:
             *self.probes.values(),
             *followings,
             *strengths,
+            *self.standing.values(),
+            *self.fills_wanted,
+            *self.load_balances,
             *(() if self.shelter is None else (self.shelter,)),
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
             for name in sensors
         }
+
+    def _thermometer_in(self, vessel: str) -> SensorTracker | None:
+        found = self.plan.sensor_of(Measure.TEMPERATURE, vessel)
+        return None if found is None else self.sensors[found.id]
 
     def _shelter(self) -> ShelterTracker | None:
         inside = self.plan.sensor_of(Measure.TEMPERATURE, "shelter")
