@@ -94,6 +94,8 @@ class Controls:
     """Orifice low in the main tank; what it lets out falls into the containment."""
     pipe_leak_m3_per_s: float = 0.0
     """Out of the suction pipe, outside the containment."""
+    line_leak_share: float = 0.0
+    """Of what the pump takes: lost into the ground before the meter in the hose."""
     yard_inflow_m3_per_s: float = 0.0
     yard_drain_m3_per_s: float = 0.0
     main_drain_m3_per_s: float = 0.0
@@ -286,10 +288,8 @@ class Equations:
         level, bed = self.hopper_level(mass / density, y[HOPPER_SOLID])
         wanting = saturation_from_temperature(hopper_c) - hopper_w
         dissolving = max(0.0, p.dissolving_kg_per_s_per_m * min(bed, level) * wanting)
-        head = level - p.weir_m
-        over = p.weir_coefficient * head * math.sqrt(head) * density if head > 0 else 0.0
-        if c.weir_blocked:
-            over = 0.0
+        head = 0.0 if c.weir_blocked else max(0.0, level - p.weir_m)
+        over = p.weir_coefficient * head * math.sqrt(head) * density
         spill, spill_salt, spill_heat = self._over_hopper_brim(level, density, hopper_w, hopper_c)
         over_salt = over * hopper_w
         over_water = over - over_salt
@@ -304,8 +304,11 @@ class Equations:
         into = supply - past
         # Out of the main tank.
         pumping = self.pump(main.level_m, main.density, c, around.line_frozen)
-        pumped = 0.0 if c.hose_to == "main" else pumping.flow_m3_per_s * main.density
+        moved = pumping.flow_m3_per_s * main.density
+        leaked = c.line_leak_share * moved
+        pumped = 0.0 if c.hose_to == "main" else moved - leaked
         fallen, gone = self._leaving_main(main, c)
+        gone += leaked
         out = pumped + fallen + gone
         out_heat = out * main.temperature_c * main.heat_per_kg_k
         w, fresh = main.strength, 1 - main.strength
@@ -339,7 +342,7 @@ class Equations:
                 float(pumping.turning),
                 pumping.current_a,
                 pumping.pressure_pa,
-                pumping.flow_m3_per_s,
+                pumping.flow_m3_per_s * (1 - c.line_leak_share),
                 float(c.valve_open),
                 shelter,
                 around.outdoor_c,

@@ -131,7 +131,7 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the main tank runs over its brim",
     ),
     "float-stuck-shut": FaultKind(
-        alarm="",
+        alarm="not-filling",
         unit="",
         size=1.0,
         on=lambda size, plan: {"float_fault": "closed"},
@@ -148,7 +148,8 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the main tank runs over its brim",
     ),
     "tank-leak": FaultKind(
-        alarm="",
+        alarm="tank-leak",
+        also=("containment-wet",),
         unit="L/h into the containment",
         size=40.0,
         on=lambda size, plan: {"leak_area_m2": _orifice(size, plan)},
@@ -157,11 +158,19 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the containment runs over",
     ),
     "pipe-leak": FaultKind(
-        alarm="",
+        alarm="tank-leak",
         unit="L/h into the ground",
         size=20.0,
         on=lambda size, plan: {"pipe_leak_m3_per_s": size / 3.6e6},
         off=lambda plan: {"pipe_leak_m3_per_s": 0.0},
+    ),
+    "line-leak": FaultKind(
+        alarm="line-leak",
+        unit="share of what the pump takes",
+        size=0.25,
+        on=lambda size, plan: {"line_leak_share": size},
+        off=lambda plan: {"line_leak_share": 0.0},
+        begun=lambda c, plan: np.asarray(c["pump_turning"] > 0),
     ),
     "containment-filling": FaultKind(
         alarm="containment-wet",

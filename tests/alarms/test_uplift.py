@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from brineward.alarms.registry import coverage
-from brineward.plant.standing import empty_mass_kg, lift_kg, weight_kg
+from brineward.plant.buoyancy import empty_mass_kg, lift_kg, weight_kg
 from brineward.readings.entries import ModeSet
 from brineward.readings.modes import Mode
 from engine.scripted import Script, text_of

@@ -25,8 +25,7 @@ def test_there_are_at_least_thirty_with_a_title_each() -> None:
 def test_every_kind_of_fault_has_a_scenario() -> None:
     """No fault that the simulator knows is left without a scenario that shows it."""
     shown = {f.kind for name in scenario_names() for f in load_scenario(name).faults}
-    # A stuck-shut float only leaves the tank low; nobody is called for it.
-    assert set(KINDS) - shown == {"float-stuck-shut"}
+    assert set(KINDS) - shown == set()
 
 
 @pytest.mark.parametrize("name", scenario_names())

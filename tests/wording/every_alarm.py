@@ -13,8 +13,10 @@ from zoneinfo import ZoneInfo
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.containment_wet import Source, Wet
+from brineward.alarms.line_leak import LineLeak
 from brineward.alarms.mains_lost import PowerLost
 from brineward.alarms.mode_doubtful import Doubtful
+from brineward.alarms.not_filling import NotFilling
 from brineward.alarms.outlet_dead import Dead
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_dry import RunningDry
@@ -25,6 +27,7 @@ from brineward.alarms.sensors_disagree import Apart
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
+from brineward.alarms.tank_leak import Leak
 from brineward.alarms.uplift import Uplift
 from brineward.book.book import BookedAlarm
 from brineward.book.life_table import Letter
@@ -133,6 +136,14 @@ def wet(value: float, source: Source, gain_l_per_h: float | None = None) -> Wet:
     )
 
 
+def leak(rate: float, lost: float, hours: float) -> Leak:
+    """So many m3 an hour, m3 in all, in so many hours of standing."""
+    began = START - round(hours * HOUR)
+    return Leak(
+        value=rate, unit="m3/h", began=began, fell_m=lost / 4.52, lost_m3=lost, stood_hours=hours
+    )
+
+
 DRY = "the probe reads 0.001 mS/cm, less than drinking water: it is dry, or disconnected"
 SLUSH = (
     "31.2 mS/cm at -18.4 degC is weaker than brine that is liquid there: slush, or a probe out of "
@@ -145,6 +156,10 @@ TOO_MUCH = (
 GATEWAY = "channel phone: the gateway says 403 Forbidden"
 NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
+LINE_LEAK = LineLeak(
+    value=0.724, unit="m3", began=START - 6 * HOUR, loads=2, drawn_m3=2.797, metered_m3=2.073
+)
+NOT_FILLING = NotFilling(value=1.76, limit=2.2, unit="m", began=START - HOUR, left_m3=7.962)
 EVERY_ALARM = (
     Case("closed-valve", "by switch", "pump", deadheaded(START + 7 * MINUTE, "hose-valve")),
     Case("closed-valve", "by switch, hot", "pump", deadheaded(BEGAN, "hose-valve")),
@@ -186,6 +201,11 @@ EVERY_ALARM = (
     Case("overflow-ahead", "at the limit", "main", overflow(2.253)),
     Case("overflow-ahead", "at the brim", "main", overflow(2.4, 0.0)),
     Case("overflow-ahead", "still", "main", overflow(2.32)),
+    Case("tank-leak", "", "main", leak(0.0192, 0.154, 8.0)),
+    Case("tank-leak", "slow", "main", leak(0.0019, 0.09, 47.5)),
+    Case("tank-leak", "fast", "main", leak(1.23, 1.48, 1.2)),
+    Case("line-leak", "", "pump", LINE_LEAK),
+    Case("not-filling", "", "main", NOT_FILLING),
     Case("shelter-freezing", "falling", "shelter", cold(4.41, 4320.0)),
     Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
     Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),

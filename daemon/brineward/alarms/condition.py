@@ -170,3 +170,5 @@ class Alarm:
     """At every place where the depot's sensors let it be judged."""
     coverage: Callable[[DepotPlan], Iterable[Coverage]] = lambda plan: ()
     """At every place where a depot would want it; none for alarms about the watch itself."""
+    remarks: Callable[[DepotPlan], Iterable[str]] = lambda plan: ()
+    """What this depot's sensors let it tell, a sentence each, in the depot's own units."""

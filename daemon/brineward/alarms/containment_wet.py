@@ -6,9 +6,9 @@ from typing import Literal, NamedTuple
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.buoyancy import containment_of, held_m3, standing_in_containment
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
-from brineward.plant.standing import containment_of, held_m3, standing_in_containment
 from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority

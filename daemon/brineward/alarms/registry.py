@@ -102,3 +102,13 @@ def coverage(plan: DepotPlan) -> list[Coverage]:
         if plan.alarms.get(alarm.record.id) is None or plan.alarms[alarm.record.id].enabled
         for one in sorted(alarm.coverage(plan), key=lambda one: one.source)
     ]
+
+
+def remarks(plan: DepotPlan) -> list[str]:
+    """What this depot's sensors let each alarm tell; of those that are switched off nothing."""
+    return [
+        sentence
+        for alarm in ALARMS
+        if plan.alarms.get(alarm.record.id) is None or plan.alarms[alarm.record.id].enabled
+        for sentence in alarm.remarks(plan)
+    ]

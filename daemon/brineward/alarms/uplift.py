@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.buoyancy import containment_of, lift_kg, standing_in_containment, weight_kg
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
-from brineward.plant.standing import containment_of, lift_kg, standing_in_containment, weight_kg
 from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority

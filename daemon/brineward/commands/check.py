@@ -9,15 +9,15 @@ from textwrap import wrap
 from typing import Any
 
 from brineward.alarms.record import Coverage
-from brineward.alarms.registry import CATALOGUE, coverage
+from brineward.alarms.registry import CATALOGUE, coverage, remarks
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
 from brineward.config.remarks import remarks_on, unreadable_password
 from brineward.config.settings import SensorSource, Settings
+from brineward.plant.buoyancy import empty_mass_kg, standing_in_containment
 from brineward.plant.plan import DepotPlan, Vessel
 from brineward.plant.seasons import HOUR_OF_DAY
-from brineward.plant.standing import empty_mass_kg, standing_in_containment
 from brineward.texts.usable import unusable_channels
 from brineward.wording.operator_units import level, measured
 
@@ -116,6 +116,8 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield from _columns(rows)
     yield "  Alarms, and what each is judged from:"
     yield from _columns([_coverage_row(plan, covered) for covered in coverage(plan)])
+    for sentence in remarks(plan):
+        yield from wrap(sentence, _WIDTH, initial_indent="  ", subsequent_indent="    ")
     unused = _sensors_without_alarm(plan)
     if unused:
         yield f"  Recorded, watched for silence, used by no alarm above: {', '.join(unused)}."
@@ -242,6 +244,7 @@ def _depot_summary(settings: Settings, plan: DepotPlan) -> dict[str, Any]:
             }
             for covered in coverage(plan)
         ],
+        "remarks": remarks(plan),
         "sensors_without_alarm": _sensors_without_alarm(plan),
         "switched_off": [alarm for alarm, setting in plan.alarms.items() if not setting.enabled],
     }

@@ -3,10 +3,13 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.buoyancy import containment_of
 from brineward.plant.contradicted_switches import switch_trackers
+from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
+from brineward.plant.load_balance import load_balances
 from brineward.plant.mode import ModeTracker
 from brineward.plant.mode_fit import ModeFit
 from brineward.plant.plan import DepotPlan, Measure
@@ -19,7 +22,7 @@ from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
 from brineward.plant.single_batch import single_batches
 from brineward.plant.slow_levels import SlowLevel
-from brineward.plant.standing import containment_of
+from brineward.plant.standing import StandingTracker
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
@@ -52,6 +55,20 @@ class Trackers:
         self.switches = [one for signs in self.signs.values() for one in switch_trackers(signs)]
         self.power = PowerTracker(plan, sensors)
         self.pairs = sensor_pairs(plan, sensors)
+        self.standing = {
+            name: StandingTracker(
+                level,
+                plan,
+                mode=self.mode,
+                pumps=[one for one in self.pumps.values() if one.pump.draws_from == name],
+                thermometer=self._thermometer_in(name),
+                strength=self.strengths.get(name),
+            )
+            for name, level in self.levels.items()
+            if level.vessel.holds_brine
+        }
+        self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
+        self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -65,6 +82,9 @@ class Trackers:
             *self.probes.values(),
             *followings,
             *strengths,
+            *self.standing.values(),
+            *self.fills_wanted,
+            *self.load_balances,
             *(() if self.shelter is None else (self.shelter,)),
             self.mode_fit,
             *self.batches.values(),
@@ -83,6 +103,10 @@ class Trackers:
     def _signs(self, pump: PumpTracker) -> PumpSigns:
         level = self.levels.get(pump.pump.draws_from)
         return PumpSigns(self.plan, pump, self.sensors, None if level is None else level.sensor)
+
+    def _thermometer_in(self, vessel: str) -> SensorTracker | None:
+        found = self.plan.sensor_of(Measure.TEMPERATURE, vessel)
+        return None if found is None else self.sensors[found.id]
 
     def _shelter(self) -> ShelterTracker | None:
         inside = self.plan.sensor_of(Measure.TEMPERATURE, "shelter")

@@ -70,6 +70,8 @@ def measured(value: float, unit: str, us: bool) -> str:
         return level(value, us)
     if unit == "degC":
         return temperature(value, us)
+    if unit == "m3/h":
+        return loss_rate(value, us)
     size, written = _OTHERS[unit, us]
     digits, name = written.split(" ")
     return f"{value / size:{digits}} {name}"
@@ -80,6 +82,24 @@ def amount(cubic_metres: float, us: bool) -> str:
     value = cubic_metres / (_GAL if us else 0.001)
     size = 10.0 ** max(0, len(str(int(value))) - 2)
     return f"{round(value / size) * size:,.0f} {'gal' if us else 'L'}"
+
+
+def volume(cubic_metres: float, us: bool) -> str:
+    """A volume in whole gallons or litres, with a comma in thousands."""
+    size, name = (_GAL, "gal") if us else (0.001, "L")
+    return f"{cubic_metres / size:,.0f} {name}"
+
+
+def loss_rate(cubic_metres_per_hour: float, us: bool) -> str:
+    """How fast brine is lost: tenths of a gallon or litre an hour, whole ones from a hundred on."""
+    size, name = (_GAL, "gal/h") if us else (0.001, "L/h")
+    rate = cubic_metres_per_hour / size
+    return f"{rate:,.0f} {name}" if rate >= 100 else f"{rate:.1f} {name}"
+
+
+def fall(metres: float, us: bool) -> str:
+    """How far a level fell: tenths of an inch, or whole millimetres."""
+    return f"{metres / _INCH:.1f} in" if us else f"{metres * 1000:.0f} mm"
 
 
 _IN_BRACES = re.compile(r"\{(-?[\d.]+) ([^}]+)\}")
@@ -117,6 +137,14 @@ class OperatorUnits:
     def depth(self, metres: float) -> str:
         """See `depth`."""
         return depth(metres, self.us)
+
+    def volume(self, cubic_metres: float) -> str:
+        """See `volume`."""
+        return volume(cubic_metres, self.us)
+
+    def fall(self, metres: float) -> str:
+        """See `fall`."""
+        return fall(metres, self.us)
 
     def temperature(self, celsius: float) -> str:
         """See `temperature`."""

@@ -191,6 +191,34 @@ AIMS: tuple[Aim, ...] = (
         share=1.0,
         in_time=_within(600.0),
     ),
+    Aim(
+        title="leak of 19 L/h (5 gal/h) told within 12 h in a tank that stands, its water off",
+        kinds=("tank-leak",),
+        share=0.95,
+        in_time=_within(12 * 3600.0),
+        counts=lambda catch: catch.scenario == "slow-leak",
+    ),
+    Aim(
+        title="leak of 2 L/h told within 5 days in a tank that stands, its water off",
+        kinds=("tank-leak",),
+        share=0.95,
+        in_time=_within(5 * 86400.0),
+        counts=lambda catch: catch.scenario == "weeping-fitting",
+    ),
+    Aim(
+        title="line that loses a quarter told by the second load",
+        kinds=("line-leak",),
+        share=0.95,
+        in_time=_within(4 * 3600.0),
+    ),
+    Aim(
+        title="tank that doesn't fill told within an hour of its load",
+        kinds=("float-stuck-shut",),
+        share=1.0,
+        in_time=lambda catch: (
+            catch.since_start_seconds is not None and catch.since_start_seconds <= 3600.0
+        ),
+    ),
 )
 
 

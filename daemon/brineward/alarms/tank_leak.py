@@ -1,0 +1,175 @@
+"""Tank or pipe leaks: its level loses while nothing runs, temperature allowed for."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.loss_test import smallest_told_m_per_h
+from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.standing import StandingTracker, band_m, random_m
+from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
+from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import duration, loss_rate
+
+EMPTY_SOON_HOURS = 12.0
+"""What would be empty sooner than this can't wait for the morning."""
+
+TOLD_WITHIN_HOURS = (12, 120)
+"""For what times `brineward check` says which leak is told."""
+
+RECORD = AlarmRecord(
+    id="tank-leak",
+    title="TANK OR PIPE LEAKS",
+    place=28,
+    priority=Priority.MEDIUM,
+    cause="A fitting weeps, a wall or a seam has cracked, a valve behind the tank does not close, "
+    "or the pipe to the pump leaks.",
+    consequence="Brine runs into the containment, or into the ground and the ditch; salt and water "
+    "are lost, and there is none for the next storm.",
+    response="See from outside whether the containment is wet, and the ground along the pipe and "
+    "the hose. Shut the pump off at the panel first, then shut the tank's outlet valve if it can "
+    "be reached dry. Do not go into the containment or the tank. Call whoever repairs it, and "
+    "whoever must hear of a spill where you are.",
+    text_response="See what is wet. Pump off, shut outlet if in dry reach. Never go in.",
+    text_afterwards="A float that tops up can hide a leak: see that the ground is dry.",
+    respond_within="the day",
+    respond_seconds=24 * 3600.0,
+    on_delay_seconds=0.0,
+    off_delay_seconds=0.0,
+    basis="Page's sequential test (Biometrika 41, 1954; begun anew, Wald's of 1945) of what the "
+    "level of a standing tank loses: pumps off, nothing rising for half an hour. The brine's "
+    "expansion is taken out and allowed for as doubt once more, and half a percent of a fill's "
+    "rise for walls that give way. A fifth of a millimetre an hour is taken as no leak; the rest "
+    "must add up to more than the sensor's whole accuracy from end to end, its noise six times "
+    "over and two millimetres of settling. It has stopped when as much speaks against half the "
+    "rate. While a float tops the tank up a leak does not show in its level.",
+    suppressed_by=("depot-silent", "link-lost", "containment-wet"),
+    quiet_in=(Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leak(Finding):
+    """A tank that loses `value` m3/h while it stands."""
+
+    began: Instant
+    fell_m: float
+    """How far its level fell by that."""
+    lost_m3: float
+    stood_hours: float
+    """For how long it was seen standing since."""
+
+
+class TankLeak(Condition[Leak]):
+    """It loses more than a standing tank can seem to by its sensor and its temperature."""
+
+    def __init__(self, site: Site, standing: StandingTracker) -> None:
+        self._standing = standing
+        level = standing.level.sensor
+        super().__init__(site, standing.vessel.id, Leak, judged_after=(level,), unit="m3/h")
+
+    @property
+    def at_rest(self) -> bool:
+        """It has lost nothing that counts."""
+        return not self._standing.test.losing
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """What does the test say?"""
+        test, level = self._standing.test, self._standing.level
+        if level.sensor.implausible:
+            return Verdict.unknown(f"{level.sensor.plan.id} is implausible")
+        if not test.losing:
+            return CLEAR
+        rate = round(test.rate_m3_per_h, 6)
+        height = level.course.level
+        left = 0.0 if height is None else self._standing.vessel.shape.volume_m3(height)
+        finding = Leak(
+            value=rate,
+            unit="m3/h",
+            began=test.since,
+            fell_m=round(test.fell_m, 4),
+            lost_m3=round(test.lost_m3, 4),
+            stood_hours=round(test.stood_hours, 2),
+            priority=Priority.HIGH if rate * EMPTY_SOON_HOURS > left else None,
+        )
+        return Verdict(True, finding)
+
+    def words(self, finding: Leak, now: Instant) -> Words:
+        """How fast, how much in all, and by what that is known."""
+        stood = duration(finding.stood_hours * 3600)
+        rate = self.units.measured(finding.value or 0.0, "m3/h")
+        return Words(
+            f"{self.name} or pipe leaks",
+            f"{rate}, {self.units.volume(finding.lost_m3)} in {stood} at rest",
+            detail=f"level fell {self.units.fall(finding.fell_m)} in {stood} with nothing running, "
+            "temperature allowed for",
+            past=f"{self.name} or pipe leaked",
+            since=finding.began,
+        )
+
+
+def smallest_leak_m3_per_h(plan: DepotPlan, vessel: Vessel, within_hours: float) -> float | None:
+    """The slowest leak that is told when the vessel stands for so long, m3/h, at half its brim.
+
+    From its level's accuracy and interval and its surface. None where it has no level.
+    """
+    level = plan.sensor_of(Measure.LEVEL, vessel.id)
+    if level is None:
+        return None
+    limit = band_m(level) + random_m(level, level.standard_uncertainty, 1)
+    area = vessel.shape.area_m2(vessel.brim_m / 2)
+    return smallest_told_m_per_h(limit, within_hours) * area
+
+
+def _drawn_unseen(plan: DepotPlan, vessel: Vessel) -> tuple[str, ...]:
+    """The pumps that draw from it with no switch that says so."""
+    return tuple(
+        pump.id
+        for pump in plan.pumps.values()
+        if pump.draws_from == vessel.id and plan.sensor_of(Measure.RUNNING, pump.id) is None
+    )
+
+
+def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    for vessel in plan.vessels.values():
+        if not vessel.holds_brine:
+            continue
+        level = plan.sensor_of(Measure.LEVEL, vessel.id)
+        if level is None:
+            yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
+            continue
+        thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel.id)
+        switches = (plan.sensor_of(Measure.RUNNING, pump) for pump in plan.pumps)
+        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None)
+        helps = ""
+        if _drawn_unseen(plan, vessel):
+            helps = "a running switch on each pump"
+        elif thermometer is None:
+            helps = f"a temperature in {vessel.id}"
+        elif vessel.fill_mark_m is not None:
+            helps = "its water shut off when nobody loads: a float that tops up hides a leak"
+        yield Coverage(RECORD.id, vessel.id, "indirect" if helps else "covered", by, helps)
+
+
+def _remarks(plan: DepotPlan) -> Iterator[str]:
+    for vessel in plan.vessels.values():
+        if not vessel.holds_brine:
+            continue
+        told = [
+            f"{loss_rate(leak, plan.us_units)} in {hours} h"
+            for hours in TOLD_WITHIN_HOURS
+            if (leak := smallest_leak_m3_per_h(plan, vessel, hours)) is not None
+        ]
+        if told:
+            name = plan.name_of(vessel.id)
+            yield f"{name}: standing still, it tells a leak of {' or of '.join(told)}, and more."
+
+
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [TankLeak(site, one) for one in site.trackers.standing.values()],
+    coverage=_coverage,
+    remarks=_remarks,
+)
