@@ -79,6 +79,7 @@ _CLOSED = FaultKind(
 )
 _COLD = FaultKind(
     alarm="shelter-freezing",
+    also=("heater-failed",),
     unit="",
     size=1.0,
     on=lambda size, plan: {"heater_ok": False},
@@ -234,6 +235,7 @@ KINDS: Mapping[str, FaultKind] = {
     ),
     "power-cut": FaultKind(
         alarm="shelter-freezing",
+        also=("heater-failed",),
         unit="",
         size=1.0,
         on=lambda size, plan: {"mains_ok": False},

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
+from brineward.alarms.heater_failed import NoHeat
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
@@ -66,6 +67,11 @@ def cold(value: float, seconds: float | None = None) -> Cold:
     return Cold(value=value, limit=3.0, unit="degC", seconds_to_zero=seconds)
 
 
+def no_heat(shown_by: str, value: float | None, seconds: float | None = None) -> NoHeat:
+    """A heater that doesn't heat, the shelter's temperature in degC, and seconds to 0 degC."""
+    return NoHeat(value=value, unit="degC", shown_by=shown_by, seconds_to_zero=seconds)
+
+
 def left_running(*, idle_hours: bool) -> LeftRunning:
     """For 72 minutes, of 67 at most."""
     return LeftRunning(
@@ -106,6 +112,28 @@ EVERY_ALARM = (
     Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
     Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
     Case("shelter-freezing", "steady", "shelter", cold(2.1)),
+    Case(
+        "shelter-freezing",
+        "below, brine known",
+        "shelter",
+        replace(cold(-2.0, 0.0), brine_freezes_c=-19.6),
+    ),
+    Case(
+        "shelter-freezing",
+        "door open",
+        "shelter",
+        replace(cold(2.96, 3600.0), door_open=True, door_since=START - 23 * MINUTE),
+    ),
+    Case(
+        "shelter-freezing",
+        "below, door open",
+        "shelter",
+        replace(cold(-2.0, 0.0), brine_freezes_c=-19.6, door_open=True),
+    ),
+    Case("heater-failed", "no power", "heater", no_heat("supply", 9.8, 4320.0)),
+    Case("heater-failed", "no power, nothing measured", "heater", no_heat("supply", None)),
+    Case("heater-failed", "does not run", "heater", no_heat("contact", 6.4)),
+    Case("heater-failed", "no current", "heater", no_heat("clamp", -0.4, 0.0)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
     Case(
         "brine-weak",
@@ -179,14 +207,15 @@ EVERY_ALARM = (
 
 @cache
 def example(*, us: bool, replies: bool) -> DepotPlan:
-    """The example depot, with a density meter besides, so that it has every alarm."""
+    """The example depot, with a density meter and a heater's supply besides, so that it has every alarm."""
     its = next(iter(load_settings(CONFIG).depots.values()))
     meter = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0)
+    supply = sensor("heater-power", Measure.POWER, "heater")
     return replace(
         its,
         us_units=us,
         zone=ZoneInfo("America/Chicago"),
-        sensors={**its.sensors, "density": meter},
+        sensors={**its.sensors, "density": meter, "heater-power": supply},
         duty=replace(its.duty, replies=replies),
     )
 

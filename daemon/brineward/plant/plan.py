@@ -58,6 +58,10 @@ SI_UNITS: Mapping[Measure, str] = {
 """The SI unit of what is no switch."""
 
 
+HEATER, DOOR = "heater", "door"
+"""Places of a shelter that a sensor may be at, where no vessel, pump or valve is called so."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vessel:
     """A tank, the hopper or the containment."""
@@ -132,7 +136,7 @@ class SensorPlan:
     id: str
     measures: Measure
     at: str
-    """The vessel, pump or valve it belongs to, or `shelter`, `outdoors`."""
+    """The vessel, pump or valve it belongs to, or `shelter`, its `heater` or `door`, or `outdoors`."""
     name: str = ""
     low: float
     high: float

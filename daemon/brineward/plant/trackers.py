@@ -3,7 +3,9 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.door import DoorTracker
 from brineward.plant.following import followings_of
+from brineward.plant.heater import door_switch, heater_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.mode import ModeTracker
@@ -34,6 +36,9 @@ class Trackers:
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.shelter = self._shelter()
+        self.heater = heater_of(plan, sensors)
+        switch = door_switch(plan)
+        self.door = None if switch is None else DoorTracker(sensors[switch.id])
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -48,6 +53,7 @@ class Trackers:
             *followings,
             *strengths,
             *(() if self.shelter is None else (self.shelter,)),
+            *(() if self.door is None else (self.door,)),
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
