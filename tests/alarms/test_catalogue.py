@@ -32,7 +32,10 @@ from depots import START, plan, reading, sensor
 CONFIG = Path(__file__).parents[2] / "config"
 TERN_HOLLOW = next(iter(load_settings(CONFIG / "tern-hollow.toml").depots.values()))
 METER = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0, standard_uncertainty=1.0)
-ALL_SENSORS = replace(TERN_HOLLOW, sensors={**TERN_HOLLOW.sensors, "density": METER})
+SUPPLY = sensor("heater-power", Measure.POWER, "heater")
+ALL_SENSORS = replace(
+    TERN_HOLLOW, sensors={**TERN_HOLLOW.sensors, "density": METER, "heater-power": SUPPLY}
+)
 OPTIONAL = {
     "text_afterwards",
     "respond_seconds",
