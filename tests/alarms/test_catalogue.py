@@ -219,6 +219,7 @@ def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
         "overflow-ahead",
         "pump-left-running",
         "shelter-freezing",
+        "brine-freezing",
         "brine-weak",
         "brine-strong",
         "strength-unknown",
@@ -266,8 +267,20 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
     ("config", "blind", "indirect"),
     [
         ("tern-hollow", set(), set()),
-        ("pump-by-level", {("shelter-freezing", "shelter")}, {("closed-valve", "pump")}),
-        ("smallest", {("shelter-freezing", "shelter"), ("closed-valve", "any pump")}, set()),
+        (
+            "pump-by-level",
+            {("shelter-freezing", "shelter")},
+            {("closed-valve", "pump"), ("brine-freezing", "main")},
+        ),
+        (
+            "smallest",
+            {
+                ("shelter-freezing", "shelter"),
+                ("closed-valve", "any pump"),
+                ("pump-left-running", "any pump"),
+            },
+            {("brine-freezing", "main")},
+        ),
     ],
 )
 def test_the_examples_say_what_they_are_blind_for(

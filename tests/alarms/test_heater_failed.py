@@ -1,4 +1,4 @@
-"""Heater failed, scripted: told by its supply at once, by its contact or current when it rests on."""
+"""Heater failed, scripted: told by its supply at once, by its contact or current later."""
 
 from dataclasses import replace
 
@@ -101,7 +101,7 @@ def test_it_is_grave_where_the_freeze_is_near() -> None:
 
 def finding(script: Script) -> object:
     """What was found of the heater last."""
-    book = script.engine._depots["tern-hollow"]._book  # noqa: SLF001 - what a text is made of
+    book = script.engine._depots["tern-hollow"]._book
     [booked] = [one for one in book.all if one.configured.record.id == ALARM]
     return booked.life.finding
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.heater_failed import NoHeat
@@ -70,6 +71,11 @@ def cold(value: float, seconds: float | None = None) -> Cold:
 def no_heat(shown_by: str, value: float | None, seconds: float | None = None) -> NoHeat:
     """A heater that doesn't heat, the shelter's temperature in degC, and seconds to 0 degC."""
     return NoHeat(value=value, unit="degC", shown_by=shown_by, seconds_to_zero=seconds)
+
+
+def freezing(value: float, *, outdoors: bool) -> Freezing:
+    """How cold it is there, degC, for brine of 18.4 % that may freeze from -14 on."""
+    return Freezing(value=value, limit=-14.0, unit="degC", outdoors=outdoors, mass_fraction=0.184)
 
 
 def left_running(*, idle_hours: bool) -> LeftRunning:
@@ -134,6 +140,8 @@ EVERY_ALARM = (
     Case("heater-failed", "no power, nothing measured", "heater", no_heat("supply", None)),
     Case("heater-failed", "does not run", "heater", no_heat("contact", 6.4)),
     Case("heater-failed", "no current", "heater", no_heat("clamp", -0.4, 0.0)),
+    Case("brine-freezing", "tank", "main", freezing(-13.6, outdoors=False)),
+    Case("brine-freezing", "outdoors", "main", freezing(-15.2, outdoors=True)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
     Case(
         "brine-weak",
@@ -207,7 +215,7 @@ EVERY_ALARM = (
 
 @cache
 def example(*, us: bool, replies: bool) -> DepotPlan:
-    """The example depot, with a density meter and a heater's supply besides, so that it has every alarm."""
+    """The example depot, with a density meter and the heater's supply: so it has every alarm."""
     its = next(iter(load_settings(CONFIG).depots.values()))
     meter = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0)
     supply = sensor("heater-power", Measure.POWER, "heater")

@@ -1,4 +1,4 @@
-"""Heater failed: no power, or no heat where it has always come on; told before the shelter cools."""
+"""Heater failed: no power, or no heat where it has always come on; told before it is cold."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ COOL_C = 8.0
 frost heaters are set to 5 to 10 degC)."""
 
 THAW_K = 2.0
-"""So far above 0 degC it must be outdoors before a heater without power is nobody's matter again."""
+"""So far above 0 degC outdoors a heater without power is nobody's matter again."""
 
 RECORD = AlarmRecord(
     id="heater-failed",
@@ -41,7 +41,7 @@ RECORD = AlarmRecord(
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
-    basis="Its supply has no power while it is below {0 degC} outdoors (where nobody measures that, "
+    basis="Its supply has no power while it is below {0 degC} outdoors (where that isn't measured, "
     "while the shelter is below {8 degC}). Or it does not run, or draws no current, though the "
     "shelter is below the week's usual low and does not warm. High where the shelter is at the "
     "limit of shelter-freezing, or will be at {0 degC} within 75 minutes.",
@@ -111,7 +111,7 @@ class HeaterFailed(Condition[NoHeat]):
         return Verdict.active_if(cold, self._finding("supply", now))
 
     def _idle(self, now: Instant) -> Verdict:
-        """It doesn't heat: is the shelter colder than it has ever let it become, and not warming?"""
+        """It doesn't heat: is the shelter colder than it ever let it become, and not warming?"""
         shelter, value = self._shelter, self._inside_c(now)
         if shelter is None or value is None:
             return Verdict.unknown("no shelter temperature shows whether it should heat")

@@ -129,6 +129,9 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             yield Coverage(RECORD.id, pump.id, "covered", (switch.id,))
         else:
             yield Coverage(RECORD.id, pump.id, "blind", (), "a running switch on the pump")
+    if not plan.pumps:
+        helps = "the pump in the config, and a running switch on it"
+        yield Coverage(RECORD.id, "any pump", "blind", (), helps)
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

@@ -136,7 +136,7 @@ class SensorPlan:
     id: str
     measures: Measure
     at: str
-    """The vessel, pump or valve it belongs to, or `shelter`, its `heater` or `door`, or `outdoors`."""
+    """The vessel, pump or valve it belongs to, `shelter`, its `heater` or `door`, `outdoors`."""
     name: str = ""
     low: float
     high: float
