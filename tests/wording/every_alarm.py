@@ -13,11 +13,13 @@ from zoneinfo import ZoneInfo
 from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
+from brineward.alarms.dangers_unwatched import Missing
 from brineward.alarms.heater_failed import NoHeat
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
+from brineward.alarms.sensor_silent import Silent
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
@@ -83,6 +85,17 @@ def left_running(*, idle_hours: bool) -> LeftRunning:
     return LeftRunning(
         value=4320.0, limit=4021.0, unit="s", began=START - 12 * MINUTE, idle_hours=idle_hours
     )
+
+
+def silent(blinds: str) -> Silent:
+    """For 130 s, of 60 at most, and what that leaves unwatched."""
+    return Silent(value=130.0, limit=60.0, unit="s", blinds=blinds)
+
+
+def missing(dangers: str) -> Missing:
+    """Unwatched for an hour for want of a level."""
+    why = "main-level is implausible"
+    return Missing(value=2.0, dangers=dangers, why=why, since=START - HOUR)
 
 
 def stuck(value: float, unit: str) -> Implausible:
@@ -165,7 +178,10 @@ EVERY_ALARM = (
     Case("witnesses-part", "", "main", Explained(why=BOTH)),
     Case("link-lost", "", "broker", Explained(why="the connection was lost")),
     Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
-    Case("sensor-silent", "", "main-level", Finding(value=130.0, limit=60.0, unit="s")),
+    Case("dangers-unwatched", "", "depot", missing("overflow and 1 more")),
+    Case("dangers-unwatched", "several", "depot", missing("overflow, closed valve and 4 more")),
+    Case("sensor-silent", "", "outdoor-temperature", silent("")),
+    Case("sensor-silent", "blinding", "main-level", silent("overflow, closed valve and 4 more")),
     Case(
         "sensor-implausible", "", "main-level", Implausible(sends="its value is outside its range")
     ),
@@ -178,6 +194,12 @@ EVERY_ALARM = (
     ),
     Case("sensor-implausible", "stuck", "main-level", stuck(1.2345, "m")),
     Case("sensor-implausible", "stuck, in S/m", "main-conductivity", stuck(17.2, "S/m")),
+    Case(
+        "sensor-implausible",
+        "blinding",
+        "main-level",
+        replace(stuck(1.2345, "m"), blinds="overflow, closed valve and 4 more"),
+    ),
     Case("sensor-implausible", "wild", "main-level", Implausible(spikes=6)),
     Case("sensor-implausible", "not in brine", "main-temperature", Implausible(shows=NOT_IN_BRINE)),
     Case(

@@ -27,12 +27,13 @@ RECORD = AlarmRecord(
     title="BRINE NEAR FREEZING",
     place=32,
     priority=Priority.MEDIUM,
+    danger="frozen brine",
     cause="Brine that is weaker than it should be, in the cold it now has.",
     consequence="Slush blocks the line, the hose and the pump's suction, and ice splits pipes and "
     "valves; the tank follows.",
-    response="Do not start the pump on slush. Let the hose and the outdoor line run empty "
-    "while they still can. Add salt, and test by hand with the temperature. Nobody reaches or leans into the "
-    "tank.",
+    response="Do not start the pump on slush. Let the hose and the outdoor line run empty while "
+    "they still can. Add salt, and test by hand with the temperature. Nobody reaches or leans into "
+    "the tank.",
     text_response="Don't pump slush. Empty hose and outdoor line; add salt, test by hand.",
     text_afterwards="Check the line and hose for splits before you pump.",
     respond_within="2 hours",
@@ -69,7 +70,7 @@ class BrineFreezing(Condition[Freezing]):
         self._outdoors = None if outdoors is None else site.trackers.sensors[outdoors.id]
         self._band_low = site.plan.strength.low
         self._deadband_k = site.deadband(RECORD)
-        after = (probe.sensor,)
+        after = (probe.sensor, probe.thermometer)
         super().__init__(site, probe.vessel, Freezing, judged_after=after, unit="degC")
 
     @property
@@ -84,12 +85,16 @@ class BrineFreezing(Condition[Freezing]):
         tank_c = self._tank.believed(now)
         outdoors_c = None if self._outdoors is None else self._outdoors.believed(now)
         if tank_c is None:
-            return Verdict.unknown(f"{self._tank.plan.id} is silent or implausible")
+            name = self._tank.plan.id
+            return Verdict.unknown(f"{name} is silent or implausible", name)
         if tank_c > MARGIN_K + self._deadband_k and (outdoors_c is None or outdoors_c > 0.0):
             return CLEAR  # water itself doesn't freeze there
         shown = self._shown(now)
         if shown is None:
-            return Verdict.unknown("the brine's strength is not known")
+            probe = self._tracker.probe.sensor
+            if probe.believed(now) is not None:
+                return Verdict.not_now("the brine's strength is not known")
+            return Verdict.unknown("the brine's strength is not known", probe.plan.id)
         ice_c = _ice_c(round(shown.low, 4)) + (self._deadband_k if active else 0.0)
         if tank_c <= ice_c + MARGIN_K:
             return Verdict(True, self._finding(tank_c, shown, outdoors=False))

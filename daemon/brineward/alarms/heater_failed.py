@@ -29,6 +29,7 @@ RECORD = AlarmRecord(
     title="SHELTER HEATER FAILED",
     place=31,
     priority=Priority.MEDIUM,
+    danger="failed heater",
     cause="Its breaker or ground-fault outlet tripped, somebody unplugged it, its thermostat or "
     "element failed.",
     consequence="The shelter cools to {0 degC}, and fresh-water lines, valves and sight glasses "

@@ -16,6 +16,7 @@ RECORD = AlarmRecord(
     title="PUMP LEFT RUNNING",
     place=35,
     priority=Priority.MEDIUM,
+    danger="pump left on",
     cause="Somebody was called away, the hose hangs back in the tank, or a load was forgotten.",
     consequence="The tank runs empty and the pump dry, the truck or the storage tank overflows, "
     "or the pump heats what goes round and round.",
@@ -63,7 +64,7 @@ class PumpLeftRunning(Condition[LeftRunning]):
         """Has it run for too long, or at the wrong hour?"""
         why = self._pump.unknown(now)
         if why:
-            return Verdict.unknown(why)
+            return Verdict.unknown(why, self._pump.switch.plan.id)
         if not self._pump.running:
             return CLEAR
         ran = (now - self._pump.since) / SECOND

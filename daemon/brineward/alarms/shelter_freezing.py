@@ -67,6 +67,7 @@ RECORD = AlarmRecord(
     title="SHELTER NEAR FREEZING",
     place=30,
     priority=Priority.HIGH,
+    danger="freezing",
     cause="The heater failed or lost its power, or the door was left open.",
     consequence="Fresh-water lines, valves, small pipes and sight glasses freeze and burst "
     "before the tanks do.",
@@ -129,10 +130,11 @@ class ShelterFreezing(Condition[Cold]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """At or under the limit, or soon at 0 degC?"""
         shelter = self._shelter
+        sensor = shelter.sensor.plan.id
         if shelter.sensor.value is None or shelter.course.level is None:
-            return Verdict.unknown("no shelter temperature yet")
+            return Verdict.unknown("no shelter temperature yet", sensor)
         if shelter.sensor.implausible:
-            return Verdict.unknown(f"{shelter.sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{sensor} is implausible", sensor)
         value = shelter.course.middle(SPAN_SECONDS)[0]
         middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
         limit = self._limit_c + (self._deadband_k if active else 0.0)

@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 from typing import Any, Literal, NamedTuple
 
-from brineward.alarms.condition import Condition, Site, Words
-from brineward.alarms.registry import ConfiguredAlarm, alarms_at
+from brineward.alarms.condition import Condition, Site, Verdict, Words
+from brineward.alarms.registry import ConfiguredAlarm, alarms_at, untold_at
 from brineward.book.life import Life
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.watch.unwatched import Blind
 
 
 class BookedAlarm:
@@ -76,7 +77,8 @@ class AlarmBook:
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._names = site.plan.duty.names
-        self.all = tuple(BookedAlarm(configured) for configured in alarms_at(site))
+        self._unwatched = site.watch.unwatched
+        self.all = tuple(BookedAlarm(one) for one in (*alarms_at(site), *untold_at(site)))
         self.number = 0
         """The last occurrence's number."""
         self._looking = tuple(w for w in self.all if w.looks)
@@ -108,11 +110,14 @@ class AlarmBook:
             return look if wait is None else wait
         return wait if wait < look else look
 
-    def judge(self, booked: BookedAlarm, now: Instant) -> list[Change]:
-        """Ask a condition, and let its alarm live by what it says."""
+    def judge(
+        self, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
+    ) -> list[Change]:
+        """Ask a condition, unless its verdict is given, and let its alarm live by it."""
         life, condition = booked.life, booked.condition
-        verdict = condition.judge(now, life.active)
-        judged = verdict.active
+        if verdict is None:
+            verdict = condition.judge(now, life.active)
+        judged, before = verdict.active, life.judged
         waited = life.wait
         if judged or judged is not life.judged:
             life.judge(verdict, now)
@@ -124,7 +129,27 @@ class AlarmBook:
         wait = life.wait
         if wait != waited:
             self._waits_known = False
-        return self._settle(booked, now) if wait is not None and wait <= now else []
+        changes = self._settle(booked, now) if wait is not None and wait <= now else []
+        if judged is None or judged is not before:
+            changes += self._weigh_blindness(booked, verdict, now)
+        return changes
+
+    def _weigh_blindness(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
+        """An alarm has become blind, or sees again; a silent sensor blinds what it serves."""
+        record, blind = booked.configured.record, None
+        if verdict.blind and record.danger:
+            blind = Blind(record.danger, record.priority, verdict.why, verdict.sensors, now)
+        changes: list[Change] = []
+        if self._unwatched.note(booked.key, blind):
+            changes += self.judge_after(self._unwatched, now)
+        for sensor in booked.condition.blinds if verdict.active else ():
+            for served in self._after[sensor.name]:
+                # A delay under way ends as it began: what was seen before the silence counts.
+                if served is booked:
+                    changes += self.judge(booked, now)  # it names what it has blinded
+                elif served.configured.record.danger and served.life.wait is None:
+                    changes += self.judge(served, now, served.condition.without(sensor))
+        return changes
 
     def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:
         """Judge all that is judged after a change of this tracker."""
