@@ -91,17 +91,21 @@ class BrineFreezing(Condition[Freezing]):
             return CLEAR  # water itself doesn't freeze there
         shown = self._shown(now)
         if shown is None:
-            probe = self._tracker.probe.sensor
-            if probe.believed(now) is not None:
-                return Verdict.not_now("the brine's strength is not known")
-            return Verdict.unknown("the brine's strength is not known", probe.plan.id)
+            return self._unknown(now)
         ice_c = _ice_c(round(shown.low, 4)) + (self._deadband_k if active else 0.0)
         if tank_c <= ice_c + MARGIN_K:
             return Verdict(True, self._finding(tank_c, shown, outdoors=False))
         weak = shown.mass_fraction + shown.standard_uncertainty < self._band_low
-        if weak and outdoors_c is not None and outdoors_c <= ice_c:
-            return Verdict(True, self._finding(outdoors_c, shown, outdoors=True))
-        return CLEAR
+        cold = outdoors_c is not None and outdoors_c <= ice_c
+        return Verdict.active_if(
+            weak and cold, self._finding(outdoors_c or 0.0, shown, outdoors=True)
+        )
+
+    def _unknown(self, now: Instant) -> Verdict:
+        why, probe = "the brine's strength is not known", self._tracker.probe.sensor
+        if probe.believed(now) is None:
+            return Verdict.unknown(why, probe.plan.id)
+        return Verdict.not_now(why)
 
     def _shown(self, now: Instant) -> Shown | None:
         probe = self._tracker.probe

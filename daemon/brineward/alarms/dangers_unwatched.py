@@ -73,7 +73,9 @@ class DangersUnwatched(Condition[Missing]):
         for name in blind.sensors:
             sensor = self._sensors[name]
             silence = self._link.silence(sensor.heard, now)
-            if self._silence_told and silence is not None and silence >= sensor.silent_after:
+            if silence is None:
+                return True  # nobody listens, or nobody has yet: that is another's matter
+            if self._silence_told and silence >= sensor.silent_after:
                 return True
             if self._doubt_told and sensor.implausible:
                 return True

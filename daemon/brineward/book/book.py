@@ -145,10 +145,10 @@ class AlarmBook:
         for sensor in booked.condition.blinds if verdict.active else ():
             for served in self._after[sensor.name]:
                 # A delay under way ends as it began: what was seen before the silence counts.
-                if served is booked:
-                    changes += self.judge(booked, now)  # it names what it has blinded
-                elif served.configured.record.danger and served.life.wait is None:
+                if served.configured.record.danger and served.life.wait is None:
                     changes += self.judge(served, now, served.condition.without(sensor))
+            if self._unwatched.without(sensor.plan.id):
+                changes += self.judge(booked, now)  # it names what it has blinded
         return changes
 
     def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:
