@@ -37,6 +37,7 @@ ALL_SENSORS = replace(
     TERN_HOLLOW, sensors={**TERN_HOLLOW.sensors, "density": METER, "heater-power": SUPPLY}
 )
 OPTIONAL = {
+    "danger",
     "text_afterwards",
     "respond_seconds",
     "limit_quantity",

@@ -225,6 +225,19 @@ EVERY_ALARM = (
     Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
     Case("texts-failing", "opted out", "yard", Explained(why="opted out of texts")),
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
+    Case("part-stopped", "", "watch", Explained(why="brineward: upkeep hangs")),
+    Case(
+        "box-strained",
+        "",
+        "watch",
+        Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
+    ),
+    Case(
+        "clock-unsynced",
+        "",
+        "watch",
+        Explained(why="no time server keeps the brineward box's clock"),
+    ),
     Case("disk-low", "", "watch", Explained(why="190 MB left on the journal's disk")),
     Case(
         "records-damaged",
