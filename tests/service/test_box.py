@@ -4,6 +4,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -46,10 +47,10 @@ def test_the_kernel_is_asked_and_answers() -> None:
     use = handles()
     assert use is not None
     assert 2 <= use.used < use.bound
-    opened = [Path("/dev/null").open("rb") for _ in range(5)]
-    more = handles()
-    for one in opened:
-        one.close()
+    with ExitStack() as opened:
+        for _ in range(5):
+            opened.enter_context(Path("/dev/null").open("rb"))
+        more = handles()
     assert more is not None
     assert more.used == use.used + 5
     left = machine_left()

@@ -95,7 +95,12 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             parts["upkeep"] = upkeep
         looks = PartsLook(parts, clock, journal.inbox.post)
         beat = _Beat(
-            journal, clock, notices, texts, looks, lambda: session.note(link.broker_dropped)
+            journal,
+            clock,
+            notices,
+            texts,
+            parts=looks,
+            on_beat=lambda: session.note(link.broker_dropped),
         )
         keeper = Keeper(
             engine=engine,
@@ -153,6 +158,7 @@ class _Beat:
         clock: Clock,
         notices: Notices,
         texts: TextsFollower,
+        *,
         parts: PartsLook,
         on_beat: Callable[[], None],
     ) -> None:
