@@ -30,6 +30,8 @@ class Played:
     version: int = 1
     lasting: bool = True
     takes: dict[str, Taker] = field(default_factory=dict)
+    blinds: tuple[()] = ()
+    """Nothing: these tests are of its own alarm alone."""
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self.whole, name)

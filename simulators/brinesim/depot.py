@@ -64,6 +64,7 @@ class DepotPlan(BaseModel):
     shelter_loss_per_wind: float = 0.025
     door_loss_w_per_k: float = 900.0
     heater_w: float = 12_000.0
+    heater_a: float = 50.0
     thermostat_c: float = 10.0
     thermostat_band_c: float = 1.0
     main_to_shelter_w_per_k: float = 80.0

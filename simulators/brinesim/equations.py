@@ -43,6 +43,9 @@ COLUMNS = (
     "line_temperature",
     "mains_power",
     "probe_strength",
+    "heater_power",
+    "heater_current",
+    "door_open",
 )
 """The names of a recorded row's values, in order: SI, degC, mass fractions, A, Pa."""
 

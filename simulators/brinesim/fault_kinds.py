@@ -89,6 +89,7 @@ _CLOSED = FaultKind(
 )
 _COLD = FaultKind(
     alarm="shelter-freezing",
+    also=("heater-failed",),
     unit="",
     size=1.0,
     on=lambda size, plan: {"heater_ok": False},
@@ -267,7 +268,7 @@ KINDS: Mapping[str, FaultKind] = {
     ),
     "power-cut": FaultKind(
         alarm="mains-lost",
-        also=("outlet-dead", "shelter-freezing"),
+        also=("outlet-dead", "heater-failed", "shelter-freezing"),
         unit="",
         size=1.0,
         on=lambda size, plan: {"mains_ok": False},

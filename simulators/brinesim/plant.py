@@ -121,7 +121,14 @@ class Plant:
 
     def _row(self, found: Found) -> tuple[float, ...]:
         mains = float(self.controls.mains_ok)
-        return (self.time, *found.row, self.casing_c, self.line_c, mains, self.probe_strength)
+        bodies = (self.casing_c, self.line_c, mains, self.probe_strength)
+        return (self.time, *found.row, *bodies, *self._shelter_row())
+
+    def _shelter_row(self) -> tuple[float, float, float]:
+        """The heater's supply, its current in A, and whether the door is open at all."""
+        supply = self.controls.heater_ok and self.controls.mains_ok
+        current_a = self.plan.heater_a if self.heater_on else 0.0
+        return float(supply), current_a, float(self.controls.door > 0.0)
 
     def _surroundings(self) -> Surroundings:
         return Surroundings(*self.weather.at(self.time), self.heater_on, self.line_frozen)

@@ -32,11 +32,13 @@ from depots import START, plan, reading, sensor
 CONFIG = Path(__file__).parents[2] / "config"
 TERN_HOLLOW = next(iter(load_settings(CONFIG / "tern-hollow.toml").depots.values()))
 METER = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0, standard_uncertainty=1.0)
-SUPPLY = sensor("mains-power", Measure.POWER, "mains")
+MAINS = sensor("mains-power", Measure.POWER, "mains")
+SUPPLY = sensor("heater-power", Measure.POWER, "heater")
 SECOND_LEVEL = sensor("main-level-2", Measure.LEVEL, "main", low=0.0, high=2.6)
-ADDED = {one.id: one for one in (METER, SUPPLY, SECOND_LEVEL)}
+ADDED = {one.id: one for one in (METER, MAINS, SUPPLY, SECOND_LEVEL)}
 ALL_SENSORS = replace(TERN_HOLLOW, sensors={**TERN_HOLLOW.sensors, **ADDED})
 OPTIONAL = {
+    "danger",
     "text_afterwards",
     "respond_seconds",
     "limit_quantity",
@@ -224,6 +226,7 @@ def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
         "mains-lost",
         "outlet-dead",
         "shelter-freezing",
+        "brine-freezing",
         "brine-weak",
         "brine-strong",
         "strength-unknown",
@@ -280,9 +283,17 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
         (
             "pump-by-level",
             {("shelter-freezing", "shelter"), ("mains-lost", "mains"), ("outlet-dead", "pump")},
-            {("closed-valve", "pump"), ("pump-dry", "pump")},
+            {("closed-valve", "pump"), ("pump-dry", "pump"), ("brine-freezing", "main")},
         ),
-        ("smallest", {("shelter-freezing", "shelter"), ("closed-valve", "any pump")}, set()),
+        (
+            "smallest",
+            {
+                ("shelter-freezing", "shelter"),
+                ("closed-valve", "any pump"),
+                ("pump-left-running", "any pump"),
+            },
+            {("brine-freezing", "main")},
+        ),
     ],
 )
 def test_the_examples_say_what_they_are_blind_for(

@@ -131,6 +131,7 @@ def test_channels_and_people_are_read(every: Settings) -> None:
         connect_timeout_seconds=2,
         answer_timeout_seconds=4,
         give_up_after_seconds=1200,
+        failed_when="(?i)rejected",
     )
     assert every.people["yard"].address == "+15550141"
     assert every.people["desk"].channel == "screen"

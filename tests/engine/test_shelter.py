@@ -234,3 +234,56 @@ def test_a_silent_thermometer_never_clears_it() -> None:
     assert len(script.raised(ALARM)) == 1
     assert script.cleared(ALARM) == []
     assert script.raised("sensor-silent", "shelter")
+
+
+def with_door_switch(shelter: Shelter, seed: int) -> Script:
+    """The same watch, and a switch on the door."""
+    script = watched(shelter, seed)
+    its = script.plan
+    sensors = {**its.sensors, "door": sensor("door", Measure.OPEN, "door")}
+    world = script.world
+    world.every_second.append(lambda w: w.says.update(door=float(shelter.door_open)))
+    return Script(plan(sensors=sensors), seed=seed, world=world)
+
+
+@pytest.mark.parametrize(("minutes", "raised"), [(12, 0), (40, 1)])
+def test_a_doors_switch_tells_a_visit_from_a_door_left_open(minutes: int, raised: int) -> None:
+    """Wide open at -15 degC for twelve minutes raises nothing; left open it is told, and why."""
+    for seed in range(6):
+        shelter = Shelter(outdoors=-15.0)
+        script = with_door_switch(shelter, seed)
+        script.at(6 * HOUR, lambda _, s=shelter: setattr(s, "door_open", True))
+        shut = 6 * HOUR + minutes * 60
+        script.at(shut, lambda _, s=shelter: setattr(s, "door_open", False)).run(8 * HOUR)
+        assert len(script.raised(ALARM)) == raised, seed
+        if raised:
+            assert "near freezing, door open" in text_of(script.texts("raised")[0])
+            assert script.raised(ALARM)[0] <= 6 * HOUR + 20 * 60
+
+
+def test_a_doors_switch_explains_no_freeze() -> None:
+    """At or below 0 degC it is told, whoever has just come through the door."""
+    script = with_door_switch(Shelter(begin=-1.0, outdoors=-30.0, heats=0.0), 1)
+    script.at(120, lambda w: w.every_second[0].__self__.__setattr__("door_open", True))
+    script.run(600)
+    assert len(script.raised(ALARM)) == 1
+
+
+def test_a_shelter_that_warms_is_not_raised() -> None:
+    """It was cold when the watch began, and its heater is on: nothing is to be done."""
+    shelter = Shelter(begin=1.0, on=9.0, off=9.5, heats=40.0, loses_hours=1.0)
+    assert watched(shelter, 1).run(2 * HOUR).raised(ALARM) == []
+
+
+def test_below_freezing_says_where_the_brine_freezes() -> None:
+    """Water lines and brine are told apart: 23.3 % with its interval is liquid far below."""
+    its = with_sensors("shelter", "level", "cond", "temp")
+    script = Script(its, world=World(shelter=-2.0)).run(900)
+    text = text_of(script.texts("raised")[0])
+    at = float(text.split("Brine freezes at ")[1].split(" C")[0])
+    assert -21.2 <= at <= -15.0
+    weak = Script(its, world=World(shelter=-2.0, strength=0.12)).run(900)
+    [one] = [t for t in weak.texts("raised", "yard") if "below freezing" in text_of(t)]
+    assert float(text_of(one).split("Brine freezes at ")[1].split(" C")[0]) > -9.0
+    blind = Script(with_sensors("shelter"), world=World(shelter=-2.0)).run(900)
+    assert "Brine" not in text_of(blind.texts("raised")[0])

@@ -370,3 +370,28 @@ def test_scrubbed_words_are_short_visible_and_without_the_secret(words: str, sec
     assert len(clean) <= WORDS_KEPT
     assert clean.isprintable()
     assert secret in "***" or secret not in clean
+
+
+@pytest.mark.parametrize(
+    ("words", "taken"),
+    [
+        (b'{"status": "rejected", "reason": "no credit"}', False),
+        (b'{"data": "' + b"x" * 1000 + b'", "status": "rejected"}', False),
+        (b'{"status": "queued"}', True),
+        (b"", True),
+    ],
+)
+def test_an_answer_of_200_that_says_no_in_its_words_has_taken_nothing(
+    words: bytes, taken: bool
+) -> None:
+    """Where the config says what a refusal looks like: then the text is tried again, and given up
+    in the end, and the alarm about the person is raised; it is never taken for delivered.
+    """
+    pattern = '"status": *"rejected"'
+    with Gateway(Answer(status=200, body=words)) as gateway:
+        outcome = send(gateway.url, failed_when=pattern)
+    assert isinstance(outcome, Accepted if taken else Failed)
+    if not taken:
+        assert "took no text" in outcome.why
+    with Gateway(Answer(status=200, body=words)) as gateway:
+        assert isinstance(send(gateway.url), Accepted), "nobody has said what to look for"

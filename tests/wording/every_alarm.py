@@ -10,9 +10,12 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.containment_wet import Source, Wet
+from brineward.alarms.dangers_unwatched import Missing
+from brineward.alarms.heater_failed import NoHeat
 from brineward.alarms.line_leak import LineLeak
 from brineward.alarms.mains_lost import PowerLost
 from brineward.alarms.mode_doubtful import Doubtful
@@ -23,6 +26,7 @@ from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
+from brineward.alarms.sensor_silent import Silent
 from brineward.alarms.sensors_disagree import Apart
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
@@ -79,6 +83,16 @@ def cold(value: float, seconds: float | None = None) -> Cold:
     return Cold(value=value, limit=3.0, unit="degC", seconds_to_zero=seconds)
 
 
+def no_heat(shown_by: str, value: float | None, seconds: float | None = None) -> NoHeat:
+    """A heater that doesn't heat, the shelter's temperature in degC, and seconds to 0 degC."""
+    return NoHeat(value=value, unit="degC", shown_by=shown_by, seconds_to_zero=seconds)
+
+
+def freezing(value: float, *, outdoors: bool) -> Freezing:
+    """How cold it is there, degC, for brine of 18.4 % that may freeze from -14 on."""
+    return Freezing(value=value, limit=-14.0, unit="degC", outdoors=outdoors, mass_fraction=0.184)
+
+
 def left_running(*, idle_hours: bool) -> LeftRunning:
     """For 72 minutes, of 67 at most."""
     return LeftRunning(
@@ -99,6 +113,17 @@ def power_lost(*, likely: bool, frost: bool) -> PowerLost:
 def dry(by: str, value: float, limit: float, unit: str) -> RunningDry:
     """By one of its sorts of evidence."""
     return RunningDry(by=by, value=value, limit=limit, unit=unit)
+
+
+def silent(blinds: str) -> Silent:
+    """For 130 s, of 60 at most, and what that leaves unwatched."""
+    return Silent(value=130.0, limit=60.0, unit="s", blinds=blinds)
+
+
+def missing(dangers: str) -> Missing:
+    """Unwatched for an hour for want of a level."""
+    why = "main-level is implausible"
+    return Missing(value=2.0, dangers=dangers, why=why, since=START - HOUR)
 
 
 def stuck(value: float, unit: str) -> Implausible:
@@ -210,6 +235,30 @@ EVERY_ALARM = (
     Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
     Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
     Case("shelter-freezing", "steady", "shelter", cold(2.1)),
+    Case(
+        "shelter-freezing",
+        "below, brine known",
+        "shelter",
+        replace(cold(-2.0, 0.0), brine_freezes_c=-19.6),
+    ),
+    Case(
+        "shelter-freezing",
+        "door open",
+        "shelter",
+        replace(cold(2.96, 3600.0), door_open=True, door_since=START - 23 * MINUTE),
+    ),
+    Case(
+        "shelter-freezing",
+        "below, door open",
+        "shelter",
+        replace(cold(-2.0, 0.0), brine_freezes_c=-19.6, door_open=True),
+    ),
+    Case("heater-failed", "no power", "heater", no_heat("supply", 9.8, 4320.0)),
+    Case("heater-failed", "no power, nothing measured", "heater", no_heat("supply", None)),
+    Case("heater-failed", "does not run", "heater", no_heat("contact", 6.4)),
+    Case("heater-failed", "no current", "heater", no_heat("clamp", -0.4, 0.0)),
+    Case("brine-freezing", "tank", "main", freezing(-13.6, outdoors=False)),
+    Case("brine-freezing", "outdoors", "main", freezing(-15.2, outdoors=True)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
     Case(
         "brine-weak",
@@ -239,7 +288,10 @@ EVERY_ALARM = (
     Case("liquid-when-laid-up", "tank", "main", Finding(value=0.42, limit=0.1, unit="m")),
     Case("link-lost", "", "broker", Explained(why="the connection was lost")),
     Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
-    Case("sensor-silent", "", "main-level", Finding(value=130.0, limit=60.0, unit="s")),
+    Case("dangers-unwatched", "", "depot", missing("overflow and 1 more")),
+    Case("dangers-unwatched", "several", "depot", missing("overflow, closed valve and 4 more")),
+    Case("sensor-silent", "", "outdoor-temperature", silent("")),
+    Case("sensor-silent", "blinding", "main-level", silent("overflow, closed valve and 4 more")),
     Case(
         "sensor-implausible", "", "main-level", Implausible(sends="its value is outside its range")
     ),
@@ -252,6 +304,12 @@ EVERY_ALARM = (
     ),
     Case("sensor-implausible", "stuck", "main-level", stuck(1.2345, "m")),
     Case("sensor-implausible", "stuck, in S/m", "main-conductivity", stuck(17.2, "S/m")),
+    Case(
+        "sensor-implausible",
+        "blinding",
+        "main-level",
+        replace(stuck(1.2345, "m"), blinds="overflow, closed valve and 4 more"),
+    ),
     Case("sensor-implausible", "wild", "main-level", Implausible(spikes=6)),
     Case("sensor-implausible", "not in brine", "main-temperature", Implausible(shows=NOT_IN_BRINE)),
     Case(
@@ -277,6 +335,19 @@ EVERY_ALARM = (
     Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
     Case("texts-failing", "opted out", "yard", Explained(why="opted out of texts")),
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
+    Case("part-stopped", "", "watch", Explained(why="brineward: upkeep hangs")),
+    Case(
+        "box-strained",
+        "",
+        "watch",
+        Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
+    ),
+    Case(
+        "clock-unsynced",
+        "",
+        "watch",
+        Explained(why="no time server keeps the brineward box's clock"),
+    ),
     Case("disk-low", "", "watch", Explained(why="190 MB left on the journal's disk")),
     Case(
         "records-damaged",
@@ -289,11 +360,12 @@ EVERY_ALARM = (
 
 @cache
 def example(*, us: bool, replies: bool) -> DepotPlan:
-    """The example depot, with a density meter besides, so that it has every alarm."""
+    """The example depot, with a density meter and the heater's supply: so it has every alarm."""
     its = next(iter(load_settings(CONFIG).depots.values()))
     meter = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0)
     added = (
         sensor("mains-power", Measure.POWER, "mains"),
+        sensor("heater-power", Measure.POWER, "heater"),
         sensor("main-level-2", Measure.LEVEL, "main", low=0.0, high=2.6),
     )
     return replace(

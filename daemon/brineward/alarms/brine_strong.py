@@ -10,6 +10,7 @@ RECORD = AlarmRecord(
     title="BRINE STRONG",
     place=50,
     priority=Priority.MEDIUM,
+    danger="strong brine",
     cause="Too little fresh water in the blend, or a probe or thermometer that is off.",
     consequence="Crystals drop in the cold, steeply above 23.3 %, and plug pumps, hoses and "
     "nozzles.",

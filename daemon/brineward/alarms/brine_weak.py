@@ -10,6 +10,7 @@ RECORD = AlarmRecord(
     title="BRINE WEAK",
     place=40,
     priority=Priority.MEDIUM,
+    danger="weak brine",
     cause="Salt low in the hopper, too much fresh water in the blend, rain in the tank, or a "
     "probe that has fouled or drifted.",
     consequence="It freezes earlier, about {1 K} for each 0.6 % under 23.3 %, on the road and in "

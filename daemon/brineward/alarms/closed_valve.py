@@ -42,6 +42,7 @@ RECORD = AlarmRecord(
     title="PUMP AGAINST CLOSED VALVE",
     place=10,
     priority=Priority.HIGH,
+    danger="closed valve",
     cause="The pump was started before the hose valve was opened, the valve was shut before the "
     "pump was stopped, a hose end is shut, the line is frozen, or the tank is empty.",
     consequence="The liquid in a deadheaded pump heats by several degrees a minute; seals fail, "
@@ -105,11 +106,18 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         """It is off, and was when it was judged last."""
         return self._pump.running is False
 
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """Blind where a valve's switch is all that there is, even while the pump stands."""
+        if self._level is None and silent is not self._pump.switch:
+            name = silent.plan.id
+            return Verdict.unknown(f"{self.units.name_of(name)} is silent", name)
+        return super().without(silent)
+
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does it run against something shut?"""
         why = self._pump.unknown(now)
         if why:
-            return Verdict.unknown(why)
+            return Verdict.unknown(why, self._pump.switch.plan.id)
         if not self._pump.running or self._signs.stands(now):
             return CLEAR
         for valve, switch in self._switches:
@@ -128,7 +136,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             return self._by_switch_alone(now)
         if run.drop is None or not run.sure:
             if active:
-                return Verdict.unknown("not enough levels yet to see whether it falls again")
+                return Verdict.not_now("not enough levels yet to see whether it falls again")
             return self._by_switch_alone(now)
         doubt = _confidence(run) * run.drop_uncertainty
         fall = run.drop - doubt if active else run.drop + doubt
@@ -140,7 +148,10 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         open_ = [switch.believed(now) for _, switch in self._switches]
         if open_ and None not in open_:
             return CLEAR
-        return Verdict.unknown("not enough levels yet to see whether it falls")
+        why = "not enough levels yet to see whether it falls"
+        witnesses = (*(switch for _, switch in self._switches), self._level)
+        missing = [one.plan.id for one in witnesses if one and one.believed(now) is None]
+        return Verdict.unknown(why, *missing) if missing else Verdict.not_now(why)
 
     def _hot_at(self) -> Instant | None:
         if self._seconds_to_hot is None:

@@ -7,6 +7,7 @@ from typing import Any, Generic, NamedTuple, TypeVar
 
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
 from brineward.readings.instants import Instant
@@ -42,6 +43,10 @@ class Verdict(NamedTuple):
     active: bool | None
     finding: Finding | None = None
     why: str = ""
+    sensors: tuple[str, ...] = ()
+    """Where it can't be judged: the sensors that are to blame."""
+    blind: bool = False
+    """It can't be judged though it should be: its danger is unwatched."""
 
     @staticmethod
     def active_if(active: bool, finding: Finding) -> "Verdict":
@@ -54,8 +59,13 @@ class Verdict(NamedTuple):
         return Verdict(True, Explained(why=why)) if why else CLEAR
 
     @staticmethod
-    def unknown(why: str) -> "Verdict":
-        """That it can't be judged: it is blind."""
+    def unknown(why: str, *sensors: str) -> "Verdict":
+        """That it can't be judged: it is blind, for want of these sensors where they are known."""
+        return Verdict(None, None, why, sensors, blind=True)
+
+    @staticmethod
+    def not_now(why: str) -> "Verdict":
+        """That it can't be judged for now, as is the plant's normal life or told otherwise."""
         return Verdict(None, None, why)
 
 
@@ -84,6 +94,8 @@ class Condition(ABC, Generic[F]):
     """Seconds: evidence that is slower than the alarm's own delay."""
     untold: str = ""
     """A person who can't be texted about this, since it is about them."""
+    blinds: tuple[SensorTracker, ...] = ()
+    """The sensors whose silence it is about: what is judged from them is blind while it is so."""
 
     def __init__(
         self,
@@ -125,6 +137,13 @@ class Condition(ABC, Generic[F]):
     @abstractmethod
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Active, clear or unknown; `active` says that the alarm is, so the deadband holds."""
+
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """What it says while this sensor is silent; None where it must be judged to know."""
+        sensors = [one for one in self.judged_after if isinstance(one, SensorTracker)]
+        if sensors != [silent]:
+            return None
+        return Verdict.unknown(f"{self.units.name_of(silent.plan.id)} is silent", silent.plan.id)
 
     def next_look(self, now: Instant) -> Instant | None:
         """When it must be judged again even if nothing comes; None: not before something does."""

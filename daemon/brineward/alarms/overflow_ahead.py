@@ -37,6 +37,7 @@ RECORD = AlarmRecord(
     title="TANK NEAR OVERFLOW",
     place=20,
     priority=Priority.HIGH,
+    danger="overflow",
     cause="The float did not shut the fill, a pump fills the tank with nobody there, or the "
     "hopper's way into the tank is blocked while its water runs on.",
     consequence="Brine, or the hopper's water, spills at the brim into the containment, then "
@@ -94,9 +95,9 @@ class OverflowAhead(Condition[Overflow]):
         """Too high, or too soon at the brim?"""
         sensor, course = self._level.sensor, self._level.course
         if sensor.value is None or course.level is None:
-            return Verdict.unknown("no level yet")
+            return Verdict.unknown("no level yet", sensor.plan.id)
         if sensor.implausible:
-            return Verdict.unknown(f"{sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
         level, sure = self._middle(SPAN_SECONDS)
         limit = self._limit_m
         high = level > limit - self._deadband_m if active else level > limit + sure

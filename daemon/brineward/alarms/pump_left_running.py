@@ -18,6 +18,7 @@ RECORD = AlarmRecord(
     title="PUMP LEFT RUNNING",
     place=35,
     priority=Priority.MEDIUM,
+    danger="pump left on",
     cause="Somebody was called away, the hose hangs back in the tank, or a load was forgotten.",
     consequence="The tank runs empty and the pump dry, the truck or the storage tank overflows, "
     "or the pump heats what goes round and round.",
@@ -67,7 +68,7 @@ class PumpLeftRunning(Condition[LeftRunning]):
         """Has it run for too long, or at the wrong hour?"""
         why = self._pump.unknown(now)
         if why:
-            return Verdict.unknown(why)
+            return Verdict.unknown(why, self._pump.switch.plan.id)
         if not self._pump.running:
             return CLEAR
         ran = (now - self._pump.since) / SECOND
@@ -134,6 +135,9 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             yield Coverage(RECORD.id, pump.id, "covered", (switch.id,))
         else:
             yield Coverage(RECORD.id, pump.id, "blind", (), "a running switch on the pump")
+    if not plan.pumps:
+        helps = "the pump in the config, and a running switch on it"
+        yield Coverage(RECORD.id, "any pump", "blind", (), helps)
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

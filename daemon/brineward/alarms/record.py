@@ -25,6 +25,9 @@ class AlarmRecord:
     priority: Priority
     graver_where_it_blinds: bool = False
     """About a sensor: medium where that sensor serves an alarm of high priority."""
+    danger: str = ""
+    """What it watches for at the plant, in two or three words, for when nobody can; empty for what
+    is no danger itself, or has another alarm that tells it."""
     cause: str
     consequence: str
     response: str

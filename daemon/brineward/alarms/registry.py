@@ -1,7 +1,7 @@
 """Every alarm that can be raised: each module of this package that has an `ALARM`."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any
@@ -70,6 +70,28 @@ def alarms_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
         for tracker in condition.judged_after
     }
     return tuple(_watch(site, record, condition, grave) for record, condition in found)
+
+
+NEVER_SECONDS = 1e9
+"""Thirty years: the delay of what is judged and never told."""
+
+
+def untold_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
+    """Silences whose alarm is switched off: judged, for what they blind, and never told."""
+    return tuple(
+        ConfiguredAlarm(
+            condition=condition,
+            record=replace(alarm.record, id=f"untold {alarm.record.id}", suppressed_by=()),
+            on_delay_seconds=NEVER_SECONDS,
+            off_delay_seconds=0.0,
+            priority=alarm.record.priority,
+            settings=site.settings(alarm.record),
+        )
+        for alarm in ALARMS
+        if not site.settings(alarm.record).enabled
+        for condition in alarm.conditions(site)
+        if condition.blinds
+    )
 
 
 def _watch(

@@ -1,9 +1,10 @@
 """A sensor reports what can't be, or shows by its course that it can't be believed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
+from brineward.alarms.sensor_silent import unwatched
 from brineward.plant.plan import SI_UNITS
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.spikes import WINDOW
@@ -53,6 +54,8 @@ class Implausible(Finding):
     """It is stuck at `value` since then."""
     spikes: int = 0
     """So many of its last readings are wild."""
+    blinds: str = ""
+    """The dangers that nobody watches without it, as a list to read."""
 
 
 class SensorImplausible(Condition[Implausible]):
@@ -62,6 +65,7 @@ class SensorImplausible(Condition[Implausible]):
 
     def __init__(self, site: Site, sensor: SensorTracker) -> None:
         self._sensor = sensor
+        self._unwatched = site.watch.unwatched
         super().__init__(site, sensor.plan.id, Implausible, judged_after=(sensor,))
 
     @property
@@ -70,7 +74,15 @@ class SensorImplausible(Condition[Implausible]):
         return not (self._sensor.marks or self._sensor.doubt)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
-        """Not to be believed? While it is active, six good readings in a row are wanted."""
+        """Not to be believed? And what does that leave unwatched?"""
+        verdict = self._judge(active)
+        blinds = self._unwatched.without(self._sensor.plan.id) if verdict.active else ""
+        if not blinds or not isinstance(verdict.finding, Implausible):
+            return verdict
+        return Verdict(True, replace(verdict.finding, blinds=blinds))
+
+    def _judge(self, active: bool) -> Verdict:
+        """While it is active, six good readings in a row are wanted."""
         sensor = self._sensor
         nonsense = sensor.marks & 0b111111 != 0 if active else sensor.nonsense
         contradicted = sensor.doubt == "contradicted"
@@ -92,17 +104,18 @@ class SensorImplausible(Condition[Implausible]):
         return Verdict(True, Implausible(shows=sensor.contradicted))
 
     def words(self, finding: Implausible, now: Instant) -> Words:
-        """What shows it."""
+        """What shows it, and what nobody watches for meanwhile."""
+        blind = unwatched(finding.blinds)
         if finding.stuck_since is not None:
             at = self.units.measured(finding.value or 0.0, finding.unit)
             # It was wrong from its first repeat on, not only since it was found out.
-            return Words(f"{self.name} is stuck at {at}", since=finding.stuck_since)
+            return Words(f"{self.name} is stuck at {at}", blind, since=finding.stuck_since)
         if finding.spikes:
             wild = f"{finding.spikes} of its last {WINDOW} readings are wild"
-            return Words(f"{self.name} jumps around: {wild}")
+            return Words(f"{self.name} jumps around: {wild}", blind)
         if finding.shows:
-            return Words(f"{self.name} {finding.shows}")
-        return Words(f"{self.name} implausible: {finding.sends}")
+            return Words(f"{self.name} {finding.shows}", blind)
+        return Words(f"{self.name} implausible: {finding.sends}", blind)
 
 
 ALARM = Alarm(

@@ -1,6 +1,8 @@
 """A sensor has reported nothing for longer than it may."""
 
-from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import SECOND, Instant
@@ -28,16 +30,25 @@ RECORD = AlarmRecord(
 )
 
 
-class SensorSilent(Condition[Finding]):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Silent(Finding):
+    """A sensor that is silent for `value` seconds."""
+
+    blinds: str = ""
+    """The dangers that nobody watches without it, as a list to read."""
+
+
+class SensorSilent(Condition[Silent]):
     """One sensor's silence, judged by deadline and by its first report after a silence."""
 
     def __init__(self, site: Site, sensor: SensorTracker) -> None:
         self._sensor = sensor
-        self._link = site.watch.link
+        self._link, self._unwatched = site.watch.link, site.watch.unwatched
+        self.blinds = (sensor,)
         super().__init__(
             site,
             sensor.plan.id,
-            Finding,
+            Silent,
             judged_after=(sensor, self._link),
             limit=sensor.plan.silent_after_seconds,
             unit="s",
@@ -54,17 +65,31 @@ class SensorSilent(Condition[Finding]):
         if silence is None:
             return Verdict.unknown(self._link.deaf())
         limit = self._sensor.silent_after
-        finding = Finding(value=round(silence / SECOND, 0), limit=limit / SECOND, unit="s")
-        return Verdict.active_if(silence >= limit, finding)
+        if silence < limit:
+            return CLEAR
+        return Verdict(
+            True,
+            Silent(
+                value=round(silence / SECOND, 0),
+                limit=limit / SECOND,
+                unit="s",
+                blinds=self._unwatched.without(self._sensor.plan.id),
+            ),
+        )
 
     def next_look(self, now: Instant) -> Instant | None:
         """When the silence is too long, should it last."""
         silence = self._link.silence(self._sensor.heard, now)
         return None if silence is None else now - silence + self._sensor.silent_after
 
-    def words(self, finding: Finding, now: Instant) -> Words:
-        """Which is silent."""
-        return Words(f"{self.name} is silent")
+    def words(self, finding: Silent, now: Instant) -> Words:
+        """Which is silent, and what nobody watches for meanwhile."""
+        return Words(f"{self.name} is silent", unwatched(finding.blinds))
+
+
+def unwatched(dangers: str) -> str:
+    """The words that name unwatched dangers; empty where there are none."""
+    return f"unwatched: {dangers}" if dangers else ""
 
 
 ALARM = Alarm(

@@ -4,13 +4,16 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.physics.margins import ice_in_weakest_c
 from brineward.plant.course import Course
+from brineward.plant.door import DoorTracker
+from brineward.plant.heater import door_switch
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.resting_fall import seconds_to_zero
 from brineward.plant.shelter import SPAN_SECONDS, ShelterTracker
-from brineward.readings.instants import Instant
+from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -55,12 +58,17 @@ where the freeze is nearer than this. A door half open may cool the shed just as
 longer than a truck's ten minutes (40 such doors, from a fifth to wide open: none is raised).
 """
 
+VISIT = 10 * MINUTE
+"""A truck's visit takes so long, and the air as long again to come back (common practice, no
+source): meanwhile a fall that a door's switch explains is none."""
+
 
 RECORD = AlarmRecord(
     id="shelter-freezing",
     title="SHELTER NEAR FREEZING",
     place=30,
     priority=Priority.HIGH,
+    danger="freezing",
     cause="The heater failed or lost its power, or the door was left open.",
     consequence="Fresh-water lines, valves, small pipes and sight glasses freeze and burst "
     "before the tanks do.",
@@ -80,8 +88,12 @@ RECORD = AlarmRecord(
     "practice, no source). Before that: the temperature falls as fast as it usually does while the "
     "heater is off, in the median of eleven minutes under the week's usual low, with a freeze in "
     "two hours by Newton's law of cooling; or a quarter of an hour's straight fall under that low, "
-    "with a freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes. "
-    "Laid up, the lines are drained and the heater is off: a freeze harms nothing.",
+    "with a freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes; a "
+    "shelter that warms again for sure is not raised above {0 degC}. Where the door has a switch, "
+    "nothing above {0 degC} is raised until it has been open for ten minutes, nor for ten minutes "
+    "after it was shut. Laid up, the lines are drained and the heater is off: a freeze harms "
+    "nothing.",
+    suppressed_by=("heater-failed",),
     quiet_in=(Mode.LAID_UP,),
 )
 
@@ -92,6 +104,11 @@ class Cold(Finding):
 
     seconds_to_zero: float | None = None
     """None where it doesn't fall for sure."""
+    door_open: bool = False
+    door_since: Instant | None = None
+    """When the door was opened; None where that was before the watch."""
+    brine_freezes_c: float | None = None
+    """Where the weakest brine here freezes, in degC; None where no strength is known."""
 
 
 class ShelterFreezing(Condition[Cold]):
@@ -99,6 +116,8 @@ class ShelterFreezing(Condition[Cold]):
 
     def __init__(self, site: Site, shelter: ShelterTracker) -> None:
         self._shelter = shelter
+        self._door = site.trackers.door
+        self._strengths = tuple(site.trackers.strengths.values())
         self._limit_c = site.limit(RECORD, RECORD.limit or 0.0)
         self._deadband_k = site.deadband(RECORD)
         super().__init__(
@@ -114,10 +133,11 @@ class ShelterFreezing(Condition[Cold]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """At or under the limit, or soon at 0 degC?"""
         shelter = self._shelter
+        sensor = shelter.sensor.plan.id
         if shelter.sensor.value is None or shelter.course.level is None:
-            return Verdict.unknown("no shelter temperature yet")
+            return Verdict.unknown("no shelter temperature yet", sensor)
         if shelter.sensor.implausible:
-            return Verdict.unknown(f"{shelter.sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{sensor} is implausible", sensor)
         value = shelter.course.middle(SPAN_SECONDS)[0]
         middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
         limit = self._limit_c + (self._deadband_k if active else 0.0)
@@ -129,13 +149,29 @@ class ShelterFreezing(Condition[Cold]):
         if fall:
             left = seconds_to_zero(value, fall, shelter.outdoors_c(now))
         failed = resting is not None and left is not None and left < RESTS_FORECAST_SECONDS
+        cold = max(value, middle) <= limit
+        if not active and value > 0.0 and (shelter.fall.rises or _visited(self._door, now)):
+            return CLEAR
         finding = Cold(
             value=round(value, 2),
             limit=self._limit_c,
             unit="degC",
             seconds_to_zero=None if left is None else round(left, 0),
+            door_open=self._door is not None and self._door.open(now) is True,
+            door_since=None if self._door is None else self._door.since,
+            brine_freezes_c=self._brine_freezes_c(now) if value <= 0.0 else None,
         )
-        return Verdict.active_if(max(value, middle) <= limit or soon or failed, finding)
+        return Verdict.active_if(cold or soon or failed, finding)
+
+    def _brine_freezes_c(self, now: Instant) -> float | None:
+        """Of the weakest brine that there may be, where its probe is believed."""
+        shown = (
+            one.lately.middle(LIMIT_SPAN_SECONDS)
+            for one in self._strengths
+            if one.probe.sensor.believed(now) is not None
+        )
+        lows = [one.low for one in shown if one is not None]
+        return round(ice_in_weakest_c(min(lows)), 1) if lows else None
 
     def _unusual(self, now: Instant, value: float, fall: float) -> bool:
         """Near freezing by a straight line, and not by a thermostat's swing?"""
@@ -155,10 +191,29 @@ class ShelterFreezing(Condition[Cold]):
         value, seconds = finding.value or 0.0, finding.seconds_to_zero
         temperature = self.units.temperature
         how_bad = self.units.against(temperature(value), temperature(finding.limit or 0.0))
+        door, detail = "", ""
+        if finding.door_open:
+            door, how_bad = ", door open", temperature(value)  # the door takes the limit's room
+            if finding.door_since is not None:
+                detail = f"door open since {self.units.clock_time(finding.door_since, now)}"
         if value <= 0.0:
-            return Words(f"{self.name} below freezing", how_bad)
+            headline, brine = f"{self.name} below freezing", ""
+            if finding.brine_freezes_c is not None:
+                at = temperature(finding.brine_freezes_c)
+                lines = f"water lines freeze now, brine at {at}"
+                detail = f"{lines}; {detail}" if detail else lines
+                how_bad, brine = temperature(value), "" if door else f"brine freezes at {at}"
+            return Words(f"{headline}{door}", how_bad, brine, detail, past=headline)
         left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
-        return Words(f"{self.name} near freezing", how_bad, left)
+        headline = f"{self.name} near freezing"
+        return Words(f"{headline}{door}", how_bad, left, detail, past=headline)
+
+
+def _visited(door: DoorTracker | None, now: Instant) -> bool:
+    """Was the door opened or shut just now? Then the air's fall is a visit's."""
+    if door is None or door.since is None or door.open(now) is None:
+        return False
+    return now - door.since < VISIT
 
 
 def _straight_fall(course: Course) -> float | None:
@@ -189,7 +244,9 @@ def _conditions(site: Site) -> Iterator[ShelterFreezing]:
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     inside = plan.sensor_of(Measure.TEMPERATURE, "shelter")
     if inside is not None:
-        yield Coverage(RECORD.id, "shelter", "covered", (inside.id,))
+        door = door_switch(plan)
+        by = (inside.id,) if door is None else (inside.id, door.id)
+        yield Coverage(RECORD.id, "shelter", "covered", by)
     else:
         yield Coverage(RECORD.id, "shelter", "blind", (), "a temperature at the shelter")
 

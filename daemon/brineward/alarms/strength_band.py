@@ -73,28 +73,34 @@ class StrengthOutside(Condition[Strength]):
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Outside its limit beyond one standard uncertainty? Unknown while it can't be known."""
-        why = self._unknown()
-        if why:
-            return Verdict.unknown(why)
+        unknown = self._unknown()
+        if unknown is not None:
+            return unknown
         level = self._tracker.probe.level
+        if level is not None and not level.sensor.fresh(now):
+            return Verdict.unknown("the level is silent", level.sensor.plan.id)
         if level is not None and not level.settled(now):
             return self._moving(level.falls)
         shown = self._tracker.lately.middle(SPAN_SECONDS)
         if shown is None:
-            return Verdict.unknown("no strength yet")
+            return Verdict.not_now("no strength yet")
         return self._verdict(shown, 0.0 if active else shown.standard_uncertainty)
 
-    def _unknown(self) -> str:
-        """Why the probe shows nothing of the brine; empty where it does."""
+    def _unknown(self) -> Verdict | None:
+        """Why the probe shows nothing of the brine; None where it does."""
         found, probe = self._tracker.newest, self._tracker.probe
         if found is None:
-            return "no fresh temperature beside the conductivity"
+            why = "no fresh temperature beside the conductivity"
+            return Verdict.unknown(why, probe.thermometer.plan.id)
         for sensor in (probe.sensor, probe.thermometer):
             if sensor.implausible:
-                return f"{sensor.plan.id} is implausible"
+                return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
         if probe.level is not None and not probe.covered():
-            return "the probe is not known to be covered"
-        return found.sentence if isinstance(found, NotBrine) else ""
+            why, level = "the probe is not known to be covered", probe.level.sensor.plan.id
+            unknown = probe.covered() is None
+            return Verdict.unknown(why, level) if unknown else Verdict.not_now(why)
+        # What no brine can read has an alarm of its own, strength-unknown.
+        return Verdict.not_now(found.sentence) if isinstance(found, NotBrine) else None
 
     def _moving(self, falls: int) -> Verdict:
         """Far outside, in a tank that is loaded from again and again? Else it can't be known."""
@@ -105,7 +111,7 @@ class StrengthOutside(Condition[Strength]):
                 verdict = self._verdict(shown, margin)
                 if verdict.active:
                     return verdict
-        return Verdict.unknown("the tank is moving or blending")
+        return Verdict.not_now("the tank is moving or blending")
 
     def _verdict(self, shown: Shown, margin: float) -> Verdict:
         # Rounded before the comparison, so that all processors agree.

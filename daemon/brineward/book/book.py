@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from brineward.alarms.condition import Condition, Site, Verdict, Words
-from brineward.alarms.registry import ConfiguredAlarm, alarms_at
+from brineward.alarms.registry import ConfiguredAlarm, alarms_at, untold_at
 from brineward.book.handling import handled, is_meant, named_number
 from brineward.book.life import Life, Turn
 from brineward.book.life_table import Event
@@ -14,6 +14,7 @@ from brineward.plant.tracker import Tracker
 from brineward.readings.entries import Handling
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
+from brineward.watch.unwatched import Blind
 from brineward.wording.operator_units import duration
 
 
@@ -98,8 +99,9 @@ class AlarmBook:
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._names = site.plan.duty.names
-        mode = site.trackers.mode
-        self.all = tuple(BookedAlarm(configured, mode) for configured in alarms_at(site))
+        self._unwatched = site.watch.unwatched
+        mode, both = site.trackers.mode, (*alarms_at(site), *untold_at(site))
+        self.all = tuple(BookedAlarm(configured, mode) for configured in both)
         self.number = 0
         """The last occurrence's number."""
         self._looking = tuple(w for w in self.all if w.looks)
@@ -131,11 +133,14 @@ class AlarmBook:
             return look if wait is None else wait
         return wait if wait < look else look
 
-    def judge(self, booked: BookedAlarm, now: Instant) -> list[Change]:
-        """Ask a condition, and let its alarm live by what it says."""
+    def judge(
+        self, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
+    ) -> list[Change]:
+        """Ask a condition, unless its verdict is given, and let its alarm live by it."""
         life, condition = booked.life, booked.condition
-        verdict = condition.judge(now, life.active)
-        judged = verdict.active
+        if verdict is None:
+            verdict = condition.judge(now, life.active)
+        judged, before = verdict.active, life.judged
         waited = life.wait
         changes: list[Change] = []
         if judged or judged is not life.judged:
@@ -150,6 +155,8 @@ class AlarmBook:
             self._waits_known = False
         if wait is not None and wait <= now:
             changes += self._settle(booked, now)
+        if judged is None or judged is not before:
+            changes += self._weigh_blindness(booked, verdict, now)
         return changes
 
     def _hear_verdict(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
@@ -166,6 +173,23 @@ class AlarmBook:
                 changes.append(self._change(booked, turn, before, now, why=why))
         if life.chatter.lingers is not lingered:
             changes += self._weigh_consequences(booked, now)
+        return changes
+
+    def _weigh_blindness(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
+        """An alarm has become blind, or sees again; a silent sensor blinds what it serves."""
+        record, blind = booked.configured.record, None
+        if verdict.blind and record.danger:
+            blind = Blind(record.danger, record.priority, verdict.why, verdict.sensors, now)
+        changes: list[Change] = []
+        if self._unwatched.note(booked.key, blind):
+            changes += self.judge_after(self._unwatched, now)
+        for sensor in booked.condition.blinds if verdict.active else ():
+            for served in self._after[sensor.name]:
+                # A delay under way ends as it began: what was seen before the silence counts.
+                if served.configured.record.danger and served.life.wait is None:
+                    changes += self.judge(served, now, served.condition.without(sensor))
+            if self._unwatched.without(sensor.plan.id):
+                changes += self.judge(booked, now)  # it names what it has blinded
         return changes
 
     def judge_after(self, tracker: Tracker, now: Instant) -> list[Change]:

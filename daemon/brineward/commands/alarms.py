@@ -3,11 +3,12 @@
 import argparse
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+from brineward.alarms.causes import Cause, causes_in
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.registry import CATALOGUE, ConfiguredAlarm, alarms_at, site_of
 from brineward.clock import MachineClock
@@ -38,6 +39,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "named or installed, also where each is watched and what holds there.",
     )
     add_config(parser)
+    parser.add_argument(
+        "--causes",
+        action="store_true",
+        help="only which alarm holds which back: the consequences of a cause that is told already",
+    )
     parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
     parser.add_argument(
         "--figures",
@@ -49,10 +55,15 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the catalogue or the figures; 0, or 2 where the journal can't be read.
+    """Print the catalogue, the causes or the figures; 0, or 2 where the journal can't be read.
 
     Raises: ConfigMistakes where the file has some.
     """
+    if args.causes:
+        causes = causes_in(CATALOGUE)
+        found = {cause.record.id: [one.id for one in cause.holds_back] for cause in causes}
+        print(json.dumps({"causes": found}, indent=2) if args.json else causes_page(causes))
+        return 0
     if args.figures:
         settings, now = load_settings(args.config), MachineClock().now()
         return print_figures(settings, args.since, args.until, now, as_json=args.json)
@@ -97,6 +108,15 @@ def _watched(alarm: str, plan: DepotPlan) -> list[ConfiguredAlarm]:
 
 
 # -- for a person
+
+
+def causes_page(causes: Sequence[Cause]) -> str:
+    """Causes and the alarms that each holds back, a line each, as plain Markdown."""
+    lines = []
+    for cause in causes:
+        lines += ["", f"{cause.record.title} (`{cause.record.id}`) holds back:", ""]
+        lines += [f"- {one.title} (`{one.id}`)" for one in cause.holds_back]
+    return "\n".join(lines).strip()
 
 
 def _record_lines(

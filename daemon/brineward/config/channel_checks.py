@@ -14,6 +14,7 @@ from brineward.config.sections import known_of, refused
 _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _PLAIN_PLACEHOLDERS = ("address", "body", "id", "name")
 _STORED_PREFIX = "secret:"
+LONGEST_PATTERN = 200
 _HEADER_NAME = re.compile(r"[!#$%&'*+.^_`|~0-9A-Za-z-]{1,100}", re.ASCII)
 _KEEPS_SECRETS = re.compile(r"auth|token|secret|passw|api-?_?key|cookie|credential", re.IGNORECASE)
 
@@ -63,6 +64,17 @@ def good_headers(headers: Mapping[str, str], info: ValidationInfo) -> Mapping[st
             raise refused(f"{name} holds a character that no header can have", "plain ASCII")
     _check_templates(headers, info)
     return headers
+
+
+def words_pattern(pattern: str) -> str:
+    """A regular expression that can be searched for; short, and not one that matches everything."""
+    try:
+        found = re.compile(pattern)
+    except re.error as wrong:
+        raise refused(f"{shown(pattern)} is no regular expression: {wrong}") from wrong
+    if pattern and (len(pattern) > LONGEST_PATTERN or found.search("")):
+        raise refused(f"{shown(pattern)} is too long, or is found in every answer")
+    return pattern
 
 
 def reachable(address: str, info: ValidationInfo) -> str:

@@ -10,7 +10,7 @@ from brineward.config.fields import Duration, Height, Line, SpokenName, Topic
 from brineward.config.mistakes import not_among, shown
 from brineward.config.sections import Known, Section, key, key_of, known_of, refused
 from brineward.config.settings import PayloadSettings, SensorSource
-from brineward.plant.plan import Measure, SensorPlan, Vessel
+from brineward.plant.plan import DOOR, HEATER, Measure, SensorPlan, Vessel
 from brineward.quantities import EXAMPLES, UnknownUnit, unit_named
 
 ValueT = TypeVar("ValueT")
@@ -49,10 +49,10 @@ _RULES = {
     ),
     Measure.PRESSURE: _Rule(quantity="pressure", places=("pump", "vessel"), low=-1e5, high=1e6),
     Measure.FLOW: _Rule(quantity="flow", places=("pump", "vessel"), low=-0.05, high=0.05),
-    Measure.CURRENT: _Rule(quantity="current", places=("pump",), high=100.0),
-    Measure.RUNNING: _Rule(quantity="", places=("pump",)),
-    Measure.OPEN: _Rule(quantity="", places=("valve",)),
-    Measure.POWER: _Rule(quantity="", places=("pump", SHELTER, MAINS)),
+    Measure.CURRENT: _Rule(quantity="current", places=("pump", HEATER), high=100.0),
+    Measure.RUNNING: _Rule(quantity="", places=("pump", HEATER)),
+    Measure.OPEN: _Rule(quantity="", places=("valve", DOOR)),
+    Measure.POWER: _Rule(quantity="", places=("pump", SHELTER, HEATER, MAINS)),
 }
 _VESSEL_MARGIN_M = 0.3
 _PLACE_WORDS = {
@@ -62,6 +62,8 @@ _PLACE_WORDS = {
     SHELTER: SHELTER,
     OUTDOORS: OUTDOORS,
     MAINS: MAINS,
+    HEATER: f"the shelter's {HEATER}",
+    DOOR: f"the shelter's {DOOR}",
 }
 
 
@@ -125,7 +127,7 @@ def places_of(known: Known) -> dict[str, str]:
     """Every place that a sensor may be at, and what kind of place it is."""
     places = {OUTDOORS: OUTDOORS, MAINS: MAINS}
     if known.has_shelter:
-        places[SHELTER] = SHELTER
+        places |= {SHELTER: SHELTER, HEATER: HEATER, DOOR: DOOR}
     for names, kind in ((known.valves, "valve"), (known.pumps, "pump"), (known.vessels, "vessel")):
         places.update(dict.fromkeys(names, kind))
     return places
@@ -138,7 +140,7 @@ class SensorTable(Section):
     measures: Measure = key(
         f"one of {', '.join(sorted(measure.value for measure in Measure))}", strict=False
     )
-    at: str = key("a vessel, pump or valve of this depot, shelter, outdoors or mains")
+    at: str = key("a vessel, pump or valve of this depot, shelter, heater, door, outdoors or mains")
     unit: str | None = key("the unit it publishes in", default=None, validate_default=True)
     scale: float = key_of(SensorSource, "scale", "what the number is multiplied by, such as 0.1")
     range: list[float] | None = key(

@@ -18,6 +18,7 @@ from brineward.config.channel_checks import (
     good_places,
     reachable,
     web_address,
+    words_pattern,
 )
 from brineward.config.fields import (
     NAME_EXPECTED,
@@ -207,6 +208,10 @@ class HttpChannel:
         15.0
     )
     give_up_after_seconds: GiveUpAfter = 1800.0
+    failed_when: Annotated[
+        str, AfterValidator(words_pattern), key("words or a pattern of an answer that is a refusal")
+    ] = ""
+    """A regular expression: an answer of 2xx in which it is found has not taken the text."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from brineward.physics.freezing import first_solid, freezing_point_c
+from brineward.physics.freezing import first_solid, freezing_point_c, ice_point_c
+from brineward.physics.phase_coefficients import EUTECTIC_MASS_FRACTION
 from brineward.physics.saturation import Solid
 
 
@@ -19,6 +20,17 @@ class Margin:
     """The same for the high end."""
     margin_k: float
     """The coldest temperature less the warmest of the three; below 0 it is too cold."""
+
+
+def ice_in_weakest_c(low_mass_fraction: float) -> float:
+    """Where ice first comes out of brine that is no weaker than this, in degC.
+
+    From the eutectic up it is the eutectic's own temperature: what comes out before that is salt.
+
+    Valid: any mass fraction; below 0 it is taken as water.
+    Uncertainty and source: as `freezing_point_c`.
+    """
+    return ice_point_c(min(max(low_mass_fraction, 0.0), EUTECTIC_MASS_FRACTION))
 
 
 def margin_to_solid(

@@ -59,6 +59,10 @@ SI_UNITS: Mapping[Measure, str] = {
 """The SI unit of what is no switch."""
 
 
+HEATER, DOOR = "heater", "door"
+"""Places of a shelter that a sensor may be at, where no vessel, pump or valve is called so."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vessel:
     """A tank, the hopper or the containment."""
@@ -143,7 +147,8 @@ class SensorPlan:
     id: str
     measures: Measure
     at: str
-    """The vessel, pump or valve it belongs to, or `shelter`, `outdoors`, `mains`."""
+    """The vessel, pump or valve it belongs to, `shelter`, its `heater` or `door`, `outdoors`,
+    `mains`."""
     name: str = ""
     low: float
     high: float

@@ -55,6 +55,12 @@ class RestingFall:
         while stretches[0][0] < number - DAY // 2 // FASTEST_OF:
             stretches.popleft()
 
+    @property
+    def rises(self) -> bool:
+        """Does it rise for sure?"""
+        slope = self.course.slope
+        return slope is not None and slope > FALL_IS_SURE * self.course.slope_uncertainty
+
     def usual(self, now: Instant) -> float | None:
         """The fall while the heater rests, till the last stretch but one; None if unknown."""
         latest = now // FASTEST_OF - 2

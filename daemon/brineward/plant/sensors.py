@@ -116,11 +116,11 @@ class SensorTracker(Tracker):
 
     def fresh(self, now: Instant) -> bool:
         """Is there a value that is not too old to judge by?"""
-        return self.value is not None and now - self.measured <= self.silent_after
+        return self.value is not None and now - self.measured < self.silent_after
 
     def believed(self, now: Instant) -> float | None:
         """The value, SI; None while nothing can be judged by it: too old, or implausible."""
-        if self.doubted or now - self.measured > self.silent_after:
+        if self.doubted or now - self.measured >= self.silent_after:
             return None
         return None if self.marks and self.nonsense else self.value
 

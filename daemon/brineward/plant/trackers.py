@@ -5,8 +5,10 @@ from typing import Any
 
 from brineward.plant.buoyancy import containment_of
 from brineward.plant.contradicted_switches import switch_trackers
+from brineward.plant.door import DoorTracker
 from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
+from brineward.plant.heater import door_switch, heater_of
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.load_balance import load_balances
@@ -69,6 +71,9 @@ class Trackers:
         }
         self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
         self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
+        self.heater = heater_of(plan, sensors)
+        switch = door_switch(plan)
+        self.door = None if switch is None else DoorTracker(sensors[switch.id])
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
             if sensor.plan.mounted_m > 0.0 and level is not None:
@@ -94,6 +99,7 @@ class Trackers:
             *self.switches,
             self.power,
             *self.pairs,
+            *(() if self.door is None else (self.door,)),
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)

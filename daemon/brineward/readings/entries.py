@@ -160,10 +160,17 @@ class ClockStepped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServiceTrouble:
-    """Something wrong with the watch itself: the disk, the records, a channel."""
+    """Something wrong with the watch itself: the disk, the records, a channel, the machine."""
 
     time: Instant
-    trouble: Literal["disk-low", "records-damaged", "channel-unusable"]
+    trouble: Literal[
+        "disk-low",
+        "records-damaged",
+        "channel-unusable",
+        "box-strained",
+        "clock-unsynced",
+        "part-stopped",
+    ]
     present: bool
     sentence: str
 

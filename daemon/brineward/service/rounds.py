@@ -11,6 +11,8 @@ from concurrent.futures import ThreadPoolExecutor
 from brineward.clock import Clock
 from brineward.journal import DiskTrouble, JournalUnusable
 
+LONGEST_QUIET_SECONDS = 60.0
+
 _LOG = logging.getLogger(__name__)
 
 
@@ -23,6 +25,8 @@ class Rounds:
         began = clock.monotonic_seconds()
         self._due = {job: began + every for job, every in jobs.items()}
         self._stopping = threading.Event()
+        self.went_round: float | None = None
+        """When it last came round, on the clock that never steps; None before it began."""
         self._worker = ThreadPoolExecutor(1, "upkeep work")
         self._thread = threading.Thread(target=self._go, name="upkeep", daemon=True)
 
@@ -36,6 +40,10 @@ class Rounds:
         if self._thread.ident is not None:
             self._thread.join()
         self._worker.shutdown()
+
+    def is_alive(self) -> bool:
+        """Does its thread run?"""
+        return self._thread.is_alive()
 
     def do_due(self) -> float:
         """Do what is due, whatever fails; returns for how many seconds nothing more is."""
@@ -52,4 +60,7 @@ class Rounds:
 
     def _go(self) -> None:
         while not self._stopping.is_set():
-            self._clock.wait(self._stopping, self.do_due())
+            quiet = self.do_due()
+            self.went_round = self._clock.monotonic_seconds()
+            # No longer than a part may be quiet that is not stuck.
+            self._clock.wait(self._stopping, min(quiet, LONGEST_QUIET_SECONDS))

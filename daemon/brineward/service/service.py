@@ -21,6 +21,7 @@ from brineward.readings.entries import Started
 from brineward.readings.outputs import Step
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
+from brineward.service.parts import Part, PartsLook
 from brineward.service.replying import Replies
 from brineward.service.resume import gone_alarms, resumed_engine
 from brineward.service.under_way import UnderWay
@@ -86,10 +87,21 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             lambda sentence: _LOG.error("texts: %s", sentence),
             key_of=journal.outbox.key_of(),
         )
-        beat = _Beat(journal, clock, notices, texts, lambda: session.note(link.broker_dropped))
         replies = Replies(settings, clock)
         damaged = salvaged.sentence if salvaged is not None else ""
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
+        parts: dict[str, Part] = {"sending of texts": texts}
+        if upkeep is not None:
+            parts["upkeep"] = upkeep
+        looks = PartsLook(parts, clock, journal.inbox.post)
+        beat = _Beat(
+            journal,
+            clock,
+            notices,
+            texts,
+            parts=looks,
+            on_beat=lambda: session.note(link.broker_dropped),
+        )
         keeper = Keeper(
             engine=engine,
             journal=journal,
@@ -146,12 +158,15 @@ class _Beat:
         clock: Clock,
         notices: Notices,
         texts: TextsFollower,
+        *,
+        parts: PartsLook,
         on_beat: Callable[[], None],
     ) -> None:
         self._journal = journal
         self._clock = clock
         self._notices = notices
         self._texts = texts
+        self._parts = parts
         self._on_beat = on_beat
         self._last = clock.monotonic_seconds()
 
@@ -169,6 +184,10 @@ class _Beat:
     def turn(self) -> None:
         """The worker has gone round once. A sender that a disk refuses goes round as well: then a
         restart helps nobody."""
+        try:
+            self._parts.look()
+        except DiskTrouble as why:
+            _LOG.error("a stopped part could not be noted: %s", why)
         went_round = self._texts.went_round()
         age = self._clock.monotonic_seconds() - went_round if went_round is not None else 0.0
         if not self._texts.is_alive() or age > STUCK_SECONDS:

@@ -14,6 +14,7 @@ from brineward.journal.thinning import Thinned
 from brineward.journal.trouble import DiskTrouble, JournalDamaged, JournalUnusable
 from brineward.readings.entries import ServiceTrouble
 from brineward.readings.instants import HOUR, SECOND, Instant
+from brineward.service.box import BoxLook
 from brineward.service.full_disk import thinned_up_to
 from brineward.service.rounds import Rounds
 from brineward.texts.usable import ChannelLook
@@ -48,11 +49,13 @@ class Upkeep:
         self._said: tuple[bool, str] | None = None
         self._began, self._steady_began = clock.now(), clock.monotonic_seconds()
         self._channels = ChannelLook(settings, clock, self._post)
+        self._box = BoxLook(clock, self._post)
         self._rounds = Rounds(
             clock,
             {
                 self.look_at_disk: 60.0,
                 self._channels.look: 30.0,
+                self._box.look: 60.0,
                 self.thin: 3600.0,
                 self.check_records: 3600.0,
             },
@@ -60,7 +63,7 @@ class Upkeep:
 
     def start(self) -> None:
         """Begin; the first look at the disk is at once, and so is the report on the records."""
-        for job in (self.look_at_disk, self.say_damage, self._channels.look):
+        for job in (self.look_at_disk, self.say_damage, self._channels.look, self._box.look):
             try:
                 job()
             except (DiskTrouble, JournalUnusable) as why:
@@ -70,6 +73,14 @@ class Upkeep:
     def stop(self) -> None:
         """End; a job under way is waited for."""
         self._rounds.stop()
+
+    def went_round(self) -> float | None:
+        """When its thread last came round, on the clock that never steps; None before it began."""
+        return self._rounds.went_round
+
+    def is_alive(self) -> bool:
+        """Does its thread run?"""
+        return self._rounds.is_alive()
 
     def note_thinned(self, thinned: Thinned) -> None:
         """A full disk has cost readings; said at the next look. From any thread."""

@@ -102,7 +102,10 @@ class HttpSender:
             if deadline.expired:
                 # Cut off within its headers, an answer looks complete to the library.
                 return Failed(why=self._too_late())
-            words = scrubbed(_words_of(answer), secrets.values())
+            body = _words_of(answer)
+            words = scrubbed(body, secrets.values())
+            if 200 <= answer.status_code <= 299 and _says_failed(channel.failed_when, body):
+                return Failed(why=f"channel {channel.id} took no text: {words}")
             return outcome_of_answer(
                 channel.id, answer.status_code, answer.headers, words, self._clock.now()
             )
@@ -142,6 +145,11 @@ def outcome_of_answer(
     if status <= 399:
         return NeverAccepted(why=f"{said} (it points elsewhere; put the right URL in the config)")
     return NeverAccepted(why=said)
+
+
+def _says_failed(pattern: str, words: str) -> bool:
+    """Does an answer say in its words what its status does not?"""
+    return bool(pattern) and re.search(pattern, words) is not None
 
 
 def retry_after_seconds(headers: Mapping[str, str], now: Instant) -> float | None:

@@ -9,6 +9,7 @@ from brineward.watch.hearing import Hearing
 from brineward.watch.link import LinkTracker
 from brineward.watch.reach import Reach
 from brineward.watch.troubles import Troubles
+from brineward.watch.unwatched import Unwatched
 
 
 class WatchTrackers:
@@ -21,7 +22,9 @@ class WatchTrackers:
         self.own_clock = ClockTracker("watch")
         self.reach = {person: Reach(person) for person in plan.duty.on_call}
         self.troubles = Troubles()
+        self.unwatched = Unwatched()
 
     def __iter__(self) -> Iterator[Tracker]:
         clocks = (self.sensor_clocks, self.own_clock)
-        return iter((self.link, self.hearing, *clocks, *self.reach.values(), self.troubles))
+        own = (self.troubles, self.unwatched)
+        return iter((self.link, self.hearing, *clocks, *self.reach.values(), *own))

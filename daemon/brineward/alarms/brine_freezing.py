@@ -1,0 +1,169 @@
+"""Brine near freezing: in its tank, and weak brine in the line and hose outdoors."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.alarms.strength_band import measured_vessels
+from brineward.physics.margins import ice_in_weakest_c
+from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.strengths import Shown, StrengthTracker
+from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
+from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import percent
+
+SPAN_SECONDS = 600.0
+"""The strength is the median of so many seconds."""
+
+MARGIN_K = 2.0
+"""So near its freezing point a tank counts as freezing: walls and bottom valve are colder than its
+thermometer (common practice, no source)."""
+
+RECORD = AlarmRecord(
+    id="brine-freezing",
+    title="BRINE NEAR FREEZING",
+    place=32,
+    priority=Priority.MEDIUM,
+    danger="frozen brine",
+    cause="Brine that is weaker than it should be, in the cold it now has.",
+    consequence="Slush blocks the line, the hose and the pump's suction, and ice splits pipes and "
+    "valves; the tank follows.",
+    response="Do not start the pump on slush. Let the hose and the outdoor line run empty while "
+    "they still can. Add salt, and test by hand with the temperature. Nobody reaches or leans into "
+    "the tank.",
+    text_response="Don't pump slush. Empty hose and outdoor line; add salt, test by hand.",
+    text_afterwards="Check the line and hose for splits before you pump.",
+    respond_within="2 hours",
+    respond_seconds=7200.0,
+    on_delay_seconds=600.0,
+    off_delay_seconds=1800.0,
+    basis="Where ice first comes out of brine of the low end of its strength's 95 % interval "
+    "(fitted to published freezing points). The tank within {2 K} of that: high. Outdoors at or "
+    "below it, for the line and the hose, where the brine is below its band: medium. Brine in its "
+    "band is as safe as brine can be. It clears {1 K} above.",
+    deadband=1.0,
+    suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.LAID_UP,),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Freezing(Finding):
+    """`value` in degC, where it freezes; `limit` where ice comes out of the weakest it may be."""
+
+    outdoors: bool
+    """In the line outdoors; else in the tank."""
+    mass_fraction: float
+
+
+class BrineFreezing(Condition[Freezing]):
+    """The tank is near its own freezing point, or the line outdoors at that of weak brine."""
+
+    def __init__(self, site: Site, tracker: StrengthTracker) -> None:
+        probe = tracker.probe
+        outdoors = site.plan.sensor_of(Measure.TEMPERATURE, "outdoors")
+        self._tracker = tracker
+        self._tank = probe.thermometer
+        self._outdoors = None if outdoors is None else site.trackers.sensors[outdoors.id]
+        self._band_low = site.plan.strength.low
+        self._deadband_k = site.deadband(RECORD)
+        after = (probe.sensor, probe.thermometer)
+        super().__init__(site, probe.vessel, Freezing, judged_after=after, unit="degC")
+
+    @property
+    def at_rest(self) -> bool:
+        """It was clear, and it is far too warm for ice in any brine."""
+        tank, outdoors = self._tank.value, self._outdoors
+        warm = tank is not None and tank > MARGIN_K and not self._tank.implausible
+        return warm and (outdoors is None or outdoors.value is None or outdoors.value > 0.0)
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Is it too cold for this brine?"""
+        tank_c = self._tank.believed(now)
+        outdoors_c = None if self._outdoors is None else self._outdoors.believed(now)
+        if tank_c is None:
+            name = self._tank.plan.id
+            return Verdict.unknown(f"{name} is silent or implausible", name)
+        if tank_c > MARGIN_K + self._deadband_k and (outdoors_c is None or outdoors_c > 0.0):
+            return CLEAR  # water itself doesn't freeze there
+        shown = self._shown(now)
+        if shown is None:
+            return self._unknown(now)
+        ice_c = _ice_c(round(shown.low, 4)) + (self._deadband_k if active else 0.0)
+        if tank_c <= ice_c + MARGIN_K:
+            return Verdict(True, self._finding(tank_c, shown, outdoors=False))
+        weak = shown.mass_fraction + shown.standard_uncertainty < self._band_low
+        cold = outdoors_c is not None and outdoors_c <= ice_c
+        return Verdict.active_if(
+            weak and cold, self._finding(outdoors_c or 0.0, shown, outdoors=True)
+        )
+
+    def _unknown(self, now: Instant) -> Verdict:
+        why, probe = "the brine's strength is not known", self._tracker.probe.sensor
+        if probe.believed(now) is None:
+            return Verdict.unknown(why, probe.plan.id)
+        return Verdict.not_now(why)
+
+    def _shown(self, now: Instant) -> Shown | None:
+        probe = self._tracker.probe
+        if probe.sensor.believed(now) is None or probe.covered() is False:
+            return None
+        return self._tracker.lately.middle(SPAN_SECONDS)
+
+    def _finding(self, value_c: float, shown: Shown, *, outdoors: bool) -> Freezing:
+        return Freezing(
+            value=round(value_c, 1),
+            limit=round(_ice_c(round(shown.low, 4)), 1),
+            unit="degC",
+            priority=None if outdoors else Priority.HIGH,
+            outdoors=outdoors,
+            mass_fraction=round(shown.mass_fraction, 4),
+        )
+
+    def words(self, finding: Freezing, now: Instant) -> Words:
+        """Where it freezes, how cold it is there, and from where on this brine may freeze."""
+        temperature = self.units.temperature
+        cold, ice = temperature(finding.value or 0.0), temperature(finding.limit or 0.0)
+        where = f"{self.name} brine near freezing"
+        if finding.outdoors:
+            where = "weak brine freezing outdoors"
+        strength = f"{percent(finding.mass_fraction)} %"
+        return Words(where, f"{cold}, ice from {ice}", detail=f"brine at {strength}")
+
+
+@lru_cache(maxsize=64)
+def _ice_c(mass_fraction: float) -> float:
+    """As `ice_in_weakest_c`; the same strength is asked for time and again."""
+    return ice_in_weakest_c(mass_fraction)
+
+
+def _conditions(site: Site) -> Iterator[BrineFreezing]:
+    for vessel in measured_vessels(site.plan):
+        yield BrineFreezing(site, site.trackers.strengths[vessel.id])
+
+
+def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    measured = {vessel.id for vessel in measured_vessels(plan)}
+    outdoors = plan.sensor_of(Measure.TEMPERATURE, "outdoors")
+    for vessel in plan.vessels.values():
+        if not vessel.holds_brine:
+            continue
+        if vessel.id not in measured:
+            helps = f"a conductivity and a temperature in {vessel.id}"
+            if vessel.brine != "sodium chloride":
+                helps = f"nothing yet: {vessel.brine} is not converted, so test it by hand"
+            yield Coverage(RECORD.id, vessel.id, "blind", (), helps)
+            continue
+        measures = (Measure.CONDUCTIVITY, Measure.TEMPERATURE)
+        sensors = [one for m in measures if (one := plan.sensor_of(m, vessel.id)) is not None]
+        by = tuple(sensor.id for sensor in sensors)
+        if outdoors is None:
+            yield Coverage(RECORD.id, vessel.id, "indirect", by, "a temperature outdoors")
+        else:
+            yield Coverage(RECORD.id, vessel.id, "covered", (*by, outdoors.id))
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

@@ -1,0 +1,53 @@
+"""Causes and consequences: which alarm holds which back, from the records themselves."""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from brineward.alarms.record import AlarmRecord
+
+
+class Cause(NamedTuple):
+    """An alarm, and those that stay quiet while it is active."""
+
+    record: AlarmRecord
+    holds_back: tuple[AlarmRecord, ...]
+
+
+def causes_in(catalogue: Mapping[str, AlarmRecord]) -> list[Cause]:
+    """Each alarm of a catalogue that holds others back, both in the catalogue's order."""
+    found = (
+        Cause(record, tuple(one for one in catalogue.values() if record.id in one.suppressed_by))
+        for record in catalogue.values()
+    )
+    return [cause for cause in found if cause.holds_back]
+
+
+def circle_in(catalogue: Mapping[str, AlarmRecord]) -> tuple[str, ...]:
+    """Ids of alarms that hold one another back in a circle, the first one named again at the end.
+
+    Empty where there is none, as it must be: in a circle each could keep the others quiet.
+    """
+    done: set[str] = set()
+    for start in catalogue:
+        path: list[str] = []
+        found = _walk(start, catalogue, path, done)
+        if found:
+            return found
+    return ()
+
+
+def _walk(
+    alarm: str, catalogue: Mapping[str, AlarmRecord], path: list[str], done: set[str]
+) -> tuple[str, ...]:
+    if alarm in path:
+        return (*path[path.index(alarm) :], alarm)
+    if alarm in done or alarm not in catalogue:
+        return ()
+    path.append(alarm)
+    for cause in catalogue[alarm].suppressed_by:
+        found = _walk(cause, catalogue, path, done)
+        if found:
+            return found
+    path.pop()
+    done.add(alarm)
+    return ()

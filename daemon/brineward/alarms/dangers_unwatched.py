@@ -1,0 +1,89 @@
+"""Dangers that nobody watches: conditions that can't be judged, where no sensor's alarm says so."""
+
+from dataclasses import dataclass
+
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord
+from brineward.alarms.sensor_implausible import RECORD as IMPLAUSIBLE
+from brineward.alarms.sensor_silent import RECORD as SILENT
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+from brineward.watch.unwatched import Blind, listed
+
+RECORD = AlarmRecord(
+    id="dangers-unwatched",
+    title="DANGERS UNWATCHED",
+    place=105,
+    priority=Priority.LOW,
+    cause="What some alarms are judged from has been missing for long, and no alarm of a sensor "
+    "says so: that alarm is switched off in the config, say.",
+    consequence="The dangers that the text names are not watched for.",
+    response="Check those dangers on site until they are watched again. See brineward status for "
+    "what is missing.",
+    text_response="Check them on site; see brineward status.",
+    respond_within="the next working morning, or at once where one of them is high",
+    on_delay_seconds=1800.0,
+    off_delay_seconds=60.0,
+    basis="Conditions about the plant that can't be judged for half an hour, other than for the "
+    "plant's own normal life (a tank that is filled is blended first). Where a sensor is silent or "
+    "implausible, its own alarm names what it leaves unwatched, and this one does not. Medium "
+    "where an alarm of high priority is among them.",
+    suppressed_by=("depot-silent", "link-lost"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing(Finding):
+    """`value` dangers are unwatched."""
+
+    dangers: str
+    why: str
+    since: Instant
+
+
+class DangersUnwatched(Condition[Missing]):
+    """Some danger can't be judged, and no alarm of a sensor has said so."""
+
+    def __init__(self, site: Site) -> None:
+        self._sensors, self._link = site.trackers.sensors, site.watch.link
+        self._unwatched = site.watch.unwatched
+        self._silence_told = site.settings(SILENT).enabled
+        self._doubt_told = site.settings(IMPLAUSIBLE).enabled
+        super().__init__(site, "depot", Missing, judged_after=(self._unwatched,))
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Which are there?"""
+        found = [blind for blind in self._unwatched if not self._told(blind, now)]
+        if not found:
+            return CLEAR
+        grave = any(blind.priority is Priority.HIGH for blind in found)
+        return Verdict(
+            True,
+            Missing(
+                value=float(len(found)),
+                priority=Priority.MEDIUM if grave else None,
+                dangers=listed([blind.danger for blind in found]),
+                why=found[0].why,
+                since=min(blind.since for blind in found),
+            ),
+        )
+
+    def _told(self, blind: Blind, now: Instant) -> bool:
+        """Does an alarm of a sensor name it?"""
+        for name in blind.sensors:
+            sensor = self._sensors[name]
+            silence = self._link.silence(sensor.heard, now)
+            if silence is None:
+                return True  # nobody listens, or nobody has yet: that is another's matter
+            if self._silence_told and silence >= sensor.silent_after:
+                return True
+            if self._doubt_told and sensor.implausible:
+                return True
+        return False
+
+    def words(self, finding: Missing, now: Instant) -> Words:
+        """Which they are, and what is missing."""
+        return Words(f"nobody watches for {finding.dangers}", finding.why, since=finding.since)
+
+
+ALARM = Alarm(record=RECORD, conditions=lambda site: [DangersUnwatched(site)])

@@ -1,0 +1,71 @@
+"""Dangers that nobody watches now: alarms about the plant whose conditions can't be judged."""
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from brineward.plant.tracker import Tracker
+from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
+
+
+class Blind(NamedTuple):
+    """An alarm that can't be judged."""
+
+    danger: str
+    """What it watches for, in a few words."""
+    priority: Priority
+    why: str
+    sensors: tuple[str, ...]
+    """Those that are to blame; none where it is something else."""
+    since: Instant
+
+
+class Unwatched(Tracker):
+    """Which there are, by the alarm's key; the book tells it of each verdict that is none."""
+
+    name = "unwatched"
+
+    def __init__(self) -> None:
+        self._blind: dict[str, Blind] = {}
+
+    def __iter__(self) -> Iterator[Blind]:
+        """All of them, the gravest first, then in the order in which they became so."""
+        graves = tuple(Priority)
+        rows = self._blind.values()
+        return iter(sorted(rows, key=lambda one: (graves.index(one.priority), one.since)))
+
+    def note(self, alarm: str, blind: Blind | None) -> bool:
+        """An alarm can't be judged, or can again (None). Has that changed?"""
+        before = self._blind.get(alarm)
+        if blind is None:
+            return self._blind.pop(alarm, None) is not None
+        if before is not None:
+            blind = blind._replace(since=before.since)
+        self._blind[alarm] = blind
+        return blind != before
+
+    def without(self, sensor: str) -> str:
+        """The dangers that this sensor leaves unwatched, as a list to read; empty for none."""
+        return listed([one.danger for one in self if sensor in one.sensors])
+
+    def snapshot(self) -> dict[str, Any]:
+        """What is remembered, as plain data."""
+        return {alarm: list(blind) for alarm, blind in self._blind.items()}
+
+    def restore(self, data: Any) -> None:
+        """Become what `snapshot` wrote."""
+        self._blind = {
+            alarm: Blind(danger, Priority(priority), why, tuple(sensors), since)
+            for alarm, (danger, priority, why, sensors, since) in data.items()
+        }
+
+
+MOST_NAMED = 2
+"""More would take the room of what to do."""
+
+
+def listed(dangers: list[str]) -> str:
+    """Each once, in their order; the first ones by name, the others by their number."""
+    found = list(dict.fromkeys(dangers))
+    more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+    return f"{', '.join(found[:MOST_NAMED])}{more}"

@@ -1,0 +1,165 @@
+"""Dangers that nobody watches: who says so, once, and when nobody need."""
+
+import pytest
+
+from brineward.alarms.registry import ALARMS, CATALOGUE
+from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.readings.outputs import AlarmChanged, Priority
+from depots import DEPOT, plan
+from engine.scripted import Script, World, text_of, with_sensors
+
+ALARM = "dangers-unwatched"
+QUIET = {"sensor-silent": AlarmSettings(enabled=False)}
+
+
+def dangers(script: Script) -> list[str]:
+    """What the engine knows to be unwatched, the gravest first."""
+    return [one.danger for one in script.engine._depots[DEPOT]._watch.unwatched]
+
+
+def silenced(name: str, its: DepotPlan | None = None, *, until: float = 4000) -> Script:
+    """A healthy depot, in which a sensor falls silent after ten minutes."""
+    script = Script(its or plan(), world=World())
+    return script.at(600, lambda w: w.silent.add(name)).run(until)
+
+
+def raised_text(script: Script, alarm: str) -> str:
+    """The first text of an alarm's first occurrence."""
+    number = next(one.number for one in script.changes(alarm) if one.number)
+    return text_of(next(t for t in script.texts("raised") if t.number == number))
+
+
+@pytest.mark.parametrize(
+    ("sensor", "blinds"),
+    [
+        ("level", ["overflow", "weak brine", "strong brine"]),
+        ("shelter", ["freezing"]),
+        ("running", ["closed valve", "pump left on"]),
+        ("cond", ["weak brine", "strong brine"]),  # no brine freezes at 5 degC
+        ("temp", ["frozen brine", "weak brine", "strong brine"]),
+        ("valve", []),
+    ],
+)
+def test_a_silent_sensor_names_what_it_leaves_unwatched(sensor: str, blinds: list[str]) -> None:
+    """In its own text, and nothing else is told: one cause, one text.
+
+    A silent valve switch blinds nothing while the level shows the same.
+    """
+    script = silenced(sensor)
+    assert sorted(dangers(script)) == sorted(blinds)
+    text = raised_text(script, "sensor-silent")
+    if blinds:
+        assert f"Unwatched: {dangers(script)[0]}" in text
+    else:
+        assert "nwatched" not in text
+    assert script.raised(ALARM) == []
+    assert {change.alarm for change in script.changes()} == {"sensor-silent"}
+
+
+def test_it_sees_again_when_the_sensor_speaks() -> None:
+    """Nothing is left behind."""
+    script = silenced("level")
+    script.at(script.now + 1, lambda w: w.silent.clear()).run(script.now + 600)
+    assert dangers(script) == []
+
+
+def test_an_implausible_sensor_names_it_too() -> None:
+    """A level outside its range for long: its text says that overflow is unwatched."""
+    script = Script(plan()).at(600, lambda w: w.says.update(level=99.0)).run(1200)
+    assert "Unwatched: overflow" in raised_text(script, "sensor-implausible")
+    assert script.run(4000).raised(ALARM) == []
+
+
+def test_what_no_sensors_alarm_tells_is_told_after_half_an_hour() -> None:
+    """The silence's own alarm is off in the config: one text for all that it blinds, medium."""
+    script = silenced("level", plan(alarms=QUIET))
+    (at,) = script.raised(ALARM)
+    assert 600 + 50 + 1800 <= at <= 600 + 60 + 1801
+    text = raised_text(script, ALARM)
+    assert "nobody watches for overflow" in text
+    assert "and 1 more" in text
+    assert len(script.texts("raised", "yard")) == 1
+
+
+def test_a_shorter_blindness_is_not_told() -> None:
+    """Twenty minutes are no half hour, and the next twenty begin anew."""
+    script = Script(plan(alarms=QUIET))
+    for began in (600, 2400, 4200):
+        script.at(began, lambda w: w.silent.add("level"))
+        script.at(began + 1200, lambda w: w.silent.clear())
+    assert script.run(6000).raised(ALARM) == []
+
+
+def test_a_blending_tank_is_nobodys_blindness() -> None:
+    """A fill of an hour keeps the strength from being judged, as it should."""
+    script = Script(plan(alarms=QUIET), world=World(level=0.8, fill=0.9e-3)).run(5400)
+    assert dangers(script) == []
+    assert script.raised(ALARM) == []
+
+
+def test_a_silent_depot_says_it_all() -> None:
+    """Every sensor silent: depot-silent is told, and nothing of single dangers."""
+    script = Script(plan(alarms=QUIET))
+    script.at(600, lambda w: w.silent.update(plan().sensors)).run(6000)
+    assert script.raised("depot-silent") != []
+    assert script.raised(ALARM) == []
+    script.at(6001, lambda w: w.silent.clear()).run(9000)
+    assert script.raised(ALARM) == []
+    assert dangers(script) == []
+
+
+def test_what_was_about_to_be_raised_is_raised_all_the_same() -> None:
+    """The shelter's alarm waits for its delay when its thermometer dies with the power."""
+    script = Script(with_sensors("shelter", "level"), world=World())
+    script.at(600, shelter=-3.0).at(1050, lambda w: w.silent.add("shelter")).run(2000)
+    (raised,) = script.raised("shelter-freezing")
+    assert raised > script.raised("sensor-silent")[0] - 60, "after the silence began"
+
+
+def test_what_is_active_stays_active_without_its_sensor() -> None:
+    """No data never clears an alarm."""
+    script = Script(with_sensors("shelter", "level"), world=World(shelter=-3.0))
+    script.at(1200, lambda w: w.silent.add("shelter")).run(6000)
+    assert script.cleared("shelter-freezing") == []
+
+
+def test_it_lasts_through_a_restart() -> None:
+    """Half an hour is counted from when it began, whoever was restarted meanwhile."""
+    script = Script(plan(alarms=QUIET)).at(600, lambda w: w.silent.add("level"))
+    script.at(1500, lambda _: script.restart())
+    assert script.run(4000).raised(ALARM) == silenced("level", plan(alarms=QUIET)).raised(ALARM)
+
+
+def test_what_is_told_of_a_grave_danger_is_medium() -> None:
+    """Overflow is of high priority; weak brine by itself waits for the morning."""
+    grave, other = (silenced(name, plan(alarms=QUIET)) for name in ("level", "cond"))
+    found = []
+    for script in (grave, other):
+        book = script.engine._depots[DEPOT]._book
+        [booked] = [one for one in book.all if one.configured.record.id == ALARM]
+        found.append(booked.life.finding.priority)
+    assert found == [Priority.MEDIUM, None]
+
+
+def test_every_alarm_about_the_plant_has_words_for_its_danger() -> None:
+    """Where it can't be judged, it can be named: two or three words that are no other's.
+
+    Left out are what has no danger of its own, or an alarm that tells it.
+    """
+    its = {alarm.record.id for alarm in ALARMS if list(alarm.coverage(plan()))}
+    its |= {alarm.record.id for alarm in ALARMS if alarm.record.danger}
+    named = {one: CATALOGUE[one].danger for one in its}
+    assert {one for one, danger in named.items() if not danger} <= {
+        "strength-unknown",
+        "witnesses-part",
+    }
+    words = [danger for danger in named.values() if danger]
+    assert len(set(words)) == len(words)
+    assert all(len(word) <= 20 for word in words)
+
+
+def test_nothing_is_said_twice_in_a_day_of_one_silence() -> None:
+    """A level that stays silent is one occurrence of one alarm."""
+    script = silenced("level", until=26 * 3600)
+    raised = [one for one in script.outputs if isinstance(one, AlarmChanged)]
+    assert len(raised) == 1

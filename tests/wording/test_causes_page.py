@@ -1,0 +1,66 @@
+"""Causes and consequences in one place, true to the records.
+
+The page is written anew with BRINEWARD_WRITE_GOLDEN=1 in the environment.
+"""
+
+import json
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from brineward.alarms.causes import causes_in, circle_in
+from brineward.alarms.registry import CATALOGUE
+from brineward.commands.alarms import causes_page
+from brineward.commands.main import main
+
+PAGE = Path(__file__).parents[2] / "daemon" / "docs" / "causes.md"
+BEGINS, ENDS = "<!-- causes begin -->", "<!-- causes end -->"
+
+
+def test_the_page_says_what_the_records_say() -> None:
+    """A new cause or consequence is on the page before it is merged."""
+    page = PAGE.read_text(encoding="utf-8")
+    before, rest = page.split(BEGINS)
+    made = f"{before}{BEGINS}\n{causes_page(causes_in(CATALOGUE))}\n{ENDS}{rest.split(ENDS)[1]}"
+    if os.environ.get("BRINEWARD_WRITE_GOLDEN"):
+        PAGE.write_text(made, encoding="utf-8")
+    assert PAGE.read_text(encoding="utf-8") == made
+
+
+def test_every_pair_is_named_once() -> None:
+    """What `suppressed_by` names is there from the cause's side, and nothing else is."""
+    pairs = {(cause.record.id, one.id) for cause in causes_in(CATALOGUE) for one in cause[1]}
+    assert pairs == {(by, one.id) for one in CATALOGUE.values() for by in one.suppressed_by}
+    assert ("depot-silent", "sensor-silent") in pairs
+
+
+def test_no_alarms_hold_one_another_back_in_a_circle() -> None:
+    """In a circle each could keep the others quiet, and nobody would be told anything."""
+    assert circle_in(CATALOGUE) == ()
+
+
+def test_a_circle_is_found_wherever_it_is_entered() -> None:
+    """Through two alarms or three, and beside others that are none of it."""
+    silent = CATALOGUE["depot-silent"]
+    around = replace(CATALOGUE["link-lost"], suppressed_by=("sensor-silent",))
+    through = replace(CATALOGUE["sensor-silent"], suppressed_by=("depot-silent",))
+    found = circle_in({**CATALOGUE, "link-lost": around, "sensor-silent": through})
+    assert found[0] == found[-1]
+    assert set(found) == {"link-lost", "sensor-silent", "depot-silent"}
+    assert circle_in({"depot-silent": replace(silent, suppressed_by=("depot-silent",))}) == (
+        "depot-silent",
+        "depot-silent",
+    )
+
+
+def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
+    """For a person, and as JSON by ids."""
+    assert main(["alarms", "--causes"]) == 0
+    assert capsys.readouterr().out.strip() == causes_page(causes_in(CATALOGUE))
+    assert main(["alarms", "--causes", "--json"]) == 0
+    printed = json.loads(capsys.readouterr().out)["causes"]
+    assert set(printed["link-lost"]) == {
+        one.id for one in CATALOGUE.values() if "link-lost" in one.suppressed_by
+    }
