@@ -60,10 +60,12 @@ class ScriptedLink:
     clock: HeldClock
     arrivals: list[Arrival] = field(default_factory=list)
     acknowledged: list[Message] = field(default_factory=list)
+    held_back: int = 0
+    """So many more wait than can be taken now."""
 
     @property
     def waiting(self) -> int:
-        return len(self.arrivals)
+        return len(self.arrivals) + self.held_back
 
     def take(self, most: int, timeout_seconds: float) -> list[Arrival]:
         if not self.arrivals:
@@ -136,6 +138,11 @@ class Bench:
         message = Message(topic(sensor), raw, now, False, Token(1, 1))
         self.link.arrivals.append(message)
         return message
+
+    def arrive_bytes(self, sensor: str, raw: bytes) -> None:
+        """Something arrives now."""
+        message = Message(topic(sensor), raw, self.clock.now(), False, Token(1, 1))
+        self.link.arrivals.append(message)
 
     def again(self, message: Message) -> None:
         """The broker sends a message again, as it does after a connect."""

@@ -54,6 +54,7 @@ class UnderWay:
         kept = _read(self._file)
         self._ends = int(kept.get("ends", 0))
         self._aside: dict[str, Instant] = dict(kept.get("aside", {}))
+        self._begun = False
         self._count(str(kept.get("now", "")))
 
     @property
@@ -66,11 +67,14 @@ class UnderWay:
     def begin(self, messages: list[Message]) -> None:
         """These are read and judged from now on."""
         if messages:
+            self._begun = True
             self._write(_mark(messages[0]) if self.one_at_a_time else _BATCH)
 
     def end(self) -> None:
-        """What was begun has been read and judged."""
-        self._write("")
+        """What was begun has been read and judged; nothing is written where nothing was begun."""
+        if self._begun:
+            self._begun = False
+            self._write("")
 
     def close(self) -> None:
         """The run ends as it should."""

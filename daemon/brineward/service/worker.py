@@ -22,6 +22,7 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.service.keeper import TRY_AGAIN_SECONDS, Keeper
+from brineward.service.lateness import Lateness
 from brineward.service.news import only_news
 from brineward.service.under_way import UnderWay
 from brineward.wording.operator_units import duration
@@ -57,7 +58,9 @@ class Pace:
     stall_seconds: float = 5.0
     """A round that took longer leaves old news in the queue: it comes before time goes on."""
     quiet_seconds: float = 2.0
-    """After a connect: so long without a message shows that there is no backlog."""
+    """After a connect: so long without a reading shows that there is no backlog,"""
+    noise_seconds: float = 60.0
+    """or so long, while messages that can't be read come faster than they are refused."""
     clock_may_be_set: bool = True
     """Not so a made-up one, which stands still before it starts."""
     patience_for_link: int = MINUTE
@@ -110,6 +113,7 @@ class Worker:
         """Since when no reading can have come; None while the link is up."""
         self._behind = True
         """Old news may still be on its way: time must not run ahead of it."""
+        self._lateness = Lateness()
         self._quiet_since: float | None = None
         self._turned = clock.monotonic_seconds()
         self._started = self._clock_was = clock.now()
@@ -258,6 +262,7 @@ class Worker:
         self._linked = link.up
         self._linked_at = self._clock.monotonic_seconds()
         self._behind = link.up
+        self._lateness.link_changed()
         self._quiet_since = None
         if not link.up:
             if self._blind_since is None:
@@ -281,9 +286,11 @@ class Worker:
     def _note_backlog(self, steps: Sequence[Step]) -> None:
         now = self._clock.monotonic_seconds()
         stalled, self._turned = now - self._turned > self._pace.stall_seconds, now
-        last = steps[-1].entry if steps else None
-        age = last.received - last.time if isinstance(last, Reading) else 0
-        old = age >= self._pace.live
+        read = (step.entry for step in reversed(steps) if isinstance(step.entry, Reading))
+        last = next(read, None)
+        age = last.received - last.time if last is not None else 0
+        live = self._pace.live + self._lateness.usual
+        old = age >= live
         if stalled or len(steps) >= BATCH or (old and self._waiting > 0):
             self._behind = True
         if not self._behind:
@@ -291,18 +298,28 @@ class Worker:
         if not self._linked:
             # No link yet: time stands still for a while, then what fails to come is told.
             self._behind = self._clock.now() - self._started < self._pace.patience_for_link
-        elif steps:
+        elif last is not None:
             self._quiet_since = None
-            settled = now - self._linked_at >= self._pace.settle_seconds
-            newest = self._pace.live if settled else self._pace.tick_behind
-            # What has no time of its own may have waited: it shows nothing before things settle.
-            dated = isinstance(last, Reading) and (settled or last.timed_by is TimedBy.SENSOR)
-            if dated and age < newest and self._waiting == 0:
-                self._behind = False
+            self._behind = not self._shows_the_present(last, age, live, now)
         elif self._quiet_since is None:
             self._quiet_since = now
-        elif now - self._quiet_since >= self._pace.quiet_seconds:
-            self._behind = False
+        else:
+            # What nobody can read is no news: it may come for ever.
+            full = self._waiting > 0
+            quiet = self._pace.quiet_seconds if not full else self._pace.noise_seconds
+            self._behind = now - self._quiet_since < quiet
+
+    def _shows_the_present(self, last: Reading, age: int, live: int, now: float) -> bool:
+        """Is a round's newest reading one that comes after all that had waited?"""
+        settled = now - self._linked_at >= self._pace.settle_seconds
+        # What has no time of its own may have waited: it shows nothing before things settle.
+        if not settled and last.timed_by is not TimedBy.SENSOR:
+            return False
+        if self._waiting > 0:  # in a flood something always waits
+            return settled and age < self._pace.tick_behind
+        if age >= live:
+            self._lateness.heard(age, now)
+        return age < (live if settled else self._pace.tick_behind)
 
     # -- the inbox and time
 
