@@ -3,7 +3,7 @@
 A message that ends the process is not acknowledged, so the broker sends it again, and it would end
 every run. So a small file beside the journal says while messages are read and judged that this is
 under way; a run that finds it so knows how the last one ended. After the second such end messages
-are taken one at a time, and the one that then was under way at an end is set aside. The time in
+are read and judged one at a time, and the one that then was under way at an end is set aside. The time in
 which the file says so is a few milliseconds a batch: an end by other causes hardly ever falls into
 it, and never three times.
 """
@@ -102,7 +102,7 @@ class UnderWay:
             self._aside[was] = now
             self._aside = dict(list(self._aside.items())[-_MOST_ASIDE:])
         if self.one_at_a_time:
-            _LOG.warning("messages are taken one at a time, to find the one that ends the watch")
+            _LOG.warning("messages are read one at a time, to find the one that ends the watch")
         self._write("")
 
     def _write(self, now: str) -> None:

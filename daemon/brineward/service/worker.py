@@ -23,7 +23,7 @@ from brineward.readings.outputs import Step
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.service.keeper import TRY_AGAIN_SECONDS, Keeper
 from brineward.service.lateness import Lateness
-from brineward.service.news import only_news
+from brineward.service.news import only_news, same
 from brineward.service.under_way import UnderWay
 from brineward.wording.operator_units import duration
 
@@ -140,13 +140,9 @@ class Worker:
             self._on_turn()
             return
         arrivals = self._taken()
-        messages = [arrival for arrival in arrivals if isinstance(arrival, Message)]
         steps = [self._step(step) for step in self._steps_of_the_clock()]
         steps += [self._step(step) for step in self._steps_of_the_disk()]
-        self._under_way.begin(messages)
-        entries, handled = self._in_turn(arrivals)
-        steps += [self._step(entry) for entry in entries]
-        self._under_way.end()
+        handled = self._handle(arrivals, steps)
         self._left = arrivals[handled:]
         self._note_to_acknowledge(arrivals[:handled])
         self._note_backlog(steps)
@@ -179,7 +175,7 @@ class Worker:
     def _taken(self) -> list[Arrival]:
         if self._left:
             return self._left
-        return self._link.take(1 if self._under_way.one_at_a_time else BATCH, self._patience())
+        return self._link.take(BATCH, self._patience())
 
     def _steps_of_the_disk(self) -> Iterator[ServiceTrouble]:
         """A full disk takes no entry from the upkeep: it is told to the engine here."""
@@ -233,11 +229,33 @@ class Worker:
     def _step(self, entry: Entry) -> Step:
         return Step(entry, self._engine.step(entry))
 
-    def _in_turn(self, arrivals: Sequence[Arrival]) -> tuple[list[Entry], int]:
+    def _handle(self, arrivals: Sequence[Arrival], steps: list[Step]) -> int:
+        """Read and judge what arrived, all of it at once or, where one of them may end the watch,
+        each alone; they are committed together. Returns how many of them were handled."""
+        alone = self._under_way.one_at_a_time
+        handled = 0
+        for some in [[one] for one in arrivals] if alone else [arrivals]:
+            self._under_way.begin([one for one in some if isinstance(one, Message)])
+            entries, count = self._in_turn(some, steps)
+            steps += [self._step(entry) for entry in entries]
+            self._under_way.end()
+            handled += count
+            if len(steps) >= MOST_ENTRIES:
+                break
+        return handled
+
+    def _in_turn(
+        self, arrivals: Sequence[Arrival], before: Sequence[Step]
+    ) -> tuple[list[Entry], int]:
         """The entries of what arrived, by their times: brokers keep order within a topic only.
 
-        And how many of the arrivals these are: as many as one batch may unfold to.
+        And how many of the arrivals these are: as many as one batch may unfold to. `before` are
+        the steps that will be committed with them.
         """
+
+        def holds(reading: Reading) -> bool:
+            return self._keeper.holds(reading) or any(same(reading, one.entry) for one in before)
+
         entries: list[Entry] = []
         told: list[Reading | Refusal] = []
         decode = self._decoder.decode
@@ -255,7 +273,7 @@ class Worker:
             if len(entries) + len(told) >= MOST_ENTRIES:
                 break
         entries += _by_time(told)
-        return only_news(entries, self._keeper.holds, self._engine.now), handled
+        return only_news(entries, holds, self._engine.now), handled
 
     def _link_changed(self, link: LinkChanged) -> LinkChanged:
         """Take note; after a time without a link, the entry says how long that was."""

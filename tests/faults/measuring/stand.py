@@ -30,7 +30,7 @@ EVERY_SECONDS = 0.2
 LONGEST_SECONDS = 60.0
 """A pump against a closed valve that is not told within this is counted as not told."""
 
-_CLOSED = "runs against closed hose valve"
+_CLOSED, _CLEARED = "runs against closed hose valve", "ran against closed hose valve"
 
 
 @dataclass(kw_only=True)
@@ -68,6 +68,7 @@ class Danger:
         self._thread = threading.Thread(target=self._go, daemon=True)
         self.told: list[float] = []
         self.untold = 0
+        self._cleared: set[str] = set()
 
     def start(self) -> None:
         """Begin."""
@@ -90,15 +91,23 @@ class Danger:
                 break
             time.sleep(0.01)
         self._source.values |= {"pump-running": 0, "hose-valve-open": 1}
+        self._wait_until_cleared()
         if took is None:
             self.untold += 1
         else:
             self.told.append(took)
         return took
 
-    def _seen(self) -> set[str]:
+    def _wait_until_cleared(self) -> None:
+        """Only after that it can be told anew. Not for ever: that text may be what is lost."""
+        end = time.monotonic() + 30.0
+        while time.monotonic() < end and not self._seen(_CLEARED) - self._cleared:
+            time.sleep(0.02)
+        self._cleared = self._seen(_CLEARED)
+
+    def _seen(self, words: str = _CLOSED) -> set[str]:
         asked = [one.json() for gateway in self._gateways for one in gateway.asked]
-        return {one["reference"] for one in asked if _CLOSED in one["text"]}
+        return {one["reference"] for one in asked if words in one["text"]}
 
     def _go(self) -> None:
         while not self._stopping.is_set():
