@@ -14,6 +14,7 @@ from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
+from brineward.alarms.readings_missing import Missing
 from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.shelter_freezing import Cold
@@ -128,6 +129,18 @@ EVERY_ALARM = (
     ),
     Case("witnesses-part", "", "main", Explained(why=BOTH)),
     Case("link-lost", "", "broker", Explained(why="the connection was lost")),
+    Case(
+        "readings-missing",
+        "",
+        "depot",
+        Missing(
+            value=11_840.0,
+            unit="readings",
+            first=START - 13 * HOUR,
+            last=START - 20 * MINUTE,
+            by_sensor="main level 120, pump 11720",
+        ),
+    ),
     Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
     Case("sensor-silent", "", "main-level", Finding(value=130.0, limit=60.0, unit="s")),
     Case(

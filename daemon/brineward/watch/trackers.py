@@ -7,6 +7,7 @@ from brineward.plant.tracker import Tracker
 from brineward.watch.clocks import ClockTracker
 from brineward.watch.hearing import Hearing
 from brineward.watch.link import LinkTracker
+from brineward.watch.missing import MissingReadings
 from brineward.watch.reach import Reach
 from brineward.watch.troubles import Troubles
 
@@ -21,7 +22,9 @@ class WatchTrackers:
         self.own_clock = ClockTracker("watch")
         self.reach = {person: Reach(person) for person in plan.duty.on_call}
         self.troubles = Troubles()
+        self.missing = MissingReadings()
 
     def __iter__(self) -> Iterator[Tracker]:
         clocks = (self.sensor_clocks, self.own_clock)
-        return iter((self.link, self.hearing, *clocks, *self.reach.values(), self.troubles))
+        reach = self.reach.values()
+        return iter((self.link, self.hearing, *clocks, *reach, self.troubles, self.missing))
