@@ -132,6 +132,15 @@ def test_an_idle_round_writes_nothing(runs: Runs, monkeypatch: pytest.MonkeyPatc
     assert len(writes) == 2
 
 
+def test_how_far_the_journal_reached_is_known_to_the_next_run(runs: Runs) -> None:
+    """However the run ended: a journal that ends before it has lost something."""
+    run = runs.begin()
+    assert run.recorded == 0
+    run.note_recorded(4_711)
+    run.begin([message()])
+    assert runs.begin().recorded == 4_711
+
+
 def test_where_the_file_can_t_be_made_the_watch_goes_on(
     runs: Runs, caplog: pytest.LogCaptureFixture
 ) -> None:

@@ -86,9 +86,16 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             lambda sentence: _LOG.error("texts: %s", sentence),
             key_of=journal.outbox.key_of(),
         )
-        beat = _Beat(journal, clock, notices, texts, lambda: session.note(link.broker_dropped))
+        under_way = UnderWay(journal.path, clock, settings.sources)
+        lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
+
+        def on_beat() -> None:
+            session.note(link.broker_dropped)
+            under_way.note_recorded(journal.ordering.last_seq())
+
+        beat = _Beat(journal, clock, notices, texts, on_beat)
         replies = Replies(settings, clock)
-        damaged = salvaged.sentence if salvaged is not None else ""
+        damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         keeper = Keeper(
             engine=engine,
@@ -105,7 +112,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             link=link,
             keeper=keeper,
             clock=clock,
-            under_way=UnderWay(journal.path, clock, settings.sources),
+            under_way=under_way,
             on_room=upkeep.say_anew if upkeep is not None else None,
             on_turn=beat.turn,
             pace=house.pace,
@@ -178,13 +185,25 @@ class _Beat:
         if now - self._last >= BEAT_SECONDS:
             self._last = now
             self._note(beat=self._clock.now())
-            self._on_beat()
 
     def _note(self, **said: Any) -> None:
         try:
+            self._on_beat()
             self._journal.signs_of_life.note(**said)
         except DiskTrouble as why:
             _LOG.error("the sign of life could not be noted: %s", why)
+
+
+def _entries_lost(recorded: int, last: int) -> str:
+    """What to say where the journal ends before what was recorded in it; else empty."""
+    if last >= recorded:
+        return ""
+    sentence = (
+        f"the last {recorded - last:,} entries that were recorded are gone from the journal: it was"
+        " damaged, cut short, deleted or replaced"
+    )
+    _LOG.error("%s", sentence)
+    return sentence
 
 
 def _say_unreadable(journal: Journal) -> None:

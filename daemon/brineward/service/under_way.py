@@ -38,6 +38,7 @@ _MOST_ASIDE: Final = 20
 _FILE_BYTES: Final = 4_096
 _KEPT_BYTES: Final = 256
 _BATCH: Final = "batch"
+_ENDING: Final = ".under-way"
 
 
 class UnderWay:
@@ -50,10 +51,13 @@ class UnderWay:
         for source in sources:
             self._sensors.setdefault(source.topic, []).append((source.depot, source.sensor))
         self._began = clock.monotonic_seconds()
-        self._file = _opened(journal.with_name(journal.name + ".under-way"))
+        self._file = _opened(journal.with_name(journal.name + _ENDING))
         kept = _read(self._file)
         self._ends = int(kept.get("ends", 0))
         self._aside: dict[str, Instant] = dict(kept.get("aside", {}))
+        self.recorded = int(kept.get("recorded", 0))
+        """The number of the last entry that is known to have been committed to the journal: one
+        that ends before it has lost what was in it."""
         self._begun = False
         self._count(str(kept.get("now", "")))
 
@@ -74,6 +78,12 @@ class UnderWay:
         """What was begun has been read and judged; nothing is written where nothing was begun."""
         if self._begun:
             self._begun = False
+            self._write("")
+
+    def note_recorded(self, seq: int) -> None:
+        """The journal holds all up to this entry."""
+        if seq != self.recorded:
+            self.recorded = seq
             self._write("")
 
     def close(self) -> None:
@@ -108,9 +118,19 @@ class UnderWay:
     def _write(self, now: str) -> None:
         if self._file is None:
             return
-        kept = {"now": now, "ends": self._ends, "aside": self._aside}
+        kept = {
+            "now": now,
+            "ends": self._ends,
+            "aside": self._aside,
+            "recorded": self.recorded,
+        }
         with contextlib.suppress(OSError):
             os.pwrite(self._file, orjson.dumps(kept).ljust(_FILE_BYTES), 0)
+
+
+def forget(journal: Path) -> None:
+    """What was noted beside a journal that another is put in the place of."""
+    journal.with_name(journal.name + _ENDING).unlink(missing_ok=True)
 
 
 def _refusal(message: Message, depot: str, sensor: str) -> Refusal:
@@ -147,6 +167,7 @@ def _read(file: int | None) -> dict[str, Any]:
         return {
             "now": str(kept["now"]),
             "ends": int(kept["ends"]),
+            "recorded": int(kept.get("recorded", 0)),
             "aside": {str(mark): int(at) for mark, at in kept["aside"].items()},
         }
     except (OSError, ValueError, TypeError, KeyError, AttributeError):

@@ -6,12 +6,12 @@ import sys
 import time
 from pathlib import Path
 
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
 from faults.measuring.stand import Measured, Stand, stand
 from faults.test_hostile_flood import _hostile as hostile_payload
 from services import topic
-
-from paho.mqtt.client import Client
-from paho.mqtt.enums import CallbackAPIVersion
 
 HERE = Path(__file__).parents[1]
 VICTIM = "spare-level"
@@ -74,11 +74,15 @@ def flood(folder: Path, times: int) -> Measured:
         call = [sys.executable, "-c", _FLOODER, str(s.broker.port), str(times), topic(VICTIM)]
         done = subprocess.run(call, capture_output=True, text=True, check=True)
         s.recover()
+        time.sleep(1.0)
+        counts = s.service.ask(lambda r: r.refusals.counts())
+        unread = sum(1 for one in counts if one.reason == "too-many")
         return s.measured(
             "flood of one sensor",
             "bare numbers on one topic, as fast as the broker takes them",
             times,
-            note=f"{int(done.stdout):,} messages in {times} s",
+            note=f"{int(done.stdout):,} messages in {times} s; "
+            f"{'said as a flood' if unread else 'not said as a flood'}",
         )
 
 

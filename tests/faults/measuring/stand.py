@@ -18,8 +18,8 @@ from typing import Any
 from brineward.journal import DiskTrouble, JournalUnusable
 from brokers import Mosquitto
 from gateways import Gateway
-from services import DEPOT, Depot, now_ms, write_config
 from played_systemd import Managed
+from services import DEPOT, Depot, now_ms, write_config
 
 WATCHDOG_SECONDS = 6.0
 """In place of the unit's minute: a run that keeps this never misses that."""
