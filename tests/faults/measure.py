@@ -6,8 +6,8 @@
     python tests/faults/measure.py --write                puts what was measured into the table
 
 A real mosquitto with deploy/'s settings, a real HTTP gateway on loopback, real processes; the
-service runs under a played systemd (tests/played_systemd.py). Rows that were not measured now stay as
-they are in the table. A full disk needs the right to mount one: run that as root.
+service runs under a played systemd (tests/played_systemd.py). Rows that were not measured now stay
+as they are in the table. A full disk needs the right to mount one: run that as root.
 """
 
 import argparse

@@ -12,9 +12,9 @@ RECORD = AlarmRecord(
     title="READINGS MISSING",
     place=95,
     priority=Priority.LOW,
-    cause="While the link, the broker or brineward was away, the broker's queue was full or it kept "
-    "no session, or a gateway kept nothing.",
-    consequence="Nobody judged that time, and nobody will: what began and ended in it is not known.",
+    cause="While the link, the broker or brineward was away, the broker's queue was full, or it "
+    "kept no session, or a gateway kept nothing.",
+    consequence="Nobody judged that time, and nobody will: what began and ended in it is unknown.",
     response="Look at the levels before and after it, and from outside for a spill. Where the "
     "broker's queue was full, give it more room (max_queued_messages, max_queued_bytes).",
     text_response="Nobody watched then. Look from outside for a spill; check the broker.",

@@ -3,9 +3,11 @@
 A message that ends the process is not acknowledged, so the broker sends it again, and it would end
 every run. So a small file beside the journal says while messages are read and judged that this is
 under way; a run that finds it so knows how the last one ended. After the second such end messages
-are read and judged one at a time, and the one that then was under way at an end is set aside. The time in
-which the file says so is a few milliseconds a batch: an end by other causes hardly ever falls into
-it, and never three times.
+are read and judged one at a time, and the one that then was under way at an end is set aside. The
+time in which the file says so is a few milliseconds a batch: an end by other causes hardly ever
+falls into it, and never three times.
+
+It also says how far the journal reached, for a journal that has lost its end without a trace.
 """
 
 import contextlib

@@ -28,12 +28,13 @@ def overflowing(folder: Path, times: int) -> Measured:
     broker = {"max_queued_messages": str(most), "sys_interval": "1"}
     with stand(folder, broker=broker, every="1 s", silent_after="3 s", dangers=False) as s:
         for _ in range(times):
+            time.sleep(12.0)  # the broker's count is noted at a sign of life, every ten seconds
             s.service.stop()
             time.sleep(25.0)
             s.service.start()
             s.recover()
             s.danger.once()
-            time.sleep(3.0)
+            time.sleep(65.0)  # missing readings are told a minute after the outage
         s.danger.start()
         log = s.service.log
         told = "the broker dropped" in log

@@ -1,6 +1,7 @@
 """The clock is set; the way to the phone fails."""
 
 import random
+import threading
 import time
 from pathlib import Path
 
@@ -26,7 +27,7 @@ def clock_set(folder: Path, times: int) -> Measured:
             far = round(3_000 * (400 * 86_400_000 / 3_000) ** draw.random())
             new = ahead.with_name("new")
             new.write_text(str(0 if number % 3 == 2 else far if number % 2 else -far))
-            _later(0.5, lambda new=new: new.replace(ahead))
+            threading.Timer(0.5, new.replace, [ahead]).start()
             s.danger.once()
             time.sleep(3.0)
         s.danger.start()
@@ -37,12 +38,6 @@ def clock_set(folder: Path, times: int) -> Measured:
             times,
             note=f"noticed and said {said} times",
         )
-
-
-def _later(seconds: float, act) -> None:
-    import threading
-
-    threading.Timer(seconds, act).start()
 
 
 FAULTS = ("none", "reset", "close", "garbage", "hang", "dribble headers", "cut", "503")

@@ -1,8 +1,8 @@
 """What every fault is measured on: a broker, a gateway for texts, a depot, and the service.
 
-The service runs under a played systemd (`played_systemd.py`). A depot of seven sensors publishes five
-times a second; again and again its pump runs against a closed valve, and the time from that to
-the text at the gateway is taken.
+The service runs under a played systemd (`played_systemd.py`). A depot of seven sensors publishes
+five times a second; again and again its pump runs against a closed valve, and the time from that
+to the text at the gateway is taken.
 """
 
 import statistics
