@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 from typing import Any
 
 from brineward import __version__
@@ -15,9 +16,12 @@ from brineward.config.settings import Settings
 from brineward.decode.decoder import Decoder
 from brineward.decode.floods import KEPT_BY_GATEWAYS_SECONDS, FloodGate
 from brineward.journal import DiskTrouble, Journal, open_or_salvage
+from brineward.journal.room import give_up_reserve, is_full
+from brineward.journal.salvaging import Salvaged
 from brineward.journal.session import LinkSession
 from brineward.link.link import Link
 from brineward.readings.entries import Started
+from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
@@ -62,7 +66,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     house = house or House()
     clock = house.clock
     notices = Notices(clock)
-    journal, salvaged = open_or_salvage(settings.journal.path, clock.now())
+    journal, salvaged = _opened(settings.journal.path, clock.now())
     with journal:
         engine = resumed_engine(settings.depots, journal)
         _say_unreadable(journal)
@@ -142,6 +146,17 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
+
+
+def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
+    """The journal; a disk that is too full even to open it gets the reserve back for that."""
+    try:
+        return open_or_salvage(path, now)
+    except DiskTrouble as why:
+        if not is_full(path) or not give_up_reserve(path):
+            raise
+        _LOG.warning("%s; the disk is full, and the reserve is given up", why)
+        return open_or_salvage(path, now)
 
 
 class _Beat:
