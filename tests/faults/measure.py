@@ -36,6 +36,7 @@ FAULTS: dict[str, tuple[Fault, int, int]] = {
     "taken-over": (brokers_gone.taken_over, 20, 300),
     "hostile": (payloads.hostile, 1_000, 10_000),
     "flood": (payloads.flood, 15, 120),
+    "flood-fast-broker": (payloads.flood_through_a_fast_broker, 5, 30),
     "deadly": (payloads.deadly, 1, 10),
     "bits-flipped": (disks.flipped, 10, 500),
     "cut-short": (disks.cut_short, 3, 50),

@@ -74,7 +74,7 @@ def test_a_write_ahead_file_that_is_lost_is_told(tmp_path: Path, mosquitto: Mosq
     start tells that records are gone, and the watch goes on."""
     config = write_config(tmp_path / "service", mosquitto.port)
     with depot(mosquitto.port) as source, running(config) as service:
-        source.rounds(12.0, every=1.0)
+        source.rounds(3.0)
         source.confirmed()
         service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
         before = len(source.sent)

@@ -136,7 +136,7 @@ def test_how_far_the_journal_reached_is_known_to_the_next_run(runs: Runs) -> Non
     """However the run ended: a journal that ends before it has lost something."""
     run = runs.begin()
     assert run.recorded == 0
-    run.note_recorded(4_711)
+    run.recorded = 4_711
     run.begin([message()])
     assert runs.begin().recorded == 4_711
 

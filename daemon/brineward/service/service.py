@@ -92,12 +92,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         )
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-
-        def on_beat() -> None:
-            session.note(link.broker_dropped)
-            under_way.note_recorded(journal.ordering.last_seq())
-
-        beat = _Beat(journal, clock, notices, texts, on_beat)
+        beat = _Beat(journal, clock, notices, texts, lambda: session.note(link.broker_dropped))
         replies = Replies(settings, clock)
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
@@ -200,10 +195,10 @@ class _Beat:
         if now - self._last >= BEAT_SECONDS:
             self._last = now
             self._note(beat=self._clock.now())
+            self._on_beat()
 
     def _note(self, **said: Any) -> None:
         try:
-            self._on_beat()
             self._journal.signs_of_life.note(**said)
         except DiskTrouble as why:
             _LOG.error("the sign of life could not be noted: %s", why)

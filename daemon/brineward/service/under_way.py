@@ -58,8 +58,8 @@ class UnderWay:
         self._ends = int(kept.get("ends", 0))
         self._aside: dict[str, Instant] = dict(kept.get("aside", {}))
         self.recorded = int(kept.get("recorded", 0))
-        """The number of the last entry that is known to have been committed to the journal: one
-        that ends before it has lost what was in it."""
+        """The number of the last entry that was committed to the journal, as the last run noted
+        it: one that ends before it has lost what was in it. Noted with the next batch."""
         self._begun = False
         self._count(str(kept.get("now", "")))
 
@@ -80,12 +80,6 @@ class UnderWay:
         """What was begun has been read and judged; nothing is written where nothing was begun."""
         if self._begun:
             self._begun = False
-            self._write("")
-
-    def note_recorded(self, seq: int) -> None:
-        """The journal holds all up to this entry."""
-        if seq != self.recorded:
-            self.recorded = seq
             self._write("")
 
     def close(self) -> None:

@@ -164,9 +164,16 @@ class Worker:
         something = steps or done or self._to_acknowledge or self._keeper.holding
         if not something or not self._keeper.commit(steps, done):
             return
+        self._note_recorded()
         if self._to_acknowledge:
             self._link.acknowledge(self._to_acknowledge)
             self._to_acknowledge = []
+
+    def _note_recorded(self) -> None:
+        try:
+            self._under_way.recorded = self._journal.ordering.last_seq()
+        except DiskTrouble as why:
+            _LOG.error("%s; how far the journal reaches is noted later", why)
 
     @property
     def _waiting(self) -> int:

@@ -207,12 +207,15 @@ class Stand:
         kept = Counter((sensor, at) for sensor, at, _ in self.service.readings())
         sent = {(sensor, at) for sensor, at, _ in self.source.sent}
         asked = Counter(
-            one.json()["reference"]
+            _without_mark(one.json()["reference"])
             for gateway in (self.gateway, self.second)
             if gateway is not None
             for one in gateway.asked
         )
-        due = {text.key for text in self.service.ask(lambda r: r.texts.newest(limit=1_000_000))}
+        due = {
+            _without_mark(text.key)
+            for text in self.service.ask(lambda r: r.texts.newest(limit=1_000_000))
+        }
         return Measured(
             **{
                 "name": name,
@@ -258,6 +261,11 @@ def stand(folder: Path, **options: Any) -> Iterator[Stand]:
         yield made
     finally:
         made.close()
+
+
+def _without_mark(key: str) -> str:
+    """A saved journal has a new mark, and its texts are the same."""
+    return key.split("-", 1)[1]
 
 
 def in_words(seconds: list[float]) -> str:
