@@ -167,7 +167,7 @@ class Stand:
                 self.source.round()
                 time.sleep(self.every)
 
-    def see_reading(self, after: int, longest: float = 120.0) -> float:
+    def see_reading(self, after: int, longest: float = 300.0) -> float:
         """Wait until a reading measured after this is committed; how many seconds that took."""
         began = time.monotonic()
         while time.monotonic() < began + longest:
@@ -187,14 +187,14 @@ class Stand:
             latest = self.service.ask(lambda r: r.readings.latest(DEPOT))
         except (DiskTrouble, JournalUnusable):
             return 0  # it has just been taken away, or is being saved
-        return max((one.time for one in latest.values()), default=0)
+        return latest["main-level"].time if "main-level" in latest else 0
 
-    def settle(self, longest: float = 120.0) -> None:
+    def settle(self, longest: float = 300.0) -> None:
         """All that was sent is there, and all texts have left, as far as they ever will."""
         self.publishing.clear()
         time.sleep(2 * self.every)
         self.source.confirmed(longest)
-        last = self.source.sent[-1][1]
+        last = next(at for sensor, at, _ in reversed(self.source.sent) if sensor == "main-level")
         self.see_reading(last - 1, longest)
         end = time.monotonic() + longest
         while time.monotonic() < end and self.service.ask(lambda r: r.texts.newest(state="open")):
