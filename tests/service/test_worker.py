@@ -167,6 +167,26 @@ def test_what_was_posted_before_the_clock_was_set_moves_no_time(bench: Bench, st
     bench.assert_replays()
 
 
+def test_what_was_received_before_the_clock_was_set_does_not_bear_it_out(bench: Bench) -> None:
+    """The clock is set 155 s ahead while a message waits that was stamped before: its own time
+    agrees with that stamp, and says nothing for the new clock. Were that believed, all that comes
+    would be too late to be judged; and the pump against its closed valve would not be told."""
+    bench.up()
+    bench.round()
+    for _ in range(20):
+        bench.clock.time += SECOND
+        bench.round_at(bench.clock.time)
+    bench.clock.time += SECOND
+    bench.arrive("main-level", 1.5, bench.clock.time - 100)
+    bench.clock.ahead = 155 * SECOND
+    bench.turn()
+    for _ in range(20):
+        bench.clock.time += SECOND
+        bench.round_at(bench.clock.time, **AGAINST_CLOSED_VALVE)
+    assert "closed-valve" in [one.change.alarm for one in asked(bench.journal).alarms.active()]
+    bench.assert_replays()
+
+
 def test_time_waits_for_what_came_during_a_short_break(bench: Bench) -> None:
     """What the broker kept comes piecemeal: that the valve was opened in time is still to come."""
     bench.up()

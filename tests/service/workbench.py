@@ -155,6 +155,13 @@ class Bench:
             self.arrive(sensor, value)
         self.turn()
 
+    def round_at(self, at: Instant, **changed: float) -> None:
+        """All sensors speak, by a clock of their own."""
+        values = CALM | {name.replace("_", "-"): value for name, value in changed.items()}
+        for sensor, value in values.items():
+            self.arrive(sensor, value, at)
+        self.turn()
+
     def turn(self) -> None:
         """One round of the worker, and more until all that arrived is through."""
         self.worker.turn(self.stop)

@@ -42,6 +42,10 @@ LEAST_STEP = 2 * SECOND
 """A clock that differs by less from the one that never steps was disciplined, not set."""
 
 
+STAMPED_WITHIN_SECONDS = 2.0
+"""What was received is in the link's inbox by then."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
     """How the worker spends its time; the compressed night uses another."""
@@ -106,6 +110,8 @@ class Worker:
         self._said_full = False
         self._shifts: dict[int, int] = {}
         """By how much the clock was set since an entry was put into the inbox, in ms."""
+        self._set_by, self._set_at = 0, 0.0
+        """By how much the clock was set while what waits now was received, in ms, and when."""
         self._pace = pace or Pace()
         self._on_turn = on_turn
         self._on_room = on_room
@@ -141,6 +147,7 @@ class Worker:
             return
         arrivals = self._taken()
         steps = [self._step(step) for step in self._steps_of_the_clock()]
+        arrivals = self._by_the_clock_as_set(arrivals)
         steps += [self._step(step) for step in self._steps_of_the_disk()]
         handled = self._handle(arrivals, steps)
         self._left = arrivals[handled:]
@@ -221,7 +228,30 @@ class Worker:
         if self._blind_since is not None:
             self._blind_since += by
         self._note_shifts(by, now)
+        self._set_by, self._set_at = self._set_by + by, steady
         yield ClockStepped(time=now, by=by)
+
+    def _by_the_clock_as_set(self, arrivals: list[Arrival]) -> list[Arrival]:
+        """What was received before the clock was set, and is taken after, as it would show it now.
+
+        Else it would seem to agree with the wrong one of the two.
+        """
+        by = self._set_by
+        if not by:
+            return arrivals
+        if self._link.waiting == 0 and self._turned - self._set_at >= STAMPED_WITHIN_SECONDS:
+            self._set_by = 0
+        now = self._clock_was
+        restamped: list[Arrival] = []
+        for one in arrivals:
+            shown = one.time if isinstance(one, LinkChanged) else one.received
+            if abs(shown + by - now) >= abs(shown - now):
+                restamped.append(one)
+            elif isinstance(one, LinkChanged):
+                restamped.append(replace(one, time=shown + by))
+            else:
+                restamped.append(one._replace(received=shown + by))
+        return restamped
 
     def _note_shifts(self, by: int, now: Instant) -> None:
         """What waits in the inbox has its time by the clock as it was before it was set."""

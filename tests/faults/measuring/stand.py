@@ -5,6 +5,7 @@ five times a second; again and again its pump runs against a closed valve, and t
 to the text at the gateway is taken.
 """
 
+import contextlib
 import statistics
 import threading
 import time
@@ -57,6 +58,16 @@ class Measured:
     note: str = ""
 
 
+def asked_of(gateways: list[Gateway]) -> list[dict[str, str]]:
+    """What came whole; a request that a kill cut off in the middle is none."""
+    whole = []
+    for gateway in gateways:
+        for one in gateway.asked:
+            with contextlib.suppress(ValueError):
+                whole.append(one.json())
+    return whole
+
+
 class Danger:
     """Again and again the pump runs against a closed valve, until that is told or time is up."""
 
@@ -106,8 +117,7 @@ class Danger:
         self._cleared = self._seen(_CLEARED)
 
     def _seen(self, words: str = _CLOSED) -> set[str]:
-        asked = [one.json() for gateway in self._gateways for one in gateway.asked]
-        return {one["reference"] for one in asked if words in one["text"]}
+        return {one["reference"] for one in asked_of(self._gateways) if words in one["text"]}
 
     def _go(self) -> None:
         while not self._stopping.is_set():
@@ -206,12 +216,8 @@ class Stand:
         self.settle()
         kept = Counter((sensor, at) for sensor, at, _ in self.service.readings())
         sent = {(sensor, at) for sensor, at, _ in self.source.sent}
-        asked = Counter(
-            _without_mark(one.json()["reference"])
-            for gateway in (self.gateway, self.second)
-            if gateway is not None
-            for one in gateway.asked
-        )
+        gateways = [self.gateway, *([self.second] if self.second else [])]
+        asked = Counter(_without_mark(one["reference"]) for one in asked_of(gateways))
         due = {
             _without_mark(text.key)
             for text in self.service.ask(lambda r: r.texts.newest(limit=1_000_000))
