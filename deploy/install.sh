@@ -3,6 +3,8 @@
 #
 #   --yes                don't ask
 #   --example NAME       start from config/NAME.toml: tern-hollow (the default), smallest or pump-by-level
+#   --unlocked           the newest packages that fit, unchecked, not those of requirements.lock: for a
+#                        machine for which those have no build, such as one of 32 bits
 #   --without-mosquitto  the broker is another machine, or set up by other hands
 #   --root DIR           a rehearsal: everything goes under DIR, no user is made, nothing is started
 #
@@ -16,11 +18,12 @@ checkout=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
 # shellcheck source=deploy/places.sh
 . "$checkout/deploy/places.sh"
 
-yes=no example=tern-hollow with_mosquitto=yes root=''
+yes=no example=tern-hollow with_mosquitto=yes locked=yes root=''
 while [ $# -gt 0 ]; do
     case $1 in
     --yes) yes=yes ;;
     --without-mosquitto) with_mosquitto=no ;;
+    --unlocked) locked=no ;;
     --example)
         [ $# -ge 2 ] || fail "--example wants a name: tern-hollow, smallest or pump-by-level."
         example=$2
@@ -30,7 +33,7 @@ while [ $# -gt 0 ]; do
         root=$(CDPATH='' cd -- "${2:-}" 2>/dev/null && pwd) || fail "--root wants a folder that exists."
         shift
         ;;
-    *) fail "install.sh knows no $1; it knows --yes, --example, --without-mosquitto and --root." ;;
+    *) fail "install.sh knows no $1; it knows --yes, --example, --unlocked, --without-mosquitto and --root." ;;
     esac
     shift
 done
@@ -81,6 +84,9 @@ else
     say user "$user is made: a system user without login"
 fi
 say program "$program, an environment of its own ($python, version $version); $command points to it"
+if [ "$locked" = yes ]; then say packages "those of deploy/requirements.lock, each checked by its hash"; else
+    say packages "the newest that fit, unchecked, as you asked"
+fi
 if [ -e "$config" ]; then say config "$config is kept as it is"; else
     say config "$config is made from config/$example.toml"
 fi
@@ -109,7 +115,13 @@ fi
 
 umask 022
 make_venv "$program"
-install_into "$program" --upgrade "$checkout"
+if [ "$locked" = yes ]; then
+    # Nothing but the files of the lock, whatever an index offers; then brineward, with these alone.
+    install_into "$program" --require-hashes --requirement "$checkout/deploy/requirements.lock"
+    install_into "$program" --upgrade --no-index --no-deps --no-build-isolation "$checkout"
+else
+    install_into "$program" --upgrade "$checkout"
+fi
 mkdir -p "$(dirname "$command")"
 if [ -L "$command" ] || ! [ -e "$command" ]; then
     ln -sfn "${program#"$root"}/bin/brineward" "$command"

@@ -130,6 +130,8 @@ def write_config(
     delays: Mapping[str, tuple[str, str]] | None = None,
     journal: str = "",
     protocol: str = "5",
+    every: str = "10 s",
+    silent_after: str = "",
 ) -> Path:
     """A config file in `folder`; without a gateway the texts go to a file beside it."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -143,7 +145,7 @@ def write_config(
         channels,
         _PEOPLE.format(second_channel="desk" if second_gateway else "phone"),
         _DEPOT.format(next_after=next_after),
-        *(_sensor(name, about) for name, about in _SENSORS.items()),
+        *(_sensor(name, about, every, silent_after) for name, about in _SENSORS.items()),
         *(
             f'[depots.{DEPOT}.alarms.{alarm}]\non_delay = "{on}"\noff_delay = "{off}"\n'
             for alarm, (on, off) in (DELAYS if delays is None else delays).items()
@@ -164,14 +166,22 @@ def _channel(name: str, url: str, give_up_after: str) -> str:
     )
 
 
-def _sensor(name: str, about: tuple[str, str, str | None, str | None, float | None]) -> str:
+def _sensor(
+    name: str,
+    about: tuple[str, str, str | None, str | None, float | None],
+    every: str,
+    silent_after: str,
+) -> str:
     measures, at, unit, believed, accuracy = about
     lines = [f"[depots.{DEPOT}.sensors.{name}]", f'measures = "{measures}"', f'at = "{at}"']
     if unit is None:
         lines.append("on_change = true")
     else:
         lines += [f'unit = "{unit}"', f"range = {believed}", f"accuracy = {accuracy}"]
-    return "\n".join([*lines, 'every = "10 s"', ""])
+    lines.append(f'every = "{every}"')
+    if silent_after:
+        lines.append(f'silent_after = "{silent_after}"')
+    return "\n".join([*lines, ""])
 
 
 class Running:
@@ -184,6 +194,8 @@ class Running:
         self.process: subprocess.Popen[bytes] | None = None
         self.program = ["-m", "brineward"]
         """What is run by Python."""
+        self.environment: dict[str, str] = {}
+        """What is added to the environment."""
 
     @property
     def log(self) -> str:
@@ -197,7 +209,7 @@ class Running:
                 [sys.executable, *self.program, "run", str(self.config)],
                 stdout=output,
                 stderr=subprocess.STDOUT,
-                env={**os.environ, "PYTHONUNBUFFERED": "1"},
+                env={**os.environ, "PYTHONUNBUFFERED": "1", **self.environment},
             )
 
     def start_and_wait(self) -> None:

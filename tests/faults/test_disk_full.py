@@ -140,6 +140,30 @@ def test_the_reserve_lets_it_go_on(tmp_path: Path, mosquitto: Mosquitto) -> None
             assert "Traceback" not in service.log
 
 
+def test_started_on_a_full_disk(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """The last run left a reserve: a start on the full disk gives it up, watches, and texts."""
+    with (
+        _disk(tmp_path / "disk", 48) as disk,
+        Gateway() as gateway,
+        depot(mosquitto.port) as source,
+    ):
+        config = write_config(
+            disk / "service", mosquitto.port, gateway=gateway.url, journal=_LITTLE_DISK
+        )
+        reserve = disk / "service" / "brineward.journal.reserve"
+        with running(config) as service:
+            service.wait_for(reserve.exists, "the reserve")
+            source.rounds(1.0)
+            assert service.stop() == 0
+            _fill(disk)
+            service.start_and_wait()
+            source.values |= {"pump-running": 1, "hose-valve-open": 0}
+            source.rounds(3.0)
+            service.wait_for(lambda: gateway.asked, "the text")
+            assert not reserve.exists()
+            assert "Traceback" not in service.log
+
+
 def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """Little room at the start is told as a trouble, and once only."""
     with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:

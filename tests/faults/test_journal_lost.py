@@ -67,3 +67,28 @@ def test_a_journal_taken_away_ends_the_run_and_the_next_goes_on(
         service.wait_for(lambda: "closed-valve" in service.raised(), "the alarm")
         assert service.stop() == 0
     assert_replays(service)
+
+
+def test_a_write_ahead_file_that_is_lost_is_told(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """A bit flips in its head: SQLite takes the rest for nothing, and finds no damage. The next
+    start tells that records are gone, and the watch goes on."""
+    config = write_config(tmp_path / "service", mosquitto.port)
+    with depot(mosquitto.port) as source, running(config) as service:
+        source.rounds(3.0)
+        source.confirmed()
+        service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
+        before = len(source.sent)
+        source.rounds(1.0)
+        service.kill()
+        wal = service.journal.with_name(service.journal.name + "-wal")
+        with wal.open("r+b") as file:
+            file.seek(16)  # the salt by which a frame is known for this file's
+            file.write(bytes(8))
+        service.start_and_wait()
+        source.round()
+        service.wait_for(lambda: "records-damaged" in service.raised(), "the alarm")
+        assert len(service.readings()) < before
+        (damage,) = (one for one in service.alarms() if one.alarm == "records-damaged")
+        assert "entries that were recorded are gone" in damage.sentence
+        assert service.stop() == 0
+    assert_replays(service)

@@ -1,5 +1,6 @@
 """What was under way when a run ended: two ends make it careful, a third names the message."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -115,6 +116,29 @@ def test_what_can_t_be_read_is_nothing(runs: Runs, body: bytes) -> None:
     run = runs.begin()
     assert not run.one_at_a_time
     assert run.refusals(message()) == []
+
+
+def test_an_idle_round_writes_nothing(runs: Runs, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Four rounds a second, for years: the file is written only where something came."""
+    run = runs.begin()
+    writes: list[int] = []
+    monkeypatch.setattr(os, "pwrite", lambda *_: writes.append(1))
+    for _ in range(10):
+        run.begin([])
+        run.end()
+    assert not writes
+    run.begin([message()])
+    run.end()
+    assert len(writes) == 2
+
+
+def test_how_far_the_journal_reached_is_known_to_the_next_run(runs: Runs) -> None:
+    """However the run ended: a journal that ends before it has lost something."""
+    run = runs.begin()
+    assert run.recorded == 0
+    run.recorded = 4_711
+    run.begin([message()])
+    assert runs.begin().recorded == 4_711
 
 
 def test_where_the_file_can_t_be_made_the_watch_goes_on(

@@ -167,6 +167,26 @@ def test_what_was_posted_before_the_clock_was_set_moves_no_time(bench: Bench, st
     bench.assert_replays()
 
 
+def test_what_was_received_before_the_clock_was_set_does_not_bear_it_out(bench: Bench) -> None:
+    """The clock is set 155 s ahead while a message waits that was stamped before: its own time
+    agrees with that stamp, and says nothing for the new clock. Were that believed, all that comes
+    would be too late to be judged; and the pump against its closed valve would not be told."""
+    bench.up()
+    bench.round()
+    for _ in range(20):
+        bench.clock.time += SECOND
+        bench.round_at(bench.clock.time)
+    bench.clock.time += SECOND
+    bench.arrive("main-level", 1.5, bench.clock.time - 100)
+    bench.clock.ahead = 155 * SECOND
+    bench.turn()
+    for _ in range(20):
+        bench.clock.time += SECOND
+        bench.round_at(bench.clock.time, **AGAINST_CLOSED_VALVE)
+    assert "closed-valve" in [one.change.alarm for one in asked(bench.journal).alarms.active()]
+    bench.assert_replays()
+
+
 def test_time_waits_for_what_came_during_a_short_break(bench: Bench) -> None:
     """What the broker kept comes piecemeal: that the valve was opened in time is still to come."""
     bench.up()
@@ -194,6 +214,58 @@ def test_sensors_that_always_come_late_stop_time_only_after_a_connect(bench: Ben
     ticks = [step.entry.time for step in bench.steps if isinstance(step.entry, Tick)]
     assert ticks
     assert min(ticks) > START + 9 * SECOND
+
+
+def test_a_depot_whose_readings_always_come_late_is_watched(bench: Bench) -> None:
+    """45 seconds late and never a pause: they are no backlog, since they don't catch up. From a
+    minute after the connect on a person's take is handled; what comes is judged as before."""
+    bench.up()
+    bench.journal.inbox.post(Take(depot=DEPOT, time=START, received=START, number=1, by="yard"))
+    for second in range(150):
+        bench.clock.time += SECOND
+        bench.arrive("spare-level", 1.2 + second % 2 / 100, bench.clock.now() - 45 * SECOND)
+        bench.turn()
+        taken = [step for step in bench.steps if isinstance(step.entry, Take)]
+        assert len(taken) == (second >= 61), second
+    last = bench.clock.now() - 45 * SECOND
+    assert asked(bench.journal).readings.latest(DEPOT)["spare-level"].time == last
+    bench.assert_replays()
+
+
+def test_a_backlog_that_is_worked_off_slowly_is_waited_for(bench: Bench) -> None:
+    """Twice as fast as it was sent, for two minutes: time does not run ahead of it."""
+    bench.up()
+    began = bench.clock.now()
+    for second in range(120):
+        bench.clock.time += SECOND
+        bench.arrive("spare-level", 1.2, began - 180 * SECOND + 2 * second * SECOND)
+        bench.turn()
+    assert not [step for step in bench.steps if isinstance(step.entry, Tick)]
+
+
+def test_noise_after_a_connect_does_not_stop_time(bench: Bench) -> None:
+    """Nothing comes but what can't be read, once a second and for ever: silence is told."""
+    bench.round()
+    bench.up()
+    for _ in range(120):
+        bench.clock.time += SECOND
+        bench.arrive_bytes("spare-level", b"?")
+        bench.turn()
+    assert "depot-silent" in [one.alarm for one in asked(bench.journal).alarms.history(DEPOT)]
+    bench.assert_replays()
+
+
+def test_a_flood_that_never_lets_the_inbox_run_dry_does_not_stop_time(bench: Bench) -> None:
+    """Something always waits, and among it are readings of now: a person's take is handled."""
+    bench.up()
+    bench.worker.turn(bench.stop)
+    bench.journal.inbox.post(Take(depot=DEPOT, time=START, received=START, number=1, by="yard"))
+    for _ in range(60):
+        bench.clock.time += SECOND
+        bench.arrive("spare-level", 1.2)
+        bench.link.held_back = 3
+        bench.worker.turn(bench.stop)
+    assert [step for step in bench.steps if isinstance(step.entry, Take)]
 
 
 def test_a_batch_is_taken_in_the_order_of_its_times(bench: Bench) -> None:

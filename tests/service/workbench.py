@@ -60,10 +60,12 @@ class ScriptedLink:
     clock: HeldClock
     arrivals: list[Arrival] = field(default_factory=list)
     acknowledged: list[Message] = field(default_factory=list)
+    held_back: int = 0
+    """So many more wait than can be taken now."""
 
     @property
     def waiting(self) -> int:
-        return len(self.arrivals)
+        return len(self.arrivals) + self.held_back
 
     def take(self, most: int, timeout_seconds: float) -> list[Arrival]:
         if not self.arrivals:
@@ -137,6 +139,11 @@ class Bench:
         self.link.arrivals.append(message)
         return message
 
+    def arrive_bytes(self, sensor: str, raw: bytes) -> None:
+        """Something arrives now."""
+        message = Message(topic(sensor), raw, self.clock.now(), False, Token(1, 1))
+        self.link.arrivals.append(message)
+
     def again(self, message: Message) -> None:
         """The broker sends a message again, as it does after a connect."""
         self.link.arrivals.append(message._replace(received=self.clock.now()))
@@ -146,6 +153,13 @@ class Bench:
         values = CALM | {name.replace("_", "-"): value for name, value in changed.items()}
         for sensor, value in values.items():
             self.arrive(sensor, value)
+        self.turn()
+
+    def round_at(self, at: Instant, **changed: float) -> None:
+        """All sensors speak, by a clock of their own."""
+        values = CALM | {name.replace("_", "-"): value for name, value in changed.items()}
+        for sensor, value in values.items():
+            self.arrive(sensor, value, at)
         self.turn()
 
     def turn(self) -> None:

@@ -14,7 +14,7 @@ from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.containment_wet import Source, Wet
-from brineward.alarms.dangers_unwatched import Missing
+from brineward.alarms.dangers_unwatched import NobodyWatches
 from brineward.alarms.heater_failed import NoHeat
 from brineward.alarms.line_leak import LineLeak
 from brineward.alarms.mains_lost import PowerLost
@@ -24,6 +24,7 @@ from brineward.alarms.outlet_dead import Dead
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
+from brineward.alarms.readings_missing import Missing
 from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.sensor_silent import Silent
@@ -120,10 +121,10 @@ def silent(blinds: str) -> Silent:
     return Silent(value=130.0, limit=60.0, unit="s", blinds=blinds)
 
 
-def missing(dangers: str) -> Missing:
+def missing(dangers: str) -> NobodyWatches:
     """Unwatched for an hour for want of a level."""
     why = "main-level is implausible"
-    return Missing(value=2.0, dangers=dangers, why=why, since=START - HOUR)
+    return NobodyWatches(value=2.0, dangers=dangers, why=why, since=START - HOUR)
 
 
 def stuck(value: float, unit: str) -> Implausible:
@@ -287,6 +288,18 @@ EVERY_ALARM = (
     Case("liquid-when-laid-up", "", "containment", Finding(value=0.14, limit=0.05, unit="m")),
     Case("liquid-when-laid-up", "tank", "main", Finding(value=0.42, limit=0.1, unit="m")),
     Case("link-lost", "", "broker", Explained(why="the connection was lost")),
+    Case(
+        "readings-missing",
+        "",
+        "depot",
+        Missing(
+            value=11_840.0,
+            unit="readings",
+            first=START - 13 * HOUR,
+            last=START - 20 * MINUTE,
+            by_sensor="main level 120, pump 11720",
+        ),
+    ),
     Case("depot-silent", "", "depot", Finding(value=80.0, limit=60.0, unit="s")),
     Case("dangers-unwatched", "", "depot", missing("overflow and 1 more")),
     Case("dangers-unwatched", "several", "depot", missing("overflow, closed valve and 4 more")),

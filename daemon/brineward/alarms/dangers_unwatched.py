@@ -33,7 +33,7 @@ RECORD = AlarmRecord(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Missing(Finding):
+class NobodyWatches(Finding):
     """`value` dangers are unwatched."""
 
     dangers: str
@@ -41,7 +41,7 @@ class Missing(Finding):
     since: Instant
 
 
-class DangersUnwatched(Condition[Missing]):
+class DangersUnwatched(Condition[NobodyWatches]):
     """Some danger can't be judged, and no alarm of a sensor has said so."""
 
     def __init__(self, site: Site) -> None:
@@ -49,7 +49,7 @@ class DangersUnwatched(Condition[Missing]):
         self._unwatched = site.watch.unwatched
         self._silence_told = site.settings(SILENT).enabled
         self._doubt_told = site.settings(IMPLAUSIBLE).enabled
-        super().__init__(site, "depot", Missing, judged_after=(self._unwatched,))
+        super().__init__(site, "depot", NobodyWatches, judged_after=(self._unwatched,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Which are there?"""
@@ -59,7 +59,7 @@ class DangersUnwatched(Condition[Missing]):
         grave = any(blind.priority is Priority.HIGH for blind in found)
         return Verdict(
             True,
-            Missing(
+            NobodyWatches(
                 value=float(len(found)),
                 priority=Priority.MEDIUM if grave else None,
                 dangers=listed([blind.danger for blind in found]),
@@ -81,7 +81,7 @@ class DangersUnwatched(Condition[Missing]):
                 return True
         return False
 
-    def words(self, finding: Missing, now: Instant) -> Words:
+    def words(self, finding: NobodyWatches, now: Instant) -> Words:
         """Which they are, and what is missing."""
         return Words(f"nobody watches for {finding.dangers}", finding.why, since=finding.since)
 

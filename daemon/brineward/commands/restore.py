@@ -9,6 +9,7 @@ from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, written_file
 from brineward.journal import DiskTrouble, JournalUnusable, restore
+from brineward.service.under_way import forget
 
 DONE, FAILED = 0, 2
 
@@ -34,6 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
         settings = load_settings(arguments.config)
         path = settings.journal.path
         aside = restore(path, arguments.backup, MachineClock().now())
+        forget(path)
     except (ConfigMistakes, DiskTrouble, JournalUnusable) as trouble:
         print(trouble, file=sys.stderr)
         return FAILED

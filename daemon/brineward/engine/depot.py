@@ -204,6 +204,7 @@ class DepotEngine:
             return ()
         time, received = reading.time, reading.received
         outputs: Sequence[Output] = ()
+        dated = True
         if self._clock.skew:
             received = self._weighed(reading)
         if (
@@ -219,16 +220,22 @@ class DepotEngine:
                     outputs = self._doubt(sensor, "is wrong", received)
             # After a small step back what arrives is still newer than what is known.
             time = self.now + 1 if 0 < self.now - received <= LAGGING else received
-            reading = reading._replace(time=time)
+            reading, dated = reading._replace(time=time), False
         if time <= sensor.newest:
-            return outputs
+            return (*outputs, *self._gaps(self._watch.missing.too_late(sensor, time)))
         if time < self.now - OLD_NEWS:
             return (*outputs, *self._late(sensor, time, received))
         found = self._arrive(time, lag=received - time)
         self._proven = self._proven or self._lag <= LAGGING
         sensor.late_since = 0
+        if dated and time - sensor.newest > sensor.silent_after:
+            found = (*found, *self._gaps(self._watch.missing.came(sensor, time)))
         taken = self._plant.take(sensor, reading)
         return (*outputs, *found, *taken, *self._heard(sensor))
+
+    def _gaps(self, changed: bool) -> Sequence[Output]:
+        """Judge anew where a gap of the last outage has come to light, or filled up."""
+        return self._changed(self._watch.missing) if changed else ()
 
     def _heard(self, sensor: SensorTracker) -> list[Output]:
         """A sensor has reported: judge what hangs on it, and on the depot being heard."""
@@ -261,12 +268,13 @@ class DepotEngine:
         return [*outputs, *self._changed(clock)]
 
     def _late(self, sensor: SensorTracker, time: Instant, received: Instant) -> Sequence[Output]:
+        found = self._gaps(self._watch.missing.too_late(sensor, time))
         if sensor.late_since == 0:
             sensor.late_since = received
         elif received - sensor.late_since > LATE_FOR_LONG:
             behind = (received - time) // MINUTE
-            return self._doubt(sensor, f"or gateway is {behind} min behind", received)
-        return ()
+            return (*found, *self._doubt(sensor, f"or gateway is {behind} min behind", received))
+        return found
 
     def _refusal(self, refusal: Refusal) -> Sequence[Output]:
         sensor = self._plant.sensors.get(refusal.sensor)
@@ -333,6 +341,7 @@ class DepotEngine:
         time = self._clock.counted(entry.time)
         link = self._watch.link
         link.changed(entry)
+        self._watch.missing.link_changed(entry, time)
         if entry.up:
             link.listening_since = time
             self._proven = False
@@ -346,6 +355,7 @@ class DepotEngine:
             self._clock.stepped(time - self.now, self.now)
             self._take_clock_over()
         self._telling.resume(time)
+        self._watch.missing.outage(self.now)
         self._watch.link.listening_since = time
         self._lag = 0
         return self._changed(self._watch.link)

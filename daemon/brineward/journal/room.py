@@ -12,6 +12,7 @@ from brineward.journal.trouble import DiskTrouble
 
 _RESERVE_BYTES: Final = 8_000_000
 _CHECKPOINT_PATIENCE: Final = "PRAGMA busy_timeout = 200"  # a reader must not hold up the service
+_TO_OPEN_BYTES: Final = 1_000_000
 _ZEROS: Final = bytes(1 << 20)
 
 
@@ -120,10 +121,7 @@ class Room:
 
     def give_up_reserve(self) -> bool:
         """Delete the reserve, so that the journal can be thinned; returns whether there was one."""
-        reserve = _reserve(self._path)
-        there = reserve.exists()
-        reserve.unlink(missing_ok=True)
-        return there
+        return give_up_reserve(self._path)
 
 
 def _free(path: Path) -> int:
@@ -139,6 +137,19 @@ def _size(path: Path) -> int:
         return path.stat().st_size
     except FileNotFoundError:
         return 0
+
+
+def is_full(journal: Path) -> bool:
+    """Has the journal's disk less room than it takes to open one? Raises: DiskTrouble."""
+    return _free(journal) < _TO_OPEN_BYTES
+
+
+def give_up_reserve(journal: Path) -> bool:
+    """Delete the reserve of a journal that can't be opened for want of room; was there one?"""
+    reserve = _reserve(journal)
+    there = reserve.exists()
+    reserve.unlink(missing_ok=True)
+    return there
 
 
 def _reserve(path: Path) -> Path:

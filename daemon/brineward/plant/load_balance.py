@@ -42,7 +42,7 @@ _MOST_SHARE = 1.5
 """The sum is held to this many limits, so that a mended line clears within a few loads."""
 
 
-class Missing(NamedTuple):
+class Unmetered(NamedTuple):
     """What was missing in a row of loads."""
 
     since: Instant
@@ -53,7 +53,7 @@ class Missing(NamedTuple):
     metered_m3: float
 
 
-_NOTHING = Missing(0, 0, 0.0, 0.0)
+_NOTHING = Unmetered(0, 0, 0.0, 0.0)
 
 
 class LoadBalance(Tracker):
@@ -170,7 +170,7 @@ class LoadBalance(Tracker):
             self.missing, self.losing = _NOTHING, False
             return
         was = self.missing
-        self.missing = Missing(
+        self.missing = Unmetered(
             was.since or began,
             was.loads + 1,
             round(was.drawn_m3 + drawn, 6),
@@ -197,7 +197,7 @@ class LoadBalance(Tracker):
         self.evidence_m3, limit = weighed
         self.limit_m3 = math.inf if limit is None else limit
         missing, self.losing = told
-        self.missing = Missing(*missing)
+        self.missing = Unmetered(*missing)
 
 
 def load_balances(

@@ -16,6 +16,7 @@ from brineward.journal import DiskTrouble, Journal, Thinned
 from brineward.readings.outputs import Step, TextDue
 from brineward.readings.values import Reading
 from brineward.service.full_disk import make_room
+from brineward.service.news import same
 
 _LOG = logging.getLogger(__name__)
 
@@ -90,12 +91,7 @@ class Keeper:
     def holds(self, reading: Reading) -> bool:
         """Is this reading committed, or held?"""
         held = (step.entry for step in self._held)
-        same = (reading.depot, reading.sensor, reading.time, reading.value)
-        return self._journal.holds(reading) or any(
-            isinstance(entry, Reading)
-            and (entry.depot, entry.sensor, entry.time, entry.value) == same
-            for entry in held
-        )
+        return self._journal.holds(reading) or any(same(reading, entry) for entry in held)
 
     def commit(self, steps: Sequence[Step], done: Sequence[int]) -> bool:
         """Commit these after all that is held; False where the disk refuses, and they are held.

@@ -17,6 +17,14 @@ _LONG_PAST = MINUTE
 """Older than this against the engine's time, a reading may be judged as late."""
 
 
+_Key = tuple[str, str, int, float | None]
+
+
+def same(reading: Reading, entry: Entry) -> bool:
+    """Is an entry this reading, come twice?"""
+    return isinstance(entry, Reading) and _key(entry) == _key(reading)
+
+
 def only_news(
     entries: Sequence[Entry], holds: Callable[[Reading], bool], now: Instant
 ) -> list[Entry]:
@@ -25,13 +33,17 @@ def only_news(
     `holds` says whether a reading is kept already. Raises what `holds` raises.
     """
     oldest = now - _LONG_PAST
-    seen: set[tuple[str, str, int, float | None]] = set()
+    seen: set[_Key] = set()
     news: list[Entry] = []
     for entry in entries:
         if isinstance(entry, Reading) and not oldest <= entry.time <= entry.received:
-            key = (entry.depot, entry.sensor, entry.time, entry.value)
+            key = _key(entry)
             if key in seen or holds(entry):
                 continue
             seen.add(key)
         news.append(entry)
     return news
+
+
+def _key(reading: Reading) -> _Key:
+    return (reading.depot, reading.sensor, reading.time, reading.value)

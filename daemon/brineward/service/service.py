@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 from typing import Any
 
 from brineward import __version__
@@ -15,9 +16,12 @@ from brineward.config.settings import Settings
 from brineward.decode.decoder import Decoder
 from brineward.decode.floods import KEPT_BY_GATEWAYS_SECONDS, FloodGate
 from brineward.journal import DiskTrouble, Journal, open_or_salvage
+from brineward.journal.room import give_up_reserve, is_full
+from brineward.journal.salvaging import Salvaged
 from brineward.journal.session import LinkSession
 from brineward.link.link import Link
 from brineward.readings.entries import Started
+from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
@@ -63,7 +67,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     house = house or House()
     clock = house.clock
     notices = Notices(clock)
-    journal, salvaged = open_or_salvage(settings.journal.path, clock.now())
+    journal, salvaged = _opened(settings.journal.path, clock.now())
     with journal:
         engine = resumed_engine(settings.depots, journal)
         _say_unreadable(journal)
@@ -87,8 +91,10 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             lambda sentence: _LOG.error("texts: %s", sentence),
             key_of=journal.outbox.key_of(),
         )
+        under_way = UnderWay(journal.path, clock, settings.sources)
+        lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
         replies = Replies(settings, clock)
-        damaged = salvaged.sentence if salvaged is not None else ""
+        damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
         if upkeep is not None:
@@ -117,7 +123,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             link=link,
             keeper=keeper,
             clock=clock,
-            under_way=UnderWay(journal.path, clock, settings.sources),
+            under_way=under_way,
             on_room=upkeep.say_anew if upkeep is not None else None,
             on_turn=beat.turn,
             pace=house.pace,
@@ -147,6 +153,17 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
+
+
+def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
+    """The journal; a disk that is too full even to open it gets the reserve back for that."""
+    try:
+        return open_or_salvage(path, now)
+    except DiskTrouble as why:
+        if not is_full(path) or not give_up_reserve(path):
+            raise
+        _LOG.warning("%s; the disk is full, and the reserve is given up", why)
+        return open_or_salvage(path, now)
 
 
 class _Beat:
@@ -204,6 +221,18 @@ class _Beat:
             self._journal.signs_of_life.note(**said)
         except DiskTrouble as why:
             _LOG.error("the sign of life could not be noted: %s", why)
+
+
+def _entries_lost(recorded: int, last: int) -> str:
+    """What to say where the journal ends before what was recorded in it; else empty."""
+    if last >= recorded:
+        return ""
+    sentence = (
+        f"the last {recorded - last:,} entries that were recorded are gone from the journal: it was"
+        " damaged, cut short, deleted or replaced"
+    )
+    _LOG.error("%s", sentence)
+    return sentence
 
 
 def _say_unreadable(journal: Journal) -> None:

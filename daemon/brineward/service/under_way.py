@@ -3,9 +3,11 @@
 A message that ends the process is not acknowledged, so the broker sends it again, and it would end
 every run. So a small file beside the journal says while messages are read and judged that this is
 under way; a run that finds it so knows how the last one ended. After the second such end messages
-are taken one at a time, and the one that then was under way at an end is set aside. The time in
-which the file says so is a few milliseconds a batch: an end by other causes hardly ever falls into
-it, and never three times.
+are read and judged one at a time, and the one that then was under way at an end is set aside. The
+time in which the file says so is a few milliseconds a batch: an end by other causes hardly ever
+falls into it, and never three times.
+
+It also says how far the journal reached, for a journal that has lost its end without a trace.
 """
 
 import contextlib
@@ -38,6 +40,7 @@ _MOST_ASIDE: Final = 20
 _FILE_BYTES: Final = 4_096
 _KEPT_BYTES: Final = 256
 _BATCH: Final = "batch"
+_ENDING: Final = ".under-way"
 
 
 class UnderWay:
@@ -50,10 +53,14 @@ class UnderWay:
         for source in sources:
             self._sensors.setdefault(source.topic, []).append((source.depot, source.sensor))
         self._began = clock.monotonic_seconds()
-        self._file = _opened(journal.with_name(journal.name + ".under-way"))
+        self._file = _opened(journal.with_name(journal.name + _ENDING))
         kept = _read(self._file)
         self._ends = int(kept.get("ends", 0))
         self._aside: dict[str, Instant] = dict(kept.get("aside", {}))
+        self.recorded = int(kept.get("recorded", 0))
+        """The number of the last entry that was committed to the journal, as the last run noted
+        it: one that ends before it has lost what was in it. Noted with the next batch."""
+        self._begun = False
         self._count(str(kept.get("now", "")))
 
     @property
@@ -66,11 +73,14 @@ class UnderWay:
     def begin(self, messages: list[Message]) -> None:
         """These are read and judged from now on."""
         if messages:
+            self._begun = True
             self._write(_mark(messages[0]) if self.one_at_a_time else _BATCH)
 
     def end(self) -> None:
-        """What was begun has been read and judged."""
-        self._write("")
+        """What was begun has been read and judged; nothing is written where nothing was begun."""
+        if self._begun:
+            self._begun = False
+            self._write("")
 
     def close(self) -> None:
         """The run ends as it should."""
@@ -98,15 +108,25 @@ class UnderWay:
             self._aside[was] = now
             self._aside = dict(list(self._aside.items())[-_MOST_ASIDE:])
         if self.one_at_a_time:
-            _LOG.warning("messages are taken one at a time, to find the one that ends the watch")
+            _LOG.warning("messages are read one at a time, to find the one that ends the watch")
         self._write("")
 
     def _write(self, now: str) -> None:
         if self._file is None:
             return
-        kept = {"now": now, "ends": self._ends, "aside": self._aside}
+        kept = {
+            "now": now,
+            "ends": self._ends,
+            "aside": self._aside,
+            "recorded": self.recorded,
+        }
         with contextlib.suppress(OSError):
             os.pwrite(self._file, orjson.dumps(kept).ljust(_FILE_BYTES), 0)
+
+
+def forget(journal: Path) -> None:
+    """What was noted beside a journal that another is put in the place of."""
+    journal.with_name(journal.name + _ENDING).unlink(missing_ok=True)
 
 
 def _refusal(message: Message, depot: str, sensor: str) -> Refusal:
@@ -143,6 +163,7 @@ def _read(file: int | None) -> dict[str, Any]:
         return {
             "now": str(kept["now"]),
             "ends": int(kept["ends"]),
+            "recorded": int(kept.get("recorded", 0)),
             "aside": {str(mark): int(at) for mark, at in kept["aside"].items()},
         }
     except (OSError, ValueError, TypeError, KeyError, AttributeError):

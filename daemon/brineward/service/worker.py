@@ -22,7 +22,8 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.service.keeper import TRY_AGAIN_SECONDS, Keeper
-from brineward.service.news import only_news
+from brineward.service.lateness import Lateness
+from brineward.service.news import only_news, same
 from brineward.service.under_way import UnderWay
 from brineward.wording.operator_units import duration
 
@@ -41,6 +42,10 @@ LEAST_STEP = 2 * SECOND
 """A clock that differs by less from the one that never steps was disciplined, not set."""
 
 
+STAMPED_WITHIN_SECONDS = 2.0
+"""What was received is in the link's inbox by then."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
     """How the worker spends its time; the compressed night uses another."""
@@ -57,7 +62,9 @@ class Pace:
     stall_seconds: float = 5.0
     """A round that took longer leaves old news in the queue: it comes before time goes on."""
     quiet_seconds: float = 2.0
-    """After a connect: so long without a message shows that there is no backlog."""
+    """After a connect: so long without a reading shows that there is no backlog,"""
+    noise_seconds: float = 60.0
+    """or so long, while messages that can't be read come faster than they are refused."""
     clock_may_be_set: bool = True
     """Not so a made-up one, which stands still before it starts."""
     patience_for_link: int = MINUTE
@@ -103,6 +110,8 @@ class Worker:
         self._said_full = False
         self._shifts: dict[int, int] = {}
         """By how much the clock was set since an entry was put into the inbox, in ms."""
+        self._set_by, self._set_at = 0, 0.0
+        """By how much the clock was set while what waits now was received, in ms, and when."""
         self._pace = pace or Pace()
         self._on_turn = on_turn
         self._on_room = on_room
@@ -110,6 +119,7 @@ class Worker:
         """Since when no reading can have come; None while the link is up."""
         self._behind = True
         """Old news may still be on its way: time must not run ahead of it."""
+        self._lateness = Lateness()
         self._quiet_since: float | None = None
         self._turned = clock.monotonic_seconds()
         self._started = self._clock_was = clock.now()
@@ -136,13 +146,10 @@ class Worker:
             self._on_turn()
             return
         arrivals = self._taken()
-        messages = [arrival for arrival in arrivals if isinstance(arrival, Message)]
         steps = [self._step(step) for step in self._steps_of_the_clock()]
+        arrivals = self._by_the_clock_as_set(arrivals)
         steps += [self._step(step) for step in self._steps_of_the_disk()]
-        self._under_way.begin(messages)
-        entries, handled = self._in_turn(arrivals)
-        steps += [self._step(entry) for entry in entries]
-        self._under_way.end()
+        handled = self._handle(arrivals, steps)
         self._left = arrivals[handled:]
         self._note_to_acknowledge(arrivals[:handled])
         self._note_backlog(steps)
@@ -164,9 +171,16 @@ class Worker:
         something = steps or done or self._to_acknowledge or self._keeper.holding
         if not something or not self._keeper.commit(steps, done):
             return
+        self._note_recorded()
         if self._to_acknowledge:
             self._link.acknowledge(self._to_acknowledge)
             self._to_acknowledge = []
+
+    def _note_recorded(self) -> None:
+        try:
+            self._under_way.recorded = self._journal.ordering.last_seq()
+        except DiskTrouble as why:
+            _LOG.error("%s; how far the journal reaches is noted later", why)
 
     @property
     def _waiting(self) -> int:
@@ -175,7 +189,7 @@ class Worker:
     def _taken(self) -> list[Arrival]:
         if self._left:
             return self._left
-        return self._link.take(1 if self._under_way.one_at_a_time else BATCH, self._patience())
+        return self._link.take(BATCH, self._patience())
 
     def _steps_of_the_disk(self) -> Iterator[ServiceTrouble]:
         """A full disk takes no entry from the upkeep: it is told to the engine here."""
@@ -214,7 +228,30 @@ class Worker:
         if self._blind_since is not None:
             self._blind_since += by
         self._note_shifts(by, now)
+        self._set_by, self._set_at = self._set_by + by, steady
         yield ClockStepped(time=now, by=by)
+
+    def _by_the_clock_as_set(self, arrivals: list[Arrival]) -> list[Arrival]:
+        """What was received before the clock was set, and is taken after, as it would show it now.
+
+        Else it would seem to agree with the wrong one of the two.
+        """
+        by = self._set_by
+        if not by:
+            return arrivals
+        if self._link.waiting == 0 and self._turned - self._set_at >= STAMPED_WITHIN_SECONDS:
+            self._set_by = 0
+        now = self._clock_was
+        restamped: list[Arrival] = []
+        for one in arrivals:
+            shown = one.time if isinstance(one, LinkChanged) else one.received
+            if abs(shown + by - now) >= abs(shown - now):
+                restamped.append(one)
+            elif isinstance(one, LinkChanged):
+                restamped.append(replace(one, time=shown + by))
+            else:
+                restamped.append(one._replace(received=shown + by))
+        return restamped
 
     def _note_shifts(self, by: int, now: Instant) -> None:
         """What waits in the inbox has its time by the clock as it was before it was set."""
@@ -229,11 +266,33 @@ class Worker:
     def _step(self, entry: Entry) -> Step:
         return Step(entry, self._engine.step(entry))
 
-    def _in_turn(self, arrivals: Sequence[Arrival]) -> tuple[list[Entry], int]:
+    def _handle(self, arrivals: Sequence[Arrival], steps: list[Step]) -> int:
+        """Read and judge what arrived, all of it at once or, where one of them may end the watch,
+        each alone; they are committed together. Returns how many of them were handled."""
+        alone = self._under_way.one_at_a_time
+        handled = 0
+        for some in [[one] for one in arrivals] if alone else [arrivals]:
+            self._under_way.begin([one for one in some if isinstance(one, Message)])
+            entries, count = self._in_turn(some, steps)
+            steps += [self._step(entry) for entry in entries]
+            self._under_way.end()
+            handled += count
+            if len(steps) >= MOST_ENTRIES:
+                break
+        return handled
+
+    def _in_turn(
+        self, arrivals: Sequence[Arrival], before: Sequence[Step]
+    ) -> tuple[list[Entry], int]:
         """The entries of what arrived, by their times: brokers keep order within a topic only.
 
-        And how many of the arrivals these are: as many as one batch may unfold to.
+        And how many of the arrivals these are: as many as one batch may unfold to. `before` are
+        the steps that will be committed with them.
         """
+
+        def holds(reading: Reading) -> bool:
+            return self._keeper.holds(reading) or any(same(reading, one.entry) for one in before)
+
         entries: list[Entry] = []
         told: list[Reading | Refusal] = []
         decode = self._decoder.decode
@@ -251,13 +310,14 @@ class Worker:
             if len(entries) + len(told) >= MOST_ENTRIES:
                 break
         entries += _by_time(told)
-        return only_news(entries, self._keeper.holds, self._engine.now), handled
+        return only_news(entries, holds, self._engine.now), handled
 
     def _link_changed(self, link: LinkChanged) -> LinkChanged:
         """Take note; after a time without a link, the entry says how long that was."""
         self._linked = link.up
         self._linked_at = self._clock.monotonic_seconds()
         self._behind = link.up
+        self._lateness.link_changed()
         self._quiet_since = None
         if not link.up:
             if self._blind_since is None:
@@ -281,9 +341,11 @@ class Worker:
     def _note_backlog(self, steps: Sequence[Step]) -> None:
         now = self._clock.monotonic_seconds()
         stalled, self._turned = now - self._turned > self._pace.stall_seconds, now
-        last = steps[-1].entry if steps else None
-        age = last.received - last.time if isinstance(last, Reading) else 0
-        old = age >= self._pace.live
+        read = (step.entry for step in reversed(steps) if isinstance(step.entry, Reading))
+        last = next(read, None)
+        age = last.received - last.time if last is not None else 0
+        live = self._pace.live + self._lateness.usual
+        old = age >= live
         if stalled or len(steps) >= BATCH or (old and self._waiting > 0):
             self._behind = True
         if not self._behind:
@@ -291,18 +353,28 @@ class Worker:
         if not self._linked:
             # No link yet: time stands still for a while, then what fails to come is told.
             self._behind = self._clock.now() - self._started < self._pace.patience_for_link
-        elif steps:
+        elif last is not None:
             self._quiet_since = None
-            settled = now - self._linked_at >= self._pace.settle_seconds
-            newest = self._pace.live if settled else self._pace.tick_behind
-            # What has no time of its own may have waited: it shows nothing before things settle.
-            dated = isinstance(last, Reading) and (settled or last.timed_by is TimedBy.SENSOR)
-            if dated and age < newest and self._waiting == 0:
-                self._behind = False
+            self._behind = not self._shows_the_present(last, age, live, now)
         elif self._quiet_since is None:
             self._quiet_since = now
-        elif now - self._quiet_since >= self._pace.quiet_seconds:
-            self._behind = False
+        else:
+            # What nobody can read is no news: it may come for ever.
+            full = self._waiting > 0
+            quiet = self._pace.quiet_seconds if not full else self._pace.noise_seconds
+            self._behind = now - self._quiet_since < quiet
+
+    def _shows_the_present(self, last: Reading, age: int, live: int, now: float) -> bool:
+        """Is a round's newest reading one that comes after all that had waited?"""
+        settled = now - self._linked_at >= self._pace.settle_seconds
+        # What has no time of its own may have waited: it shows nothing before things settle.
+        if not settled and last.timed_by is not TimedBy.SENSOR:
+            return False
+        if self._waiting > 0:  # in a flood something always waits
+            return settled and age < self._pace.tick_behind
+        if age >= live:
+            self._lateness.heard(age, now)
+        return age < (live if settled else self._pace.tick_behind)
 
     # -- the inbox and time
 

@@ -7,6 +7,7 @@ from brineward.plant.tracker import Tracker
 from brineward.watch.clocks import ClockTracker
 from brineward.watch.hearing import Hearing
 from brineward.watch.link import LinkTracker
+from brineward.watch.missing import MissingReadings
 from brineward.watch.reach import Reach
 from brineward.watch.troubles import Troubles
 from brineward.watch.unwatched import Unwatched
@@ -23,8 +24,9 @@ class WatchTrackers:
         self.reach = {person: Reach(person) for person in plan.duty.on_call}
         self.troubles = Troubles()
         self.unwatched = Unwatched()
+        self.missing = MissingReadings()
 
     def __iter__(self) -> Iterator[Tracker]:
         clocks = (self.sensor_clocks, self.own_clock)
-        own = (self.troubles, self.unwatched)
+        own = (self.troubles, self.unwatched, self.missing)
         return iter((self.link, self.hearing, *clocks, *self.reach.values(), *own))
