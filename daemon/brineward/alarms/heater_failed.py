@@ -46,7 +46,7 @@ RECORD = AlarmRecord(
     "while the shelter is below {8 degC}). Or it does not run, or draws no current, though the "
     "shelter is below the week's usual low and does not warm. High where the shelter is at the "
     "limit of shelter-freezing, or will be at {0 degC} within 75 minutes.",
-    suppressed_by=("depot-silent", "link-lost"),
+    suppressed_by=("mains-lost", "depot-silent", "link-lost"),
     quiet_in=(Mode.LAID_UP,),
 )
 
