@@ -300,6 +300,9 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule(by=PEOPLE)
     def taken(self, by: str) -> None:
         """Somebody takes it."""
+        self._take(by)
+
+    def _take(self, by: str) -> None:
         self._count(self.bench.book.take(self.alarm.life.number, by, self.bench.now))
         self.model.take(by)
 
@@ -339,15 +342,28 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule()
     def let_go(self) -> None:
         """What a person holds back comes back before its time."""
+        self._let_go()
+
+    def _let_go(self) -> None:
         self._handle("unshelve")
         self.model.end_shelving()
         self._handle("back in service")
         self.model.return_to_service()
 
-    @rule(grave=st.booleans())
-    def is_there(self, grave: bool) -> None:
-        """The condition comes, and stays for its on-delay."""
+    @rule(grave=st.booleans(), by=st.sampled_from(["", "yard", "dispatch"]))
+    def is_there(self, grave: bool, by: str) -> None:
+        """The condition comes, stays for its on-delay, and perhaps somebody takes it."""
         self._judge(True, grave, ON)
+        if by:
+            self._take(by)
+
+    @rule()
+    def is_taken(self) -> None:
+        """Free of all that holds it back, it is raised, and somebody takes it."""
+        self._cause(False)
+        self._let_go()
+        self._judge(True, False, ON)
+        self._take("yard")
 
     @rule(again=st.booleans())
     def is_gone(self, again: bool) -> None:
@@ -365,6 +381,9 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule(active=st.booleans())
     def cause(self, active: bool) -> None:
         """A cause comes or goes."""
+        self._cause(active)
+
+    def _cause(self, active: bool) -> None:
         verdict = Verdict(True, Finding(value=1.0)) if active else CLEAR
         self._count(self.bench.says(DEPOT_SILENCE, verdict))
         self.model.cause(active)
