@@ -31,7 +31,12 @@ class Rules:
     @property
     def there(self) -> bool:
         """Is there anything to see to that people know of, or must?"""
-        return (self.active and self.known) or self.latched
+        return self.latched or (self.active and not self.untold)
+
+    @property
+    def untold(self) -> bool:
+        """Did it become active while it was held back, so that nobody has it and nobody must?"""
+        return self.active and self.acknowledged and not self.known
 
     @property
     def state(self) -> str:
@@ -59,7 +64,7 @@ class Rules:
 
     def cleared(self) -> None:
         """The condition is gone; a latched alarm stays, also one that nobody knows of yet."""
-        unheard = self.acknowledged and not self.known
+        unheard = self.untold
         self.active, self.latched = False, self.latching
         if self.latching and unheard:
             self.acknowledged = False
@@ -67,7 +72,7 @@ class Rules:
 
     def graver(self) -> None:
         """What is worse than people knew must be taken again, and ends a shelving."""
-        if self.known:
+        if self.there:
             self.acknowledged = False
             self._announce()
         if self.shelved:
@@ -96,6 +101,7 @@ class Rules:
     def held_by_person(self, how: Literal["shelved", "removed"]) -> None:
         """Who does that knows of it."""
         setattr(self, how, True)
+        self.known = self.there
         self.acknowledged = True
         self._forget()
 
@@ -124,7 +130,7 @@ class Rules:
 
     def _fresh_start(self) -> None:
         """What nobody knows of has to last through its delay again."""
-        if self.active and not self.known and self.acknowledged and not self.held:
+        if self.untold and not self.held:
             self.active = False
 
     def _announce(self) -> None:

@@ -156,7 +156,7 @@ class Model(Rules):
 
     def _clear(self) -> None:
         lately = [one for one in self.raisings[-OFTEN:] if self.now - one <= HOUR]
-        if self.gone_for == OFF and self.known and len(lately) == OFTEN:
+        if self.gone_for == OFF and not self.untold and len(lately) == OFTEN:
             self.lingers = True
         if not self.lingers or self.gone_for >= OFF + HOUR:
             self.lingers = False
@@ -173,7 +173,7 @@ class Model(Rules):
 
     def take(self, by: str) -> None:
         """Somebody takes it."""
-        if self.known and self.taken() and self.there:
+        if self.taken() and self.there:
             self.owner, self.owned_since = by, self.now
             self.patience = PATIENCE[self.priority]
         self._tidy()
@@ -300,8 +300,13 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule(by=PEOPLE)
     def taken(self, by: str) -> None:
         """Somebody takes it."""
-        self._count(self.bench.book.take(self.alarm.life.number, by, self.bench.now))
-        self.model.take(by)
+        self._take(by)
+
+    def _take(self, by: str) -> None:
+        number = self.alarm.life.number
+        self._count(self.bench.book.take(number, by, self.bench.now))
+        if number:  # nobody can take what has no code
+            self.model.take(by)
 
     def _handle(self, what: str, *, by: str = "yard", until: int = 0) -> None:
         alarm, source = SILENCE.split("/")
@@ -339,15 +344,28 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule()
     def let_go(self) -> None:
         """What a person holds back comes back before its time."""
+        self._let_go()
+
+    def _let_go(self) -> None:
         self._handle("unshelve")
         self.model.end_shelving()
         self._handle("back in service")
         self.model.return_to_service()
 
-    @rule(grave=st.booleans())
-    def is_there(self, grave: bool) -> None:
-        """The condition comes, and stays for its on-delay."""
+    @rule(grave=st.booleans(), by=st.sampled_from(["", "yard", "dispatch"]))
+    def is_there(self, grave: bool, by: str) -> None:
+        """The condition comes, stays for its on-delay, and perhaps somebody takes it."""
         self._judge(True, grave, ON)
+        if by:
+            self._take(by)
+
+    @rule()
+    def is_taken(self) -> None:
+        """Free of all that holds it back, it is raised, and somebody takes it."""
+        self._cause(False)
+        self._let_go()
+        self._judge(True, False, ON)
+        self._take("yard")
 
     @rule(again=st.booleans())
     def is_gone(self, again: bool) -> None:
@@ -365,6 +383,9 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule(active=st.booleans())
     def cause(self, active: bool) -> None:
         """A cause comes or goes."""
+        self._cause(active)
+
+    def _cause(self, active: bool) -> None:
         verdict = Verdict(True, Finding(value=1.0)) if active else CLEAR
         self._count(self.bench.says(DEPOT_SILENCE, verdict))
         self.model.cause(active)
@@ -387,8 +408,10 @@ class BookAgainstTheRules(RuleBasedStateMachine):
         """Both say the same, and people were told as often."""
         life, model = self.alarm.life, self.model
         assert life.state.value == model.state
-        assert (life.active, life.latched) == (model.active, model.latched)
-        assert (life.number > 0) is model.known
+        assert (life.active, life.acknowledged) == (model.active, model.acknowledged)
+        assert life.latched is model.latched
+        assert life.number == 0 or model.known
+        assert life.number > 0 or model.held or not model.there
         assert (life.priority, life.taken_by) == (model.priority, model.owner)
         assert self.announced == model.announced
         assert life.number <= self.bench.book.number
@@ -400,4 +423,4 @@ class BookAgainstTheRules(RuleBasedStateMachine):
 
 
 TestBookAgainstTheRules = BookAgainstTheRules.TestCase
-TestBookAgainstTheRules.settings = settings(max_examples=120, stateful_step_count=40, deadline=None)
+TestBookAgainstTheRules.settings = settings(max_examples=200, stateful_step_count=40, deadline=None)

@@ -234,6 +234,7 @@ class Life:
         """Was it taken so long ago that it comes back?"""
         if self.comes_back_at is None or now < self.comes_back_at:
             return None
+        self.comes_back_at = None  # whatever comes of it: a deadline that stays holds time up
         return self._at(Event.OVERDUE)
 
     def reset(self) -> Turn | None:
