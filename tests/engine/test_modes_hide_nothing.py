@@ -9,7 +9,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from brineward.engine.engine import Engine
-from brineward.readings.entries import Entry, ModeSet, Take, Tick
+from brineward.readings.entries import Entry, ModeSet, Started, Take, Tick
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import AlarmChanged, AlarmState, Output
@@ -77,6 +77,7 @@ def test_no_modes_leave_an_alarm_hidden(
                 both(entry)
             both(Tick(time=now))
 
+    both(Started(time=now, version="1", config_hash="", zone_data=""))
     for mode, minutes, state, number in past:
         found += engine.step(ModeSet(depot=DEPOT, time=now, received=now, mode=mode, by="yard"))
         for_minutes(minutes, state)
