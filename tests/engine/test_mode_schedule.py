@@ -132,9 +132,7 @@ def test_a_clock_set_about_its_hour_neither_skips_nor_doubles_it(by: Instant) ->
 
 
 STEPS = st.lists(
-    st.tuples(
-        st.integers(1, 40 * DAY), st.sampled_from([None, *Mode]), st.booleans(), st.booleans()
-    ),
+    st.tuples(st.integers(1, DAY), st.sampled_from([None, *Mode]), st.booleans(), st.booleans()),
     max_size=25,
 )
 
@@ -144,17 +142,20 @@ STEPS = st.lists(
 def test_replay_is_live_with_a_schedule_through_restarts_and_ticks(
     steps: list[tuple[Instant, Mode | None, bool, bool]],
 ) -> None:
-    """Ticked now and then and restarted from its snapshot anywhere, it says the same."""
+    """Ticked now and then and restarted from its snapshot anywhere, it says the same.
+
+    A step of more than a day was no watch, so none is taken here.
+    """
     its = depot(
-        Season(4, 20, Mode.DRAINING), Season(4, 30, Mode.LAID_UP), Season(10, 15, Mode.FILLING_UP)
+        Season(4, 20, Mode.DRAINING), Season(4, 30, Mode.LAID_UP), Season(5, 1, Mode.FILLING_UP)
     )
     straight, stopped = Engine({DEPOT: its}), Engine({DEPOT: its})
     said: list[Output] = []
     again: list[Output] = []
-    now = AT - 60 * DAY
+    now = AT - 12 * DAY
     for gap, mode, restarts, ticked in steps:
         if ticked:
-            again += stopped.step(Tick(time=now + gap // 2)) if now > AT - 60 * DAY else ()
+            again += stopped.step(Tick(time=now + gap // 2)) if now > AT - 12 * DAY else ()
         now += gap
         entry: Entry = Tick(time=now) if mode is None else person_sets(mode, now)
         if restarts:

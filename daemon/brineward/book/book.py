@@ -202,8 +202,6 @@ class AlarmBook:
         changes = self._weigh(booked, now)
         if booked.quiet:
             _end_occurrence(booked.life)
-        elif changes:
-            changes += self.judge(booked, now)
         if changes:
             for consequence in booked.consequences:
                 changes += self._weigh_all(consequence, now)
