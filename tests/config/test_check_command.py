@@ -198,3 +198,15 @@ def test_without_a_name_the_installed_config_is_checked(
     monkeypatch.setattr("brineward.commands.config_file.INSTALLED_CONFIG", SMALLEST)
     assert run_check() == 0
     assert "Kettle Ridge" in capsys.readouterr().out
+
+
+def test_the_schedule_is_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    """In the order of the year, with the hour; as JSON by mode."""
+    file = CONFIGS / "good" / "every-feature.toml"
+    assert run_check(str(file)) == 0
+    said = capsys.readouterr().out
+    assert "Seasons, each from 08:00 of its day" in said
+    assert said.index("04-20  being drained") < said.index("04-30  laid up")
+    assert run_check(str(file), "--json") == 0
+    depot = json.loads(capsys.readouterr().out)["depots"][0]
+    assert depot["seasons"]["laid up"] == "04-30"

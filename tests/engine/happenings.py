@@ -13,12 +13,14 @@ from brineward.readings.entries import (
     HandlingKind,
     HandTest,
     LinkChanged,
+    ModeSet,
     ServiceTrouble,
     Started,
     Take,
     Tick,
 )
 from brineward.readings.instants import SECOND, Instant
+from brineward.readings.modes import Mode
 from brineward.readings.values import Reading, Refusal, TimedBy
 from depots import DEPOT, START
 
@@ -101,6 +103,13 @@ def _others(draw: st.DrawFn, now: Instant) -> list[Entry]:
             at=now,
             mass_fraction=fraction,
             standard_uncertainty=0.003,
+        ),
+        ModeSet(
+            **ours,
+            received=now,
+            mode=draw(st.sampled_from(list(Mode))),
+            single_batch=draw(st.booleans()),
+            by=person,
         ),
         Answer(**ours, received=now, person=person, body="No alarm now.", opted=opted),
         LinkChanged(time=now, up=draw(st.booleans())),

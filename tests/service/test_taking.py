@@ -10,9 +10,9 @@ from active import commit, raised, takes
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
-from brineward.readings.entries import Take
+from brineward.readings.entries import Take, Tick
 from brineward.readings.instants import HOUR, MINUTE, instant_from_rfc3339
-from brineward.readings.outputs import AlarmState, Priority
+from brineward.readings.outputs import AlarmState, EpisodeChanged, Priority, Step
 from brineward.service.taking import Taking, takable_codes, take
 from services import write_config
 
@@ -105,6 +105,22 @@ def test_what_is_held_back_is_not_taken(settings: Settings, journal: Journal) ->
         taken=False,
         sentence="TH2 is held back while the alarm that caused it is active. Take that one.",
     )
+
+
+def test_what_its_mode_holds_back_needs_nobody(settings: Settings, journal: Journal) -> None:
+    """No alarm has caused it, so none is named."""
+    laid_up = EpisodeChanged(
+        time=NIGHT,
+        depot="tern-hollow",
+        episode="mode",
+        source="laid up",
+        began=NIGHT,
+        ended=None,
+    )
+    weak = replace(raised(2, NIGHT, AlarmState.SUPPRESSED), alarm="brine-weak", source="main")
+    journal.commit([Step(Tick(time=NIGHT), (laid_up, weak))])
+    assert taken(settings, 2).sentence == "TH2 needs nobody while Tern Hollow is laid up."
+    assert takes(journal) == []
 
 
 @pytest.mark.parametrize("by", ["root", "Yard lead", ""])

@@ -309,8 +309,6 @@ class AlarmBook:
         if booked.quiet:
             booked.life.end_occurrence()
             self._waits_known = False
-        elif changes:
-            changes += self.judge(booked, now)
         if changes:
             for consequence in booked.consequences:
                 changes += self._weigh_all(consequence, now)

@@ -118,9 +118,10 @@ class DepotModes:
         if lag > OLD_NEWS:
             self._say_at = now + MINUTE
             return []
-        morning = not_before(Priority.LOW, self._plan.zone, now)
-        if morning > now:
-            self._say_at = morning
+        at = self._telling.not_before_resumed(now)
+        at = not_before(Priority.LOW, self._plan.zone, at)
+        if at > now:
+            self._say_at = at
             return []
         text = ""
         if self._say == "scheduled":

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from brineward.alarms.registry import CATALOGUE
 from brineward.journal.journal import Journal
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Take
@@ -95,6 +96,10 @@ def _not_active(records: Records, plan: DepotPlan, act: Take, found: AlarmChange
         return (
             f"{code} is not active; it cleared at {plan.units.clock_time(cleared.time, act.time)}."
         )
+    record = CATALOGUE.get(found.alarm)
+    mode = records.modes.now(plan.id).mode
+    if found.state is AlarmState.SUPPRESSED and record is not None and mode in record.quiet_in:
+        return f"{code} needs nobody while {plan.name} is {mode.value}."
     if found.state is AlarmState.SUPPRESSED:
         return f"{code} is held back while the alarm that caused it is active. Take that one."
     if found.state is AlarmState.SHELVED and found.until is not None:

@@ -9,9 +9,9 @@ from brineward.readings.modes import Mode
 from brineward.wording.gsm import SEGMENT_SEPTETS, septets, to_gsm
 
 BESIDES: Mapping[Mode, str] = {
-    Mode.LAID_UP: "liquid in a vessel, a tank that fills and a pump that runs are told",
-    Mode.DRAINING: "a tank that fills is told",
-    Mode.STANDING_BY: "a pump that runs is told",
+    Mode.LAID_UP: "liquid in a vessel, a fill or a running pump is told",
+    Mode.DRAINING: "a fill is told",
+    Mode.STANDING_BY: "a running pump is told",
     Mode.STORM_WATCH: "pumps may run at any hour",
 }
 """What a mode changes besides the alarms that are quiet in it."""
@@ -46,7 +46,7 @@ def mode_text(plan: DepotPlan, mode: Mode, *, single_batch: bool = False, head: 
     for end in ends:
         for named in range(len(quiet), -1, -1):
             text = to_gsm(f"{head}. {_quiet(quiet, named)}{end}")
-            if septets(text) <= SEGMENT_SEPTETS and (named >= min(3, len(quiet)) or not end):
+            if septets(text) <= SEGMENT_SEPTETS and (named >= min(2, len(quiet)) or not end):
                 return text
     return to_gsm(f"{head}.")
 

@@ -267,6 +267,10 @@ class Telling:
         """The text that answers a person's own."""
         return self._unnumbered(person, Notice(kind="answer", plain=body), now)
 
+    def not_before_resumed(self, at: Instant) -> Instant:
+        """`at`, or when the watch last came back: what fell due while it was down is said then."""
+        return max(at, self._resumed)
+
     def news(self, body: str, now: Instant) -> list[TextDue]:
         """One low text to the first on call who can be reached: news of the depot, no alarm."""
         never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
