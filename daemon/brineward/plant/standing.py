@@ -61,7 +61,7 @@ def lift_kg(vessel: Vessel, outside_m: float) -> float:
 
 
 def weight_kg(vessel: Vessel, inside_m: float, salt_m: float = 0.0) -> float:
-    """What the vessel and its contents weigh at least, kg: to a level, or a bed of salt that high."""
+    """What the vessel weighs at least, kg, filled to a level or with a bed of salt that high."""
     liquid = INSIDE_KG_PER_M3 * vessel.shape.volume_m3(max(0.0, inside_m))
     salt = SALT_KG_PER_M3 * vessel.shape.volume_m3(salt_m) if salt_m > 0.0 else 0.0
     return empty_mass_kg(vessel) + max(liquid, salt)
@@ -70,4 +70,6 @@ def weight_kg(vessel: Vessel, inside_m: float, salt_m: float = 0.0) -> float:
 def held_m3(plan: DepotPlan, containment: Vessel, level_m: float) -> float:
     """How much liquid the containment holds up to a level, around what stands in it; m3."""
     whole = containment.shape.volume_m3(level_m)
-    return max(0.0, whole - sum(displaced_m3(one, level_m) for one in standing_in_containment(plan)))
+    return max(
+        0.0, whole - sum(displaced_m3(one, level_m) for one in standing_in_containment(plan))
+    )
