@@ -8,8 +8,8 @@ since gravity is on both sides.
 from brineward.plant.plan import DepotPlan, Vessel, VesselKind
 
 OUTSIDE_KG_PER_M3 = 1207.0
-"""Which liquid is outside isn't known: the densest, saturated brine in the cold, lifts most (26 % by
-mass at 0 degC: Perry's)."""
+"""Which liquid is outside isn't known: the densest, saturated brine in the cold, lifts most (26 %
+by mass at 0 degC: Perry's)."""
 INSIDE_KG_PER_M3 = 1000.0
 """What is inside may be water, when a tank is flushed: the lightest holds it down least."""
 SALT_KG_PER_M3 = 1000.0
@@ -28,7 +28,7 @@ def containment_of(plan: DepotPlan) -> Vessel | None:
 
 
 def standing_in_containment(plan: DepotPlan) -> tuple[Vessel, ...]:
-    """The tanks and the hopper that stand in the containment; none where there is no containment."""
+    """The tanks and the hopper that stand in the containment; none where there is none."""
     if containment_of(plan) is None:
         return ()
     return tuple(
