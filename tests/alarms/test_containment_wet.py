@@ -1,4 +1,4 @@
-"""Liquid in the containment: told at two centimetres, with what it likely is and how fast it comes."""
+"""Liquid in the containment: told at two centimetres, what it likely is and how fast it comes."""
 
 import json
 from dataclasses import asdict, replace
@@ -19,10 +19,12 @@ CENTIMETRE_AN_HOUR = 0.01 / 3600 * AROUND_M2
 """m3/s into the containment."""
 
 
-def filling(world: WetWorld, *sensors: str, rate: float, until: int = 9000) -> Script:
+def filling(
+    world: WetWorld, *sensors: str, rate: float, since: int = 600, until: int = 9000
+) -> Script:
     """Liquid comes from ten minutes on, so many centimetres an hour."""
     script = Script(wet_depot(*sensors), world=world)
-    return script.at(600, gain=rate * CENTIMETRE_AN_HOUR).run(until)
+    return script.at(since, gain=rate * CENTIMETRE_AN_HOUR).run(until)
 
 
 def finding(script: Script) -> Wet:
@@ -82,7 +84,7 @@ def test_the_weather_says_what_it_may_be(outdoors: float, source: str, said: str
     """Where no tank falls: above freezing it is likely rain, below it can't be. Both with a "?"."""
     world = WetWorld(level=2.0)
     world.outdoors = outdoors
-    script = filling(world, "outdoors", "running", rate=1.5)
+    script = filling(world, "outdoors", "running", rate=1.5, since=9000, until=15_000)
     assert finding(script).source == source
     assert said in told(script)
 
@@ -120,7 +122,7 @@ def test_a_tank_that_soon_has_run_out_is_grave() -> None:
     """1 m3/h: the rim is far, but 2 m of brine are gone in nine hours; at 0.2 m3/h they last."""
     for loss, grave in ((1.0, Priority.HIGH), (0.2, None)):
         script = Script(wet_depot("running"), world=WetWorld(level=2.0))
-        script.at(600, gain=loss / 3600, extra=-loss / 3600).run(6000)
+        script.at(600, gain=loss / 3600, extra=-loss / 3600).run(9000)
         assert finding(script).source == "tank"
         assert finding(script).priority == grave
 

@@ -98,6 +98,20 @@ def test_an_empty_tank_in_a_wet_containment_floats_by_archimedes(play) -> None:
     assert 1000 * area * outside == pytest.approx(300 + 1150 * area * inside, rel=0.01)
 
 
+def test_the_truth_knows_from_when_to_when_the_containment_is_wet(play) -> None:
+    """From the first row of over a centimetre to the first of no more; to the end it has none."""
+    run = play("containment-filling")
+    start = run.simulation.scenario.start_ms
+    ((begins, ends),) = run.truth["wet"]
+    time, level = np.array(run.column("time")), np.array(run.column("containment_level"))
+    wet = time[level > 0.01]
+    assert (milliseconds_from_rfc3339(begins) - start) / 1000 == pytest.approx(wet[0], abs=0.1)
+    after = time[(time > wet[-1])][0]
+    assert (milliseconds_from_rfc3339(ends) - start) / 1000 == pytest.approx(after, abs=0.1)
+    ((_, never),) = play("containment-filling", duration="6 h").truth["wet"]
+    assert never is None
+
+
 def test_a_power_cut_stops_pump_and_heater_and_shows_on_the_outlet(play) -> None:
     """Without mains nothing turns or heats, and the outlet's switch says so."""
     load = {"at": "3 h", "amount_m3": 1.0}

@@ -114,6 +114,17 @@ def test_an_alarm_that_a_slip_explains_is_not_false() -> None:
     assert run.false_alarms == ("closed-valve",)
 
 
+def test_a_wet_containment_is_true_while_there_is_rain_in_it() -> None:
+    """Told within it or soon after it is no false alarm; on a dry floor it is, as another is."""
+    rained = {**truth(), "wet": [["2026-01-15T18:00:00Z", "2026-01-15T19:00:00Z"]]}
+    said = [alarm(hour, "containment-wet") for hour in ("17:00", "18:30", "19:10", "20:00")]
+    run = judge(rained, [*said, alarm("18:30", "brine-weak")], seed=1)
+    assert run.wet_noticed == 2
+    assert run.false_alarms == ("containment-wet", "brine-weak", "containment-wet")
+    for_ever = {**truth(), "wet": [["2026-01-15T18:00:00Z", None]]}
+    assert judge(for_ever, said[1:], seed=1).wet_noticed == 3
+
+
 def test_a_fault_that_never_came_to_anything_is_not_scored() -> None:
     """Where the depot was never truly wrong there is nothing to catch."""
     assert judge(truth(wrong_from=None), [], seed=1).catches == ()

@@ -59,6 +59,20 @@ def test_blind_alarms_say_what_would_help(capsys: pytest.CaptureFixture[str]) ->
     assert "would help: a temperature at the shelter" in said
 
 
+def test_what_an_empty_tank_is_taken_to_weigh_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    """A mass that the file gives is shown; one that is only taken says so, and how to give it."""
+    assert run_check(str(TERN_HOLLOW)) == 0
+    rows = capsys.readouterr().out.splitlines()
+    (main,) = [row for row in rows if row.startswith("    main ")]
+    assert main.endswith(", 661 lb empty")  # 300 kg, NIST SP 811
+    (hopper,) = [row for row in rows if row.startswith("    hopper ")]
+    assert "taken as 224 lb empty, a light plastic tank of its size (give empty_mass)" in hopper
+    (containment,) = [row for row in rows if row.startswith("    containment ")]
+    assert "empty" not in containment
+    assert run_check(str(SMALLEST)) == 0
+    assert "empty" not in capsys.readouterr().out
+
+
 def test_without_the_valve_switch_the_alarm_is_indirect(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

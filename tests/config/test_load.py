@@ -184,6 +184,10 @@ def test_vessels_are_read_in_metres(every: Settings) -> None:
         levels_m=(0.0, 1.2, 2.4), volumes_m3=(0.0, 5.43, 10.86)
     )
     assert vessels["storage-one"].brine == "magnesium chloride"
+    assert vessels["storage-one"].empty_mass_kg == pytest.approx(272.155, abs=1e-3)
+    assert vessels["storage-one"].raised_m == pytest.approx(0.1016)
+    assert [vessels[name].in_containment for name in ("main", "storage-one")] == [True, False]
+    assert main.empty_mass_kg is None
     assert vessels["storage-two"].shape == Box(length_m=3.0, width_m=2.0)
     (fill,) = every.depots["tern-hollow"].fills
     assert fill == Fill(into="main", flow_m3_per_s=pytest.approx(15 * 3.785411784e-3 / 60))

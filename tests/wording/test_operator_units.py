@@ -7,7 +7,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from brineward.plant.plan import SI_UNITS
-from brineward.wording.operator_units import in_units, level, measured
+from brineward.wording.operator_units import amount, depth, in_units, level, measured
 from depots import plan
 
 INCH_M = 0.0254
@@ -29,6 +29,29 @@ def test_a_level_never_has_twelve_inches(metres: float) -> None:
     whole = (feet * 12 + inches) * (-1 if found[1] else 1)
     assert abs(whole - metres / INCH_M) <= 0.5 + 1e-9
     assert said == "0 in" or whole != 0
+
+
+@pytest.mark.parametrize(
+    ("cubic_metres", "us", "said"),
+    [
+        (0.0, True, "0 gal"),
+        (0.0003, True, "0 gal"),
+        (0.3, True, "79 gal"),
+        (10.86, True, "2,900 gal"),
+        (0.0414, False, "41 L"),
+        (0.2867, False, "290 L"),
+        (12.27, False, "12,000 L"),
+    ],
+)
+def test_an_amount_has_two_figures(cubic_metres: float, us: bool, said: str) -> None:
+    """What is worked out from a level is no better; 3.785411784 L to the gallon (NIST SP 811)."""
+    assert amount(cubic_metres, us) == said
+
+
+def test_a_depth_has_tenths() -> None:
+    """A puddle of "1 in" may be twice another of "1 in"."""
+    assert [depth(m, us=True) for m in (0.0141, 0.038, 0.6096)] == ["0.6 in", "1.5 in", "24.0 in"]
+    assert [depth(m, us=False) for m in (0.0141, 0.038)] == ["1.4 cm", "3.8 cm"]
 
 
 @pytest.mark.parametrize(

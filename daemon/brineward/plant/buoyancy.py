@@ -8,8 +8,8 @@ since gravity is on both sides.
 from brineward.plant.plan import DepotPlan, Vessel, VesselKind
 
 OUTSIDE_KG_PER_M3 = 1207.0
-"""Which liquid is outside isn't known: the densest, saturated brine in the cold, lifts most (26 % by
-mass at 0 degC: Perry's)."""
+"""Which liquid is outside isn't known: the densest, saturated brine in the cold, lifts most (26 %
+by mass at 0 degC: Perry's)."""
 INSIDE_KG_PER_M3 = 1000.0
 """What is inside may be water, when a tank is flushed: the lightest holds it down least."""
 SALT_KG_PER_M3 = 1000.0
@@ -28,7 +28,7 @@ def containment_of(plan: DepotPlan) -> Vessel | None:
 
 
 def standing_in_containment(plan: DepotPlan) -> tuple[Vessel, ...]:
-    """The tanks and the hopper that stand in the containment; none where there is no containment."""
+    """The tanks and the hopper that stand in the containment; none where there is none."""
     if containment_of(plan) is None:
         return ()
     return tuple(
@@ -61,7 +61,7 @@ def lift_kg(vessel: Vessel, outside_m: float) -> float:
 
 
 def weight_kg(vessel: Vessel, inside_m: float, salt_m: float = 0.0) -> float:
-    """What the vessel and its contents weigh at least, kg: to a level, or a bed of salt that high."""
+    """What the vessel weighs at least, kg, filled to a level or with a bed of salt that high."""
     liquid = INSIDE_KG_PER_M3 * vessel.shape.volume_m3(max(0.0, inside_m))
     salt = SALT_KG_PER_M3 * vessel.shape.volume_m3(salt_m) if salt_m > 0.0 else 0.0
     return empty_mass_kg(vessel) + max(liquid, salt)

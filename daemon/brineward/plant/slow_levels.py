@@ -22,7 +22,7 @@ _GAP = 5 * SECOND
 _FEWEST = 3
 """After so many stretches without a sure change it is known to rest."""
 _STILL_GOES = 6
-"""Of a change, a share of one in so many must be in the newest third: else it has stopped."""
+"""Of a change, a share of one in so many must be in the newer half: else it has stopped."""
 _STOPPED = 5.0
 """By how many of its standard uncertainties the slope of the last minutes must differ to show that
 the creep of the last stretches has stopped (a pump that was switched off)."""
@@ -88,8 +88,8 @@ class SlowLevel(Tracker):
         for number, value in reversed(medians):
             change, span = now - value, newest - number
             if abs(change) >= self._sure:
-                third = max(1, span // 3)
-                lately = next(now - v for n, v in reversed(medians) if n <= newest - third)
+                half = (span + 1) // 2
+                lately = next(now - v for n, v in reversed(medians) if n <= newest - half)
                 if lately * change <= 0 or abs(lately) * _STILL_GOES < abs(change):
                     return 0.0
                 return rounded(change / (span * STRETCH / SECOND))
