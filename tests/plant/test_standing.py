@@ -9,6 +9,7 @@ from functools import cache
 import pytest
 from CoolProp import CoolProp
 
+from brineward.alarms.tank_leak import smallest_leak_m3_per_h
 from brineward.physics.density import density
 from brineward.plant.plan import DepotPlan
 from brineward.plant.standing import StandingTracker, expansion_per_k
@@ -101,6 +102,16 @@ def test_five_gallons_an_hour_are_told_within_half_a_day(seed: int) -> None:
     test = stand.standing.test
     assert test.rate_m3_per_h == pytest.approx(0.019, rel=0.08)
     assert (test.since - START) / HOUR == pytest.approx(12.0, abs=1.0)
+
+
+@pytest.mark.parametrize("within", [12, 48])
+def test_the_smallest_leak_that_check_promises_is_told_in_time(within: int) -> None:
+    """With the wait and the blocks that a real stretch begins with, a tenth more at most."""
+    its = minutely()
+    leak = smallest_leak_m3_per_h(its, its.vessels["main"], within)
+    assert leak is not None
+    assert Stand(its).go(within, leaking(1100 * leak)) < within + 1
+    assert Stand(its).go(within, leaking(500 * leak)) == math.inf
 
 
 @pytest.mark.parametrize("seed", range(2))

@@ -7,8 +7,8 @@ from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, V
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.loss_test import smallest_told_m_per_h
 from brineward.plant.plan import DepotPlan, Measure, Vessel
-from brineward.plant.standing import StandingTracker, band_m, random_m
-from brineward.readings.instants import Instant
+from brineward.plant.standing import WAIT, StandingTracker, band_m, block_length, random_m
+from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration, loss_rate
@@ -120,7 +120,9 @@ def smallest_leak_m3_per_h(plan: DepotPlan, vessel: Vessel, within_hours: float)
         return None
     limit = band_m(level) + random_m(level, level.standard_uncertainty, 1)
     area = vessel.shape.area_m2(vessel.brim_m / 2)
-    return smallest_told_m_per_h(limit, within_hours) * area
+    # What a stretch begins and ends with tells nothing yet.
+    unseen = (WAIT + 2 * block_length(level)) / HOUR
+    return smallest_told_m_per_h(limit, within_hours - unseen) * area
 
 
 def _drawn_unseen(plan: DepotPlan, vessel: Vessel) -> tuple[str, ...]:
@@ -158,13 +160,16 @@ def _remarks(plan: DepotPlan) -> Iterator[str]:
         if not vessel.holds_brine:
             continue
         told = [
-            f"{loss_rate(leak, plan.us_units)} in {hours} h"
+            (loss_rate(leak, plan.us_units), f"{hours // 24} days" if hours > 48 else f"{hours} h")
             for hours in TOLD_WITHIN_HOURS
             if (leak := smallest_leak_m3_per_h(plan, vessel, hours)) is not None
         ]
         if told:
-            name = plan.name_of(vessel.id)
-            yield f"{name}: standing still, it tells a leak of {' or of '.join(told)}, and more."
+            (fast, soon), (slow, later) = told
+            yield (
+                f"{plan.name_of(vessel.id)}: while it stands with its temperature steady, "
+                f"a leak of {fast} or more is told in {soon}, of {slow} in {later}."
+            )
 
 
 ALARM = Alarm(

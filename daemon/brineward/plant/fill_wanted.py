@@ -43,6 +43,9 @@ class FillWanted(Tracker):
             if pump.running:
                 self.since = 0
                 return ()
+        if self.since and self._from_m - RISES_M <= value <= self._from_m + RISES_M:
+            return ()
+        # One wild reading is outvoted by two.
         level = self.level.course.middle(0.0)[0]
         if self.since == 0 or level > self._from_m + RISES_M or level < self._from_m - RISES_M:
             # It begins to be wanted, it comes, or it is still being drawn from.
