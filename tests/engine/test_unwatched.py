@@ -163,3 +163,12 @@ def test_nothing_is_said_twice_in_a_day_of_one_silence() -> None:
     script = silenced("level", until=26 * 3600)
     raised = [one for one in script.outputs if isinstance(one, AlarmChanged)]
     assert len(raised) == 1
+
+
+def test_they_are_named_in_the_same_order_after_a_restart() -> None:
+    """Several that became unwatched at the same moment: a snapshot keeps no order of its own."""
+    script = silenced("cond").at(4100, lambda w: w.silent.add("level")).run(4300)
+    before = dangers(script)
+    assert len(before) == 3
+    script.restart()
+    assert dangers(script) == before

@@ -29,10 +29,13 @@ class Unwatched(Tracker):
         self._blind: dict[str, Blind] = {}
 
     def __iter__(self) -> Iterator[Blind]:
-        """All of them, the gravest first, then in the order in which they became so."""
+        """All of them, the gravest first, then as they became so; the same after a restart."""
         graves = tuple(Priority)
-        rows = self._blind.values()
-        return iter(sorted(rows, key=lambda one: (graves.index(one.priority), one.since)))
+        rows = self._blind.items()
+        ordered = sorted(
+            rows, key=lambda row: (graves.index(row[1].priority), row[1].since, row[0])
+        )
+        return iter(blind for _, blind in ordered)
 
     def note(self, alarm: str, blind: Blind | None) -> bool:
         """An alarm can't be judged, or can again (None). Has that changed?"""
