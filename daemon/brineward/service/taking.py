@@ -96,18 +96,22 @@ def _not_active(records: Records, plan: DepotPlan, act: Take, found: AlarmChange
         return (
             f"{code} is not active; it cleared at {plan.units.clock_time(cleared.time, act.time)}."
         )
-    record = CATALOGUE.get(found.alarm)
-    mode = records.modes.now(plan.id).mode
-    if found.state is AlarmState.SUPPRESSED and record is not None and mode in record.quiet_in:
-        return f"{code} needs nobody while {plan.name} is {mode.value}."
     if found.state is AlarmState.SUPPRESSED:
-        return f"{code} is held back while the alarm that caused it is active. Take that one."
+        return _suppressed(records, plan, code, found.alarm)
     if found.state is AlarmState.SHELVED and found.until is not None:
         until = plan.units.clock_time(found.until, act.time)
         return f"{code} is shelved until {until} by {found.by}."
     if found.state not in (*_TAKABLE, *_HAD):
         return f"{code} is {found.state} and needs nobody."
     return ""
+
+
+def _suppressed(records: Records, plan: DepotPlan, code: str, alarm: str) -> str:
+    """Whether the depot's mode makes it quiet, or another alarm."""
+    record, mode = CATALOGUE.get(alarm), records.modes.now(plan.id).mode
+    if record is not None and mode in record.quiet_in:
+        return f"{code} needs nobody while {plan.name} is {mode.value}."
+    return f"{code} is held back while the alarm that caused it is active. Take that one."
 
 
 def _taken_already(records: Records, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:
