@@ -29,8 +29,8 @@ RECORD = AlarmRecord(
     basis="The volume drawn by the tank's level, with what the fill brings meanwhile, against the "
     "meter. Of each load 3 % for the meter, its zero, 2 % for the tank's shape, 15 % of the fill "
     "and a minute of its beginning are allowed (common practice, no source). What is missing "
-    "beyond that is summed from load to load (Page, Biometrika 41, 1954), and must be five times what the "
-    "level's noise makes of a load, in two loads at least.",
+    "beyond that is summed from load to load (Page, Biometrika 41, 1954), and must be five times "
+    "what the level's noise makes of a load, in two loads at least.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
