@@ -24,13 +24,13 @@ RECORD = AlarmRecord(
     "meter checked. Keep away from wet electrics.",
     text_response="Pump off (PANEL), then its valve. See if ground by line is wet.",
     respond_within="before the next load",
-    on_delay_seconds=0.0,
-    off_delay_seconds=0.0,
+    on_delay_seconds=60.0,
+    off_delay_seconds=60.0,
     basis="The volume drawn by the tank's level, with what the fill brings meanwhile, against the "
     "meter. Of each load 3 % for the meter, its zero, 2 % for the tank's shape, 15 % of the fill "
     "and a minute of its beginning are allowed (common practice, no source). What is missing "
-    "beyond that is summed over loads (Page, Biometrika 41, 1954), and must be five times what the "
-    "level's noise makes of a load, in two loads at least.",
+    "beyond that is summed from load to load (Page, Biometrika 41, 1954), and must be five times "
+    "what the level's noise makes of a load, in two loads at least.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 

@@ -33,7 +33,7 @@ RECORD = AlarmRecord(
     text_response="Check water supply, frozen line, float. Stay off tank.",
     respond_within="before the next storm",
     on_delay_seconds=1800.0,
-    off_delay_seconds=0.0,
+    off_delay_seconds=60.0,
     basis="{0.1 m} and more below the fill mark, pump off, without a rise of {0.02 m} in a quarter "
     "of an hour, or in four times what that takes at the fill's declared flow; then half an hour's "
     "delay. Medium in a storm watch, and with under a quarter of the tank left.",

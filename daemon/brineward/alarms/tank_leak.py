@@ -36,15 +36,15 @@ RECORD = AlarmRecord(
     text_afterwards="A float that tops up can hide a leak: see that the ground is dry.",
     respond_within="the day",
     respond_seconds=24 * 3600.0,
-    on_delay_seconds=0.0,
-    off_delay_seconds=0.0,
+    on_delay_seconds=60.0,
+    off_delay_seconds=60.0,
     basis="Page's sequential test (Biometrika 41, 1954; begun anew, Wald's of 1945) of what the "
     "level of a standing tank loses: pumps off, nothing rising for half an hour. The brine's "
     "expansion is taken out and allowed for as doubt once more, and half a percent of a fill's "
     "rise for walls that give way. A fifth of a millimetre an hour is taken as no leak; the rest "
-    "must add up to more than the sensor's whole accuracy from end to end, its noise six times "
-    "over and two millimetres of settling. It has stopped when as much speaks against half the "
-    "rate. While a float tops the tank up a leak does not show in its level.",
+    "must add up to more than the sensor's whole accuracy from end to end, six standard "
+    "uncertainties of its noise and two millimetres of settling. It has stopped when as much is "
+    "against half the rate. While a float tops the tank up a leak does not show in its level.",
     suppressed_by=("depot-silent", "link-lost", "containment-wet"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP),
 )
