@@ -328,6 +328,26 @@ def test_every_mistake_is_told_at_once(tmp_path: Path) -> None:
     ]
 
 
+def test_a_suction_above_its_tank_is_refused(tmp_path: Path) -> None:
+    """No pump draws from above the brim: centimetres were meant, or another tank."""
+    path = written(tmp_path, ('draws_from = "main"', 'draws_from = "main"\nsuction = "8 m"'))
+    [mistake] = mistakes_in(path)
+    assert "depots.tern-hollow.pumps.pump.suction" in mistake
+    assert "above the brim (2.40 m)" in mistake
+
+
+def test_the_supply_may_be_watched_and_nothing_but_power_is_at_it(tmp_path: Path) -> None:
+    """`mains` is a place of every depot, for a power switch alone."""
+    at = 'at = "mains"\nevery = "10 s"\n'
+    head = "[depots.tern-hollow.alarms.shelter-freezing]"
+    supply = "[depots.tern-hollow.sensors.supply]\n"
+    good = written(tmp_path, (head, f'{supply}measures = "power"\n{at}\n{head}'))
+    [its] = load_settings(good).depots.values()
+    assert its.sensors["supply"].at == "mains"
+    [mistake] = mistakes_in(written(tmp_path, (head, f'{supply}measures = "open"\n{at}\n{head}')))
+    assert "open can't be measured at" in mistake
+
+
 def test_a_secret_is_never_quoted(tmp_path: Path) -> None:
     """However the secret got into the file, no message repeats it."""
     path = written(
