@@ -114,7 +114,7 @@ def test_a_tank_that_fills_while_laid_up_is_asked_about_once() -> None:
     script = laid_up_filling().at(3000, extra=0.0).at(4000, extra=0.9e-3).run(7000)
     (raised,) = script.raised("mode-doubtful")
     assert 1600 < raised < 2000
-    (first,) = [o for o in script.texts("raised") if "set to laid up" in text_of(o)]
+    (first,) = [o for o in script.texts("raised", "yard") if "set to laid up" in text_of(o)]
     assert "level" not in text_of(first)
     assert "set to laid up, but main tank fills. Reply TH IN SERVICE if it is." in text_of(first)
     assert script.cleared("mode-doubtful")

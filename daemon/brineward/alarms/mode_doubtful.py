@@ -86,14 +86,16 @@ class ModeDoubtful(Condition[Doubtful]):
         """What it is set to, what it does, and how to set it right."""
         meant = _MEANT.get(finding.what, Mode.IN_SERVICE).value
         how = f"reply {self._short} {meant.upper()}" if self._replies else f"set it to {meant}"
-        does = "all tanks are empty"
+        does, did = "all tanks are empty", "all tanks were empty"
         if finding.place:
-            name = self.units.name_of(finding.place)
-            does = f"{name} {'fills' if finding.what == 'fills' else 'runs'}"
+            name, fills = self.units.name_of(finding.place), finding.what == "fills"
+            does, did = (
+                (f"{name} fills", f"{name} filled") if fills else (f"{name} runs", f"{name} ran")
+            )
         return Words(
             f"set to {finding.mode}, but {does}",
             time_left=f"{how} if it is",
-            past=f"set to {finding.mode}, and {does}",
+            past=f"{did} while {finding.mode}",
             since=finding.began,
         )
 

@@ -46,7 +46,7 @@ def mode_text(plan: DepotPlan, mode: Mode, *, single_batch: bool = False, head: 
     for end in ends:
         for named in range(len(quiet), -1, -1):
             text = to_gsm(f"{head}. {_quiet(quiet, named)}{end}")
-            if septets(text) <= SEGMENT_SEPTETS and (named >= min(2, len(quiet)) or not end):
+            if septets(text) <= SEGMENT_SEPTETS and (named >= min(1, len(quiet)) or not end):
                 return text
     return to_gsm(f"{head}.")
 
