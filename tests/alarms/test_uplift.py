@@ -60,11 +60,11 @@ def test_it_clears_when_the_draining_stops() -> None:
     assert 2400 < cleared < 3300
 
 
-def test_it_clears_when_only_a_seep_is_left_of_the_draining() -> None:
-    """Half a day until it floats is no two hours, whatever was said before."""
+def test_it_clears_when_only_a_trickle_is_left_of_the_draining() -> None:
+    """Four hours until it floats are no two, whatever was said before."""
     world = WetWorld(outside=0.14, level=2.15)
     script = Script(wet_depot("running"), world=world).at(1200, extra=DRAIN)
-    script.at(2300, extra=-0.0001).run(6000)
+    script.at(2300, extra=-0.0003).run(6000)
     assert len(script.raised(ALARM)) == 1
     assert len(script.cleared(ALARM)) == 1
 
