@@ -60,6 +60,15 @@ def test_it_clears_when_the_draining_stops() -> None:
     assert 2400 < cleared < 3300
 
 
+def test_it_clears_when_only_a_trickle_is_left_of_the_draining() -> None:
+    """Four hours until it floats are no two, whatever was said before."""
+    world = WetWorld(outside=0.14, level=2.15)
+    script = Script(wet_depot("running"), world=world).at(1200, extra=DRAIN)
+    script.at(2300, extra=-0.0003).run(6000)
+    assert len(script.raised(ALARM)) == 1
+    assert len(script.cleared(ALARM)) == 1
+
+
 @pytest.mark.parametrize("outside", [0.0, 0.004, 0.03])
 def test_the_right_order_tells_nothing(outside: float) -> None:
     """A dry floor, or a puddle that can't lift even the empty tank: it may be drained."""

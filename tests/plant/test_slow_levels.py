@@ -67,6 +67,13 @@ def test_what_has_stopped_is_no_creep(seed: int) -> None:
         gauge.run(0.1)
 
 
+def test_that_it_has_stopped_is_known_within_minutes() -> None:
+    """Four minutes after the load, though its last five minutes still show a fall."""
+    gauge = Gauge().run(1.0).run(0.2, -0.5 / 720)
+    assert gauge.rate == pytest.approx(-0.5 / 720, rel=0.05)
+    assert gauge.run(4 / 60).rate == 0.0
+
+
 def test_written_down_and_read_back_it_goes_on_the_same() -> None:
     """Anywhere within a stretch."""
     for tenths in range(7):
