@@ -71,7 +71,9 @@ def main(arguments: list[str]) -> None:
         print(row, flush=True)
         if args.write:
             written = TABLE.read_text() if TABLE.exists() else ""
-            TABLE.write_text(with_row(written, row))
+            new = TABLE.with_name("faults.new")  # whole or not at all: two may measure at once
+            new.write_text(with_row(written, row))
+            new.replace(TABLE)
 
 
 def row_of(measured: Measured) -> str:

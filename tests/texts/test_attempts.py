@@ -31,6 +31,7 @@ TEXTS = st.builds(
     priority=st.sampled_from(Priority),
     created=st.integers(NOW - HOUR, NOW),
     next_attempt=st.integers(NOW - HOUR, NOW + 2 * HOUR),
+    attempts=st.integers(0, 3),
 )
 JITTERS = st.floats(0.5, 1.0).map(lambda part: lambda seconds: seconds * part)
 ASKED = st.none() | st.floats(0, 1e12)
@@ -138,7 +139,7 @@ def test_ready_texts_are_in_order_and_none_is_forgotten(texts: list[Text]) -> No
 
 def test_cleared_waits_for_raised_but_another_alarm_does_not() -> None:
     """A phone never says "cleared" of something it has not heard of; other alarms go ahead."""
-    raised = Text(id="r", next_attempt=NOW + MINUTE)
+    raised = Text(id="r", attempts=1, next_attempt=NOW + MINUTE)
     cleared = Text(id="o", kind="cleared", created=NOW + 1)
     other = Text(id="x", number=13, created=NOW + 2)
     somebody = Text(id="s", person="dispatch", kind="cleared", created=NOW + 3)
@@ -150,6 +151,12 @@ def test_cleared_waits_for_raised_but_another_alarm_does_not() -> None:
 
 def test_a_clock_that_was_put_back_does_not_hold_texts_for_hours() -> None:
     """A next attempt further ahead than any wait is long is due now."""
-    assert is_due(Text(next_attempt=NOW + 20 * 365 * 24 * HOUR), NOW)
-    assert is_due(Text(next_attempt=NOW), NOW)
-    assert not is_due(Text(next_attempt=NOW + 10 * MINUTE), NOW)
+    assert is_due(Text(attempts=1, next_attempt=NOW + 20 * 365 * 24 * HOUR), NOW)
+    assert is_due(Text(attempts=1, next_attempt=NOW), NOW)
+    assert not is_due(Text(attempts=1, next_attempt=NOW + 10 * MINUTE), NOW)
+
+
+def test_a_text_that_was_never_tried_waits_for_no_clock() -> None:
+    """Written a minute ago by a clock that has been set back by a minute and a half since: it is
+    due, and does not wait until the clock has come to where it was."""
+    assert is_due(Text(created=NOW + 30 * SECOND, next_attempt=NOW + 30 * SECOND), NOW)

@@ -130,9 +130,12 @@ def backoff_seconds(attempts: int, priority: Priority) -> float:
 def is_due(text: OutboxText, now: Instant) -> bool:
     """May it be tried now?
 
+    What was never tried is due since it was written: it waits for no clock that was set back since.
     A next attempt further ahead than any wait is long was written by a clock that ran ahead and
     has been put right since: such a text is due, not late by hours.
     """
+    if text.attempts == 0:
+        return True
     longest = round(LONGEST_ASKED_SECONDS * SECOND)
     return text.next_attempt <= now or text.next_attempt > now + longest
 
