@@ -242,7 +242,8 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the shelter's air reaches 0 degC",
     ),
     "salt-nearly-gone": FaultKind(
-        alarm="brine-weak",
+        alarm="salt-low",
+        also=("brine-weak",),
         unit="m of bed left",
         size=0.10,
         band=(0.22, -1),

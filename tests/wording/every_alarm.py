@@ -15,6 +15,8 @@ from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
+from brineward.alarms.salt_half import UnderHalf
+from brineward.alarms.salt_low import SaltLow
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
@@ -73,6 +75,18 @@ def left_running(*, idle_hours: bool) -> LeftRunning:
     )
 
 
+def salt_low(value: float, left: float | None, *, weekend: bool = False) -> SaltLow:
+    """A bed of a hopper of 2 m, m, and the seconds that it lasts."""
+    return SaltLow(
+        value=value,
+        limit=None if weekend else 0.45,
+        unit="m",
+        brine_m3=round(value * 13.75, 3),
+        seconds_left=left,
+        weekend=weekend,
+    )
+
+
 def stuck(value: float, unit: str) -> Implausible:
     """Since half an hour."""
     return Implausible(value=value, unit=unit, stuck_since=START - HOUR // 2)
@@ -106,6 +120,10 @@ EVERY_ALARM = (
     Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
     Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
     Case("shelter-freezing", "steady", "shelter", cold(2.1)),
+    Case("salt-low", "", "hopper", salt_low(0.412, 14 * 3600.0)),
+    Case("salt-low", "use not known", "hopper", salt_low(0.103, None)),
+    Case("salt-low", "before Monday", "hopper", salt_low(0.731, 41 * 3600.0, weekend=True)),
+    Case("salt-half", "", "hopper", UnderHalf(value=0.524, limit=0.59, unit="m", full_m=1.18)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
     Case(
         "brine-weak",

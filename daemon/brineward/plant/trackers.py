@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from brineward.plant.following import followings_of
+from brineward.plant.hopper_salt import hopper_salts
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.mode import ModeTracker
@@ -33,6 +34,7 @@ class Trackers:
         followings = followings_of(plan, sensors, self.probes)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
+        self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         for sensor in sensors.values():
             level = self.levels.get(sensor.plan.at)
@@ -47,6 +49,7 @@ class Trackers:
             *self.probes.values(),
             *followings,
             *strengths,
+            *self.salts.values(),
             *(() if self.shelter is None else (self.shelter,)),
         )
         self._takes: dict[str, tuple[Taker, ...]] = {

@@ -14,6 +14,10 @@ ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible"})
 """Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
+ABOUT_SALT = frozenset({"salt-half", "salt-low"})
+"""Alarms that tell of ordinary use: true wherever the hopper truly wants salt."""
+SALT_SLACK_SECONDS = 3600.0
+"""What the truth's five minutes and an alarm's own delays may put between the two."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
 
@@ -64,6 +68,8 @@ class Judged:
     texts: int
     repeats: int
     """Texts sent again: a replay has nobody who takes an alarm."""
+    salt_wanted: int = 0
+    """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
 
 
 def _seconds(stamp: str) -> float:
@@ -101,7 +107,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         if fault["alarm"] and fault["wrong_from"]:
             catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
     slips = [_seconds(slip) for slip in truth["slips"]]
-    slipped = 0
+    slipped = salt_wanted = 0
+    wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
     others: list[str] = []
     false: list[str] = []
     for i, (at, alarm, _) in enumerate(raisings):
@@ -109,6 +116,10 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             continue
         if alarm == "closed-valve" and any(0 <= at - slip <= SLIP_SECONDS for slip in slips):
             slipped += 1
+        elif alarm in ABOUT_SALT and any(
+            begin <= at <= end + SALT_SLACK_SECONDS for begin, end in wanted
+        ):
+            salt_wanted += 1
         else:
             (others if any(a <= at <= b for a, b in spans) else false).append(alarm)
     return Judged(
@@ -119,6 +130,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         false_alarms=tuple(false),
         other_alarms=tuple(others),
         slips_noticed=slipped,
+        salt_wanted=salt_wanted,
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
     )
