@@ -137,6 +137,12 @@ EVERY_ALARM = (
     Case("strength-unknown", "too much", "main", NoBrine(reason="not-brine", sentence=TOO_MUCH)),
     Case("strength-unknown", "other", "main", NoBrine(reason="out-of-range", sentence=DRY)),
     Case("probe-drifted", "", "main", Explained(why="probe and test disagree by 6.2 %")),
+    Case(
+        "probe-drifted",
+        "at rest",
+        "main",
+        Explained(why="probe falls by 1.2 %, but no fill came"),
+    ),
     Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",

@@ -7,6 +7,7 @@ from brineward.alarms.condition import Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.standing import StandingStrength
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.readings.instants import Instant
 from brineward.wording.operator_units import percent
@@ -57,6 +58,7 @@ class StrengthOutside(Condition[Strength]):
         self, site: Site, tracker: StrengthTracker, *, side: int, limit: float, called: str
     ) -> None:
         self._tracker = tracker
+        self._standing: StandingStrength | None = site.trackers.standings.get(tracker.probe.vessel)
         self._side = side
         self._band_end = limit
         self._called = called
@@ -72,12 +74,23 @@ class StrengthOutside(Condition[Strength]):
         if why:
             return Verdict.unknown(why)
         level = self._tracker.probe.level
+        if self._standing is not None and self._standing.off_by:
+            return Verdict.unknown("the probe has changed on its own, and was not tested since")
         if level is not None and not level.settled(now):
             return self._moving(level.falls)
         shown = self._tracker.lately.middle(SPAN_SECONDS)
         if shown is None:
             return Verdict.unknown("no strength yet")
-        return self._verdict(shown, 0.0 if active else shown.standard_uncertainty)
+        verdict = self._verdict(shown, 0.0 if active else shown.standard_uncertainty)
+        standing = self._standing
+        if (
+            verdict.active
+            and not active
+            and standing is not None
+            and standing.unlike_brine(shown, self._side, self._band_end)
+        ):
+            return Verdict.unknown("it was inside its band at rest, and nothing came in since")
+        return verdict
 
     def _unknown(self) -> str:
         """Why the probe shows nothing of the brine; empty where it does."""

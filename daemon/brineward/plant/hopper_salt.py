@@ -123,11 +123,12 @@ class HopperSalt(Tracker):
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        latest, times, beds, hours = data
-        self._last, self.filled, self.halved = times
-        self.bed_m, self.full_m, self._low_m, self._used_m = beds
-        self._latest = deque(latest, maxlen=MEDIAN_OF)
-        self._hours = deque((time, used) for time, used in hours)
+        latest, times, (bed_m, *heights), hours = data
+        self._last, self.filled, self.halved = map(int, times)
+        self.full_m, self._low_m, self._used_m = map(float, heights)
+        self.bed_m = None if bed_m is None else float(bed_m)
+        self._latest = deque(map(float, latest), maxlen=MEDIAN_OF)
+        self._hours = deque((int(time), float(used)) for time, used in hours)
 
 
 def hopper_salts(plan: DepotPlan, sensors: dict[str, SensorTracker]) -> list[HopperSalt]:

@@ -13,6 +13,7 @@ from brineward.plant.probes import probes_of
 from brineward.plant.pumps import pump_trackers
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
+from brineward.plant.standing import standings_of
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.outputs import Output
@@ -34,6 +35,7 @@ class Trackers:
         followings = followings_of(plan, sensors, self.probes)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
+        self.standings = {one.vessel: one for one in standings_of(self.strengths, self.levels)}
         self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         for sensor in sensors.values():
@@ -49,6 +51,7 @@ class Trackers:
             *self.probes.values(),
             *followings,
             *strengths,
+            *self.standings.values(),
             *self.salts.values(),
             *(() if self.shelter is None else (self.shelter,)),
         )
