@@ -90,6 +90,7 @@ _COLD = FaultKind(
 KINDS: Mapping[str, FaultKind] = {
     "weak-brine": FaultKind(
         alarm="brine-weak",
+        also=("fill-weak",),
         unit="share of the water past the hopper",
         size=0.75,
         on=lambda size, plan: {"blend": size},
@@ -243,7 +244,7 @@ KINDS: Mapping[str, FaultKind] = {
     ),
     "salt-nearly-gone": FaultKind(
         alarm="salt-low",
-        also=("brine-weak",),
+        also=("brine-weak", "fill-weak"),
         unit="m of bed left",
         size=0.10,
         band=(0.22, -1),

@@ -115,6 +115,22 @@ def test_an_alarm_that_a_slip_explains_is_not_false() -> None:
     assert run.false_alarms == ("closed-valve",)
 
 
+def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:
+    """Between two rows of the truth by a straight line, and only after the fault's onset."""
+    series = {
+        "seconds": [0.0, 3600.0, 7200.0, 10800.0, 14400.0],
+        "main_strength": [0.21, 0.21, 0.225, 0.219, 0.211],
+    }
+    weak = {**truth(band=(0.22, -1), alarm="brine-weak", alarms=["brine-weak"]), "series": series}
+    (catch,) = judge(weak, [alarm("03:10", "brine-weak")], seed=1).catches
+    assert catch.lost
+    assert catch.before_lost_seconds == pytest.approx(1200.0)
+    (late,) = judge(weak, [alarm("03:40", "brine-weak")], seed=1).catches
+    assert late.before_lost_seconds == pytest.approx(-600.0)
+    strong = {**weak, "faults": [{**weak["faults"][0], "band": (0.25, 1)}]}  # type: ignore[index]
+    assert not judge(strong, [], seed=1).catches[0].lost
+
+
 def test_salt_that_is_truly_wanted_is_no_false_alarm() -> None:
     """A hopper is used up in the best of weeks; told of a full one it is false all the same."""
     wanted = truth(), [alarm("01:00", "salt-half"), alarm("23:00", "salt-low")]

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
+from brineward.alarms.fill_weak import WeakFill
 from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.registry import alarms_at, site_of
@@ -120,6 +121,12 @@ EVERY_ALARM = (
     Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
     Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
     Case("shelter-freezing", "steady", "shelter", cold(2.1)),
+    Case(
+        "fill-weak",
+        "",
+        "main",
+        WeakFill(value=0.1432, limit=0.22, unit="1", tank=0.2214, when_full=0.2033),
+    ),
     Case("salt-low", "", "hopper", salt_low(0.412, 14 * 3600.0)),
     Case("salt-low", "use not known", "hopper", salt_low(0.103, None)),
     Case("salt-low", "before Monday", "hopper", salt_low(0.731, 41 * 3600.0, weekend=True)),

@@ -21,6 +21,7 @@ RECORD = AlarmRecord(
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,
     basis=BASIS.format(end="low"),
+    suppressed_by=("fill-weak",),
 )
 
 ALARM = Alarm(

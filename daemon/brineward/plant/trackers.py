@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.following import followings_of
 from brineward.plant.hopper_salt import hopper_salts
 from brineward.plant.idle_current import idle_current_trackers
@@ -36,6 +37,9 @@ class Trackers:
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.standings = {one.vessel: one for one in standings_of(self.strengths, self.levels)}
+        flows = {fill.into: fill.flow_m3_per_s for fill in plan.fills}
+        mixes = fill_mixes(flows, self.strengths, self.levels)
+        self.mixes = {one.vessel: one for one in mixes}
         self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         for sensor in sensors.values():
@@ -52,6 +56,7 @@ class Trackers:
             *followings,
             *strengths,
             *self.standings.values(),
+            *self.mixes.values(),
             *self.salts.values(),
             *(() if self.shelter is None else (self.shelter,)),
         )

@@ -136,6 +136,13 @@ AIMS: tuple[Aim, ...] = (
         counts=lambda catch: catch.clearly_off,
     ),
     Aim(
+        title="a weak mix told before the tank is under 21.5 %",
+        kinds=("weak-brine",),
+        share=0.9,
+        in_time=lambda c: c.before_lost_seconds is not None and c.before_lost_seconds > 0,
+        counts=lambda catch: catch.lost,
+    ),
+    Aim(
         title="salt that is nearly gone told before the brine is weak",
         kinds=("salt-nearly-gone",),
         share=1.0,

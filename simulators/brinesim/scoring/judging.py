@@ -3,11 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
 """An alarm is a catch from a minute before a fault's onset to half an hour after its mending."""
+BATCH_LOST = 0.005
+"""Brine that is off its band by so much, as a mass fraction, can hardly be saved by what is still
+to come into the tank."""
 OFF_BAND = 0.01
 """Brine that is off its band by so much, as a mass fraction, is clearly off."""
 ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible"})
@@ -49,6 +53,10 @@ class Catch:
     """From the end of the first such batch; below 0: told before it ended."""
     since_start_seconds: float | None
     """From the pump's first start after the fault's onset; below 0: told before it."""
+    before_lost_seconds: float | None = None
+    """From the alarm to the tank's being off its band by `BATCH_LOST`; None where it never was."""
+    lost: bool = False
+    """Was it ever?"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,6 +164,7 @@ def _caught(
     first = None if raising is None else raising[0]
     batch = _clearly_off_from(truth, fault)
     start = _next_start(truth, fault)
+    lost = _lost_from(truth, fault)
     harm = _seconds(fault["harm"]) if fault["harm"] else None
     wrong = _seconds(fault["wrong_from"])
     return Catch(
@@ -173,6 +182,8 @@ def _caught(
         every_seconds=fault["every"],
         clearly_off=batch is not None,
         since_batch_seconds=None if first is None or batch is None else first - batch,
+        before_lost_seconds=None if first is None or lost is None else lost - first,
+        lost=lost is not None,
         since_start_seconds=None if first is None or start is None else first - start,
     )
 
@@ -181,6 +192,24 @@ def _next_start(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | N
     """When the pump first started after the fault's onset; None where it never did."""
     onset = _seconds(fault["onset"])
     return next((at for at in map(_seconds, truth["pump_starts"]) if at >= onset), None)
+
+
+def _lost_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
+    """When the tank was off its band by `BATCH_LOST`, between the truth's rows by a straight line;
+    None where it never was.
+    """
+    if fault["band"] is None or "series" not in truth:
+        return None
+    limit, side = fault["band"]
+    start, onset = _seconds(truth["start"]), _seconds(fault["onset"])
+    rows = list(zip(truth["series"]["seconds"], truth["series"]["main_strength"], strict=True))
+    for (before, was), (at, strength) in pairwise(rows):
+        beyond = side * (strength - limit) - BATCH_LOST
+        if start + at >= onset and beyond >= 0:
+            inside = BATCH_LOST - side * (was - limit)
+            share = inside / (inside + beyond) if inside > 0 else 0.0
+            return float(start + before + share * (at - before))
+    return None
 
 
 def _clearly_off_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
