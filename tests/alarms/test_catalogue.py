@@ -219,6 +219,7 @@ def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
         "brine-weak",
         "brine-strong",
         "strength-unknown",
+        "fill-weak",
     }
 
 

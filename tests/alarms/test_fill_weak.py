@@ -37,7 +37,7 @@ class Tank:
         self.takes = takes
         self.engine = Engine({"tern-hollow": with_sensors("level", "cond", "temp")})
         self.level, self.tank, self.probe = 2.19, 0.2325, 0.2325
-        self.seconds = 0
+        self.seconds, self.plume = 0, 0.0
         self.outputs: list[Output] = []
         self.passed: dict[float, float] = {}
         """The minute at which the tank was first under these strengths."""
@@ -47,10 +47,11 @@ class Tank:
         """Play on, ten seconds a step."""
         while self.seconds < minutes * 60:
             self._flow(10.0)
+            seen = self.probe - (self.plume if self.filling else 0.0)
             for name, value, noise in (
                 ("level", self.level, 0.003),
                 ("temp", self.celsius, 0.03),
-                ("cond", brine(self.probe, self.celsius) * self.reads, 0.03),
+                ("cond", brine(seen, self.celsius) * self.reads, 0.03),
             ):
                 said = reading(name, self.seconds, value + self._draw.gauss(0.0, noise))
                 self.outputs += self.engine.step(said)
@@ -60,8 +61,8 @@ class Tank:
     def _flow(self, step: float) -> None:
         minute = self.seconds / 60
         pumping = any(load <= minute < load + self.takes for load in self.loads)
-        filling = self.level < 2.19 and minute >= self.loads[0]
-        come = FILLS * step if filling else 0.0
+        self.filling = self.level < 2.19 and minute >= self.loads[0]
+        come = FILLS * step if self.filling else 0.0
         held = AREA * self.level
         self.tank += (self.mix - self.tank) * come / (held + come)
         self.level += (come - (PUMPS * step if pumping else 0.0)) / AREA
@@ -147,6 +148,14 @@ def test_the_text_says_what_comes_in_and_what_to_do() -> None:
     batch = float(text.split("batch ")[1].split(" %")[0])
     assert mix == pytest.approx(14.0, abs=2.5)
     assert batch == pytest.approx(100 * tank.until(150).tank, abs=1.0)
+
+
+@pytest.mark.parametrize("plume", [0.02, 0.05, 0.113])
+def test_a_plume_at_the_probe_is_not_taken_for_the_tank(plume: float) -> None:
+    """It steps as the fill begins and then stays, while a tank changes by what has come in."""
+    tank = Tank(0.2325)
+    tank.plume = plume
+    assert tank.until(150).raised(FILL) == []
 
 
 def test_without_having_seen_the_tank_at_rest_nothing_is_said() -> None:

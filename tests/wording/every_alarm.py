@@ -138,6 +138,12 @@ EVERY_ALARM = (
         "main",
         Strength(value=0.2197, limit=0.22, low=0.2083, high=0.2311),
     ),
+    Case(
+        "brine-weak",
+        "never tested",
+        "main",
+        Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141, tested=False),
+    ),
     Case("brine-strong", "", "main", Strength(value=0.2589, limit=0.25, low=0.2511, high=0.2634)),
     Case("strength-unknown", "dry", "main", NoBrine(reason="probe-dry", sentence=DRY)),
     Case("strength-unknown", "slush", "main", NoBrine(reason="slush", sentence=SLUSH)),

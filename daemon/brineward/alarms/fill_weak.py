@@ -14,6 +14,8 @@ from brineward.wording.operator_units import percent
 
 UNCERTAINTIES = 2.0
 """The mix must be under the band by so many of its standard uncertainties, the batch by one."""
+LESS_THAN_WATER = -0.03
+"""No mix is weaker than water: a probe that says so sees the plume and not the tank."""
 
 RECORD = AlarmRecord(
     id="fill-weak",
@@ -31,12 +33,13 @@ RECORD = AlarmRecord(
     text_response="Shut the fill's water; check blend valves and salt from outside. Test.",
     respond_within="15 minutes, while most of the batch is still to come",
     respond_seconds=900.0,
-    on_delay_seconds=120.0,
-    off_delay_seconds=300.0,
+    on_delay_seconds=60.0,
+    off_delay_seconds=60.0,
     basis="The mix, from how far the probe has moved for what came in: under the low end of the "
     "depot's strength band by two standard uncertainties, and the batch under it by one when the "
     "tank is full. The tank is taken as stirred, the probe as ten minutes behind it (simulated; "
-    "common practice, no source). Salt that goes down too slowly for the fill would show the "
+    "common practice, no source). What came in lately must show the same: a plume at the probe "
+    "steps at once and then stays. Salt that goes down too slowly for the fill would show the "
     "same, but a salt-level sensor is too coarse for it.",
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
@@ -82,17 +85,20 @@ class FillIsWeak(Condition[WeakFill]):
         mix = self._mix.mix()
         if mix is None:
             return Verdict.unknown("too little has come in to tell the mix")
+        if mix.strength < LESS_THAN_WATER:
+            return Verdict.unknown("the probe falls faster than water could make it: a plume at it")
         doubt = 0.0 if active else mix.standard_uncertainty
+        goes_on = active or mix.lately < self._band_low
         weak_mix = round(mix.strength + UNCERTAINTIES * doubt, 6) < self._band_low
         weak_batch = round(mix.when_full + mix.brought * doubt, 6) < self._band_low
         finding = WeakFill(
-            value=round(mix.strength, 5),
+            value=round(max(0.0, mix.strength), 5),
             limit=self._band_low,
             unit="1",
             tank=round(mix.tank, 5),
             when_full=round(mix.when_full, 5),
         )
-        return Verdict.active_if(weak_mix and weak_batch, finding)
+        return Verdict.active_if(weak_mix and weak_batch and goes_on, finding)
 
     def _unknown(self) -> str:
         """Why the probe tells nothing of the mix; empty where it does."""

@@ -26,6 +26,11 @@ SHOWN_DOUBT = 0.0012
 lags (simulated: 0.0008 in healthy fills)."""
 LEAST_MOVED = 0.03
 """Before the probe would have moved by this share of the mix's distance nothing is said."""
+LATELY = 0.6
+"""Lately: since the probe had moved by this share of what it has."""
+MARK_FROM, MARK_EACH = 0.01, 1.25
+LAST_SHARE = 0.05
+"""What brought less of a tank says little of the next batch."""
 NEAR_MARK_M = 0.05
 """So near its mark the float lets in less than its flow."""
 
@@ -44,6 +49,8 @@ class Mix(NamedTuple):
     """The tank's when it is filled to its mark with this mix."""
     brought: float
     """The share of the tank that will then be of this mix, 0 to 1."""
+    lately: float
+    """The same as `strength`, from what came in lately alone, and half its uncertainty more."""
 
 
 class FillMix(Tracker):
@@ -64,6 +71,12 @@ class FillMix(Tracker):
         self._shown = 0.0
         """The same as the probe, which lags, sees it."""
 
+        self._marks: list[tuple[float, float]] = []
+        """As the fill goes on: the share as the probe sees it, and what it showed then."""
+        self._last: tuple[float, float, Instant] | None = None
+        """Of the last fill: the strength before it, the share of the tank that it brought, and the
+        probe's newest test then."""
+
     @property
     def under_way(self) -> bool:
         """Has enough come in since the tank stood still that anything could be said?"""
@@ -78,12 +91,42 @@ class FillMix(Tracker):
         if gone > _BROKEN_OFF:
             self._before = None
         if self.level.settled(time):
+            if self._before is not None and self._share >= LAST_SHARE:
+                self._last = (self._before, self._share, self._tested())
             at_rest = self.strength.lately.middle(_REST_SPAN_SECONDS)
             self._before = None if at_rest is None else at_rest.mass_fraction
             self._share = self._shown = 0.0
+            self._marks.clear()
         elif self._before is not None:
             self._carry(gone / SECOND)
+            self._mark()
         return ()
+
+    def _mark(self) -> None:
+        """Keep what is shown, each time a quarter more has come in."""
+        least = MARK_FROM if not self._marks else MARK_EACH * self._marks[-1][0]
+        shown = self.strength.lately.middle(_SPAN_SECONDS)
+        if self._shown >= least and shown is not None:
+            self._marks.append((self._shown, round(shown.mass_fraction, 6)))
+
+    def _tested(self) -> Instant:
+        records = self.strength.probe.records
+        return records[-1].at if records else 0
+
+    def last_mix(self) -> tuple[float, float] | None:
+        """The mix of the last fill that brought a fair share, and its standard uncertainty.
+
+        Mass fractions, by the brine now that it stands; None where it isn't known, or the probe
+        was tested since and shows the same brine otherwise.
+        """
+        shown = self.strength.lately.middle(_REST_SPAN_SECONDS)
+        if self._last is None or shown is None:
+            return None
+        before, share, tested = self._last
+        if tested != self._tested():
+            return None
+        change = (shown.mass_fraction - before) / share
+        return before + change, math.hypot(SHOWN_DOUBT / share, MODEL_SHARE * change)
 
     def _carry(self, seconds: float) -> None:
         """Let a time's inflow into the stirred tank, and the probe follow."""
@@ -118,7 +161,7 @@ class FillMix(Tracker):
             return None
         change = (now.mass_fraction - self._before) / self._shown
         doubt = math.hypot(SHOWN_DOUBT / self._shown, MODEL_SHARE * change)
-        strength = min(max(self._before + change, 0.0), 0.3)
+        strength = self._before + change
         tank = self._before + (strength - self._before) * self._share
         mark = self.level.vessel.fill_mark_m
         whole = 0.0 if mark is None else self.level.vessel.shape.volume_m3(mark)
@@ -129,15 +172,30 @@ class FillMix(Tracker):
             tank=round(tank, 6),
             when_full=round(tank + (strength - tank) * left, 6),
             brought=round(self._share + (1.0 - self._share) * left, 6),
+            lately=round(self._lately(now.mass_fraction), 6),
         )
+
+    def _lately(self, shown: float) -> float:
+        """By the latest mark that is well behind; infinite before there is one."""
+        marks = [mark for mark in self._marks if mark[0] <= LATELY * self._shown]
+        if self._before is None or not marks:
+            return math.inf
+        share, was = marks[-1]
+        step = self._shown - share
+        return self._before + (shown - was) / step + SHOWN_DOUBT / math.sqrt(2.0) / step
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self._looked, self._before, self._share, self._shown]
+        marks = [list(mark) for mark in self._marks]
+        return [self._looked, self._before, self._share, self._shown, self._last, marks]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        looked, before, share, shown = data
+        looked, before, share, shown, last, marks = data
+        self._marks = [(float(share), float(shown)) for share, shown in marks]
+        self._last = None
+        if last is not None:
+            self._last = (float(last[0]), float(last[1]), int(last[2]))
         self._looked, self._share, self._shown = int(looked), float(share), float(shown)
         self._before = None if before is None else float(before)
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.cold_ahead import cold_ahead
 from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.following import followings_of
 from brineward.plant.hopper_salt import hopper_salts
@@ -40,6 +41,7 @@ class Trackers:
         flows = {fill.into: fill.flow_m3_per_s for fill in plan.fills}
         mixes = fill_mixes(flows, self.strengths, self.levels)
         self.mixes = {one.vessel: one for one in mixes}
+        self.cold_ahead = cold_ahead(plan, sensors)
         self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         for sensor in sensors.values():
@@ -57,6 +59,7 @@ class Trackers:
             *strengths,
             *self.standings.values(),
             *self.mixes.values(),
+            *(() if self.cold_ahead is None else (self.cold_ahead,)),
             *self.salts.values(),
             *(() if self.shelter is None else (self.shelter,)),
         )
