@@ -101,6 +101,7 @@ _COLD = FaultKind(
 KINDS: Mapping[str, FaultKind] = {
     "weak-brine": FaultKind(
         alarm="brine-weak",
+        also=("fill-weak",),
         unit="share of the water past the hopper",
         size=0.75,
         on=lambda size, plan: {"blend": size},
@@ -277,7 +278,8 @@ KINDS: Mapping[str, FaultKind] = {
         harm_is="the shelter's air reaches 0 degC",
     ),
     "salt-nearly-gone": FaultKind(
-        alarm="brine-weak",
+        alarm="salt-low",
+        also=("brine-weak", "fill-weak"),
         unit="m of bed left",
         size=0.10,
         band=(0.22, -1),

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from brinesim.durations import rfc3339_from_milliseconds
 from brinesim.fault_kinds import KINDS
 from brinesim.faults import size_of
+from brinesim.salt_wanted import salt_wanted
 from brinesim.scenario import Scenario
 
 Columns = Mapping[str, NDArray[np.float64]]
@@ -178,6 +179,15 @@ class Truth:
             "pump_starts": [self._stamp(at) for at in self._starts],
             "wet": [[self._stamp(a), self._stamp(b)] for a, b in self._wet],
             "slips": [self._stamp(at) for at in self._slips],
+            "salt_wanted": [
+                [self._stamp(begin), self._stamp(end)]
+                for begin, end in salt_wanted(
+                    self.series["seconds"],
+                    self.series["salt_level"],
+                    self._scenario.start_ms,
+                    self._scenario.weather.local_hours,
+                )
+            ],
             "series": self.series,
         }
 

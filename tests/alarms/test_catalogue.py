@@ -209,8 +209,10 @@ def test_settings_of_the_config_take_the_place_of_the_catalogues() -> None:
 
 
 def test_with_every_sensor_everything_is_covered() -> None:
-    """The full example depot is blind for nothing."""
-    assert {c.how for c in coverage(ALL_SENSORS)} == {"covered"}
+    """The full example depot is blind for nothing; only a float that tops up can hide a leak."""
+    found = coverage(ALL_SENSORS)
+    assert {c.how for c in found} == {"covered", "indirect"}
+    assert {c.alarm for c in found if c.how == "indirect"} == {"tank-leak"}
 
 
 def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
@@ -232,6 +234,7 @@ def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
         "brine-strong",
         "strength-unknown",
         "liquid-when-laid-up",
+        "fill-weak",
     }
 
 
@@ -280,11 +283,21 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
 @pytest.mark.parametrize(
     ("config", "blind", "indirect"),
     [
-        ("tern-hollow", {("mains-lost", "mains")}, set()),
+        ("tern-hollow", {("mains-lost", "mains")}, {("tank-leak", "main")}),
         (
             "pump-by-level",
-            {("shelter-freezing", "shelter"), ("mains-lost", "mains"), ("outlet-dead", "pump")},
-            {("closed-valve", "pump"), ("pump-dry", "pump"), ("brine-freezing", "main")},
+            {
+                ("shelter-freezing", "shelter"),
+                ("mains-lost", "mains"),
+                ("outlet-dead", "pump"),
+                ("line-leak", "pump"),
+            },
+            {
+                ("tank-leak", "main"),
+                ("closed-valve", "pump"),
+                ("pump-dry", "pump"),
+                ("brine-freezing", "main"),
+            },
         ),
         (
             "smallest",
@@ -293,7 +306,7 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
                 ("closed-valve", "any pump"),
                 ("pump-left-running", "any pump"),
             },
-            {("brine-freezing", "main")},
+            {("brine-freezing", "main"), ("tank-leak", "main")},
         ),
     ],
 )

@@ -9,6 +9,7 @@ import pytest
 
 from brinesim.commands.main import main
 from brinesim.fault_kinds import KINDS
+from brinesim.salt_wanted import salt_wanted
 from brinesim.scoring.aims import (
     idle_current_within_seconds,
     reached,
@@ -123,6 +124,49 @@ def test_a_wet_containment_is_true_while_there_is_rain_in_it() -> None:
     assert run.false_alarms == ("containment-wet", "brine-weak", "containment-wet")
     for_ever = {**truth(), "wet": [["2026-01-15T18:00:00Z", None]]}
     assert judge(for_ever, said[1:], seed=1).wet_noticed == 3
+
+
+def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:
+    """Between two rows of the truth by a straight line, and only after the fault's onset."""
+    series = {
+        "seconds": [0.0, 3600.0, 7200.0, 10800.0, 14400.0],
+        "main_strength": [0.21, 0.21, 0.225, 0.219, 0.211],
+    }
+    weak = {**truth(band=(0.22, -1), alarm="brine-weak", alarms=["brine-weak"]), "series": series}
+    (catch,) = judge(weak, [alarm("03:10", "brine-weak")], seed=1).catches
+    assert catch.lost
+    assert catch.before_lost_seconds == pytest.approx(1200.0)
+    (late,) = judge(weak, [alarm("03:40", "brine-weak")], seed=1).catches
+    assert late.before_lost_seconds == pytest.approx(-600.0)
+    strong = {**weak, "faults": [{**weak["faults"][0], "band": (0.25, 1)}]}  # type: ignore[index]
+    assert not judge(strong, [], seed=1).catches[0].lost
+
+
+def test_salt_that_is_truly_wanted_is_no_false_alarm() -> None:
+    """A hopper is used up in the best of weeks; told of a full one it is false all the same."""
+    wanted = truth(), [alarm("01:00", "salt-half"), alarm("23:00", "salt-low")]
+    table_of_truth = {
+        **wanted[0],
+        "salt_wanted": [["2026-01-15T00:50:00Z", "2026-01-15T01:05:00Z"]],
+    }
+    run = judge(table_of_truth, wanted[1], seed=1)
+    assert run.salt_wanted == 1
+    assert run.false_alarms == ("salt-low",)
+
+
+def test_when_salt_is_wanted() -> None:
+    """Low; under half of its last filling; or, from Friday noon, gone by Monday 06:00 as used."""
+    monday, friday = 1768780800000, 1769169600000  # 2026-01-19 and -23, 12:00 in UTC
+    hours = [3600.0 * hour for hour in range(48)]
+    assert salt_wanted(hours, [1.2] * 48, monday, 0.0) == []
+    low = salt_wanted(hours, [0.6] * 10 + [0.45] * 38, monday, 0.0)
+    assert low == [(36000.0, hours[-1])]
+    halved = salt_wanted(hours, [0.6] * 5 + [1.3] * 5 + [0.6] * 38, monday, 0.0)
+    assert halved == [(36000.0, hours[-1])]
+    used = [1.0 - 0.01 * hour for hour in range(24)] + [0.76] * 24
+    assert salt_wanted(hours, used, monday, 0.0) == []
+    (span,) = salt_wanted(hours, used, friday - 86_400_000, 0.0)
+    assert span[0] == 24 * 3600.0
 
 
 def test_a_fault_that_never_came_to_anything_is_not_scored() -> None:

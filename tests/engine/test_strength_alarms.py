@@ -7,7 +7,7 @@ import pytest
 from brineward.physics.salinity import salinity
 from brineward.plant.plan import DepotPlan, Strength
 from brineward.readings.outputs import AlarmState
-from depots import brine
+from depots import brine, by_hand
 from engine.scripted import Script, World, text_of, with_sensors, within
 
 WEAK, STRONG, UNKNOWN = "brine-weak", "brine-strong", "strength-unknown"
@@ -53,8 +53,19 @@ def test_a_strong_batch_is_raised_within_ten_minutes_of_its_end() -> None:
 
 def test_its_text_says_how_weak_how_sure_and_the_limit() -> None:
     """Strength with its 95 % interval, and the limit, all in percent."""
-    body = text_of(batch(1, 0.20).run(5000).texts("raised")[0])
+    script = batch(1, 0.20)
+    script.at(500, lambda _: script.step(by_hand(script.time)))
+    body = text_of(script.run(5000).texts("raised")[0])
+    assert "main tank brine weak. 20." in body
     assert "limit 22.0" in body
+    assert "Don't load" in body
+    assert "hydrometer" in body
+
+
+def test_a_probe_that_was_never_tested_is_said_to_be_before_its_number() -> None:
+    """Its number is uncalibrated: that comes first, and to test it is what is asked for."""
+    body = text_of(batch(1, 0.20).run(5000).texts("raised")[0])
+    assert "main tank probe untested, reads weak. 20." in body
     assert "Don't load" in body
     assert "hydrometer" in body
 

@@ -15,6 +15,7 @@ from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.containment_wet import Source, Wet
 from brineward.alarms.dangers_unwatched import NobodyWatches
+from brineward.alarms.fill_weak import WeakFill
 from brineward.alarms.heater_failed import NoHeat
 from brineward.alarms.line_leak import LineLeak
 from brineward.alarms.mains_lost import PowerLost
@@ -26,6 +27,8 @@ from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.readings_missing import Missing
 from brineward.alarms.registry import alarms_at, site_of
+from brineward.alarms.salt_half import UnderHalf
+from brineward.alarms.salt_low import SaltLow
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.sensor_silent import Silent
 from brineward.alarms.sensors_disagree import Apart
@@ -125,6 +128,18 @@ def missing(dangers: str) -> NobodyWatches:
     """Unwatched for an hour for want of a level."""
     why = "main-level is implausible"
     return NobodyWatches(value=2.0, dangers=dangers, why=why, since=START - HOUR)
+
+
+def salt_low(value: float, left: float | None, *, weekend: bool = False) -> SaltLow:
+    """A bed of a hopper of 2 m, m, and the seconds that it lasts."""
+    return SaltLow(
+        value=value,
+        limit=None if weekend else 0.45,
+        unit="m",
+        brine_m3=round(value * 13.75, 3),
+        seconds_left=left,
+        weekend=weekend,
+    )
 
 
 def stuck(value: float, unit: str) -> Implausible:
@@ -260,6 +275,16 @@ EVERY_ALARM = (
     Case("heater-failed", "no current", "heater", no_heat("clamp", -0.4, 0.0)),
     Case("brine-freezing", "tank", "main", freezing(-13.6, outdoors=False)),
     Case("brine-freezing", "outdoors", "main", freezing(-15.2, outdoors=True)),
+    Case(
+        "fill-weak",
+        "",
+        "main",
+        WeakFill(value=0.1432, limit=0.22, unit="1", tank=0.2214, when_full=0.2033),
+    ),
+    Case("salt-low", "", "hopper", salt_low(0.412, 14 * 3600.0)),
+    Case("salt-low", "use not known", "hopper", salt_low(0.103, None)),
+    Case("salt-low", "before Monday", "hopper", salt_low(0.731, 41 * 3600.0, weekend=True)),
+    Case("salt-half", "", "hopper", UnderHalf(value=0.524, limit=0.59, unit="m", full_m=1.18)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
     Case(
         "brine-weak",
@@ -267,12 +292,24 @@ EVERY_ALARM = (
         "main",
         Strength(value=0.2197, limit=0.22, low=0.2083, high=0.2311),
     ),
+    Case(
+        "brine-weak",
+        "never tested",
+        "main",
+        Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141, tested=False),
+    ),
     Case("brine-strong", "", "main", Strength(value=0.2589, limit=0.25, low=0.2511, high=0.2634)),
     Case("strength-unknown", "dry", "main", NoBrine(reason="probe-dry", sentence=DRY)),
     Case("strength-unknown", "slush", "main", NoBrine(reason="slush", sentence=SLUSH)),
     Case("strength-unknown", "too much", "main", NoBrine(reason="not-brine", sentence=TOO_MUCH)),
     Case("strength-unknown", "other", "main", NoBrine(reason="out-of-range", sentence=DRY)),
     Case("probe-drifted", "", "main", Explained(why="probe and test disagree by 6.2 %")),
+    Case(
+        "probe-drifted",
+        "at rest",
+        "main",
+        Explained(why="probe falls by 1.2 %, but no fill came"),
+    ),
     Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",

@@ -20,7 +20,11 @@ RECORD = AlarmRecord(
     respond_within="before the next load",
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,
-    basis=BASIS.format(end="high"),
+    basis=BASIS.format(
+        end="high",
+        rule="one of them where it may become so cold that 25 % drops crystals (at {-9 degC}), 1.3 "
+        "elsewhere; none, or 0.4, once a fill has brought a mix above the band.",
+    ),
     quiet_in=QUIET_IN,
 )
 

@@ -21,7 +21,8 @@ RECORD = AlarmRecord(
     respond_within="before the next load",
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,
-    basis=BASIS.format(end="low"),
+    basis=BASIS.format(end="low", rule="one of them."),
+    suppressed_by=("fill-weak",),
     quiet_in=QUIET_IN,
 )
 

@@ -1,12 +1,14 @@
-"""Probe and test disagree: judged when a test by hand is entered."""
+"""Probe and test disagree; or a probe shows that brine at rest changes, which it can't."""
 
 from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import measured_vessels
 from brineward.plant.probes import ODD_FROM, Probe
+from brineward.plant.strength_at_rest import StrengthAtRest
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import percent
 
 RECORD = AlarmRecord(
     id="probe-drifted",
@@ -24,21 +26,36 @@ RECORD = AlarmRecord(
     off_delay_seconds=0.0,
     basis="A test four standard deviations from what earlier tests predict, a second "
     "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
-    "practice, no source, for the 2 and 5 %). Laid up there is no brine to test again.",
+    "practice, no source, for the 2 and 5 %). Or brine that has been at rest for six hours, with "
+    "no fill and no water that the level shows, and yet changes by 1 % of strength: a thermometer "
+    "{0.2 K} off explains a third of that. Laid up there is no brine to test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 
 
 class ProbeDrifted(Condition[Explained]):
-    """The last test does not fit what the probe read."""
+    """The last test does not fit what the probe read, or brine at rest seems to change."""
 
     def __init__(self, site: Site, probe: Probe) -> None:
         self._probe = probe
-        super().__init__(site, probe.vessel, Explained, judged_after=(probe,))
+        self._standing: StrengthAtRest | None = site.trackers.strengths_at_rest.get(probe.vessel)
+        after = (probe, probe.sensor)
+        super().__init__(site, probe.vessel, Explained, judged_after=after)
+
+    @property
+    def at_rest(self) -> bool:
+        """The last test left no question, and brine at rest stays as it is."""
+        unmoved = self._standing is None or not self._standing.off_by
+        return unmoved and not self._probe.question(odd_from=ODD_FROM)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
-        """Does the last test leave a question?"""
-        return Verdict.explained(self._probe.question(odd_from=ODD_FROM))
+        """Does the last test leave a question, or the probe?"""
+        why = self._probe.question(odd_from=ODD_FROM)
+        if not why and self._standing is not None and self._standing.off_by:
+            off_by = self._standing.off_by
+            goes = "falls" if off_by < 0 else "rises"
+            why = f"probe {goes} by {percent(abs(off_by))} %, but no fill came"
+        return Verdict.explained(why)
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """How far apart they are."""

@@ -3,10 +3,19 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.decision import (
+    AS_LIKELY_AS_NOT,
+    SELDOM_OFF,
+    SILENCE_WEAK,
+    UNTESTED_AT_LEAST,
+    silence_strong,
+    uncertainties_outside,
+)
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.strength_at_rest import StrengthAtRest
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
@@ -14,6 +23,10 @@ from brineward.wording.operator_units import percent
 
 SPAN_SECONDS = 180.0
 """The strength of a standing tank is the median of so many seconds, the time that it settles in."""
+
+STAYS = 0.5
+"""What is told stays told until it is back by so many standard uncertainties more than it had to be
+outside, and inside at any rate."""
 
 NIGHT_FALLS = 2
 NIGHT_SPAN_SECONDS = 600.0
@@ -28,8 +41,10 @@ In six simulated storm nights and a busy week the medians of ten minutes in a mo
 """
 
 BASIS = (
-    "The {end} end of the depot's strength band, passed by one standard uncertainty in the median "
-    "of three minutes. While a fill moves the level the tank is not judged. If it was loaded "
+    "The {end} end of the depot's strength band, passed in the median of three minutes by so many "
+    "standard uncertainties that the chance of its being off, times the cost of silence, is more "
+    "than the chance of a false text, times the cost of that: {rule} 1.5 for a probe that was "
+    "never tested. While a fill moves the level the tank is not judged. If it was loaded "
     "from twice or more without settling, the median of ten minutes is used, and must be outside "
     "the band by two standard uncertainties and 0.5 %. On healthy storm nights such medians stayed "
     "0.4 % or more inside (simulated). A first batch is made up to strength while it is filled up, "
@@ -46,6 +61,8 @@ class Strength(Finding):
 
     low: float
     high: float
+    tested: bool = True
+    """Was the probe ever tested by hand? If not, its number is uncalibrated."""
 
 
 class StrengthOutside(Condition[Strength]):
@@ -62,6 +79,11 @@ class StrengthOutside(Condition[Strength]):
         self, site: Site, tracker: StrengthTracker, *, side: int, limit: float, called: str
     ) -> None:
         self._tracker = tracker
+        self._standing: StrengthAtRest | None = site.trackers.strengths_at_rest.get(
+            tracker.probe.vessel
+        )
+        self._mix = site.trackers.mixes.get(tracker.probe.vessel)
+        self._cold_ahead = site.trackers.cold_ahead
         self._side = side
         self._band_end = limit
         self._called = called
@@ -79,12 +101,48 @@ class StrengthOutside(Condition[Strength]):
         level = self._tracker.probe.level
         if level is not None and not level.sensor.fresh(now):
             return Verdict.unknown("the level is silent", level.sensor.plan.id)
+        if self._standing is not None and self._standing.off_by:
+            return Verdict.unknown("the probe has changed on its own, and was not tested since")
         if level is not None and not level.settled(now):
             return self._moving(level.falls)
         shown = self._tracker.lately.middle(SPAN_SECONDS)
         if shown is None:
             return Verdict.not_now("no strength yet")
-        return self._verdict(shown, 0.0 if active else shown.standard_uncertainty)
+        return self._settled(shown, now, active)
+
+    def _settled(self, shown: Shown, now: Instant, active: bool) -> Verdict:
+        """Is a tank that stands worth a text, or the one that was sent still?"""
+        beyond = self._side * (shown.mass_fraction - self._band_end)
+        if round(beyond + STAYS * shown.standard_uncertainty, 6) < 0:
+            return CLEAR
+        outside = self._outside(shown, now)
+        if active:
+            outside = min(0.0, outside - STAYS)
+        verdict = self._verdict(shown, outside * shown.standard_uncertainty)
+        standing = self._standing
+        if (
+            verdict.active
+            and not active
+            and standing is not None
+            and standing.unlike_brine(shown, self._side, self._band_end)
+        ):
+            return Verdict.not_now("it was inside its band at rest, and nothing came in since")
+        return verdict
+
+    def _outside(self, shown: Shown, now: Instant) -> float:
+        """By how many standard uncertainties it must be outside: the decision of least cost."""
+        odds, silence = SELDOM_OFF, SILENCE_WEAK
+        if self._side > 0:
+            cold = self._cold_ahead
+            expected_c = None if cold is None else cold.expected_c(now)
+            silence = silence_strong(max(shown.mass_fraction, self._band_end), expected_c)
+            last = None if self._mix is None else self._mix.last_mix()
+            if last is not None and round(last[0] - last[1], 6) > self._band_end:
+                odds = AS_LIKELY_AS_NOT
+        wanted = uncertainties_outside(odds, silence)
+        if not self._tracker.probe.calibrated:
+            wanted = max(wanted, UNTESTED_AT_LEAST)
+        return wanted
 
     def _unknown(self) -> Verdict | None:
         """Why the probe shows nothing of the brine; None where it does."""
@@ -122,6 +180,7 @@ class StrengthOutside(Condition[Strength]):
             unit="1",
             low=round(shown.low, 5),
             high=round(shown.high, 5),
+            tested=self._tracker.probe.calibrated,
         )
         return Verdict.active_if(beyond > 0, finding)
 
@@ -132,6 +191,10 @@ class StrengthOutside(Condition[Strength]):
         how_bad = f"{value} % ({between}; limit {limit})"
         if value == limit:
             how_bad = f"at the limit, {value} % ({between})"
+        if not finding.tested:
+            # Whose number is uncalibrated is said first; its limit has no room beside that.
+            reads = f"{self.name} probe untested, reads {self._called}"
+            return Words(reads, f"{value} % ({between})", past=f"{self.name} read {self._called}")
         return Words(f"{self.name} brine {self._called}", how_bad)
 
 

@@ -4,11 +4,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from brineward.plant.buoyancy import containment_of
+from brineward.plant.cold_ahead import cold_ahead
 from brineward.plant.contradicted_switches import switch_trackers
 from brineward.plant.door import DoorTracker
+from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
 from brineward.plant.heater import door_switch, heater_of
+from brineward.plant.hopper_salt import hopper_salts
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.load_balance import load_balances
@@ -25,6 +28,7 @@ from brineward.plant.shelter import ShelterTracker
 from brineward.plant.single_batch import single_batches
 from brineward.plant.slow_levels import SlowLevel
 from brineward.plant.standing import StandingTracker
+from brineward.plant.strength_at_rest import strengths_at_rest_of
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
@@ -47,6 +51,14 @@ class Trackers:
         followings = followings_of(plan, sensors, self.probes)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
+        self.strengths_at_rest = {
+            one.vessel: one for one in strengths_at_rest_of(self.strengths, self.levels)
+        }
+        flows = {fill.into: fill.flow_m3_per_s for fill in plan.fills}
+        mixes = fill_mixes(flows, self.strengths, self.levels)
+        self.mixes = {one.vessel: one for one in mixes}
+        self.cold_ahead = cold_ahead(plan, sensors)
+        self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         levels = tuple(self.levels.values())
         self.mode_fit = ModeFit(self.mode, levels, tuple(self.pumps.values()))
@@ -90,6 +102,10 @@ class Trackers:
             *self.standing.values(),
             *self.fills_wanted,
             *self.load_balances,
+            *self.strengths_at_rest.values(),
+            *self.mixes.values(),
+            *(() if self.cold_ahead is None else (self.cold_ahead,)),
+            *self.salts.values(),
             *(() if self.shelter is None else (self.shelter,)),
             self.mode_fit,
             *self.batches.values(),

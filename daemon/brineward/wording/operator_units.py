@@ -113,6 +113,15 @@ def in_units(text: str, us: bool) -> str:
     return _IN_BRACES.sub(lambda found: measured(float(found[1]), found[2], us), text)
 
 
+def rough_volume(m3: float, us: bool) -> str:
+    """A volume that is known roughly, to two digits: gallons, or cubic metres."""
+    if not us:
+        return f"{m3:.2g} m3" if m3 < 10 else f"{m3:.0f} m3"
+    gallons = m3 / _GAL
+    step = max(10 ** (len(str(int(gallons))) - 2), 10)
+    return f"{round(gallons / step) * step:,} gal"
+
+
 def duration(seconds: float) -> str:
     """A length of time in its one fitting unit; rounded down, so nobody counts on more."""
     if seconds < 120:
@@ -163,6 +172,10 @@ class OperatorUnits:
     def amount(self, cubic_metres: float) -> str:
         """See `amount`."""
         return amount(cubic_metres, self.us)
+
+    def rough_volume(self, m3: float) -> str:
+        """See `rough_volume`."""
+        return rough_volume(m3, self.us)
 
     def in_units(self, text: str) -> str:
         """See `in_units`."""

@@ -167,6 +167,26 @@ AIMS: tuple[Aim, ...] = (
         counts=lambda catch: catch.clearly_off,
     ),
     Aim(
+        title="a weak mix told before the tank is under 21.5 %",
+        kinds=("weak-brine",),
+        share=0.9,
+        in_time=lambda c: c.before_lost_seconds is not None and c.before_lost_seconds > 0,
+        counts=lambda catch: catch.lost,
+    ),
+    Aim(
+        title="salt that is nearly gone told before the brine is weak",
+        kinds=("salt-nearly-gone",),
+        share=1.0,
+        in_time=_within(0.0),
+    ),
+    Aim(
+        title="salt that runs down through use told 12 h before the brine is weak",
+        kinds=("salt-nearly-gone",),
+        share=0.95,
+        in_time=_within(-12 * 3600.0),
+        counts=lambda catch: catch.scenario == "salt-runs-down",
+    ),
+    Aim(
         title="silent sensor named within its stated time",
         kinds=("sensor-silent",),
         share=1.0,

@@ -66,6 +66,8 @@ class Card:
     false_in_fault_runs: dict[str, int]
     other_alarms: dict[str, int]
     slips_noticed: int
+    salt_wanted: int
+    """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     texts_quiet: int
     """Texts in runs without a fault."""
     repeats_quiet: int
@@ -132,6 +134,7 @@ def card_of(
             f"{alarm} in {run.scenario}" for run in troubled for alarm in run.other_alarms
         ),
         slips_noticed=sum(run.slips_noticed for run in judged),
+        salt_wanted=sum(run.salt_wanted for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
         repeats_quiet=sum(run.repeats for run in quiet),
         texts_fault_runs=sum(run.texts for run in troubled),
@@ -221,6 +224,7 @@ def table(card: Card) -> str:
             + (_listed(card.other_alarms) or "none"),
             f"slips of people (valve opened late) that raised an alarm: {card.slips_noticed}",
             f"rain or melt water in the containment that raised an alarm: {card.wet_noticed}",
+            f"salt truly low, halved or not enough for the weekend, and told: {card.salt_wanted}",
             *_sensor_lines(card),
             "no alarm watches these faults: " + (", ".join(card.unwatched) or "none"),
             "",

@@ -3,11 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
 """An alarm is a catch from a minute before a fault's onset to half an hour after its mending."""
+BATCH_LOST = 0.005
+"""Brine that is off its band by so much, as a mass fraction, can hardly be saved by what is still
+to come into the tank."""
 OFF_BAND = 0.01
 """Brine that is off its band by so much, as a mass fraction, is clearly off."""
 ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible", "switch-contradicted"})
@@ -17,6 +21,10 @@ SLIP_SECONDS = 300.0
 WET = "containment-wet"
 WET_SECONDS = 900.0
 """This alarm is true while there is liquid in the containment, rain too, and so long after it."""
+ABOUT_SALT = frozenset({"salt-half", "salt-low"})
+"""Alarms that tell of ordinary use: true wherever the hopper truly wants salt."""
+SALT_SLACK_SECONDS = 3600.0
+"""What the truth's five minutes and an alarm's own delays may put between the two."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
 FLOOD_SECONDS = 600.0
@@ -50,6 +58,10 @@ class Catch:
     """From the end of the first such batch; below 0: told before it ended."""
     since_start_seconds: float | None
     """From the pump's first start after the fault's onset; below 0: told before it."""
+    before_lost_seconds: float | None = None
+    """From the alarm to the tank's being off its band by `BATCH_LOST`; None where it never was."""
+    lost: bool = False
+    """Was it ever?"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +85,8 @@ class Judged:
     """The most texts that one person was sent within ten minutes."""
     wet_noticed: int = 0
     """Raisings that rain in the containment explains."""
+    salt_wanted: int = 0
+    """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
 
 
 def _seconds(stamp: str) -> float:
@@ -111,7 +125,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
     slips = [_seconds(slip) for slip in truth["slips"]]
     wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
-    slipped = wet = 0
+    wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
+    slipped = wet = salt = 0
     others: list[str] = []
     false: list[str] = []
     for i, (at, alarm, _) in enumerate(raisings):
@@ -123,6 +138,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             others.append(alarm)
         elif alarm == WET and any(a <= at <= b + WET_SECONDS for a, b in wets):
             wet += 1
+        elif alarm in ABOUT_SALT and any(a <= at <= b + SALT_SLACK_SECONDS for a, b in wanted):
+            salt += 1
         else:
             false.append(alarm)
     return Judged(
@@ -133,6 +150,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         false_alarms=tuple(false),
         other_alarms=tuple(others),
         slips_noticed=slipped,
+        salt_wanted=salt,
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
@@ -171,6 +189,7 @@ def _caught(
     first = None if raising is None else raising[0]
     batch = _clearly_off_from(truth, fault)
     start = _next_start(truth, fault)
+    lost = _lost_from(truth, fault)
     harm = _seconds(fault["harm"]) if fault["harm"] else None
     wrong = _seconds(fault["wrong_from"])
     return Catch(
@@ -188,6 +207,8 @@ def _caught(
         every_seconds=fault["every"],
         clearly_off=batch is not None,
         since_batch_seconds=None if first is None or batch is None else first - batch,
+        before_lost_seconds=None if first is None or lost is None else lost - first,
+        lost=lost is not None,
         since_start_seconds=None if first is None or start is None else first - start,
     )
 
@@ -196,6 +217,24 @@ def _next_start(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | N
     """When the pump first started after the fault's onset; None where it never did."""
     onset = _seconds(fault["onset"])
     return next((at for at in map(_seconds, truth["pump_starts"]) if at >= onset), None)
+
+
+def _lost_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
+    """When the tank was off its band by `BATCH_LOST`, between the truth's rows by a straight line;
+    None where it never was.
+    """
+    if fault["band"] is None or "series" not in truth:
+        return None
+    limit, side = fault["band"]
+    start, onset = _seconds(truth["start"]), _seconds(fault["onset"])
+    rows = list(zip(truth["series"]["seconds"], truth["series"]["main_strength"], strict=True))
+    for (before, was), (at, strength) in pairwise(rows):
+        beyond = side * (strength - limit) - BATCH_LOST
+        if start + at >= onset and beyond >= 0:
+            inside = BATCH_LOST - side * (was - limit)
+            share = inside / (inside + beyond) if inside > 0 else 0.0
+            return float(start + before + share * (at - before))
+    return None
 
 
 def _clearly_off_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:

@@ -1,0 +1,155 @@
+"""Salt low: the hopper's bed is nearly gone, or will be before the working week begins."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta, tzinfo
+
+from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.physics.density import density
+from brineward.plant.hopper_salt import HopperSalt
+from brineward.plant.plan import DepotPlan, Measure, VesselKind
+from brineward.readings.instants import SECOND, Instant, local_from_instant
+from brineward.readings.modes import Mode
+from brineward.readings.outputs import Priority
+from brineward.wording.operator_units import duration
+
+FRIDAY, MONDAY = 4, 0
+WEEKEND_FROM, WEEK_BEGINS = time(12), time(6)
+GONE_M = 0.05
+"""Of a bed that is so low nothing can be counted on: it lies in heaps and corners."""
+_DENSITY_AT_C = 10.0
+
+RECORD = AlarmRecord(
+    id="salt-low",
+    title="SALT LOW",
+    place=44,
+    priority=Priority.MEDIUM,
+    cause="Loads have used the salt up, and nobody has filled the hopper.",
+    consequence="The fill makes weak brine, a little weaker with each batch, until it is water.",
+    response="Fill the hopper with salt, from outside: nobody leans in or climbs in. If no salt "
+    "can be had in time, shut the fill's water, so that no weak brine is made; the tank then "
+    "lasts for what is in it. Test the next batch by hydrometer.",
+    text_response="Fill the hopper. No salt? Shut the fill's water.",
+    respond_within="before the next load",
+    on_delay_seconds=600.0,
+    off_delay_seconds=600.0,
+    limit_quantity="length",
+    limit=0.45,
+    limit_unit="m",
+    deadband=0.05,
+    basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
+    "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
+    "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
+    "bed is the median of nine readings.",
+    suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.DRAINING, Mode.LAID_UP),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaltLow(Finding):
+    """How high the bed is, m, and what it is good for."""
+
+    brine_m3: float
+    """So much brine at the depot's target can still be made of it, about."""
+    seconds_left: float | None = None
+    """At the use of the last day; None where that isn't known."""
+    weekend: bool = False
+    """It is not low yet, but will be gone before the working week begins."""
+
+
+class SaltIsLow(Condition[SaltLow]):
+    """The bed is under its limit, or is gone by Monday morning at the present use."""
+
+    def __init__(self, site: Site, salt: HopperSalt) -> None:
+        self._salt = salt
+        self._zone = site.plan.zone
+        target = site.plan.strength.target
+        self._salt_kg_per_m3 = target * density(target, _DENSITY_AT_C)
+        self._deadband = site.deadband(RECORD)
+        limit = site.limit(RECORD, RECORD.limit or 0.0)
+        self._least_m = limit
+        super().__init__(
+            site,
+            salt.vessel.id,
+            SaltLow,
+            judged_after=(salt.sensor,),
+            limit=limit,
+            unit="m",
+            side=-1,
+        )
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """Is it low, or gone by Monday morning?"""
+        salt = self._salt
+        if salt.bed_m is None or not salt.known(now):
+            return Verdict.unknown("the hopper's salt level is not known")
+        deadband = self._deadband if active else 0.0
+        use = salt.use_m_per_s(now)
+        low = round(salt.bed_m - deadband, 4) < self._least_m
+        monday = next_week_begins(now, self._zone)
+        weekend = (
+            not low
+            and use is not None
+            and monday is not None
+            and round(salt.bed_m - deadband - use * (monday - now) / SECOND, 4) < GONE_M
+        )
+        left = None if use is None else max(0.0, salt.bed_m - GONE_M) / use
+        finding = SaltLow(
+            value=round(salt.bed_m, 3),
+            limit=None if weekend else self._least_m,
+            unit="m",
+            brine_m3=round(salt.salt_kg() / self._salt_kg_per_m3, 3),
+            seconds_left=None if left is None else round(left),
+            weekend=weekend,
+        )
+        return Verdict.active_if(low or weekend, finding)
+
+    def words(self, finding: SaltLow, now: Instant) -> Words:
+        """How high the bed is, and for how much brine and how long it lasts."""
+        lasts = f"for about {self.units.rough_volume(finding.brine_m3)}"
+        if finding.seconds_left is not None:
+            lasts += f", {duration(finding.seconds_left)} at this use"
+        says = "salt gone by Mon 06:00" if finding.weekend else "salt low"
+        bed = self.units.level(finding.value or 0.0)
+        past = f"{self.name} salt was low"
+        return Words(f"{self.name} {says}", f"{bed}, {lasts}", past=past)
+
+
+def next_week_begins(now: Instant, zone: tzinfo) -> Instant | None:
+    """The Monday morning before which nobody may come; None but for a weekend, Friday noon on."""
+    local = local_from_instant(now, zone)
+    day, clock = local.weekday(), local.time()
+    if day == MONDAY and clock < WEEK_BEGINS:
+        days = 0
+    elif day > FRIDAY or (day == FRIDAY and clock >= WEEKEND_FROM):
+        days = 7 - day
+    else:
+        return None
+    begins = datetime.combine(local.date() + timedelta(days=days), WEEK_BEGINS, tzinfo=zone)
+    return round(begins.timestamp() * SECOND)
+
+
+def salt_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Coverage]]:
+    """How an alarm that is judged by a hopper's bed is watched."""
+
+    def coverage(plan: DepotPlan) -> Iterator[Coverage]:
+        for vessel in plan.vessels.values():
+            if vessel.kind is not VesselKind.HOPPER:
+                continue
+            sensor = plan.sensor_of(Measure.SALT_LEVEL, vessel.id)
+            if sensor is not None:
+                yield Coverage(record.id, vessel.id, "covered", (sensor.id,))
+            else:
+                helps = f"a salt-level sensor in {vessel.id}"
+                yield Coverage(record.id, vessel.id, "blind", (), helps)
+
+    return coverage
+
+
+ALARM = Alarm(
+    record=RECORD,
+    conditions=lambda site: [SaltIsLow(site, salt) for salt in site.trackers.salts.values()],
+    coverage=salt_coverage(RECORD),
+)

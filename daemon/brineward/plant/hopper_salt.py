@@ -1,0 +1,141 @@
+"""The bed of salt in a hopper: how high it is, when it was last filled, how fast it is used.
+
+Mutable, but pure. A salt-level sensor is coarse and noisy, and a bed is no plane: it is judged by
+the median of many readings, and a rise counts as a filling only where it is far beyond that noise.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from typing import Any
+
+from brineward.plant.course import median
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
+from brineward.readings.outputs import Output
+
+MEDIAN_OF = 9
+"""The bed is the median of so many readings."""
+FEWEST = 5
+"""It isn't known from fewer."""
+FILLING_M = 0.10
+"""A bed that rises by so much was filled: a bucket or two don't show (common practice, no source).
+"""
+FILLING_LASTS = HOUR
+"""What is tipped in bucket by bucket in this time is one filling."""
+HALF = 0.5
+BULK_DENSITY = 1200.0
+"""Loose rock salt, kg/m3 (about 75 lb/ft3, from memory)."""
+USE_OF = DAY
+"""The present use is that of the last day, each hour of it kept."""
+USE_SHORTEST = 12 * HOUR
+"""From less than this nobody can say what a day's use is."""
+LEAST_USE_M = 0.02
+"""Less in a day is the sensor's own noise."""
+
+_READING_GAP = 30 * SECOND
+_BROKEN_OFF = 30 * MINUTE  # after a longer silence the readings before it don't count
+_BEYOND_NOISE_M = 0.02
+
+
+class HopperSalt(Tracker):
+    """One hopper's bed of salt."""
+
+    def __init__(self, vessel: Vessel, sensor: SensorTracker) -> None:
+        self.vessel = vessel
+        self.sensor = sensor
+        self.name = f"salt/{vessel.id}"
+        self.takes = {sensor.plan.id: self._take}
+        self._latest: deque[float] = deque(maxlen=MEDIAN_OF)
+        self._last: Instant = 0
+        self.bed_m: float | None = None
+        """Its height; None before enough readings."""
+        self.full_m = 0.0
+        """Its height after the last filling, or when it was first known."""
+        self.filled: Instant = 0
+        """When that was."""
+        self.halved: Instant = 0
+        """When it fell under half of that; 0 where it has not since the filling."""
+        self._low_m = 0.0
+        self._used_m = 0.0
+        """What went since the beginning, m of bed: fillings don't count."""
+        self._hours: deque[tuple[Instant, float]] = deque()
+        """What had gone at the first reading of each hour of the last day."""
+
+    def _take(self, time: Instant, value: float) -> Sequence[Output]:
+        """Take one height of the bed in m."""
+        if time - self._last < _READING_GAP:
+            return ()
+        if time - self._last > _BROKEN_OFF:
+            self._latest.clear()
+        self._last = time
+        self._latest.append(value)
+        if len(self._latest) >= FEWEST:
+            self._found(time, round(median(list(self._latest)), 4))
+        return ()
+
+    def _found(self, time: Instant, bed_m: float) -> None:
+        first = self.bed_m is None
+        self.bed_m = bed_m
+        filling = not first and time - self.filled <= FILLING_LASTS and bed_m > self.full_m
+        if first or filling or bed_m > self._low_m + FILLING_M:
+            if first or not filling:
+                self.filled = time
+            self.full_m = self._low_m = bed_m
+            self.halved = 0
+        elif bed_m < self._low_m:
+            self._used_m += self._low_m - bed_m
+            self._low_m = bed_m
+        if not self.halved and bed_m < HALF * self.full_m - _BEYOND_NOISE_M:
+            self.halved = time
+        hours = self._hours
+        if not hours or time // HOUR != hours[-1][0] // HOUR:
+            hours.append((time, round(self._used_m, 4)))
+            while len(hours) > 1 and hours[1][0] <= time - USE_OF:
+                hours.popleft()
+
+    def known(self, now: Instant) -> bool:
+        """Is there a bed to judge by, from a sensor that is believed?"""
+        return self.bed_m is not None and self.sensor.believed(now) is not None
+
+    def use_m_per_s(self, now: Instant) -> float | None:
+        """How fast the bed went down in the last day, m/s; None where that isn't known."""
+        if not self._hours or now - self._hours[0][0] < USE_SHORTEST:
+            return None
+        begun, used = self._hours[0]
+        gone = self._used_m - used
+        return gone * SECOND / (now - begun) if gone >= LEAST_USE_M else None
+
+    def salt_kg(self) -> float:
+        """About how much salt is left, kg; 0 before the bed is known."""
+        bed_m = max(0.0, self.bed_m or 0.0)
+        return self.vessel.shape.volume_m3(bed_m) * BULK_DENSITY
+
+    def snapshot(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [
+            list(self._latest),
+            [self._last, self.filled, self.halved],
+            [self.bed_m, self.full_m, self._low_m, self._used_m],
+            [list(hour) for hour in self._hours],
+        ]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        latest, times, (bed_m, *heights), hours = data
+        self._last, self.filled, self.halved = map(int, times)
+        self.full_m, self._low_m, self._used_m = map(float, heights)
+        self.bed_m = None if bed_m is None else float(bed_m)
+        self._latest = deque(map(float, latest), maxlen=MEDIAN_OF)
+        self._hours = deque((int(time), float(used)) for time, used in hours)
+
+
+def hopper_salts(plan: DepotPlan, sensors: dict[str, SensorTracker]) -> list[HopperSalt]:
+    """The bed of each hopper whose salt level is measured."""
+    return [
+        HopperSalt(vessel, sensors[sensor.id])
+        for vessel in plan.vessels.values()
+        if vessel.kind is VesselKind.HOPPER
+        and (sensor := plan.sensor_of(Measure.SALT_LEVEL, vessel.id)) is not None
+    ]

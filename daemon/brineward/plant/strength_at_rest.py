@@ -1,0 +1,156 @@
+"""A standing tank's strength: what nothing came into has the strength that it had.
+
+Mutable, but pure. Brine changes its strength by what is filled in, not by itself. So a probe whose
+strength walks off while the tank has stood for hours shows what has become of the probe: a film, a
+scale, a drift. Rain or a leak into the tank shows in its level.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+from brineward.plant.levels import LevelTracker
+from brineward.plant.strengths import Shown, StrengthTracker
+from brineward.plant.tracker import Tracker
+from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.readings.outputs import Output
+
+STANDS_FOR = 6 * HOUR
+"""So long after its last movement a tank holds no layer that could still sink or rise to the probe
+(common practice, no source; three times what the simulated tank takes)."""
+SPAN_SECONDS = 600.0
+MOVED = 0.010
+"""A strength that has changed by so much, as a mass fraction, is the probe's doing: a thermometer
+0.2 K off explains a third of it over a day's warming or cooling (computed from the curve)."""
+RETURNED = 0.007
+_BROKEN_OFF = 10 * MINUTE  # after a longer silence of the probe the tank is seen anew
+WATER_SHARE = 0.25
+"""The level shows water by this share of what would be needed: then it may be that."""
+
+
+class StrengthAtRest(Tracker):
+    """What a vessel's probe showed once its brine had come to rest, and how far it is from it."""
+
+    def __init__(self, strength: StrengthTracker, level: LevelTracker) -> None:
+        self._strength = strength
+        self._level = level
+        self.vessel = strength.probe.vessel
+        self.name = f"strength-at-rest/{self.vessel}"
+        self.takes = {strength.probe.sensor.plan.id: self._take}
+        self._seen_since: Instant = 0
+        """What the tank did before this is not known."""
+        self._looked: Instant = 0
+        self._tested: Instant = 0
+        """When the probe was tested last; 0 for never."""
+        self.rested: tuple[float, float] | None = None
+        """Strength and volume in m3 of the brine at rest; None while it is not at rest."""
+        self._off_by = 0.0
+        self._taught: Instant = 0
+        """When a test was last seen: strengths from before it were computed otherwise."""
+
+    def _take(self, time: Instant, value: float) -> Sequence[Output]:
+        """A reading of the probe: once a minute it is looked at where the strength is."""
+        if time - self._looked < MINUTE:
+            return ()
+        if time - self._looked > _BROKEN_OFF:
+            self._seen_since, self.rested = time, None
+        self._looked = time
+        self._take_test(time)
+        volume = self._volume(time)
+        if volume is None:
+            self.rested = None
+            return ()
+        shown = self._strength.lately.middle(SPAN_SECONDS)
+        if shown is None:
+            return ()
+        if self.rested is not None:
+            self._compare(round(shown.mass_fraction - self.rested[0], 6), volume)
+        elif not self._off_by and time - self._taught > SPAN_SECONDS * SECOND:
+            self.rested = (shown.mass_fraction, volume)
+        return ()
+
+    @property
+    def off_by(self) -> float:
+        """The probe has changed by so much on its own, until it is tested or is back; 0: not."""
+        return 0.0 if self._off_by and self._is_tested() else self._off_by
+
+    def _is_tested(self) -> bool:
+        """Is there a new test that fits the probe as it is now?"""
+        records = self._strength.probe.records
+        if not records or records[-1].at == self._tested:
+            return False
+        return records[-1].finding in ("kept", "step")
+
+    def _compare(self, change: float, volume: float) -> None:
+        """Has the probe changed on its own, or is it back?"""
+        if not self._off_by:
+            if abs(change) >= MOVED and self._is_the_probes(change, volume):
+                self._off_by = change
+        elif abs(change) < RETURNED:
+            self._off_by = 0.0
+        elif change * self._off_by > 0:
+            self._off_by = change
+
+    def _take_test(self, now: Instant) -> None:
+        """A test teaches the probe another strength; one that doesn't fit it explains nothing."""
+        records = self._strength.probe.records
+        if not records or records[-1].at == self._tested:
+            return
+        if self._is_tested():
+            self._off_by = 0.0
+        self._tested, self._taught, self.rested = records[-1].at, now, None
+
+    def _volume(self, now: Instant) -> float | None:
+        """The volume of a tank that has stood long enough; None of another."""
+        level, movement = self._level, self._level.movement
+        if level.course.level is None or not level.settled(now) or level.sensor.implausible:
+            return None
+        if now - max(movement.since, self._seen_since) < STANDS_FOR:
+            return None
+        return level.vessel.shape.volume_m3(level.course.level)
+
+    def _is_the_probes(self, change: float, volume: float) -> bool:
+        """Can the brine itself not have changed by so much?"""
+        if self.rested is None:
+            return False
+        strength, was = self.rested
+        # Weaker by water, which takes room; stronger by nothing that a standing tank has.
+        water = -change / strength * volume if change < 0 else 0.0
+        return change > 0 or volume - was < WATER_SHARE * water
+
+    def unlike_brine(self, shown: Shown, side: int, limit: float) -> bool:
+        """Is brine that is shown beyond a limit still the brine that was inside it at rest?
+
+        `side` is -1 for weaker, +1 for stronger. True as well while the probe is known to have
+        changed on its own.
+        """
+        if self.off_by:
+            return True
+        if self.rested is None or side * (self.rested[0] - limit) > 0:
+            return False
+        change = shown.mass_fraction - self.rested[0]
+        volume = self._level.vessel.shape.volume_m3(self._level.course.level or 0.0)
+        return side * change > 0 and self._is_the_probes(change, volume)
+
+    def snapshot(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        times = [self._seen_since, self._looked, self._tested, self._taught]
+        return [times, self.rested, self._off_by]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        (since, looked, tested, taught), rested, off_by = data
+        self._seen_since, self._looked = int(since), int(looked)
+        self._tested, self._taught = int(tested), int(taught)
+        self.rested = None if rested is None else (float(rested[0]), float(rested[1]))
+        self._off_by = float(off_by)
+
+
+def strengths_at_rest_of(
+    strengths: dict[str, StrengthTracker], levels: dict[str, LevelTracker]
+) -> list[StrengthAtRest]:
+    """That of each vessel with a probe whose level is measured."""
+    return [
+        StrengthAtRest(strength, levels[vessel])
+        for vessel, strength in strengths.items()
+        if vessel in levels
+    ]

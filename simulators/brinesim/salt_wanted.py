@@ -1,0 +1,59 @@
+"""When the hopper truly wants salt, or the brine a test: what may be told of it is no false alarm.
+
+Nobody has to have done anything wrong for it: a bed is used up by loads in the best of weeks.
+"""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+LOW_M = 0.50
+"""A bed under this makes weaker brine than a full one (see the plant's equations)."""
+HALVED = 0.55
+"""Of the bed after the last filling; about half, as a sensor that is off by 3 cm may see it."""
+FILLED_M = 0.08
+LASTS_M = 0.12
+_DAY = 86400.0
+
+
+def salt_wanted(
+    seconds: Sequence[float], beds_m: Sequence[float], start_ms: int, local_hours: float
+) -> list[tuple[float, float]]:
+    """Spans, in seconds from the start, in which salt is low, halved, or won't last the weekend.
+
+    The last: between Friday noon and Monday 06:00 on the depot's clock, at the use of the day
+    before.
+    """
+    spans: list[tuple[float, float]] = []
+    full = low = beds_m[0] if beds_m else 0.0
+    used: list[float] = []
+    for place, (now, bed) in enumerate(zip(seconds, beds_m, strict=True)):
+        before = beds_m[place - 1] if place else bed
+        used.append((used[-1] if used else 0.0) + max(0.0, before - bed))
+        if bed > low + FILLED_M:
+            full = bed
+        low = bed if bed > low + FILLED_M else min(low, bed)
+        a_day_ago = _place_of(seconds, place, now - _DAY)
+        took = now - seconds[a_day_ago]
+        use = (used[place] - used[a_day_ago]) / took if took > 0 else 0.0
+        left = _seconds_to_monday(start_ms / 1000 + now, local_hours)
+        gone_by_monday = left is not None and bed - use * left < LASTS_M and use > 0
+        if bed < LOW_M or bed < HALVED * full or gone_by_monday:
+            if spans and place and spans[-1][1] == seconds[place - 1]:
+                spans[-1] = (spans[-1][0], now)
+            else:
+                spans.append((now, now))
+    return spans
+
+
+def _place_of(seconds: Sequence[float], place: int, at: float) -> int:
+    step = seconds[1] - seconds[0] if len(seconds) > 1 else 1.0
+    return max(0, min(place, round((at - seconds[0]) / step)))
+
+
+def _seconds_to_monday(unix: float, local_hours: float) -> float | None:
+    """Until Monday 06:00; None but for Friday noon to then."""
+    local = datetime.fromtimestamp(unix, UTC) + timedelta(hours=local_hours)
+    day, hour = local.weekday(), local.hour + local.minute / 60
+    if not (day > 4 or (day == 4 and hour >= 12) or (day == 0 and hour < 6)):
+        return None
+    return ((7 - day) % 7 * 24 + 6 - hour) * 3600

@@ -1,0 +1,196 @@
+"""A probe that walks off in brine at rest is told as that, and never as weak or strong brine."""
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from brineward.engine.engine import Engine
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import HOUR, MINUTE
+from brineward.readings.outputs import AlarmChanged, AlarmState, Output
+from depots import START, brine, by_hand, plan, reading
+
+WEAK, STRONG, DRIFTED = "brine-weak", "brine-strong", "probe-drifted"
+Course = Callable[[float], float]
+
+
+def slow() -> DepotPlan:
+    """The tank alone, a reading of each sensor a minute."""
+    its = plan()
+    sensors = {
+        name: replace(its.sensors[name], every_seconds=60.0, silent_after_seconds=210.0)
+        for name in ("level", "cond", "temp")
+    }
+    return replace(its, sensors=sensors)
+
+
+class Tank:
+    """A tank whose level, strength and temperature are functions of the hours after `START`."""
+
+    def __init__(
+        self,
+        *,
+        strength: Course = lambda hour: 0.2325,
+        factor: Course = lambda hour: 1.0,
+        level: Course = lambda hour: 2.1,
+        celsius: Course = lambda hour: 8.0,
+        tested: bool = True,
+    ) -> None:
+        """`factor` is what the probe reads of the truth."""
+        self.strength, self.factor, self.level, self.celsius = strength, factor, level, celsius
+        self.plan = slow()
+        self.engine = Engine({self.plan.id: self.plan})
+        self.outputs: list[Output] = []
+        self.minute, self.tested = 0, tested
+        self._draw = random.Random(1)
+
+    def until(self, hours: float) -> "Tank":
+        """Play on."""
+        while self.minute < hours * 60:
+            hour, at = self.minute / 60, self.minute * 60
+            celsius = self.celsius(hour)
+            reads = brine(self.strength(hour), celsius) * self.factor(hour)
+            for name, value, noise in (
+                ("level", self.level(hour), 0.002),
+                ("temp", celsius, 0.03),
+                ("cond", reads, 0.02),
+            ):
+                said = value + self._draw.gauss(0.0, noise)
+                self.outputs += self.engine.step(reading(name, at, said))
+            self.minute += 1
+            if self.tested and self.minute == 20:
+                self.test()
+        return self
+
+    def test(self, *, cleaned: bool = False) -> None:
+        """Somebody tests the brine as it truly is, now."""
+        at = START + self.minute * MINUTE
+        strength = self.strength(self.minute / 60)
+        self.outputs += self.engine.step(by_hand(at, strength, cleaned=cleaned))
+
+    def restart(self) -> None:
+        """Another process goes on."""
+        kept = self.engine.snapshots()
+        self.engine = Engine({self.plan.id: self.plan})
+        assert self.engine.restore(kept) == []
+
+    def raised(self, alarm: str) -> list[float]:
+        """The hours at which it was raised."""
+        return [
+            round((one.time - START) / HOUR, 2)
+            for one in self.outputs
+            if isinstance(one, AlarmChanged)
+            and one.alarm == alarm
+            and one.state is AlarmState.UNACKNOWLEDGED
+        ]
+
+
+def fouling(after: float, a_day: float = 0.05) -> Course:
+    """Nothing is lost before so many hours, then this share a day."""
+    return lambda hour: (1.0 - a_day) ** (max(0.0, hour - after) / 24)
+
+
+def test_a_film_in_a_standing_tank_is_told_as_the_probes_doing() -> None:
+    """5 % a day: 1 % of strength after some five hours; brine-weak is never told."""
+    tank = Tank(factor=fouling(8)).until(30)
+    (told,) = tank.raised(DRIFTED)
+    assert 12.0 <= told <= 16.0
+    assert tank.raised(WEAK) == []
+    sentences = [o.sentence for o in tank.outputs if isinstance(o, AlarmChanged)]
+    assert any("probe falls by 1.0 %, but no fill came" in one for one in sentences)
+
+
+def test_a_probe_that_reads_more_and_more_is_told_too() -> None:
+    """Nor does brine at rest grow stronger."""
+    tank = Tank(strength=lambda hour: 0.24, factor=fouling(8, -0.05)).until(24)
+    assert len(tank.raised(DRIFTED)) == 1
+    assert tank.raised(STRONG) == []
+
+
+def batch(hour: float) -> float:
+    """The tank is loaded from in the ninth hour and filled up again in the tenth."""
+    if hour < 8:
+        return 2.1
+    if hour < 8.5:
+        return 2.1 - 1.6 * (hour - 8)
+    return min(2.1, 1.3 + 0.8 * (hour - 8.5))
+
+
+def test_brine_that_is_weak_after_a_fill_is_told_as_weak() -> None:
+    """Something came in: the probe is believed."""
+    tank = Tank(strength=lambda hour: 0.2325 if hour < 8.5 else 0.212, level=batch).until(11)
+    assert len(tank.raised(WEAK)) == 1
+    assert tank.raised(DRIFTED) == []
+
+
+def test_water_that_creeps_in_is_told_as_weak_brine() -> None:
+    """Rain through the lid: 2 % weaker, as much as the level's rise explains; no fill is seen."""
+
+    def level(hour: float) -> float:
+        return 1.9 * 0.2325 / weaker(hour)
+
+    def weaker(hour: float) -> float:
+        return 0.2325 - 0.02 * min(max(hour - 8, 0.0) / 16, 1.0)
+
+    tank = Tank(strength=weaker, level=level).until(30)
+    assert len(tank.raised(WEAK)) == 1
+    assert tank.raised(DRIFTED) == []
+
+
+def test_brine_that_is_weak_from_the_beginning_is_told() -> None:
+    """Nobody knows what it was before: there is nothing that the probe could have left."""
+    assert len(Tank(strength=lambda hour: 0.212).until(2).raised(WEAK)) == 1
+
+
+def test_weak_brine_goes_on_being_told_while_it_stands() -> None:
+    """At rest it is as weak as it was when it was told."""
+    tank = Tank(strength=lambda hour: 0.2325 if hour < 8.5 else 0.212, level=batch).until(24)
+    changes = [o for o in tank.outputs if isinstance(o, AlarmChanged) and o.alarm == WEAK]
+    assert changes[-1].state is AlarmState.UNACKNOWLEDGED
+
+
+def test_a_tank_that_cools_by_eight_kelvin_is_no_drift() -> None:
+    """A day of cold in the shelter: the strength stays within a few tenths."""
+    tank = Tank(celsius=lambda hour: 10.0 - hour / 3).until(24)
+    assert tank.raised(DRIFTED) == tank.raised(WEAK) == tank.raised(STRONG) == []
+
+
+def test_after_a_fill_a_probe_that_is_known_to_be_off_is_still_not_believed() -> None:
+    """Until somebody tests: that gives the strength back, and weak brine is told again."""
+
+    def level(hour: float) -> float:
+        return batch(hour - 16)
+
+    tank = Tank(factor=fouling(8, 0.08), level=level).until(27)
+    assert len(tank.raised(DRIFTED)) == 1
+    assert tank.raised(WEAK) == []
+    assert tank.engine.plant(tank.plan.id).standings["main"].off_by < 0
+    tank.test(cleaned=True)
+    tank.until(28)
+    assert tank.engine.plant(tank.plan.id).standings["main"].off_by == 0.0
+
+
+def test_a_probe_that_comes_back_by_itself_is_over() -> None:
+    """A bubble that left: it reads what it did, and the alarm is cleared."""
+    tank = Tank(factor=lambda hour: 0.97 if 9 < hour < 12 else 1.0).until(14)
+    assert len(tank.raised(DRIFTED)) == 1
+    changes = [o for o in tank.outputs if isinstance(o, AlarmChanged) and o.alarm == DRIFTED]
+    assert changes[-1].state is AlarmState.RETURNED_UNACKNOWLEDGED
+
+
+def test_a_tank_that_has_just_been_seen_first_is_not_at_rest() -> None:
+    """After a cold start nobody knows when it moved last: six hours are waited for."""
+    tank = Tank(factor=fouling(0.5, 0.4)).until(5)
+    assert tank.raised(DRIFTED) == []
+    assert len(tank.raised(WEAK)) == 1
+
+
+@pytest.mark.parametrize("at", [5, 10, 13])
+def test_a_restart_changes_nothing(at: float) -> None:
+    """Before it is at rest, at rest, and while it walks off."""
+    plain = Tank(factor=fouling(8)).until(18)
+    broken = Tank(factor=fouling(8)).until(at)
+    broken.restart()
+    assert broken.until(18).raised(DRIFTED) == plain.raised(DRIFTED) != []
