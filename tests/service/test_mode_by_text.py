@@ -64,3 +64,11 @@ def test_the_words_of_a_mode_change_no_alarm(house: House) -> None:
         "ModeSet",
         "Answer",
     ]
+
+
+def test_a_depot_is_on_storm_watch(house: House) -> None:
+    """As people say it; nothing is quiet then."""
+    house.text("TH storm")
+    assert house.answers()[-1][2] == (
+        "Tern Hollow is on storm watch now. All is watched. Pumps may run at any hour."
+    )

@@ -38,7 +38,7 @@ def mode_sentences(plan: DepotPlan, mode: Mode, *, single_batch: bool = False) -
 
 def mode_text(plan: DepotPlan, mode: Mode, *, single_batch: bool = False, head: str = "") -> str:
     """The same in one segment, the gravest quiet alarms named, the others counted."""
-    head = head or f"{plan.name} is {mode.value} now"
+    head = head or f"{plan.name} is {_said(mode)} now"
     quiet = [record.title.lower() for record in quiet_at(plan, mode)]
     batch = " One batch: a refill is told." if single_batch else ""
     besides = BESIDES.get(mode, "")
@@ -61,9 +61,13 @@ def _quiet(quiet: list[str], named: int) -> str:
     return f"Quiet: {', '.join(quiet[:named])}{more}. All else is watched."
 
 
+def _said(mode: Mode) -> str:
+    return f"on {mode.value}" if mode is Mode.STORM_WATCH else mode.value
+
+
 def scheduled_text(plan: DepotPlan, mode: Mode) -> str:
     """That the schedule has set a mode, and what that changes."""
-    return mode_text(plan, mode, head=f"{plan.name} is {mode.value} from today, by its schedule")
+    return mode_text(plan, mode, head=f"{plan.name} is {_said(mode)} from today, by its schedule")
 
 
 def unwatched_text(plan: DepotPlan) -> str:
