@@ -235,6 +235,9 @@ def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
         "strength-unknown",
         "liquid-when-laid-up",
         "fill-weak",
+        "tank-leak",
+        "line-leak",
+        "not-filling",
     }
 
 

@@ -30,7 +30,7 @@ def filling(
 def finding(script: Script) -> Wet:
     """What is found now, as the depot's state has it."""
     [alarms] = [json.loads(one)["book"]["alarms"] for one in script.engine.snapshots().values()]
-    return Wet(**alarms[f"{ALARM}/containment"][0][-1])
+    return Wet(**alarms[f"{ALARM}/containment"][0]["finding"])
 
 
 def told(script: Script) -> str:

@@ -28,15 +28,15 @@ def test_implausible_is_three_running_or_half_of_sixteen(marks: list[bool]) -> N
 
 
 def test_a_value_is_fresh_until_its_silence_is_over() -> None:
-    """To the millisecond; a bad value does not make the last good one fresh again."""
+    """To the millisecond at which it is silent; a bad value makes the last good one no fresher."""
     one = level()
     assert not one.fresh(START)
     one.take(reading("level", 0, 0.0))
     one.take(reading("level", 50, None))
-    assert one.fresh(START + 60_000)
-    assert one.believed(START + 60_000) == 0.0
-    assert not one.fresh(START + 60_001)
-    assert one.believed(START + 60_001) is None
+    assert one.fresh(START + 59_999)
+    assert one.believed(START + 59_999) == 0.0
+    assert not one.fresh(START + 60_000)
+    assert one.believed(START + 60_000) is None
 
 
 def test_zero_is_a_value() -> None:

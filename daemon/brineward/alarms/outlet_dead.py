@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.plan import HEATER, DepotPlan, Measure
 from brineward.plant.power import PowerTracker
 from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import Instant
@@ -80,7 +80,8 @@ class OutletDead(Condition[Dead]):
 def _conditions(site: Site) -> Iterator[OutletDead]:
     power = site.trackers.power
     for at, outlet in power.outlets.items():
-        yield OutletDead(site, power, at, outlet)
+        if at != HEATER:  # a heater without power is told by heater-failed
+            yield OutletDead(site, power, at, outlet)
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
