@@ -27,7 +27,7 @@ RECORD = AlarmRecord(
     off_delay_seconds=300.0,
     basis="A covered probe in a standing tank with a reading that no brine can give (common "
     "practice, no source, for the delay).",
-    suppressed_by=("depot-silent", "link-lost"),
+    suppressed_by=("probe-compensated", "depot-silent", "link-lost"),
 )
 
 _READS = {

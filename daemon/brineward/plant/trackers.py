@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from brineward.plant.cold_ahead import cold_ahead
+from brineward.plant.compensation import compensations_of
 from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.following import followings_of
 from brineward.plant.hopper_salt import hopper_salts
@@ -42,6 +43,7 @@ class Trackers:
         mixes = fill_mixes(flows, self.strengths, self.levels)
         self.mixes = {one.vessel: one for one in mixes}
         self.cold_ahead = cold_ahead(plan, sensors)
+        self.compensations = {one.vessel: one for one in compensations_of(plan, self.probes)}
         self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         for sensor in sensors.values():
@@ -58,6 +60,7 @@ class Trackers:
             *followings,
             *strengths,
             *self.standings.values(),
+            *self.compensations.values(),
             *self.mixes.values(),
             *(() if self.cold_ahead is None else (self.cold_ahead,)),
             *self.salts.values(),
