@@ -311,6 +311,14 @@ KINDS: Mapping[str, FaultKind] = {
         sensor="main-conductivity",
         how="drift",
     ),
+    "probe-compensated": FaultKind(
+        alarm="probe-compensated",
+        also=("strength-unknown",),
+        unit="share a kelvin, to 25 degC",
+        size=0.02,
+        sensor="main-conductivity",
+        how="compensated",
+    ),
     "sensor-stuck": FaultKind(
         alarm="sensor-implausible", unit="", size=1.0, sensor="main-level", how="stuck"
     ),

@@ -73,6 +73,7 @@ class Instrument:
         truth = rows[plan.column] * plan.scale
         values = np.interp(times, rows["time"], truth)
         values = self._swapped(values, times, rows)
+        values = self._compensated(values, times, rows)
         values = self._lag(values)
         values = self._in_the_tank(values, times, rows)
         days = times / 86400
@@ -98,6 +99,15 @@ class Instrument:
                 place = "shelter" if effect.how == "swapped" else "main"
                 other = np.interp(times, rows["time"], rows[f"{place}_temperature"])
                 values = np.where((times >= effect.begins) & (times < effect.ends), other, values)
+        return values
+
+    def _compensated(self, values: Floats, times: Floats, rows: Columns) -> Floats:
+        """A transmitter that turns its probe's readings to 25 degC, by a share a kelvin."""
+        for effect in self._effects:
+            if effect.how == "compensated":
+                over = np.interp(times, rows["time"], rows["main_temperature"]) - 25.0
+                during = (times >= effect.begins) & (times < effect.ends)
+                values = np.where(during, values / (1 + effect.size * over), values)
         return values
 
     def _lag(self, values: Floats) -> Floats:

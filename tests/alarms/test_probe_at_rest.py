@@ -166,10 +166,10 @@ def test_after_a_fill_a_probe_that_is_known_to_be_off_is_still_not_believed() ->
     tank = Tank(factor=fouling(8, 0.08), level=level).until(27)
     assert len(tank.raised(DRIFTED)) == 1
     assert tank.raised(WEAK) == []
-    assert tank.engine.plant(tank.plan.id).standings["main"].off_by < 0
+    assert tank.engine.plant(tank.plan.id).strengths_at_rest["main"].off_by < 0
     tank.test(cleaned=True)
     tank.until(28)
-    assert tank.engine.plant(tank.plan.id).standings["main"].off_by == 0.0
+    assert tank.engine.plant(tank.plan.id).strengths_at_rest["main"].off_by == 0.0
 
 
 def test_a_probe_that_comes_back_by_itself_is_over() -> None:

@@ -305,6 +305,12 @@ EVERY_ALARM = (
     Case("strength-unknown", "other", "main", NoBrine(reason="out-of-range", sentence=DRY)),
     Case("probe-drifted", "", "main", Explained(why="probe and test disagree by 6.2 %")),
     Case(
+        "probe-compensated",
+        "",
+        "main",
+        Explained(why="probe reads as at 77 F whatever the cold"),
+    ),
+    Case(
         "probe-drifted",
         "at rest",
         "main",

@@ -46,6 +46,7 @@ RECORD = AlarmRecord(
     title="CONTAINMENT WET",
     place=25,
     priority=Priority.MEDIUM,
+    danger="wet containment",
     cause="A tank, pipe or water line leaks into the containment, or rain or melt water has "
     "collected in it.",
     consequence="The containment fills to its rim and spills, has no room for what it is there "

@@ -22,6 +22,7 @@ RECORD = AlarmRecord(
     title="FILL WEAK",
     place=42,
     priority=Priority.MEDIUM,
+    danger="weak fill",
     cause="The salt is nearly gone or bridged, a blend valve was moved, or water runs past the "
     "hopper.",
     consequence="A whole batch of weak brine, which freezes earlier, and no more room in the tank "

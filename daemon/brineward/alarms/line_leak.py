@@ -15,6 +15,7 @@ RECORD = AlarmRecord(
     title="LOADING LINE LEAKS",
     place=29,
     priority=Priority.MEDIUM,
+    danger="line leak",
     cause="The line between tank and meter leaks while the pump runs, brine goes off by another "
     "hose, or the meter reads low.",
     consequence="Brine runs into the ground or about the truck with each load, and the driver's "

@@ -19,6 +19,7 @@ RECORD = AlarmRecord(
     title="MAINS LOST",
     place=22,
     priority=Priority.MEDIUM,
+    danger="lost mains",
     cause="The utility's supply failed, or the depot's main breaker or its feed.",
     consequence="No heat, no loading, and sensors last as long as their batteries. In frost the "
     "water lines freeze within hours. A pump that was left switched on starts by itself when power "

@@ -25,6 +25,7 @@ RECORD = AlarmRecord(
     title="TANK NOT FILLING",
     place=45,
     priority=Priority.LOW,
+    danger="no fill",
     cause="The water is shut off or frozen, the float is stuck shut, or a strainer is clogged.",
     consequence="Each load takes from what is left: there may be no brine for the storm.",
     response="Check the water supply and its valve, and that the water line is not frozen. Look at "

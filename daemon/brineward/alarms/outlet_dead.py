@@ -17,6 +17,7 @@ RECORD = AlarmRecord(
     title="OUTLET WITHOUT POWER",
     place=23,
     priority=Priority.MEDIUM,
+    danger="dead outlet",
     cause="A ground-fault outlet or a breaker tripped, by water or by a fault of what is plugged "
     "in; or it was switched off.",
     consequence="Nobody can load, or the shelter has no heat; what else hangs on it is off too. "

@@ -18,6 +18,7 @@ RECORD = AlarmRecord(
     title="PUMP RUNNING DRY",
     place=12,
     priority=Priority.HIGH,
+    danger="dry pump",
     cause="The tank is empty down to the suction, the suction valve is shut or the strainer "
     "blocked, or the pump has lost its prime to air.",
     consequence="A shaft seal that runs dry fails within seconds to a minute, long before anybody "

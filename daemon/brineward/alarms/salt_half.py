@@ -17,6 +17,7 @@ RECORD = AlarmRecord(
     title="SALT UNDER HALF",
     place=55,
     priority=Priority.LOW,
+    danger="half the salt",
     cause="Loads have used half of what was last filled into the hopper.",
     consequence="A lower bed gives weaker brine: the strength known from the last test may no "
     "longer hold.",

@@ -19,12 +19,15 @@ WEEKEND_FROM, WEEK_BEGINS = time(12), time(6)
 GONE_M = 0.05
 """Of a bed that is so low nothing can be counted on: it lies in heaps and corners."""
 _DENSITY_AT_C = 10.0
+SOON_SECONDS = 12 * 3600.0
+"""Gone within this it is of medium priority: it can't wait for the morning."""
 
 RECORD = AlarmRecord(
     id="salt-low",
     title="SALT LOW",
     place=44,
-    priority=Priority.MEDIUM,
+    priority=Priority.LOW,
+    danger="low salt",
     cause="Loads have used the salt up, and nobody has filled the hopper.",
     consequence="The fill makes weak brine, a little weaker with each batch, until it is water.",
     response="Fill the hopper with salt, from outside: nobody leans in or climbs in. If no salt "
@@ -41,7 +44,7 @@ RECORD = AlarmRecord(
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
-    "bed is the median of nine readings.",
+    "bed is the median of nine readings. Medium where it is gone within 12 h.",
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
@@ -103,6 +106,7 @@ class SaltIsLow(Condition[SaltLow]):
             brine_m3=round(salt.salt_kg() / self._salt_kg_per_m3, 3),
             seconds_left=None if left is None else round(left),
             weekend=weekend,
+            priority=Priority.MEDIUM if left is not None and left < SOON_SECONDS else None,
         )
         return Verdict.active_if(low or weekend, finding)
 

@@ -29,7 +29,7 @@ RECORD = AlarmRecord(
     basis="A covered probe in a standing tank with a reading that no brine can give (common "
     "practice, no source, for the delay). A tank that is filled for the first time, drained or "
     "flushed shows anything.",
-    suppressed_by=("depot-silent", "link-lost"),
+    suppressed_by=("probe-compensated", "depot-silent", "link-lost"),
     quiet_in=(Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP),
 )
 

@@ -24,6 +24,7 @@ RECORD = AlarmRecord(
     title="TANK OR PIPE LEAKS",
     place=28,
     priority=Priority.MEDIUM,
+    danger="tank leak",
     cause="A fitting weeps, a wall or a seam has cracked, a valve behind the tank does not close, "
     "or the pipe to the pump leaks.",
     consequence="Brine runs into the containment, or into the ground and the ditch; salt and water "

@@ -47,6 +47,7 @@ RECORD = AlarmRecord(
     title="TANK MAY FLOAT",
     place=15,
     priority=Priority.HIGH,
+    danger="floating tank",
     cause="There is liquid in the containment, and a tank in it is empty or is being drained.",
     consequence="The liquid outside lifts the tank: it tears its pipes off, tips and spills "
     "what is left in it.",

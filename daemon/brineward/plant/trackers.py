@@ -5,6 +5,7 @@ from typing import Any
 
 from brineward.plant.buoyancy import containment_of
 from brineward.plant.cold_ahead import cold_ahead
+from brineward.plant.compensation import compensations_of
 from brineward.plant.contradicted_switches import switch_trackers
 from brineward.plant.door import DoorTracker
 from brineward.plant.fill_mix import fill_mixes
@@ -58,6 +59,7 @@ class Trackers:
         mixes = fill_mixes(flows, self.strengths, self.levels)
         self.mixes = {one.vessel: one for one in mixes}
         self.cold_ahead = cold_ahead(plan, sensors)
+        self.compensations = {one.vessel: one for one in compensations_of(plan, self.probes)}
         self.salts = {one.vessel.id: one for one in hopper_salts(plan, sensors)}
         self.shelter = self._shelter()
         levels = tuple(self.levels.values())
@@ -103,6 +105,8 @@ class Trackers:
             *self.fills_wanted,
             *self.load_balances,
             *self.strengths_at_rest.values(),
+            *self.standings.values(),
+            *self.compensations.values(),
             *self.mixes.values(),
             *(() if self.cold_ahead is None else (self.cold_ahead,)),
             *self.salts.values(),
