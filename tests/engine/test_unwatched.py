@@ -18,8 +18,8 @@ def dangers(script: Script) -> list[str]:
 
 
 def silenced(name: str, its: DepotPlan | None = None, *, until: float = 4000) -> Script:
-    """A healthy depot, in which a sensor falls silent after ten minutes."""
-    script = Script(its or plan(), world=World())
+    """A healthy depot that nothing fills by itself: a sensor falls silent after ten minutes."""
+    script = Script(its or plan(fills=()), world=World())
     return script.at(600, lambda w: w.silent.add(name)).run(until)
 
 
@@ -32,9 +32,9 @@ def raised_text(script: Script, alarm: str) -> str:
 @pytest.mark.parametrize(
     ("sensor", "blinds"),
     [
-        ("level", ["overflow", "weak brine", "strong brine"]),
+        ("level", ["overflow", "tank leak", "weak brine", "strong brine"]),
         ("shelter", ["freezing"]),
-        ("running", ["closed valve", "pump left on"]),
+        ("running", ["closed valve", "dry pump", "pump left on"]),
         ("cond", ["weak brine", "strong brine"]),  # no brine freezes at 5 degC
         ("temp", ["frozen brine", "weak brine", "strong brine"]),
         ("valve", []),
@@ -72,18 +72,18 @@ def test_an_implausible_sensor_names_it_too() -> None:
 
 def test_what_no_sensors_alarm_tells_is_told_after_half_an_hour() -> None:
     """The silence's own alarm is off in the config: one text for all that it blinds, medium."""
-    script = silenced("level", plan(alarms=QUIET))
+    script = silenced("level", plan(fills=(), alarms=QUIET))
     (at,) = script.raised(ALARM)
     assert 600 + 50 + 1800 <= at <= 600 + 60 + 1801
     text = raised_text(script, ALARM)
     assert "nobody watches for overflow" in text
-    assert "and 1 more" in text
+    assert "and 2 more" in text
     assert len(script.texts("raised", "yard")) == 1
 
 
 def test_a_shorter_blindness_is_not_told() -> None:
     """Twenty minutes are no half hour, and the next twenty begin anew."""
-    script = Script(plan(alarms=QUIET))
+    script = Script(plan(fills=(), alarms=QUIET))
     for began in (600, 2400, 4200):
         script.at(began, lambda w: w.silent.add("level"))
         script.at(began + 1200, lambda w: w.silent.clear())
@@ -92,14 +92,14 @@ def test_a_shorter_blindness_is_not_told() -> None:
 
 def test_a_blending_tank_is_nobodys_blindness() -> None:
     """A fill of an hour keeps the strength from being judged, as it should."""
-    script = Script(plan(alarms=QUIET), world=World(level=0.8, fill=0.9e-3)).run(5400)
+    script = Script(plan(fills=(), alarms=QUIET), world=World(level=0.8, fill=0.9e-3)).run(5400)
     assert dangers(script) == []
     assert script.raised(ALARM) == []
 
 
 def test_a_silent_depot_says_it_all() -> None:
     """Every sensor silent: depot-silent is told, and nothing of single dangers."""
-    script = Script(plan(alarms=QUIET))
+    script = Script(plan(fills=(), alarms=QUIET))
     script.at(600, lambda w: w.silent.update(plan().sensors)).run(6000)
     assert script.raised("depot-silent") != []
     assert script.raised(ALARM) == []
@@ -125,14 +125,14 @@ def test_what_is_active_stays_active_without_its_sensor() -> None:
 
 def test_it_lasts_through_a_restart() -> None:
     """Half an hour is counted from when it began, whoever was restarted meanwhile."""
-    script = Script(plan(alarms=QUIET)).at(600, lambda w: w.silent.add("level"))
+    script = Script(plan(fills=(), alarms=QUIET)).at(600, lambda w: w.silent.add("level"))
     script.at(1500, lambda _: script.restart())
-    assert script.run(4000).raised(ALARM) == silenced("level", plan(alarms=QUIET)).raised(ALARM)
+    assert script.run(4000).raised(ALARM) == silenced("level", plan(fills=(), alarms=QUIET)).raised(ALARM)
 
 
 def test_what_is_told_of_a_grave_danger_is_medium() -> None:
     """Overflow is of high priority; weak brine by itself waits for the morning."""
-    grave, other = (silenced(name, plan(alarms=QUIET)) for name in ("level", "cond"))
+    grave, other = (silenced(name, plan(fills=(), alarms=QUIET)) for name in ("level", "cond"))
     found = []
     for script in (grave, other):
         book = script.engine._depots[DEPOT]._book
@@ -152,6 +152,10 @@ def test_every_alarm_about_the_plant_has_words_for_its_danger() -> None:
     assert {one for one, danger in named.items() if not danger} <= {
         "strength-unknown",
         "witnesses-part",
+        "liquid-when-laid-up",
+        "water-left-on",
+        "fill-weak",
+        "salt-half",
     }
     words = [danger for danger in named.values() if danger]
     assert len(set(words)) == len(words)

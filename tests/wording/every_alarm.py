@@ -349,9 +349,9 @@ EVERY_ALARM = (
     Case("sensor-silent", "", "outdoor-temperature", silent("")),
     Case("sensor-silent", "blinding", "main-level", silent("overflow, closed valve and 4 more")),
     Case(
-        "sensor-implausible", "", "main-level", Implausible(sends="its value is outside its range")
+        "sensor-implausible", "", "main-level", Implausible(sends="outside its range")
     ),
-    Case("sensor-implausible", "no value", "main-level", Implausible(sends="it reports no value")),
+    Case("sensor-implausible", "no value", "main-level", Implausible(sends="it sends no value")),
     Case(
         "sensor-implausible",
         "unreadable",

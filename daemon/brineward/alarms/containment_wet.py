@@ -130,7 +130,8 @@ class ContainmentWet(Condition[Wet]):
         """Is there liquid, and is it not just being pumped out?"""
         level = self._outside.level
         if level.sensor.believed(now) is None or level.course.level is None:
-            return Verdict.unknown(f"{level.sensor.plan.id} is silent or implausible")
+            name = level.sensor.plan.id
+            return Verdict.unknown(f"{name} is silent or implausible", name)
         value = level.course.middle(SPAN_SECONDS)[0]
         if not self.beyond(value + self._deadband_m if active else value):
             return CLEAR

@@ -22,7 +22,6 @@ RECORD = AlarmRecord(
     title="FILL WEAK",
     place=42,
     priority=Priority.MEDIUM,
-    danger="weak fill",
     cause="The salt is nearly gone or bridged, a blend valve was moved, or water runs past the "
     "hopper.",
     consequence="A whole batch of weak brine, which freezes earlier, and no more room in the tank "
@@ -85,9 +84,9 @@ class FillIsWeak(Condition[WeakFill]):
             return Verdict.unknown(why)
         mix = self._mix.mix()
         if mix is None:
-            return Verdict.unknown("too little has come in to tell the mix")
+            return Verdict.not_now("too little has come in to tell the mix")
         if mix.strength < LESS_THAN_WATER:
-            return Verdict.unknown("the probe falls faster than water could make it: a plume at it")
+            return Verdict.not_now("the probe falls faster than water could make it: a plume at it")
         doubt = 0.0 if active else mix.standard_uncertainty
         goes_on = active or mix.lately < self._band_low
         weak_mix = round(mix.strength + UNCERTAINTIES * doubt, 6) < self._band_low

@@ -19,7 +19,6 @@ RECORD = AlarmRecord(
     title="LIQUID WHEN LAID UP",
     place=68,
     priority=Priority.LOW,
-    danger="liquid left",
     cause="Rain or snow melt in the containment, a vessel that was not drained, a water valve that "
     "leaks or was left open, or a drain that is shut or plugged.",
     consequence="Liquid in the containment lifts empty tanks and bends their pipes; what stays in "

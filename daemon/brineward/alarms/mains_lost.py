@@ -77,7 +77,9 @@ class MainsLost(Condition[PowerLost]):
         """Is it lost? A switch that is silent says nothing."""
         unheard = [s.plan.id for s in self._by if s.believed(now) is None]
         if unheard:
-            return Verdict.unknown(f"{unheard[0]} has not reported, is silent or implausible")
+            return Verdict.unknown(
+                f"{unheard[0]} has not reported, is silent or implausible", *unheard
+            )
         since = self._power.lost_since
         if since is None:
             return CLEAR

@@ -78,7 +78,7 @@ class TankNotFilling(Condition[NotFilling]):
         """Is it wanted for longer than it takes to come?"""
         level, since = self._wanted.level, self._wanted.since
         if level.sensor.believed(now) is None:
-            return Verdict.unknown("no level that can be believed")
+            return Verdict.unknown("no level that can be believed", level.sensor.plan.id)
         # Once told, a rise clears it; until then it has the time that a fill takes to begin.
         if since == 0 or self._mode.single_batch or now - since < self._begins:
             return CLEAR

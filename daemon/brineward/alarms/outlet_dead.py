@@ -63,7 +63,8 @@ class OutletDead(Condition[Dead]):
         """Is it dead?"""
         value = self._outlet.believed(now)
         if value is None:
-            return Verdict.unknown(f"{self._outlet.plan.id} is silent or implausible")
+            name = self._outlet.plan.id
+            return Verdict.unknown(f"{name} is silent or implausible", name)
         if value:
             return CLEAR
         mains = self._power.mains

@@ -49,7 +49,7 @@ class ProbeCompensated(Condition[Explained]):
         """Does it compensate?"""
         found = self._compensation.compensated
         if found is None:
-            return Verdict.unknown("the brine has been neither cold nor changing for long enough")
+            return Verdict.not_now("the brine has been neither cold nor changing for long enough")
         reads = f"probe reads as at {self.units.whole_degrees(25.0)} whatever the cold"
         return Verdict.explained(reads if found else "")
 

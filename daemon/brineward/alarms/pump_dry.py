@@ -66,7 +66,7 @@ class PumpDry(Condition[RunningDry]):
         """Does it run without liquid?"""
         why = self._pump.unknown(now)
         if why:
-            return Verdict.unknown(why)
+            return Verdict.unknown(why, self._pump.switch.plan.id)
         if not self._pump.running:
             return CLEAR
         dry = self._signs.dry(now)

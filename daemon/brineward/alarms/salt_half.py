@@ -17,7 +17,6 @@ RECORD = AlarmRecord(
     title="SALT UNDER HALF",
     place=55,
     priority=Priority.LOW,
-    danger="half the salt",
     cause="Loads have used half of what was last filled into the hopper.",
     consequence="A lower bed gives weaker brine: the strength known from the last test may no "
     "longer hold.",
@@ -60,7 +59,7 @@ class SaltUnderHalf(Condition[UnderHalf]):
         """Under half, and not tested since?"""
         salt = self._salt
         if salt.bed_m is None or not salt.known(now):
-            return Verdict.unknown("the hopper's salt level is not known")
+            return Verdict.unknown("the hopper's salt level is not known", salt.sensor.plan.id)
         if not salt.halved or any(_tested_since(probe, salt.halved) for probe in self._probes):
             return CLEAR
         finding = UnderHalf(

@@ -87,7 +87,7 @@ class SaltIsLow(Condition[SaltLow]):
         """Is it low, or gone by Monday morning?"""
         salt = self._salt
         if salt.bed_m is None or not salt.known(now):
-            return Verdict.unknown("the hopper's salt level is not known")
+            return Verdict.unknown("the hopper's salt level is not known", salt.sensor.plan.id)
         deadband = self._deadband if active else 0.0
         use = salt.use_m_per_s(now)
         low = round(salt.bed_m - deadband, 4) < self._least_m

@@ -62,7 +62,7 @@ class SensorsDisagree(Condition[Apart]):
         """Are they too far apart? Unknown while one is silent or implausible."""
         pair = self._pair
         if pair.difference is None or not pair.known(now):
-            return Verdict.unknown("one of the two is silent or implausible, or has just begun")
+            return Verdict.not_now("one of the two is silent or implausible, or has just begun")
         limit = pair.limit * (CLEARED_SHARE if active else 1.0)
         finding = Apart(
             value=round(abs(pair.difference), 6),

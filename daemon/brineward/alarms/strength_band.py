@@ -102,7 +102,7 @@ class StrengthOutside(Condition[Strength]):
         if level is not None and not level.sensor.fresh(now):
             return Verdict.unknown("the level is silent", level.sensor.plan.id)
         if self._standing is not None and self._standing.off_by:
-            return Verdict.unknown("the probe has changed on its own, and was not tested since")
+            return Verdict.not_now("the probe has changed on its own, and was not tested since")
         if level is not None and not level.settled(now):
             return self._moving(level.falls)
         shown = self._tracker.lately.middle(SPAN_SECONDS)

@@ -80,7 +80,7 @@ class TankLeak(Condition[Leak]):
         """What does the test say?"""
         test, level = self._standing.test, self._standing.level
         if level.sensor.implausible:
-            return Verdict.unknown(f"{level.sensor.plan.id} is implausible")
+            return Verdict.unknown(f"{level.sensor.plan.id} is implausible", level.sensor.plan.id)
         if not test.losing:
             return CLEAR
         rate = round(test.rate_m3_per_h, 6)

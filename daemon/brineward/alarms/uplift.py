@@ -119,7 +119,8 @@ class TankMayFloat(Condition[Uplift]):
         """Does it float, or nearly, or soon?"""
         for level in (self._outside.level, self._inside.level):
             if level.sensor.believed(now) is None or level.course.level is None:
-                return Verdict.unknown(f"{level.sensor.plan.id} is silent or implausible")
+                name = level.sensor.plan.id
+                return Verdict.unknown(f"{name} is silent or implausible", name)
         state = self._state(now)
         if state.outside_m <= self._dry_m:
             return CLEAR

@@ -11,7 +11,6 @@ RECORD = AlarmRecord(
     title="WATER LEFT ON",
     place=66,
     priority=Priority.LOW,
-    danger="water left on",
     cause="The water was not shut off after the batch, so what is drawn off is replaced by itself.",
     consequence="Brine is made that nobody wants, untested and weaker as the salt goes down; at "
     "the season's end it has to be got rid of.",

@@ -59,10 +59,10 @@ class SensorTracker(Tracker):
         self.hastened = self.silent_after < allowed
         self.newest = time
         if value is None:
-            self.bad("it reports no value", time)
+            self.bad("it sends no value", time)
             return False
         if not self.plan.low <= value <= self.plan.high:
-            self.bad("its value is outside its range", time)
+            self.bad("outside its range", time)
             return False
         if self.repeats is not None and self.spikes is not None:
             self._habits(self.repeats, self.spikes, value, time)

@@ -105,7 +105,6 @@ class Trackers:
             *self.fills_wanted,
             *self.load_balances,
             *self.strengths_at_rest.values(),
-            *self.standings.values(),
             *self.compensations.values(),
             *self.mixes.values(),
             *(() if self.cold_ahead is None else (self.cold_ahead,)),
