@@ -58,7 +58,7 @@ RECORD = AlarmRecord(
     "sensor's zero is off.",
     text_response="Stay out of it. Stop what feeds it, pump it out.",
     respond_within="until the rim, as the text says; rain: the next working day",
-    on_delay_seconds=120.0,
+    on_delay_seconds=240.0,
     off_delay_seconds=600.0,
     limit_quantity="length",
     limit=LIMIT_M,
@@ -68,7 +68,8 @@ RECORD = AlarmRecord(
     "its accuracy, and never within three times its accuracy of the floor. Likely source: a tank "
     "without a running pump that falls by the same volume; the conductivity in the containment, "
     "where it is measured; else the weather. High where it will be at the rim within two hours, or "
-    "a tank would have run out within 12 (common practice, no source).",
+    "a tank would have run out within 12 (common practice, no source). Its delay lets uplift be "
+    "found first, where a tank is drained besides.",
     suppressed_by=("uplift", "overflow-ahead"),
 )
 
