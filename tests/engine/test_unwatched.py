@@ -127,7 +127,9 @@ def test_it_lasts_through_a_restart() -> None:
     """Half an hour is counted from when it began, whoever was restarted meanwhile."""
     script = Script(plan(fills=(), alarms=QUIET)).at(600, lambda w: w.silent.add("level"))
     script.at(1500, lambda _: script.restart())
-    assert script.run(4000).raised(ALARM) == silenced("level", plan(fills=(), alarms=QUIET)).raised(ALARM)
+    assert script.run(4000).raised(ALARM) == silenced("level", plan(fills=(), alarms=QUIET)).raised(
+        ALARM
+    )
 
 
 def test_what_is_told_of_a_grave_danger_is_medium() -> None:

@@ -348,9 +348,7 @@ EVERY_ALARM = (
     Case("dangers-unwatched", "several", "depot", missing("overflow, closed valve and 4 more")),
     Case("sensor-silent", "", "outdoor-temperature", silent("")),
     Case("sensor-silent", "blinding", "main-level", silent("overflow, closed valve and 4 more")),
-    Case(
-        "sensor-implausible", "", "main-level", Implausible(sends="outside its range")
-    ),
+    Case("sensor-implausible", "", "main-level", Implausible(sends="outside its range")),
     Case("sensor-implausible", "no value", "main-level", Implausible(sends="it sends no value")),
     Case(
         "sensor-implausible",
