@@ -5,7 +5,8 @@ from typing import Any
 
 from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, BookedAlarm, Change
+from brineward.book.book import AlarmBook
+from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.plant.tracker import Taker
 from brineward.readings.entries import Handling, HandlingKind
 from brineward.readings.instants import Instant

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 from brineward.alarms.condition import CLEAR, Verdict
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, Change
+from brineward.book.book import AlarmBook
+from brineward.book.booked_alarm import Change
 from brineward.readings.instants import HOUR, MINUTE, SECOND
 from brineward.readings.outputs import AlarmState
 from depots import START, plan

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
-from brineward.book.book import BookedAlarm, Change
+from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.life import Life
 from brineward.book.life_table import FIELDS, HOLDS, ROWS, STATES, TABLE, Event, Letter
 from brineward.readings.entries import Handling

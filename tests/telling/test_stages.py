@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, BookedAlarm, Change
+from brineward.book.book import AlarmBook
+from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.life_table import Event
 from brineward.plant.plan import Duty
 from brineward.readings.instants import HOUR, MINUTE, Instant, instant_from_rfc3339

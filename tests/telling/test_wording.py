@@ -5,7 +5,8 @@ import pytest
 from brineward.alarms.condition import Verdict
 from brineward.alarms.registry import site_of
 from brineward.alarms.shelter_freezing import Cold
-from brineward.book.book import AlarmBook, BookedAlarm
+from brineward.book.book import AlarmBook
+from brineward.book.booked_alarm import BookedAlarm
 from brineward.plant.plan import DepotPlan, Duty
 from brineward.readings.instants import HOUR, MINUTE
 from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording

@@ -37,7 +37,7 @@ from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
 from brineward.alarms.tank_leak import Leak
 from brineward.alarms.uplift import Uplift
-from brineward.book.book import BookedAlarm
+from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.life_table import Letter
 from brineward.config.load import load_settings
 from brineward.plant.contradicted_switches import SAYS_RUNNING, SAYS_SHUT, SAYS_STOPPED

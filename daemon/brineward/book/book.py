@@ -1,96 +1,21 @@
 """The alarm book of one depot: judges conditions, lets alarms live, holds consequences back."""
 
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import Any
 
-from brineward.alarms.condition import Condition, Site, Verdict, Words
-from brineward.alarms.registry import ConfiguredAlarm, alarms_at, untold_at
+from brineward.alarms.condition import Site, Verdict
+from brineward.alarms.registry import alarms_at, untold_at
+from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.handling import handled, is_meant, named_number
 from brineward.book.life import Life, Turn
 from brineward.book.life_table import Event
 from brineward.book.shelving import comes_back_after
-from brineward.plant.mode import ModeTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import Handling
 from brineward.readings.instants import SECOND, Instant
-from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
+from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.watch.unwatched import Blind
 from brineward.wording.operator_units import duration
-
-
-class BookedAlarm:
-    """One condition at this depot, and the life of its alarm."""
-
-    __slots__ = (
-        "causes",
-        "condition",
-        "configured",
-        "consequences",
-        "key",
-        "life",
-        "look",
-        "looks",
-        "mode",
-    )
-
-    def __init__(self, configured: ConfiguredAlarm, mode: ModeTracker | None = None) -> None:
-        self.configured = configured
-        self.condition = configured.condition
-        self.key = f"{configured.record.id}/{configured.condition.source}"
-        self.life = Life(
-            on_delay_seconds=configured.on_delay_seconds,
-            off_delay_seconds=configured.off_delay_seconds,
-            priority=configured.priority,
-            latching=configured.record.latched,
-        )
-        self.looks = type(configured.condition).next_look is not Condition.next_look
-        """Does it name deadlines of its own?"""
-        self.look: Instant | None = None
-        """When it is judged even if nothing comes; may be early, never late."""
-        self.mode = mode or ModeTracker()
-        """The depot's mode; without one it is in service."""
-        self.causes: list[BookedAlarm] = []
-        self.consequences: list[BookedAlarm] = []
-
-    @property
-    def quiet(self) -> bool:
-        """Is what it judges as it should be in the depot's mode?"""
-        return self.mode.mode in self.configured.record.quiet_in
-
-    @property
-    def caused(self) -> bool:
-        """Is an alarm active that this one is a consequence of, or is it quiet in this mode?"""
-        return self.quiet or any(c.life.explains for c in self.causes)
-
-    @property
-    def priority(self) -> Priority:
-        """Its own, or the gravest that this occurrence was found to be."""
-        return self.life.priority
-
-    def words(self, now: Instant) -> Words:
-        """What people read of it now."""
-        if self.life.finding is None:
-            return Words(self.life.past or self.configured.record.title.lower())
-        return self.condition.words(self.life.finding, now)
-
-
-class Change(NamedTuple):
-    """What became of an alarm, and at what."""
-
-    booked: BookedAlarm
-    event: Event
-    number: int
-    """Of the occurrence, also where it is done with now."""
-    state: AlarmState
-    active: bool
-    output: AlarmChanged | None
-    """None where there is nothing to keep: its state has the same name as before."""
-    announced: bool = False
-    """People are to be told of it as of something new."""
-    fresh: bool = False
-    """It is a new occurrence."""
-    by: str = ""
-    """The person who did it; of a take that comes back or is handed back, who had it."""
 
 
 class AlarmBook:

@@ -11,9 +11,19 @@ from typing import Any
 import orjson
 
 from brineward.alarms.registry import site_of
-from brineward.book.book import AlarmBook, Change
+from brineward.book.book import AlarmBook
+from brineward.book.booked_alarm import Change
 from brineward.engine.modes import DepotModes
 from brineward.engine.own_clock import SMALL, OwnClock
+from brineward.engine.times_believed import (
+    FIRST,
+    LAGGING,
+    LAST,
+    LATE_FOR_LONG,
+    LONGEST_GAP,
+    LONGEST_PAST,
+    goes_by_arrival,
+)
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
@@ -32,7 +42,7 @@ from brineward.readings.entries import (
     Take,
     Tick,
 )
-from brineward.readings.instants import DAY, MINUTE, SECOND, Instant, earliest, instant_from_rfc3339
+from brineward.readings.instants import MINUTE, SECOND, Instant, earliest
 from brineward.readings.outputs import AlarmState, Output
 from brineward.readings.values import Reading, Refusal, TimedBy
 from brineward.telling.telling import OLD_NEWS, Telling
@@ -43,21 +53,6 @@ STATE_VERSION = 7
 
 _PROBES_FROM = 6
 """Of this older version the probes' tests can still be read."""
-
-LAGGING = MINUTE
-"""While news is older than this, silence means nothing: each topic comes in its own order."""
-
-LONGEST_GAP = DAY
-"""A step of time longer than this was no watch: a machine that slept."""
-
-FIRST, LAST = 0, instant_from_rfc3339("9000-01-01T00:00:00Z")
-"""What is from another time than this changes nothing: no clock of ours has shown it."""
-
-AHEAD, LONGEST_PAST = 2 * MINUTE, 366 * DAY
-"""A reading from further in the future or the past than this shows a wrong clock."""
-
-LATE_FOR_LONG = 10 * MINUTE
-"""Readings that come late for longer than this come from a clock that is behind."""
 
 
 class DepotEngine:
@@ -211,7 +206,7 @@ class DepotEngine:
             reading.timed_by is not TimedBy.SENSOR
             or not received - LONGEST_PAST <= time <= received
         ):
-            if self._by_arrival(reading, received):
+            if goes_by_arrival(reading, received):
                 if not self._is_now(received):
                     # It came with what had waited: nobody knows when it was measured.
                     sensor.heard = max(sensor.heard, self.now)
@@ -245,11 +240,6 @@ class DepotEngine:
             hearing.last_heard = sensor.measured
             changes += self._book.hear(hearing, self.now)
         return self._told(changes) if changes else []
-
-    def _by_arrival(self, reading: Reading, received: Instant) -> bool:
-        """Has its time to be its arrival's? A little ahead it is as good as now."""
-        wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
-        return wrong or reading.timed_by is not TimedBy.SENSOR
 
     def _is_now(self, received: Instant) -> bool:
         """Does what arrives come from now, and not from what had waited somewhere?

@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Literal
 
 from brineward.alarms.condition import Site
-from brineward.book.book import AlarmBook, Change
+from brineward.book.book import AlarmBook
+from brineward.book.booked_alarm import Change
 from brineward.plant.seasons import Due
 from brineward.readings.entries import ModeSet
 from brineward.readings.instants import DAY, HOUR, MINUTE, Instant

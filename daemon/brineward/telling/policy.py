@@ -3,7 +3,7 @@
 from enum import Enum, auto
 from typing import Final
 
-from brineward.book.book import Change
+from brineward.book.booked_alarm import Change
 from brineward.book.life_table import Event
 
 

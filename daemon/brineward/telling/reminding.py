@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import tzinfo
 from typing import Any, Final
 
-from brineward.book.book import BookedAlarm
+from brineward.book.booked_alarm import BookedAlarm
 from brineward.readings.instants import DAY, Instant
 from brineward.readings.outputs import Priority
 from brineward.telling.pacing import not_before

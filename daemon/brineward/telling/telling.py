@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from brineward.alarms.condition import Site
-from brineward.book.book import BookedAlarm, Change
+from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.life_table import Event, Letter
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Notice, Priority, TextDue

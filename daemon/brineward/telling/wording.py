@@ -1,6 +1,6 @@
 """What a person is told, as a notice in the depot's own words, units and clock."""
 
-from brineward.book.book import BookedAlarm
+from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant

@@ -1,0 +1,25 @@
+"""Which times the engine believes, and from when on news is old or a watch was none."""
+
+from brineward.readings.instants import DAY, MINUTE, Instant, instant_from_rfc3339
+from brineward.readings.values import Reading, TimedBy
+
+LAGGING = MINUTE
+"""While news is older than this, silence means nothing: each topic comes in its own order."""
+
+LONGEST_GAP = DAY
+"""A step of time longer than this was no watch: a machine that slept."""
+
+FIRST, LAST = 0, instant_from_rfc3339("9000-01-01T00:00:00Z")
+"""What is from another time than this changes nothing: no clock of ours has shown it."""
+
+AHEAD, LONGEST_PAST = 2 * MINUTE, 366 * DAY
+"""A reading from further in the future or the past than this shows a wrong clock."""
+
+LATE_FOR_LONG = 10 * MINUTE
+"""Readings that come late for longer than this come from a clock that is behind."""
+
+
+def goes_by_arrival(reading: Reading, received: Instant) -> bool:
+    """Has its time to be its arrival's? A little ahead it is as good as now."""
+    wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
+    return wrong or reading.timed_by is not TimedBy.SENSOR
