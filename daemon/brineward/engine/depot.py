@@ -144,8 +144,11 @@ class DepotEngine:
         return None if due is None else due + self._clock.skew
 
     def _next_waiting(self) -> Instant | None:
-        book, telling, modes = self._book, self._telling, self._modes
-        return earliest(book.next_deadline, telling.next_deadline, modes.next_deadline)
+        due = self._book.next_deadline
+        for other in (self._telling.next_deadline, self._modes.next_deadline):
+            if other is not None and (due is None or other < due):
+                due = other
+        return due
 
     # -- time
 

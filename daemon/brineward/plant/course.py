@@ -49,6 +49,8 @@ class Course:
         self.noise = Noise(standard_uncertainty)
         """How noisy single values are, whatever the trend."""
         self._points: deque[tuple[Instant, float]] = deque()
+        self._middles: dict[float, tuple[float, int]] = {}
+        """What `middle` found, till the next value: several alarms ask for the same."""
         self._base = (0, 0)
         self._sums = (0, 0, 0, 0, 0)
         """Of t, v, t t, t v and v v: milliseconds and billionths from the first value on."""
@@ -66,6 +68,7 @@ class Course:
         if points and time - points[-1][0] < self._gap:
             return
         self.noise.add(value)
+        self._middles.clear()
         self._include(time, value)
         self._fit(time, value)
 
@@ -94,14 +97,17 @@ class Course:
 
         One wild value doesn't move it. Valid once there is a value.
         """
-        points = self._points
-        since = points[-1][0] - span_seconds * SECOND
-        latest: list[float] = []
-        for time, value in reversed(points):
-            if time < since and len(latest) >= 3:
-                break
-            latest.append(value)
-        return median(latest), len(latest)
+        found = self._middles.get(span_seconds)
+        if found is None:
+            points = self._points
+            since = points[-1][0] - span_seconds * SECOND
+            latest: list[float] = []
+            for time, value in reversed(points):
+                if time < since and len(latest) >= 3:
+                    break
+                latest.append(value)
+            found = self._middles[span_seconds] = (median(latest), len(latest))
+        return found
 
     def _fit(self, newest: Instant, value: float) -> None:
         points = self._points
@@ -132,6 +138,7 @@ class Course:
         points, noise = data
         self.noise.restore(noise)
         self._points.clear()
+        self._middles.clear()
         self._base, self._sums = (0, 0), (0, 0, 0, 0, 0)
         self.level = self.slope = None
         self.slope_uncertainty, self.scatter = math.inf, 0.0
