@@ -1,13 +1,11 @@
 """The scorecard: verdicts by truth, sums by rank, and a run through the watchman's own replay."""
 
-import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from brinesim.commands.main import main
 from brinesim.fault_kinds import KINDS
 from brinesim.salt_wanted import salt_wanted
 from brinesim.scoring.aims import (
@@ -18,15 +16,6 @@ from brinesim.scoring.aims import (
 )
 from brinesim.scoring.card import as_values, card_of, span_text, spread, table
 from brinesim.scoring.judging import Catch, Judged, judge, most_texts
-from brinesim.scoring.runs import (
-    FAULT_FREE,
-    Job,
-    WatchmanError,
-    jobs_for,
-    run_job,
-    scored_scenarios,
-    watched_by,
-)
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 
@@ -374,102 +363,3 @@ def test_false_alarms_are_counted_by_the_month() -> None:
     assert card.false_alarms == {"brine-weak": 2}
     assert "4.29 false alarms a depot-month" in table(card)
     assert as_values(card, [])["false_per_month"] == pytest.approx(30 * 2 / 14)
-
-
-def test_the_sensors_scored_are_those_of_the_config(tmp_path: Path) -> None:
-    """The config's first depot and its sensors are taken; a file without one is refused."""
-    watched = watched_by(CONFIG)
-    assert watched.depot == "tern-hollow"
-    assert len(watched.sensors) == 14
-    small = watched_by(CONFIG.with_name("smallest.toml"))
-    assert small.sensors == ("main-level", "main-conductivity", "main-temperature")
-    with pytest.raises(WatchmanError, match="no depot"):
-        watched_by(CONFIG, "elsewhere")
-    with pytest.raises(WatchmanError, match=r"none\.toml"):
-        watched_by(tmp_path / "none.toml")
-
-
-def test_every_single_fault_with_an_alarm_is_scored() -> None:
-    """The default list has every fault that a recording can show, and weeks without one."""
-    names = scored_scenarios()
-    assert {"weak-brine", "runaway-fill", "heater-failed", "closed-valve", "quiet-week"} <= set(
-        names
-    )
-    assert "clock-wrong" in names
-    assert set(FAULT_FREE) <= set(names)
-    assert "winter-night" not in names, "more than one fault"
-
-
-def test_a_score_is_the_same_twice(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Two seeds of a failed heater, through the real replay: caught, and the same numbers again."""
-    told = []
-    for name in ("one", "two"):
-        card, picture = tmp_path / f"{name}.json", tmp_path / f"{name}.png"
-        words = ["score", str(CONFIG), "heater-failed", "--seeds", "2", "--json", str(card)]
-        assert main([*words, "--plot", str(picture)]) == 0
-        told.append((card.read_text(), capsys.readouterr().out))
-        assert picture.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
-    assert told[0] == told[1]
-    values = json.loads(told[0][0])
-    assert values["runs"] == 2
-    assert values["rows"][0]["caught"] == 2
-    assert values["rows"][0]["before_harm"] == 2
-
-
-def test_a_score_can_be_made_in_parts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Two seeds, then one more added to the kept card, are the score of three at once."""
-    first, rest, whole = (tmp_path / f"{name}.json" for name in ("first", "rest", "whole"))
-    words = ["score", str(CONFIG), "closed-valve"]
-    assert main([*words, "--seeds", "2", "--json", str(first)]) == 0
-    more = ["--seeds", "1", "--first-seed", "3", "--add", str(first), "--json", str(rest)]
-    assert main([*words, *more]) == 0
-    assert main([*words, "--seeds", "3", "--json", str(whole)]) == 0
-    assert json.loads(rest.read_text()) == json.loads(whole.read_text())
-    capsys.readouterr()
-    small = ["score", str(CONFIG.with_name("smallest.toml")), "closed-valve", "--seeds", "0"]
-    assert main([*small, "--add", str(first)]) == 1
-    assert "not of smallest.toml" in capsys.readouterr().err
-    assert main([*words, "--seeds", "0", "--rough", "--add", str(first)]) == 1
-    assert "is not rough" in capsys.readouterr().err
-    first.write_text('{"config": 1}')
-    assert main([*words, "--seeds", "0", "--add", str(first)]) == 1
-    assert "no card of a score: config" in capsys.readouterr().err
-
-
-def test_runs_replayed_together_are_judged_as_if_alone() -> None:
-    """One start of the program for three runs gives the verdicts of three starts."""
-    watched = watched_by(CONFIG)
-    jobs = jobs_for(["clock-wrong"], watched, seeds=range(1, 4), quiet_seeds=range(0), rough=False)
-    assert [job.seeds for job in jobs] == [(1, 2, 3)]
-    together = run_job(jobs[0])
-    alone = [
-        run_job(Job(scenario="clock-wrong", seeds=(seed,), watched=watched, rough=False))[0]
-        for seed in (1, 2, 3)
-    ]
-    assert together == alone
-    assert all(run.catches[0].caught for run in together), "its arrivals tell that a clock is wrong"
-
-
-def test_quiet_weeks_have_a_number_of_their_own() -> None:
-    """`quiet_seeds` is how many of each scenario without a fault there are, `seeds` of the rest."""
-    jobs = jobs_for(
-        ["closed-valve", "quiet-week"],
-        watched_by(CONFIG),
-        seeds=range(1, 26),
-        quiet_seeds=range(1, 3),
-        rough=False,
-    )
-    seeds = {
-        name: [s for j in jobs if j.scenario == name for s in j.seeds]
-        for name in ("closed-valve", "quiet-week")
-    }
-    assert seeds["closed-valve"] == list(range(1, 26))
-    assert seeds["quiet-week"] == [1, 2]
-
-
-def test_a_watchman_that_fails_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A config that the watchman refuses ends the score with its own words, not with a score."""
-    wrong = tmp_path / "wrong.toml"
-    wrong.write_text('[depots.tern-hollow]\nname = "x"\n[depots.tern-hollow.sensors.main-level]\n')
-    assert main(["score", str(wrong), "air-lock", "--seeds", "1"]) == 1
-    assert "ended with" in capsys.readouterr().err

@@ -7,6 +7,7 @@ import os
 import re
 from dataclasses import replace
 from pathlib import Path
+from unittest.mock import Mock
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -441,11 +442,8 @@ def test_mistakes_come_in_the_order_of_the_file(tmp_path: Path) -> None:
 
 def test_a_file_that_others_may_read_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The installed config is for root and the service: whoever else asks reads what to do."""
-
-    def denied(*_: object, **__: object) -> None:
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-
-    monkeypatch.setattr(Path, "open", denied)
+    denied = PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    monkeypatch.setattr(Path, "open", Mock(side_effect=denied))
     assert mistakes_in(tmp_path / "others.toml") == [
         "can't be read: Permission denied; expected a file that you may read: try with sudo"
     ]

@@ -3,12 +3,9 @@
 At the example depot, `config/tern-hollow.toml`, whose names and words are those of a real one.
 """
 
-from collections.abc import Mapping
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
@@ -26,7 +23,6 @@ from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.readings_missing import Missing
-from brineward.alarms.registry import alarms_at, site_of
 from brineward.alarms.salt_half import UnderHalf
 from brineward.alarms.salt_low import SaltLow
 from brineward.alarms.sensor_implausible import Implausible
@@ -37,19 +33,12 @@ from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
 from brineward.alarms.tank_leak import Leak
 from brineward.alarms.uplift import Uplift
-from brineward.book.booked_alarm import BookedAlarm
-from brineward.book.life_table import Letter
-from brineward.config.load import load_settings
 from brineward.plant.contradicted_switches import SAYS_RUNNING, SAYS_SHUT, SAYS_STOPPED
 from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
 from brineward.plant.mode_fit import What
-from brineward.plant.plan import DepotPlan, Duty, Measure
 from brineward.readings.instants import HOUR, MINUTE, Instant
-from brineward.readings.outputs import AlarmState
-from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording
-from brineward.wording.segment import segment
-from depots import START, sensor
+from depots import START
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 BEGAN = START - 3 * MINUTE
@@ -410,64 +399,3 @@ EVERY_ALARM = (
         Explained(why="the journal is damaged: row 7 of index by_time is missing"),
     ),
 )
-
-
-@cache
-def example(*, us: bool, replies: bool) -> DepotPlan:
-    """The example depot, with a density meter and the heater's supply: so it has every alarm."""
-    its = next(iter(load_settings(CONFIG).depots.values()))
-    meter = sensor("density", Measure.DENSITY, "main", low=900.0, high=1300.0)
-    added = (
-        sensor("mains-power", Measure.POWER, "mains"),
-        sensor("heater-power", Measure.POWER, "heater"),
-        sensor("main-level-2", Measure.LEVEL, "main", low=0.0, high=2.6),
-    )
-    return replace(
-        its,
-        us_units=us,
-        zone=ZoneInfo("America/Chicago"),
-        sensors={**its.sensors, "density": meter, **{one.id: one for one in added}},
-        duty=replace(its.duty, replies=replies),
-    )
-
-
-def long_names(*, replies: bool) -> DepotPlan:
-    """A depot, a person and letters as long as one may call them."""
-    duty = Duty(
-        on_call=("yard", "dispatch"),
-        names={"yard": "The lead of the upper north yard", "dispatch": "Dispatch desk"},
-        replies=replies,
-    )
-    name = "Wexmoor County Upper Tern Hollow North Yard"
-    return replace(example(us=True, replies=replies), name=name, short="WXTH", duty=duty)
-
-
-def booked(its: DepotPlan, case: Case) -> BookedAlarm:
-    """The alarm of a depot as it is three minutes after it began."""
-    [found] = [
-        BookedAlarm(watch)
-        for watch in alarms_at(site_of(its))
-        if (watch.record.id, watch.condition.source) == (case.alarm, case.source)
-    ]
-    assert isinstance(case.finding, found.condition.finding)
-    words = found.condition.words(case.finding, BEGAN)
-    found.life.finding, found.life.since, found.life.number = case.finding, BEGAN, NUMBER
-    found.life.past = words.past or words.headline
-    found.life.become(Letter.B)
-    assert found.life.state is AlarmState.UNACKNOWLEDGED
-    return found
-
-
-def texts(its: DepotPlan, case: Case, *, number: int = NUMBER) -> Mapping[str, str]:
-    """Each kind of text about it: as it is first raised, and later on."""
-    one, wording = booked(its, case), Wording(its)
-    later = START + 26 * HOUR
-    notices = {
-        "raised": wording.raised(one, number, START, known=""),
-        "again": wording.raised(one, number, START, known=STILL),
-        "returned": wording.raised(one, number, START, known=RETURNED),
-        "to the second": wording.raised(one, number, START, known=NOT_TAKEN),
-        "cleared": wording.cleared(one, number, later),
-        "taken": wording.taken(one, number, "dispatch", later),
-    }
-    return {kind: segment(notice) for kind, notice in notices.items()}

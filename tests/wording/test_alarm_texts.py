@@ -24,7 +24,8 @@ from brineward.wording.gsm import septets
 from brineward.wording.operator_units import in_units
 from brineward.wording.segment import segment
 from depots import START, plan
-from wording.every_alarm import EVERY_ALARM, Case, booked, example, long_names, texts
+from wording.case_texts import booked, example, long_names, texts
+from wording.every_alarm import EVERY_ALARM, Case
 
 GOLDEN = Path(__file__).with_name("alarm_texts.txt")
 PLANS = {
