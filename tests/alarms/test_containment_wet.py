@@ -98,7 +98,7 @@ def test_without_a_thermometer_nothing_is_guessed() -> None:
 
 @pytest.mark.parametrize(
     ("reads", "said"),
-    [(18.0, "brine in the containment"), (0.3, "no brine"), (4.0, "rain or melt water?")],
+    [(18.0, "brine in the containment"), (0.3, "not brine"), (4.0, "rain or melt water?")],
 )
 def test_a_probe_tells_brine_from_water(reads: float, said: str) -> None:
     """18 S/m is brine and 0.3 is rain, whatever the weather; between them it says nothing."""
@@ -115,7 +115,7 @@ def test_what_is_soon_at_the_rim_is_grave(rate: float, grave: Priority | None) -
     assert found.priority == grave
     room = (0.6 - (found.value or 0.0)) / (rate * 0.01)
     assert found.seconds_to_rim == pytest.approx(3600 * room, rel=0.1)
-    assert "im in " in told(script)
+    assert "Full in " in told(script)
 
 
 def test_a_tank_that_soon_has_run_out_is_grave() -> None:

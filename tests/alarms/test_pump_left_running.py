@@ -74,7 +74,7 @@ def test_at_an_hour_when_nobody_loads_it_is_raised_at_once() -> None:
     hours = IdleHours(begin=18 * 60 + 10, end=19 * 60)
     script = run(depot(longest=7200.0, idle_hours=hours))
     assert script.raised(ALARM) == [600]
-    assert "runs in idle hours" in text_of(script.texts("raised")[0])
+    assert "running off-hours" in text_of(script.texts("raised")[0])
     assert run(depot(longest=7200.0, idle_hours=hours), start=700).raised(ALARM) == [700]
     assert run(depot(longest=7200.0)).raised(ALARM) == []
 

@@ -106,11 +106,11 @@ def test_a_bed_at_its_limit_does_not_chatter() -> None:
 def test_how_long_it_lasts_is_said_when_a_days_use_is_known() -> None:
     """1 cm an hour: 0.45 m less the last 5 cm last for forty hours."""
     run = Run(lambda hour: 0.62 - 0.01 * hour).until(20)
-    assert "at this use" in run.text(LOW)
-    hours = int(run.text(LOW).split(" h at this use")[0].rsplit(" ", 1)[-1])
+    assert "at this rate" in run.text(LOW)
+    hours = int(run.text(LOW).split(" h at this rate")[0].rsplit(" ", 1)[-1])
     assert 34 <= hours <= 44
     early = Run(lambda hour: 0.47 - 0.01 * hour).until(6)
-    assert "at this use" not in early.text(LOW)
+    assert "at this rate" not in early.text(LOW)
 
 
 def test_salt_that_is_gone_by_monday_is_told_on_friday_noon() -> None:

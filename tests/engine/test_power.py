@@ -74,7 +74,7 @@ def test_outlets_that_die_together_make_lost_mains_likely() -> None:
     script = run(its, "outlet", "heat")
     assert within(script.raised(MAINS), 300, 330)
     assert script.raised(OUTLET) == []
-    assert "mains likely lost" in text_of(script.texts("raised")[0])
+    assert "mains power likely lost" in text_of(script.texts("raised")[0])
     apart = Script(its, world=world()).at(300, lambda w: w.says.update(off("outlet")))
     apart.at(900, lambda w: w.says.update(off("heat"))).run(1500)
     assert apart.raised(MAINS) == []

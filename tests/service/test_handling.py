@@ -61,14 +61,16 @@ def waiting(journal: Journal) -> list[Handling]:
     [
         ("hand back", HAD, "yard", {}, "You do not have TH2 any more: the next person is called."),
         ("hand back", OPEN, "yard", {},
-         "You do not have TH2. If you were called last, the next is now."),
-        ("unshelve", SHELVED, "yard", {}, "TH2 is not shelved any more: it is judged afresh."),
+         "You do not have TH2. If you were called last, the next person is called."),
+        ("unshelve", SHELVED, "yard", {},
+         "TH2 is no longer shelved: if it is still so, people are texted."),
         ("out of service", OPEN, "yard", {"why": "float is broken"},
          "TH2 is out of service until somebody puts it back."),
-        ("back in service", OUT, "yard", {}, "TH2 is back in service: it is judged afresh."),
+        ("back in service", OUT, "yard", {},
+         "TH2 is back in service: if it is still so, people are texted."),
         ("reset", LATCHED, "yard", {}, "TH2 is reset."),
         ("shelve", OPEN, "yard", {"until": NIGHT + 30 * MINUTE},
-         "TH2 is shelved until 05:44; then it is judged afresh."),
+         "TH2 is shelved until 05:44; if it is still so then, people are texted."),
     ],
 )  # fmt: skip
 def test_what_can_be_done_is_handed_to_the_service(
@@ -92,14 +94,14 @@ def test_what_can_be_done_is_handed_to_the_service(
         ("out of service", OUT, "yard", {"why": "x"}, "TH2 is out of service already."),
         ("back in service", OPEN, "yard", {}, "TH2 is not out of service."),
         ("reset", OPEN, "yard", {},
-         "TH2 is still active: it can't be reset before that is over."),
+         "TH2 is still active: it can't be reset until that is over."),
         ("reset", SHELVED, "yard", {}, "TH2 needs no reset."),
         ("shelve", OUT, "yard", {"until": NIGHT + HOUR}, "TH2 is out of service."),
-        ("shelve", OPEN, "yard", {}, "For how long is TH2 to be shelved?"),
+        ("shelve", OPEN, "yard", {}, "How long should TH2 be shelved?"),
         ("shelve", OPEN, "stranger", {"until": NIGHT + HOUR},
          "You are not on call at Tern Hollow."),
         ("reset", OPEN, "yard", {"alarm": "no-such", "source": "alarm"},
-         "no-such (alarm) is no alarm that is watched at Tern Hollow."),
+         "no-such (alarm) is not an alarm that is watched at Tern Hollow."),
         ("reset", AlarmState.NORMAL, "yard", {}, "TH2 is not active."),
     ],
 )  # fmt: skip
@@ -122,7 +124,8 @@ def test_no_longer_than_it_may(
     """A high alarm an hour, any a day; whoever asks for more reads what they get."""
     commit(journal, change(OPEN, priority=priority))
     said = done(settings, "shelve", until=NIGHT + 99 * HOUR).sentence
-    assert said == f"TH2 is shelved until {until}, the longest it may be; then it is judged afresh."
+    longest = f"TH2 is shelved until {until}, the longest allowed"
+    assert said == f"{longest}; if it is still so then, people are texted."
     (act,) = waiting(journal)
     assert act.until - NIGHT == (HOUR if priority is Priority.HIGH else 24 * HOUR)
 

@@ -21,7 +21,7 @@ def test_a_text_sets_the_mode_and_is_answered(house: House) -> None:
     [(depot, person, words, _)] = house.answers()
     assert (depot, person) == ("tern-hollow", "yard")
     assert words.startswith("Tern Hollow is laid up now. Quiet: ")
-    assert words.endswith("Liquid in a vessel, a fill or a running pump is told.")
+    assert words.endswith("Texts if there is liquid, a fill or a running pump.")
     assert len(words) <= 160
 
 
@@ -41,7 +41,7 @@ def test_one_batch_stays_until_somebody_says_otherwise_or_it_is_drained(house: H
     ):
         house.text(text, id_=f"m{place}")
     assert [one.single_batch for one in modes_in(house.journal)] == [True, True, False, False]
-    assert "One batch: a refill is told." in house.answers()[1][2]
+    assert "One batch: texts if it refills." in house.answers()[1][2]
 
 
 def test_the_next_step_is_told_on_request(house: House) -> None:
@@ -54,7 +54,8 @@ def test_the_next_step_is_told_on_request(house: House) -> None:
     )
     house.text("TH in service", id_="c")
     house.text("TH next", id_="d")
-    assert "Steps are told while a depot is filling up or being drained." in house.answers()[-1][2]
+    no_steps = "There are steps only while a depot is filling up or being drained."
+    assert no_steps in house.answers()[-1][2]
 
 
 def test_the_words_of_a_mode_change_no_alarm(house: House) -> None:

@@ -16,7 +16,7 @@ RECORD = AlarmRecord(
     "nozzles.",
     response="Do not load from this tank. Test a tap sample by hydrometer, with its temperature. "
     "Blend with fresh water when the test agrees.",
-    text_response="Don't load. Test a tap sample by hydrometer; add water if it agrees.",
+    text_response="Don't load. Test a tap sample by hydrometer; add water if confirmed.",
     respond_within="before the next load",
     on_delay_seconds=180.0,
     off_delay_seconds=300.0,

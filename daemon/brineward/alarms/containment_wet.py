@@ -213,19 +213,19 @@ class ContainmentWet(Condition[Wet]):
             "rain": f"{wet}, rain or melt water?",
             "cold": f"{wet}, a leak?",
             "brine": f"brine in the {self.name}",
-            "water": f"water in the {self.name}, no brine",
+            "water": f"water in the {self.name}, not brine",
         }.get(finding.source, wet)
         if finding.at_rim:
             headline = f"{self.name} full to its rim"
         gain = finding.gain_m3_per_s
         much = f"{units.depth(finding.value or 0.0)}, {units.amount(finding.volume_m3)}"
-        fast = "" if gain is None else f", {units.amount(gain * 3600)}/h"
+        fast = "" if gain is None else f", +{units.amount(gain * 3600)}/h"
         seconds = finding.seconds_to_rim
         far = seconds is None or seconds > _FAR_SECONDS or finding.at_rim
         return Words(
             headline,
             f"{much}{fast}",
-            "" if far or seconds is None else f"rim in {duration(seconds)}",
+            "" if far or seconds is None else f"full in {duration(seconds)}",
             detail=_DETAILS.get(finding.source, ""),
             past=f"{self.name} was wet",
         )

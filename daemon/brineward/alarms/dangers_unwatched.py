@@ -83,7 +83,12 @@ class DangersUnwatched(Condition[NobodyWatches]):
 
     def words(self, finding: NobodyWatches, now: Instant) -> Words:
         """Which they are, and what is missing."""
-        return Words(f"nobody watches for {finding.dangers}", finding.why, since=finding.since)
+        return Words(
+            f"nobody watches for {finding.dangers}",
+            finding.why,
+            past=f"nobody watched for {finding.dangers}",
+            since=finding.since,
+        )
 
 
 ALARM = Alarm(record=RECORD, conditions=lambda site: [DangersUnwatched(site)])

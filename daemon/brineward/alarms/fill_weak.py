@@ -26,11 +26,11 @@ RECORD = AlarmRecord(
     "hopper.",
     consequence="A whole batch of weak brine, which freezes earlier, and no more room in the tank "
     "to correct it with salt brine.",
-    response="Shut the fill's water; where a pump feeds it, stop that pump at the panel first. "
+    response="Shut off fill water; where a pump feeds it, stop that pump at the panel first. "
     "Check the blend valves, and look at the hopper's salt from outside; nobody leans in or climbs "
     "in. Test the tank by hydrometer, with the sample's temperature. Let the water on again only "
     "when the cause is found.",
-    text_response="Shut the fill's water; check blend valves and salt from outside. Test.",
+    text_response="Shut off fill water; check blend valves and salt from outside. Test.",
     respond_within="15 minutes, while most of the batch is still to come",
     respond_seconds=900.0,
     on_delay_seconds=60.0,

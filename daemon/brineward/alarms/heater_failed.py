@@ -37,7 +37,7 @@ RECORD = AlarmRecord(
     response="Check the heater's supply. A tripped outlet is reset only by someone who sees it dry "
     "and sound. Bring safe heat: no flame and no fuel-burning heater in a closed shelter. Or drain "
     "the water lines.",
-    text_response="Check its supply; bring safe heat, no flame. Reset only if seen dry.",
+    text_response="Check its power; bring safe heat, no flame. Reset only if seen dry.",
     text_afterwards="Check that the shelter warms.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=60.0,
@@ -51,9 +51,9 @@ RECORD = AlarmRecord(
 )
 
 _SHOWS = {
-    "supply": "has no power",
-    "contact": "does not run",
-    "clamp": "draws no current",
+    "supply": ("has no power", "had no power"),
+    "contact": ("is not running", "was not running"),
+    "clamp": ("draws no current", "drew no current"),
 }
 
 
@@ -144,14 +144,15 @@ class HeaterFailed(Condition[NoHeat]):
 
     def words(self, finding: NoHeat, now: Instant) -> Words:
         """What shows it, how cold it is and how long it takes to 0 degC."""
-        headline = f"shelter heater {_SHOWS.get(finding.shown_by, 'does not heat')}"
+        shows, showed = _SHOWS.get(finding.shown_by, ("does not heat", "did not heat"))
+        headline, past = f"shelter heater {shows}", f"shelter heater {showed}"
         if finding.value is None:
-            return Words(headline)
+            return Words(headline, past=past)
         shelter = self.units.name_of("shelter")
         how_bad = f"{shelter} {self.units.temperature(finding.value)}"
         seconds = finding.seconds_to_zero
         left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
-        return Words(headline, how_bad, "" if finding.value <= 0.0 else left)
+        return Words(headline, how_bad, "" if finding.value <= 0.0 else left, past=past)
 
 
 def _believed(sensor: SensorTracker | None, now: Instant) -> float | None:

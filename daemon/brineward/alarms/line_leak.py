@@ -23,7 +23,7 @@ RECORD = AlarmRecord(
     response="Load no more until it is found: shut the pump off at the panel, then its valve. See "
     "from outside whether the ground along the line and the hose is wet. A dry line: have the "
     "meter checked. Keep away from wet electrics.",
-    text_response="Pump off (PANEL), then its valve. See if ground by line is wet.",
+    text_response="Pump off (PANEL), then shut valve. See if ground by line is wet.",
     respond_within="before the next load",
     on_delay_seconds=60.0,
     off_delay_seconds=60.0,
@@ -87,7 +87,7 @@ class LineLeaks(Condition[LineLeak]):
             f"{self.name} line leaks?",
             f"{lost} missing in {finding.loads} loads",
             detail=f"tank gave {drawn}, meter counted {metered}",
-            past=f"{self.name} line leaked?",
+            past=f"{self.name} line may have leaked",
             since=finding.began,
         )
 

@@ -28,7 +28,7 @@ RECORD = AlarmRecord(
     "supply. Nobody works on a panel in the wet. Switch the pump off at the panel only where that "
     "is dry, so that it doesn't start by itself. In frost bring safe heat, or drain the water "
     "lines.",
-    text_response="Ask the utility, else an electrician. Frost: safe heat or drain water lines.",
+    text_response="Call utility or electrician. Frost: safe heat, no flame, or drain water lines.",
     text_afterwards="A pump that was left on may be running: check.",
     respond_within="1 hour, sooner in frost",
     respond_seconds=3600.0,
@@ -100,10 +100,10 @@ class MainsLost(Condition[PowerLost]):
     def words(self, finding: PowerLost, now: Instant) -> Words:
         """That it is lost or likely so, and whether that freezes the shelter."""
         return Words(
-            "mains likely lost" if finding.likely else "mains lost",
+            "mains power likely lost" if finding.likely else "mains power lost",
             time_left=f"{self.units.name_of('shelter')} may freeze" if finding.frost else "",
             detail="no outlet has power" if finding.likely else "",
-            past="mains were lost",
+            past="mains power was lost",
         )
 
 

@@ -85,7 +85,7 @@ class ModeDoubtful(Condition[Doubtful]):
     def words(self, finding: Doubtful, now: Instant) -> Words:
         """What it is set to, what it does, and how to set it right."""
         meant = _MEANT.get(finding.what, Mode.IN_SERVICE).value
-        how = f"reply {self._short} {meant.upper()}" if self._replies else f"set it to {meant}"
+        how = f"Reply {self._short} {meant.upper()}" if self._replies else f"Set it to {meant}"
         does, did = "all tanks are empty", "all tanks were empty"
         if finding.place:
             name, fills = self.units.name_of(finding.place), finding.what == "fills"
@@ -94,7 +94,7 @@ class ModeDoubtful(Condition[Doubtful]):
             )
         return Words(
             f"set to {finding.mode}, but {does}",
-            time_left=f"{how} if it is",
+            time_left=f"{meant}? {how}",
             past=f"{did} while {finding.mode}",
             since=finding.began,
         )

@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     "or the pump heats what goes round and round.",
     response="Call whoever loads there. If nobody is with it, shut the pump off at the panel; "
     "shut the hose valve after that, not before. Look for a spill from outside.",
-    text_response="Call who loads. Nobody there? Stop it at the PANEL, then its valve.",
+    text_response="Call whoever is loading. No one? Stop it at PANEL, then shut valve.",
     respond_within="15 minutes",
     respond_seconds=900.0,
     on_delay_seconds=0.0,
@@ -99,9 +99,9 @@ class PumpLeftRunning(Condition[LeftRunning]):
     def words(self, finding: LeftRunning, now: Instant) -> Words:
         """For how long it has run, against its longest run."""
         ran = duration(finding.value or 0.0)
-        largest = "" if finding.limit is None else f" (largest load: {duration(finding.limit)})"
+        largest = "" if finding.limit is None else f" (longest load: {duration(finding.limit)})"
         return Words(
-            f"{self.name} {'runs in idle hours' if finding.idle_hours else 'left running'}",
+            f"{self.name} {'running off-hours' if finding.idle_hours else 'left running'}",
             f"{ran}{largest}",
             past=f"{self.name} was left running",
             since=finding.began,

@@ -73,8 +73,8 @@ class SaltUnderHalf(Condition[UnderHalf]):
     def words(self, finding: UnderHalf, now: Instant) -> Words:
         """The bed now, and what it was filled to."""
         bed, full = self.units.level(finding.value or 0.0), self.units.level(finding.full_m)
-        past = f"{self.name} was under half its salt"
-        return Words(f"{self.name} under half its salt", f"{bed}, was {full}", past=past)
+        past = f"{self.name} salt was under half"
+        return Words(f"{self.name} salt under half", f"{bed}, was {full}", past=past)
 
 
 def _tested_since(probe: Probe, since: Instant) -> bool:

@@ -33,7 +33,7 @@ RECORD = AlarmRecord(
     response="Fill the hopper with salt, from outside: nobody leans in or climbs in. If no salt "
     "can be had in time, shut the fill's water, so that no weak brine is made; the tank then "
     "lasts for what is in it. Test the next batch by hydrometer.",
-    text_response="Fill the hopper. No salt? Shut the fill's water.",
+    text_response="Fill the hopper. No salt? Shut off fill water.",
     respond_within="before the next load",
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,
@@ -114,7 +114,7 @@ class SaltIsLow(Condition[SaltLow]):
         """How high the bed is, and for how much brine and how long it lasts."""
         lasts = f"for about {self.units.rough_volume(finding.brine_m3)}"
         if finding.seconds_left is not None:
-            lasts += f", {duration(finding.seconds_left)} at this use"
+            lasts += f", {duration(finding.seconds_left)} at this rate"
         says = "salt gone by Mon 06:00" if finding.weekend else "salt low"
         bed = self.units.level(finding.value or 0.0)
         past = f"{self.name} salt was low"

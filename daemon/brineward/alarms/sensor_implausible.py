@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     consequence="What it watches is blind; with wild readings it goes on.",
     response="Check sensor and cable; compare it on site with a sight glass, a dipstick from "
     "outside or a thermometer.",
-    text_response="Check sensor and cable; meanwhile check on site.",
+    text_response="Check sensor, cable; don't lean in. Check on site.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=90.0,
     off_delay_seconds=60.0,
@@ -109,13 +109,21 @@ class SensorImplausible(Condition[Implausible]):
         if finding.stuck_since is not None:
             at = self.units.measured(finding.value or 0.0, finding.unit)
             # It was wrong from its first repeat on, not only since it was found out.
-            return Words(f"{self.name} is stuck at {at}", blind, since=finding.stuck_since)
+            return Words(
+                f"{self.name} is stuck at {at}",
+                blind,
+                past=f"{self.name} was stuck at {at}",
+                since=finding.stuck_since,
+            )
         if finding.spikes:
             wild = f"{finding.spikes} of its last {WINDOW} readings are wild"
-            return Words(f"{self.name} jumps around: {wild}", blind)
+            return Words(
+                f"{self.name} jumps around: {wild}", blind, past=f"{self.name} jumped around"
+            )
         if finding.shows:
             return Words(f"{self.name} {finding.shows}", blind)
-        return Words(f"{self.name} implausible: {finding.sends}", blind)
+        past = f"{self.name} was implausible"
+        return Words(f"{self.name} implausible: {finding.sends}", blind, past=past)
 
 
 ALARM = Alarm(

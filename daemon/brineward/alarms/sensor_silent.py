@@ -18,7 +18,7 @@ RECORD = AlarmRecord(
     cause="Its cable, battery, radio or gateway input.",
     consequence="What it watches is blind.",
     response="Check its power and cable. Until it reports, check on site what it watches.",
-    text_response="Check its power and cable; check on site until it reports.",
+    text_response="Check power (if dry), cable; check on site until it reports.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=60.0,
     off_delay_seconds=30.0,
@@ -84,7 +84,8 @@ class SensorSilent(Condition[Silent]):
 
     def words(self, finding: Silent, now: Instant) -> Words:
         """Which is silent, and what nobody watches for meanwhile."""
-        return Words(f"{self.name} is silent", unwatched(finding.blinds))
+        past = f"{self.name} was silent"
+        return Words(f"{self.name} is silent", unwatched(finding.blinds), past=past)
 
 
 def unwatched(dangers: str) -> str:

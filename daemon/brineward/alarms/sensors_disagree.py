@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     response="Compare both on site: a level with a sight glass or a dipstick from outside, a "
     "temperature with a thermometer, a strength with a hydrometer. Mend the one that is off, and "
     "name the better one first in the config.",
-    text_response="Compare both on site, from outside; have the wrong one mended.",
+    text_response="Compare both on site, from outside; have the wrong one fixed.",
     respond_within="the next working day",
     on_delay_seconds=300.0,
     off_delay_seconds=300.0,

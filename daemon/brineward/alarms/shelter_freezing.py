@@ -75,7 +75,7 @@ RECORD = AlarmRecord(
     response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
     "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
     "it dry and sound.",
-    text_response="Check door/heat; or drain water lines. No flame. Reset only if seen dry.",
+    text_response="Fix door/heat or drain water lines. No flame. Reset only if seen dry.",
     text_afterwards="If it froze: check the lines for splits before water or pump goes on.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=300.0,

@@ -20,7 +20,7 @@ RECORD = AlarmRecord(
     "late, by the level, or not at all.",
     response="Check the switch and its wiring with the pump locked out. Until it is right, check "
     "on site what it watches.",
-    text_response="Lock the pump out, check the switch. Meanwhile check on site.",
+    text_response="Lock pump out, check switch. Until it's fixed, check on site.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=15.0,
     off_delay_seconds=30.0,

@@ -33,8 +33,8 @@ RECORD = AlarmRecord(
     "the hose. Shut the pump off at the panel first, then shut the tank's outlet valve if it can "
     "be reached dry. Do not go into the containment or the tank. Call whoever repairs it, and "
     "whoever must hear of a spill where you are.",
-    text_response="See what is wet. Pump off, shut outlet if in dry reach. Never go in.",
-    text_afterwards="A float that tops up can hide a leak: see that the ground is dry.",
+    text_response="See what is wet. Pump off, THEN shut outlet from dry ground. Stay out.",
+    text_afterwards="A float that tops it up can hide a leak: see that the ground is dry.",
     respond_within="the day",
     respond_seconds=24 * 3600.0,
     on_delay_seconds=60.0,
@@ -103,7 +103,7 @@ class TankLeak(Condition[Leak]):
         rate = self.units.measured(finding.value or 0.0, "m3/h")
         return Words(
             f"{self.name} or pipe leaks",
-            f"{rate}, {self.units.volume(finding.lost_m3)} in {stood} at rest",
+            f"{rate}, {self.units.volume(finding.lost_m3)} lost in {stood}",
             detail=f"level fell {self.units.fall(finding.fell_m)} in {stood} with nothing running, "
             "temperature allowed for",
             past=f"{self.name} or pipe leaked",

@@ -55,7 +55,7 @@ RECORD = AlarmRecord(
     "outside is emptied first, the tank after that: pump the containment out, from its edge, to "
     "where your local rules let it go. Keep out from under the tank and clear of its pipes, which "
     "may break. Never climb on it. Leave electricity near the wet floor to an electrician.",
-    text_response="Stop draining. Empty CONTAINMENT first. Keep off tank and pipes.",
+    text_response="Stop draining. Empty CONTAINMENT first. Keep well clear of tank.",
     text_afterwards="If it moved: leave it; check its pipes from outside.",
     respond_within="until it floats, as the text says",
     on_delay_seconds=60.0,

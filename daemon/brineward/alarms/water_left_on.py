@@ -17,7 +17,7 @@ RECORD = AlarmRecord(
     response="Shut the water at its supply, from outside the containment; where a pump fills the "
     "tank, stop that at the panel first. Test the tank by hydrometer before the next load. If "
     "refills are wanted, set the mode again without a single batch.",
-    text_response="Shut the water at its supply. Test by hydrometer before the next load.",
+    text_response="Shut off water at its supply. Test by hydrometer before loading.",
     respond_within="the next working morning",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
@@ -55,7 +55,9 @@ class WaterLeftOn(Condition[Finding]):
     def words(self, finding: Finding, now: Instant) -> Words:
         """Which tank, and how high it is."""
         level = self.units.level(finding.value or 0.0)
-        return Words(f"{self.name} refills, but one batch was wanted", f"{level} now")
+        wanted = "but only one batch was wanted"
+        past = f"{self.name} refilled, {wanted}"
+        return Words(f"{self.name} refilling, {wanted}", f"{level} now", past=past)
 
 
 ALARM = Alarm(

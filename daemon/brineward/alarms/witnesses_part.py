@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     response="Test by hydrometer, with the sample's temperature: it shows which of the two to "
     "believe. Lock the pump out, then clean the other as its maker says. Nobody leans in or climbs "
     "in: a probe that can't be pulled from outside is left.",
-    text_response="Test by hydrometer. Lock the pump out, pull and clean the one that's off.",
+    text_response="Test by hydrometer. Lock pump out, clean the wrong one; don't lean in.",
     respond_within="the next working day",
     on_delay_seconds=1800.0,
     off_delay_seconds=1800.0,

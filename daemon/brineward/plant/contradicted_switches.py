@@ -18,7 +18,7 @@ from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Output
 
 SAYS_SHUT = "says shut, yet brine flows"
-SAYS_RUNNING = "says running, yet the motor draws nothing"
+SAYS_RUNNING = "says running, yet no current"
 SAYS_STOPPED = "says stopped, yet the pump runs"
 
 FLOWS_SECONDS = 30.0

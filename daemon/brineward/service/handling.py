@@ -62,7 +62,7 @@ class _Judged:
         if self.act.number and self._change is None:
             return _no(f"{self._name} is not active.")
         if self._configured is None:
-            return _no(f"{self._name} is no alarm that is watched at {self._plan.name}.")
+            return _no(f"{self._name} is not an alarm that is watched at {self._plan.name}.")
         return None
 
     def answer(self) -> Handled:
@@ -80,18 +80,20 @@ class _Judged:
     def _unshelve(self) -> Handled:
         if self._state is not AlarmState.SHELVED:
             return _no(f"{self._name} is not shelved.")
-        return _yes(f"{self._name} is not shelved any more: it is judged afresh.")
+        return _yes(f"{self._name} is no longer shelved: if it is still so, people are texted.")
 
     def _reset(self) -> Handled:
         if self._state in _LATCHED:
             return _yes(f"{self._name} is reset.")
         if self._state in (*_OPEN, *_TAKEN):
-            return _no(f"{self._name} is still active: it can't be reset before that is over.")
+            return _no(f"{self._name} is still active: it can't be reset until that is over.")
         return _no(f"{self._name} needs no reset.")
 
     def _hand_back(self) -> Handled:
         if self._state in _OPEN:
-            return _yes(f"You do not have {self._name}. If you were called last, the next is now.")
+            return _yes(
+                f"You do not have {self._name}. If you were called last, the next person is called."
+            )
         if self._state not in _TAKEN:
             return _no(f"{self._name} is {self._state}: nobody has it.")
         taken = last_taken(self._records, self._plan, self.act.number)
@@ -107,19 +109,20 @@ class _Judged:
         priority = configured.priority if change is None else change.priority
         most = longest_shelving(configured.record, configured.settings, priority)
         if not most:
-            return _no(f"{self._name} may not be shelved: the config says so.")
+            return _no(f"{self._name} can't be shelved: the config forbids it.")
         until = min(self.act.until, self.act.time + most)
         if until <= self.act.time:
-            return _no(f"For how long is {self._name} to be shelved?")
-        longest = ", the longest it may be" if until < self.act.until else ""
+            return _no(f"How long should {self._name} be shelved?")
+        longest = ", the longest allowed" if until < self.act.until else ""
         self.act = replace(self.act, until=until)
         at = self._plan.units.clock_time(until, self.act.time)
-        return _yes(f"{self._name} is shelved until {at}{longest}; then it is judged afresh.")
+        until_when = f"{self._name} is shelved until {at}{longest}"
+        return _yes(f"{until_when}; if it is still so then, people are texted.")
 
     def _put_back(self) -> Handled:
         if self._state is not AlarmState.OUT_OF_SERVICE:
             return _no(f"{self._name} is not out of service.")
-        return _yes(f"{self._name} is back in service: it is judged afresh.")
+        return _yes(f"{self._name} is back in service: if it is still so, people are texted.")
 
     def _remove(self) -> Handled:
         if self._state is AlarmState.OUT_OF_SERVICE:

@@ -97,7 +97,7 @@ def step_text(journal: Journal, plan: DepotPlan, now: Instant) -> StepText:
     """
     known = mode_now(journal, plan)
     step = next_step(plan, known.mode, seen_now(journal, plan, known, now))
-    said = step or "Steps are told while a depot is filling up or being drained."
+    said = step or "There are steps only while a depot is filling up or being drained."
     for head in (f"{plan.name} is {known.mode.value}. ", f"{plan.short}: ", ""):
         text = to_gsm(f"{head}{said}")
         if septets(text) <= SEGMENT_SEPTETS:

@@ -75,7 +75,7 @@ class Replies:
             return handle(self._settings.journal.path, plan, act).sentence
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
-            return f"{plan.code(act.number)}: nothing is done, it can't be recorded. Try again."
+            return f"{plan.code(act.number)}: not done, it can't be recorded. Try again."
 
     def _act_on(self, outcome: ReplyOutcome) -> None:
         """Have the answer texted, and every depot told whether the person wants texts."""

@@ -9,9 +9,9 @@ from brineward.readings.modes import Mode
 from brineward.wording.gsm import SEGMENT_SEPTETS, septets, to_gsm
 
 BESIDES: Mapping[Mode, str] = {
-    Mode.LAID_UP: "liquid in a vessel, a fill or a running pump is told",
-    Mode.DRAINING: "a fill is told",
-    Mode.STANDING_BY: "a running pump is told",
+    Mode.LAID_UP: "texts if there is liquid, a fill or a running pump",
+    Mode.DRAINING: "texts if a tank fills",
+    Mode.STANDING_BY: "texts if a pump runs",
     Mode.STORM_WATCH: "pumps may run at any hour",
 }
 """What a mode changes besides the alarms that are quiet in it."""
@@ -33,14 +33,14 @@ def mode_sentences(plan: DepotPlan, mode: Mode, *, single_batch: bool = False) -
     if mode in BESIDES:
         yield f"{BESIDES[mode][0].upper()}{BESIDES[mode][1:]}."
     if single_batch:
-        yield "One batch: a refill after it is told."
+        yield "One batch: texts if it refills after that."
 
 
 def mode_text(plan: DepotPlan, mode: Mode, *, single_batch: bool = False, head: str = "") -> str:
     """The same in one segment, the gravest quiet alarms named, the others counted."""
     head = head or f"{plan.name} is {_said(mode)} now"
     quiet = [record.title.lower() for record in quiet_at(plan, mode)]
-    batch = " One batch: a refill is told." if single_batch else ""
+    batch = " One batch: texts if it refills." if single_batch else ""
     besides = BESIDES.get(mode, "")
     ends = [f" {besides[0].upper()}{besides[1:]}.{batch}" if besides else batch, batch, ""]
     for end in ends:
@@ -74,5 +74,5 @@ def unwatched_text(plan: DepotPlan) -> str:
     """That a laid-up depot has fallen silent, so that nobody watches it."""
     return (
         f"{plan.name} is laid up and silent: nothing is watched there now. Rain in the "
-        "containment can lift an empty tank: look in after rain."
+        "containment can lift an empty tank: check on site after rain."
     )

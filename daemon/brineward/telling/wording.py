@@ -105,7 +105,7 @@ class Wording:
             place=self._plan.name,
             headline=headline + (f", and {len(others)} more" if others else ""),
             how_bad=hold.why,
-            response="If it is mended, put it back in service; brineward status lists all.",
+            response="If it's fixed, put it back in service; brineward status lists all.",
         )
 
     def summary(self, numbers: list[int], since: Instant, now: Instant) -> Notice:
