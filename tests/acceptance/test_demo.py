@@ -40,7 +40,9 @@ def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
         assert [alarm for alarm in first if alarm in ALARMS] == ALARMS
         assert set(first) - set(ALARMS) <= {"fill-weak", "brine-freezing", "salt-half", "salt-low"}
         texts = Records(journal.handle).texts.newest(limit=1000)
-    assert {text.number for text in texts} == {change.number for change in raised}
+    # What is low waits for the morning; all else was told.
+    pressing = {change.number for change in raised if change.priority != "low"}
+    assert pressing <= {text.number for text in texts} <= {change.number for change in raised}
     shown = " ".join(seen.stdout.replace("|", " ").split())  # each stands in a box
     for text in texts:
         # The outside witness: 3GPP TS 23.038's alphabet as the library gsm0338 has it.
