@@ -31,6 +31,7 @@ class Played:
     version: int = 1
     lasting: bool = True
     takes: dict[str, Taker] = field(default_factory=dict)
+    finding: type[Finding] = Finding
     blinds: tuple[()] = ()
     """Nothing: these tests are of its own alarm alone."""
 

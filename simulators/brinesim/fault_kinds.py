@@ -101,7 +101,7 @@ _COLD = FaultKind(
 KINDS: Mapping[str, FaultKind] = {
     "weak-brine": FaultKind(
         alarm="brine-weak",
-        also=("fill-weak",),
+        also=("fill-weak", "brine-freezing"),
         unit="share of the water past the hopper",
         size=0.75,
         on=lambda size, plan: {"blend": size},

@@ -17,7 +17,7 @@ ALARMS = ["overflow-ahead", "shelter-freezing", "closed-valve", "brine-weak"]
 
 
 def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
-    """Ends with 0, exactly its four faults raised and told, every text within one segment."""
+    """Ends with 0, its four faults raised and told, every text within one segment."""
     pytest.importorskip("iotcore", reason="needs the broker for the laptop")
     seen = brineward("demo", "--seconds", "25", cwd=tmp_path, seconds=120)
     assert seen.returncode == 0, seen.stdout + seen.stderr
@@ -35,9 +35,14 @@ def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
             for c in Records(journal.handle).alarms.history("tern-hollow")
             if c.state == "unacknowledged"
         ]
-        assert [change.alarm for change in raised] == ALARMS
+        # Each of the four once, in their order; what follows from weak brine, and salt used up.
+        first = [c.alarm for c in raised if c.before == "normal"]
+        assert [alarm for alarm in first if alarm in ALARMS] == ALARMS
+        assert set(first) - set(ALARMS) <= {"fill-weak", "brine-freezing", "salt-half", "salt-low"}
         texts = Records(journal.handle).texts.newest(limit=1000)
-    assert {text.number for text in texts} == {change.number for change in raised}
+    # What is low waits for the morning; all else was told.
+    pressing = {change.number for change in raised if change.priority != "low"}
+    assert pressing <= {text.number for text in texts} <= {change.number for change in raised}
     shown = " ".join(seen.stdout.replace("|", " ").split())  # each stands in a box
     for text in texts:
         # The outside witness: 3GPP TS 23.038's alphabet as the library gsm0338 has it.

@@ -217,7 +217,7 @@ def test_with_every_sensor_everything_is_covered() -> None:
 
 def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
     """A depot with no sensor at all: each alarm about the plant is named as blind."""
-    bare = replace(plan(), sensors={})
+    bare = replace(plan(), sensors={}, alarms={})
     found = coverage(bare)
     assert {c.how for c in found} == {"blind"}
     assert all(c.would_help for c in found)

@@ -292,8 +292,9 @@ def test_weak_brine_reaches_the_probe_late_and_the_whole_in_the_end() -> None:
     working = plant(DepotPlan(level_m=1.2, blend=0.9))
     rows: list[tuple[float, ...]] = []
     working.advance(2400, rows)
-    whole, low = working.look()[2], working.look()[-1]
+    at_probe = eq.COLUMNS.index("probe_strength")
+    whole, low = working.look()[2], working.look()[at_probe]
     assert 0.003 < low - whole < 0.04
     working.controls.water_on = False
     working.advance(2 * 86_400, rows)
-    assert working.look()[-1] == pytest.approx(working.look()[2], abs=1e-5)
+    assert working.look()[at_probe] == pytest.approx(working.look()[2], abs=1e-5)

@@ -8,10 +8,10 @@ DOUBTED = "sensor-implausible"
 
 
 def with_clamp() -> DepotPlan:
-    """The small depot with a clamp on its pump's cable and a meter in its hose."""
+    """The small depot, filled by hand, with a clamp on its pump's cable and a meter in its hose."""
     clamp = sensor("current", Measure.CURRENT, "pump", standard_uncertainty=0.05)
     meter = sensor("flow", Measure.FLOW, "pump", standard_uncertainty=1e-5)
-    return plan(sensors={**plan().sensors, "current": clamp, "flow": meter})
+    return plan(fills=(), sensors={**plan().sensors, "current": clamp, "flow": meter})
 
 
 def test_a_current_stuck_at_nothing_is_named_in_the_next_load() -> None:

@@ -44,6 +44,7 @@ RECORD = AlarmRecord(
     "(fitted to published freezing points). The tank within {2 K} of that: high. Outdoors at or "
     "below it, for the line and the hose, where the brine is below its band: medium. Brine in its "
     "band is as safe as brine can be. It clears {1 K} above.",
+    limit_unit="degC",
     deadband=1.0,
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.LAID_UP,),

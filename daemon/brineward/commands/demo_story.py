@@ -11,8 +11,10 @@ from tqdm import tqdm
 from brineward.clock import CompressedClock
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
+from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Take
 from brineward.readings.instants import (
+    HOUR,
     MINUTE,
     SECOND,
     Instant,
@@ -78,7 +80,7 @@ class Story:
             case TextDue():
                 self._texts += 1
             case EpisodeChanged():
-                self._line(output.time, _episode(output))
+                self._line(output.time, _episode(output, self._plan))
             case Derived() if output.time // (60 * MINUTE) != self._strength_hour:
                 self._strength_hour = output.time // (60 * MINUTE)
                 self._line(output.time, f"all watched; main tank {_strength(output)}")
@@ -128,10 +130,17 @@ class Story:
         print(f"{'fault':<28}{'shows from':<13}{'alarm':<19}{'raised':<11}after")
         missed = 0
         for fault in truth["faults"]:
-            found = [a for a in raised if a.alarm == fault["alarm"]]
-            missed += len(found) != 1
+            found = sorted(
+                (a for a in raised if a.alarm in fault["alarms"]), key=lambda one: one.time
+            )
+            missed += not found
             self._sum_up(fault, found)
-        wrong = [a for a in raised if a.alarm not in {f["alarm"] for f in truth["faults"]}]
+        faults = {alarm for fault in truth["faults"] for alarm in fault["alarms"]}
+        used_up = [a for a in raised if a.alarm not in faults and _salt_was_wanted(a, truth)]
+        for change in used_up:
+            raised_at = self._clock_time(change.time)
+            print(f"{'(salt used up by the night)':<41}{change.alarm:<19}{raised_at}")
+        wrong = [a for a in raised if a.alarm not in faults and a not in used_up]
         for change in wrong:
             raised_at = self._clock_time(change.time)
             print(f"{'(none)':<41}{change.alarm:<19}{raised_at:<11}false alarm")
@@ -141,16 +150,24 @@ class Story:
 
     def _sum_up(self, fault: dict[str, Any], found: list[AlarmChanged]) -> None:
         shows = instant_from_rfc3339(fault["wrong_from"] or fault["onset"])
-        row = f"{fault['kind']:<28}{self._clock_time(shows):<13}{fault['alarm']:<19}"
+        row = f"{fault['kind']:<28}{self._clock_time(shows):<13}"
         if not found:
-            print(row + "NOT RAISED")
+            print(f"{row}{fault['alarm']:<19}NOT RAISED")
         for change in found:
             after = (change.time - shows) / SECOND
             late = f"{duration(after)}" if after >= 0 else f"{duration(-after)} before"
-            print(f"{row}{self._clock_time(change.time):<11}{late}")
+            print(f"{row}{change.alarm:<19}{self._clock_time(change.time):<11}{late}")
 
     def _clock_time(self, instant: Instant) -> str:
         return f"{local_from_instant(instant, self._plan.zone):%H:%M:%S}"
+
+
+def _salt_was_wanted(change: AlarmChanged, truth: dict[str, Any]) -> bool:
+    """Did the hopper truly want salt when this was raised, or within the hour before?"""
+    return change.alarm.startswith("salt-") and any(
+        instant_from_rfc3339(begin) <= change.time <= instant_from_rfc3339(end) + HOUR
+        for begin, end in truth["salt_wanted"]
+    )
 
 
 def _strength(output: Derived) -> str:
@@ -160,8 +177,9 @@ def _strength(output: Derived) -> str:
     return f"{value} (95 % sure: {percent(output.low_95)} to {percent(output.high_95)})"
 
 
-def _episode(episode: EpisodeChanged) -> str:
-    names = {"fill": f"{episode.source} tank is filling", "pump-run": f"{episode.source} runs"}
+def _episode(episode: EpisodeChanged, plan: DepotPlan) -> str:
+    source = plan.name_of(episode.source)
+    names = {"fill": f"{source} is filling", "pump-run": f"{source} runs"}
     name = names.get(episode.episode, f"{episode.source}: {episode.episode}")
     if episode.ended is None:
         return name

@@ -138,17 +138,14 @@ class DepotEngine:
 
         Just after the link came up it is wanted at once: it says that what waited is through.
         """
-        due = earliest(self._next_waiting(), self._clock.believed_at)
-        if not self._proven:
-            due = self.now if due is None else min(due, self.now)
+        now = None if self._proven else self.now
+        due = earliest(self._next_waiting(), self._clock.believed_at, now)
         return None if due is None else due + self._clock.skew
 
     def _next_waiting(self) -> Instant | None:
+        people = earliest(self._telling.next_deadline, self._modes.next_deadline)
         due = self._book.next_deadline
-        for other in (self._telling.next_deadline, self._modes.next_deadline):
-            if other is not None and (due is None or other < due):
-                due = other
-        return due
+        return due if people is None or (due is not None and due <= people) else people
 
     # -- time
 
