@@ -116,7 +116,7 @@ def test_a_tank_that_fills_while_laid_up_is_asked_about_once() -> None:
     assert 1600 < raised < 2000
     (first,) = [o for o in script.texts("raised", "yard") if "set to laid up" in text_of(o)]
     assert "level" not in text_of(first)
-    assert "set to laid up, but main tank fills. Reply TH IN SERVICE if it is." in text_of(first)
+    assert "set to laid up, but main tank fills. In service? Reply TH IN SERVICE." in text_of(first)
     assert script.cleared("mode-doubtful")
 
 
