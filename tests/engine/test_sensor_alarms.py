@@ -258,7 +258,7 @@ def test_a_lost_link_is_one_alarm_and_no_silence() -> None:
 
 
 def test_a_short_loss_of_the_link_wakes_nobody() -> None:
-    """A broker that restarts within five minutes: no sensor was silent, and what was lost is low."""
+    """A broker that restarts within five minutes: none was silent, what was lost is low."""
     script = Script().run(600)
     _down(script)
     script.world.silent.update(plan().sensors)
