@@ -138,10 +138,10 @@ class DepotEngine:
 
     def _next_waiting(self) -> Instant | None:
         due = self._book.next_deadline
-        for other in (self._telling.next_deadline, self._modes.next_deadline):
-            if other is not None and (due is None or other < due):
-                due = other
-        return due
+        round_due, mode_due = self._telling.next_deadline, self._modes.next_deadline
+        if round_due is not None and (due is None or round_due < due):
+            due = round_due
+        return mode_due if mode_due is not None and (due is None or mode_due < due) else due
 
     # -- time
 
@@ -152,9 +152,7 @@ class DepotEngine:
         outputs: list[Output] = []
         if time - self.now > LONGEST_GAP:
             telling.resume(time)
-        while (deadline := self._next_waiting()) is not None:
-            if deadline > time:
-                break
+        while (deadline := self._next_waiting()) is not None and deadline <= time:
             self.now = max(self.now, deadline)
             counts = lag <= LAGGING
             outputs += modes.fire(deadline, self.now, lag)
@@ -222,7 +220,8 @@ class DepotEngine:
         if dated and time - sensor.newest > sensor.silent_after:
             found = (*found, *self._gaps(self._watch.missing.came(sensor, time)))
         taken = self._plant.take(sensor, reading)
-        return (*outputs, *found, *taken, *self._heard(sensor))
+        heard = self._heard(sensor)
+        return (*outputs, *found, *taken, *heard) if outputs or found or taken or heard else ()
 
     def _gaps(self, changed: bool) -> Sequence[Output]:
         """Judge anew where a gap of the last outage has come to light, or filled up."""
