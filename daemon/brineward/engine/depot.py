@@ -138,10 +138,10 @@ class DepotEngine:
 
     def _next_waiting(self) -> Instant | None:
         due = self._book.next_deadline
-        round_due, mode_due = self._telling.next_deadline, self._modes.next_deadline
-        if round_due is not None and (due is None or round_due < due):
-            due = round_due
-        return mode_due if mode_due is not None and (due is None or mode_due < due) else due
+        for other in (self._telling.next_deadline, self._modes.next_deadline):
+            if other is not None and (due is None or other < due):
+                due = other
+        return due
 
     # -- time
 
