@@ -58,7 +58,8 @@ class FillWanted(Tracker):
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        self.since, self._from_m = data
+        since, from_m = data
+        self.since, self._from_m = int(since), float(from_m)
 
 
 def fills_wanted(
