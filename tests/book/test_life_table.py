@@ -286,7 +286,9 @@ class BookAgainstTheRules(RuleBasedStateMachine):
         self._judge(says, grave, seconds)
 
     def _judge(self, says: bool | None, grave: bool, seconds: int) -> None:
-        finding = Finding(value=1.0, priority=Priority.HIGH if grave else None)
+        # Of the alarm's own make, as a condition's is: only that comes back as it was.
+        made = self.alarm.condition.finding
+        finding = made(value=1.0, priority=Priority.HIGH if grave else None)
         verdict = {True: Verdict(True, finding), False: CLEAR, None: UNKNOWN}[says]
         self._count(self.bench.says(SILENCE, verdict))
         self.model.judge(verdict)

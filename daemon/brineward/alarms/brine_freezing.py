@@ -97,10 +97,9 @@ class BrineFreezing(Condition[Freezing]):
         if tank_c <= ice_c + MARGIN_K:
             return Verdict(True, self._finding(tank_c, shown, outdoors=False))
         weak = shown.mass_fraction + shown.standard_uncertainty < self._band_low
-        cold = outdoors_c is not None and outdoors_c <= ice_c
-        return Verdict.active_if(
-            weak and cold, self._finding(outdoors_c or 0.0, shown, outdoors=True)
-        )
+        if not weak or outdoors_c is None or outdoors_c > ice_c:
+            return CLEAR
+        return Verdict(True, self._finding(outdoors_c, shown, outdoors=True))
 
     def _unknown(self, now: Instant) -> Verdict:
         why, probe = "the brine's strength is not known", self._tracker.probe.sensor

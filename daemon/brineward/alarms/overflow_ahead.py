@@ -4,8 +4,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.course import Course
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.readings.instants import Instant
@@ -98,8 +99,10 @@ class OverflowAhead(Condition[Overflow]):
             return Verdict.unknown("no level yet", sensor.plan.id)
         if sensor.implausible:
             return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
-        level, sure = self._middle(SPAN_SECONDS)
         limit = self._limit_m
+        if not active and not _rises(course) and course.middle(SPAN_SECONDS)[0] <= limit:
+            return CLEAR
+        level, sure = self._middle(SPAN_SECONDS)
         high = level > limit - self._deadband_m if active else level > limit + sure
         # While it rises the median lags; the forecast starts from the line's end.
         end = level if course.slope is None else course.level or level
@@ -139,7 +142,7 @@ class OverflowAhead(Condition[Overflow]):
     def _seconds_to_brim(self, level: float) -> float | None:
         course, shape = self._level.course, self._vessel.shape
         slope = course.slope
-        if slope is None or slope <= 2 * course.slope_uncertainty:
+        if slope is None or not _rises(course):
             return None
         room = shape.volume_m3(self._vessel.brim_m) - shape.volume_m3(level)
         inflow = slope * shape.area_m2(level)
@@ -158,6 +161,11 @@ class OverflowAhead(Condition[Overflow]):
             how_bad,
             "" if at_brim or seconds is None else f"full in {duration(seconds)}",
         )
+
+
+def _rises(course: Course) -> bool:
+    """Does it for sure?"""
+    return course.slope is not None and course.slope > 2 * course.slope_uncertainty
 
 
 def height_limit_m(vessel: Vessel) -> float:

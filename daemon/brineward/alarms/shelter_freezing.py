@@ -139,6 +139,8 @@ class ShelterFreezing(Condition[Cold]):
         if shelter.sensor.implausible:
             return Verdict.unknown(f"{sensor} is implausible", sensor)
         value = shelter.course.middle(SPAN_SECONDS)[0]
+        if not active and value > 0.0 and (shelter.fall.rises or _visited(self._door, now)):
+            return CLEAR
         middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
         limit = self._limit_c + (self._deadband_k if active else 0.0)
         straight = _straight_fall(shelter.course)
@@ -150,7 +152,7 @@ class ShelterFreezing(Condition[Cold]):
             left = seconds_to_zero(value, fall, shelter.outdoors_c(now))
         failed = resting is not None and left is not None and left < RESTS_FORECAST_SECONDS
         cold = max(value, middle) <= limit
-        if not active and value > 0.0 and (shelter.fall.rises or _visited(self._door, now)):
+        if not (cold or soon or failed):
             return CLEAR
         finding = Cold(
             value=round(value, 2),
@@ -161,7 +163,7 @@ class ShelterFreezing(Condition[Cold]):
             door_since=None if self._door is None else self._door.since,
             brine_freezes_c=self._brine_freezes_c(now) if value <= 0.0 else None,
         )
-        return Verdict.active_if(cold or soon or failed, finding)
+        return Verdict(True, finding)
 
     def _brine_freezes_c(self, now: Instant) -> float | None:
         """Of the weakest brine that there may be, where its probe is believed."""

@@ -153,9 +153,9 @@ class StrengthOutside(Condition[Strength]):
         for sensor in (probe.sensor, probe.thermometer):
             if sensor.implausible:
                 return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
-        if probe.level is not None and not probe.covered():
+        if probe.level is not None and not (covered := probe.covered()):
             why, level = "the probe is not known to be covered", probe.level.sensor.plan.id
-            unknown = probe.covered() is None
+            unknown = covered is None
             return Verdict.unknown(why, level) if unknown else Verdict.not_now(why)
         # What no brine can read has an alarm of its own, strength-unknown.
         return Verdict.not_now(found.sentence) if isinstance(found, NotBrine) else None
@@ -174,6 +174,8 @@ class StrengthOutside(Condition[Strength]):
     def _verdict(self, shown: Shown, margin: float) -> Verdict:
         # Rounded before the comparison, so that all processors agree.
         beyond = round(self._side * (shown.mass_fraction - self._band_end) - margin, 6)
+        if beyond <= 0:
+            return CLEAR
         finding = Strength(
             value=round(shown.mass_fraction, 5),
             limit=self._band_end,
@@ -182,7 +184,7 @@ class StrengthOutside(Condition[Strength]):
             high=round(shown.high, 5),
             tested=self._tracker.probe.calibrated,
         )
-        return Verdict.active_if(beyond > 0, finding)
+        return Verdict(True, finding)
 
     def words(self, finding: Strength, now: Instant) -> Words:
         """The strength with its interval, against the band's end."""

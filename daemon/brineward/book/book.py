@@ -12,7 +12,7 @@ from brineward.book.life_table import Event
 from brineward.book.shelving import comes_back_after
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import Handling
-from brineward.readings.instants import SECOND, Instant
+from brineward.readings.instants import SECOND, Instant, earliest
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.watch.unwatched import Blind
 from brineward.wording.operator_units import duration
@@ -46,12 +46,10 @@ class AlarmBook:
     def next_deadline(self) -> Instant | None:
         """When a delay is over or a condition wants to be judged; None while nothing waits."""
         if not self._waits_known:
-            waits = (w.life.deadline for w in self.all)
-            self._next_wait = min((one for one in waits if one is not None), default=None)
+            self._next_wait = earliest(*[w.life.deadline for w in self.all])
             self._waits_known = True
         if not self._looks_known:
-            looks = (w.look for w in self._looking)
-            self._next_look = min((one for one in looks if one is not None), default=None)
+            self._next_look = earliest(*[w.look for w in self._looking])
             self._looks_known = True
         wait, look = self._next_wait, self._next_look
         if wait is None or look is None:
@@ -74,7 +72,8 @@ class AlarmBook:
             look = condition.next_look(now)
             if look is not None and look > now and (booked.look is None or look < booked.look):
                 booked.look = look
-                self._looks_known = False
+                if self._next_look is None or look < self._next_look:
+                    self._next_look = look
         wait = life.wait
         if wait != waited:
             self._waits_known = False

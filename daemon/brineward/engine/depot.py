@@ -15,6 +15,7 @@ from brineward.book.book import AlarmBook
 from brineward.book.booked_alarm import Change
 from brineward.engine.modes import DepotModes
 from brineward.engine.own_clock import SMALL, OwnClock
+from brineward.engine.people import PeoplesAct, PeoplesActs
 from brineward.engine.times_believed import (
     FIRST,
     LAGGING,
@@ -29,17 +30,12 @@ from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers, forget, restore, snapshots
 from brineward.readings.entries import (
-    Answer,
     ClockStepped,
-    Delivery,
     Entry,
-    Handling,
-    HandTest,
     LinkChanged,
     ModeSet,
     ServiceTrouble,
     Started,
-    Take,
     Tick,
 )
 from brineward.readings.instants import MINUTE, SECOND, Instant, earliest
@@ -77,15 +73,12 @@ class DepotEngine:
         self._proven = True
         """Is what arrives now known to be of now? Not just after the link came up."""
 
+        self._people = PeoplesActs(site, self._book, self._telling, self._told)
         self._of_now: dict[type, Callable[[Any], Sequence[Output]]] = {
             Tick: lambda tick: (),
-            Take: self._take,
-            Handling: self._handle,
-            HandTest: self._test,
-            Answer: self._answer,
             ModeSet: lambda entry: self._modes.set(entry, self.now),
-            Delivery: self._delivery,
             ServiceTrouble: self._trouble,
+            **dict.fromkeys(self._people.kinds, self._by_people),
         }
         """What is of now when it comes: time comes to it first."""
 
@@ -156,9 +149,7 @@ class DepotEngine:
         outputs: list[Output] = []
         if time - self.now > LONGEST_GAP:
             telling.resume(time)
-        while (deadline := self._next_waiting()) is not None:
-            if deadline > time:
-                break
+        while (deadline := self._next_waiting()) is not None and deadline <= time:
             self.now = max(self.now, deadline)
             counts = lag <= LAGGING
             outputs += modes.fire(deadline, self.now, lag)
@@ -226,7 +217,8 @@ class DepotEngine:
         if dated and time - sensor.newest > sensor.silent_after:
             found = (*found, *self._gaps(self._watch.missing.came(sensor, time)))
         taken = self._plant.take(sensor, reading)
-        return (*outputs, *found, *taken, *self._heard(sensor))
+        heard = self._heard(sensor)
+        return (*outputs, *found, *taken, *heard) if outputs or found or taken or heard else ()
 
     def _gaps(self, changed: bool) -> Sequence[Output]:
         """Judge anew where a gap of the last outage has come to light, or filled up."""
@@ -280,51 +272,12 @@ class DepotEngine:
 
     # -- other entries
 
-    def _take(self, take: Take) -> Sequence[Output]:
-        return self._told(self._book.take(take.number, take.by, self.now))
-
-    def _handle(self, entry: Handling) -> Sequence[Output]:
-        changes = self._book.handle(entry, self.now)
-        if entry.what == "hand back" and not changes:
-            return self._telling.declined(entry.number, entry.by, self.now, self._lag)
-        return self._told(changes)
+    def _by_people(self, entry: PeoplesAct) -> Sequence[Output]:
+        return self._people.done(entry, self.now, self._lag)
 
     def _trouble(self, trouble: ServiceTrouble) -> Sequence[Output]:
         self._watch.troubles.changed(trouble)
         return self._changed(self._watch.troubles)
-
-    def _test(self, test: HandTest) -> Sequence[Output]:
-        """A hydrometer test: what it teaches of its vessel's probe, and what it makes one ask."""
-        probe = self._plant.probes.get(test.vessel)
-        if probe is None or not FIRST <= test.at <= LAST:
-            return ()
-        probe.learn(test)
-        factor = probe.factor(self.plan.id, self.now)
-        return [*(() if factor is None else (factor,)), *self._changed(probe)]
-
-    def _answer(self, answer: Answer) -> Sequence[Output]:
-        """Somebody's text is answered; one who opted out can't be told of alarms any more."""
-        outputs: list[Output] = []
-        reach = self._watch.reach.get(answer.person)
-        if reach is not None and answer.opted:
-            reach.answered(answer)
-            outputs += self._changed(reach)
-            if reach.opted_out:
-                outputs += self._telling.not_reached(0, answer.person, self.now, self._lag)
-        if answer.body:
-            outputs.append(self._telling.answer(answer.person, answer.body, self.now))
-        return outputs
-
-    def _delivery(self, delivery: Delivery) -> Sequence[Output]:
-        reach = self._watch.reach.get(delivery.person)
-        if reach is None:
-            return ()
-        reach.delivered(delivery)
-        outputs = self._changed(reach)
-        if delivery.outcome == "dead" and delivery.number:
-            number, person = delivery.number, delivery.person
-            outputs += self._telling.not_reached(number, person, self.now, self._lag)
-        return outputs
 
     def _link(self, entry: LinkChanged) -> Sequence[Output]:
         # Does not move time: what waited in the broker comes after the link, and is older.

@@ -30,7 +30,8 @@ class Noise:
             return
         square = (before - 2 * last + value) ** 2 / 6
         most = self._MOST * self._variance
-        square = min(square, most)
+        if square > most:  # noqa: PLR1730 - min() costs a call with each reading
+            square = most
         self._variance += (square / self._MEAN_BELOW_MOST - self._variance) / self._MEMORY
 
     @property

@@ -1,5 +1,6 @@
 """A vessel's strength as its sensors show it: the newest, and those of the last minutes."""
 
+from bisect import bisect_left, bisect_right
 from collections import deque
 from collections.abc import Sequence
 from operator import itemgetter
@@ -38,6 +39,8 @@ class Strengths:
 
     def __init__(self) -> None:
         self._shown: deque[tuple[Instant, Shown]] = deque()
+        self._ordered: list[Shown] = []
+        """The same by strength; of equal ones the newest first."""
         self._middles: dict[float, Shown] = {}
         """What `middle` found, till the next reading: two alarms ask for the same."""
 
@@ -48,9 +51,15 @@ class Strengths:
         low, high = found.interval_95
         shown = Shown(found.mass_fraction, found.standard_uncertainty, low, high)
         self._shown.append((time, shown))
+        self._put(shown)
         self._middles.clear()
         while self._shown[0][0] < time - KEPT and len(self._shown) > FEWEST:
-            self._shown.popleft()
+            _, gone = self._shown.popleft()
+            del self._ordered[bisect_right(self._ordered, gone[0], key=_STRENGTH) - 1]
+
+    def _put(self, shown: Shown) -> None:
+        ordered = self._ordered
+        ordered.insert(bisect_left(ordered, shown[0], key=_STRENGTH), shown)
 
     def middle(self, span_seconds: float) -> Shown | None:
         """The strength in the middle of those of the last so many seconds, ten minutes at most.
@@ -59,6 +68,8 @@ class Strengths:
         """
         if not self._shown:
             return None
+        if span_seconds * SECOND >= KEPT:
+            return self._ordered[len(self._ordered) // 2]
         found = self._middles.get(span_seconds)
         if found is None:
             since = self._shown[-1][0] - span_seconds * SECOND
@@ -74,6 +85,7 @@ class Strengths:
     def forget(self) -> None:
         """The probe was bared: what it showed before is of other brine."""
         self._shown.clear()
+        self._ordered.clear()
         self._middles.clear()
 
     def snapshot(self) -> list[Any]:
@@ -84,6 +96,9 @@ class Strengths:
         """Become what `snapshot` wrote."""
         self._middles.clear()
         self._shown = deque((time, Shown(*shown)) for time, *shown in data)
+        self._ordered = []
+        for _, one in self._shown:
+            self._put(one)
 
 
 class StrengthTracker(Tracker):
