@@ -1,16 +1,14 @@
 """A full disk under the running service: nothing is acknowledged, nothing is lost, it goes on."""
 
 import os
-import subprocess
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from brineward.readings.entries import ServiceTrouble
 from brokers import Mosquitto, mosquitto
+from faults.small_disks import fill, small_disk
 from gateways import Gateway
 from replaying import assert_replays
 from services import Running, brineward, depot, running, same_readings, write_config
@@ -22,44 +20,18 @@ pytestmark = pytest.mark.mosquitto
 _LITTLE_DISK = 'disk_warn = "3 MB"\ndisk_thin = "2 MB"'
 
 
-@contextmanager
-def _disk(folder: Path, megabytes: int) -> Iterator[Path]:
-    """A small disk of its own, in memory."""
-    folder.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", f"size={megabytes}m", "tmpfs", str(folder)]
-    if os.geteuid() != 0 or subprocess.run(mount, capture_output=True, check=False).returncode:
-        pytest.skip("needs the right to mount a small disk in memory: run as root")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", "-l", str(folder)], check=True)
-
-
-def _fill(disk: Path) -> Path:
-    """Fill a disk to its last byte; returns the file that does."""
-    ballast = disk / "ballast"
-    with ballast.open("ab", buffering=0) as file:
-        for size in (1 << 20, 1 << 12, 1):
-            try:
-                while file.write(b"x" * size) == size:
-                    pass
-            except OSError:
-                continue
-    return ballast
-
-
 def _full(service: Running) -> bool:
     return "the disk is full; make room" in service.log
 
 
 def test_a_full_disk_is_waited_for(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """While it is full nothing is acknowledged: even killed in it, all comes again, once."""
-    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+    with small_disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
         config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
         with running(config) as service:
             source.rounds(1.0)
             service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
-            ballast = _fill(disk)
+            ballast = fill(disk)
             # The write-ahead file still has room of its own, until it must grow.
             for _ in range(100):
                 source.rounds(0.5, every=0.01)
@@ -86,10 +58,10 @@ def test_a_full_disk_is_waited_for(tmp_path: Path, mosquitto: Mosquitto) -> None
 
 def test_room_made_while_it_waits_is_enough(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """Somebody makes room, and the service goes on by itself, with all that came meanwhile."""
-    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+    with small_disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
         config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
         with running(config) as service:
-            ballast = _fill(disk)
+            ballast = fill(disk)
             for _ in range(100):
                 source.rounds(0.5, every=0.01)
                 if _full(service):
@@ -106,10 +78,10 @@ def test_room_made_while_it_waits_is_enough(tmp_path: Path, mosquitto: Mosquitto
 
 def test_stopped_while_the_disk_is_full(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """It ends well within the time that systemd gives it, and says so to the broker."""
-    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+    with small_disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
         config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
         with running(config) as service:
-            _fill(disk)
+            fill(disk)
             for _ in range(100):
                 source.rounds(0.5, every=0.01)
                 if _full(service):
@@ -120,13 +92,13 @@ def test_stopped_while_the_disk_is_full(tmp_path: Path, mosquitto: Mosquitto) ->
 
 def test_the_reserve_lets_it_go_on(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """The reserve is given up at the first trouble: alarms are raised on, and the log says why."""
-    with _disk(tmp_path / "disk", 48) as disk, depot(mosquitto.port) as source:
+    with small_disk(tmp_path / "disk", 48) as disk, depot(mosquitto.port) as source:
         config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
         reserve = disk / "service" / "brineward.journal.reserve"
         with running(config) as service:
             service.wait_for(reserve.exists, "the reserve")
             source.rounds(1.0)
-            _fill(disk)
+            fill(disk)
             for _ in range(100):
                 source.rounds(0.5, every=0.01)
                 if _full(service):
@@ -143,7 +115,7 @@ def test_the_reserve_lets_it_go_on(tmp_path: Path, mosquitto: Mosquitto) -> None
 def test_started_on_a_full_disk(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """The last run left a reserve: a start on the full disk gives it up, watches, and texts."""
     with (
-        _disk(tmp_path / "disk", 48) as disk,
+        small_disk(tmp_path / "disk", 48) as disk,
         Gateway() as gateway,
         depot(mosquitto.port) as source,
     ):
@@ -155,7 +127,7 @@ def test_started_on_a_full_disk(tmp_path: Path, mosquitto: Mosquitto) -> None:
             service.wait_for(reserve.exists, "the reserve")
             source.rounds(1.0)
             assert service.stop() == 0
-            _fill(disk)
+            fill(disk)
             service.start_and_wait()
             source.values |= {"pump-running": 1, "hose-valve-open": 0}
             source.rounds(3.0)
@@ -166,13 +138,13 @@ def test_started_on_a_full_disk(tmp_path: Path, mosquitto: Mosquitto) -> None:
 
 def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """Little room at the start is told as a trouble, and once only."""
-    with _disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
+    with small_disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
         config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
         with running(config) as service:
             source.rounds(2.0, every=0.01)
             service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
             assert service.stop() == 0
-        _fill(disk)
+        fill(disk)
         os.truncate(disk / "ballast", (disk / "ballast").stat().st_size - 1_900_000)
         with running(config) as service:
             service.wait_for(lambda: _troubles(service)[-1].present, "the trouble")
@@ -192,7 +164,7 @@ def test_texts_leave_before_the_disk_matters(tmp_path: Path, mosquitto: Mosquitt
     status says what the disk is like, and once there is room the text is on record and not sent
     twice."""
     with (
-        _disk(tmp_path / "disk", 12) as disk,
+        small_disk(tmp_path / "disk", 12) as disk,
         Gateway() as gateway,
         depot(mosquitto.port) as source,
     ):
@@ -200,7 +172,7 @@ def test_texts_leave_before_the_disk_matters(tmp_path: Path, mosquitto: Mosquitt
             disk / "service", mosquitto.port, gateway=gateway.url, journal=_LITTLE_DISK
         )
         with running(config) as service:
-            ballast = _fill(disk)
+            ballast = fill(disk)
             for _ in range(500):
                 source.rounds(0.1, every=0.02)
                 if _full(service):

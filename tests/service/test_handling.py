@@ -13,7 +13,7 @@ from brineward.journal.journal import Journal
 from brineward.readings.entries import Handling, HandlingKind
 from brineward.readings.instants import HOUR, MINUTE, instant_from_rfc3339
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
-from brineward.service.handling import Handled, handle
+from brineward.service.handling import ActResult, handle
 from services import write_config
 
 NIGHT = instant_from_rfc3339("2026-01-15T11:14:00Z")
@@ -43,7 +43,7 @@ def change(state: AlarmState, *, by: str = "", priority: Priority = Priority.HIG
     return AlarmChanged(**fields | {"source": "main"})
 
 
-def done(settings: Settings, what: HandlingKind, by: str = "yard", **more: Any) -> Handled:
+def done(settings: Settings, what: HandlingKind, by: str = "yard", **more: Any) -> ActResult:
     """What an act comes to."""
     plan = settings.depots["tern-hollow"]
     named = {} if "alarm" in more else {"number": 2}
@@ -79,7 +79,7 @@ def test_what_can_be_done_is_handed_to_the_service(
     """And the person reads what becomes of it."""
     what, state, by, more, sentence = case
     commit(journal, change(OPEN, by=""), change(state, by="Yard lead"))
-    assert done(settings, what, by, **more) == Handled(done=True, sentence=sentence)
+    assert done(settings, what, by, **more) == ActResult(done=True, sentence=sentence)
     (act,) = waiting(journal)
     assert (act.what, act.number, act.by) == (what, 2, by)
 
@@ -111,7 +111,7 @@ def test_what_can_not_be_done_is_refused_with_the_reason(
     """Nothing waits for the service then."""
     what, state, by, more, sentence = case
     commit(journal, change(state, by="Yard lead"))
-    assert done(settings, what, by, **more) == Handled(done=False, sentence=sentence)
+    assert done(settings, what, by, **more) == ActResult(done=False, sentence=sentence)
     assert waiting(journal) == []
 
 

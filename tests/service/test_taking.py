@@ -13,7 +13,7 @@ from brineward.journal.journal import Journal
 from brineward.readings.entries import Take, Tick
 from brineward.readings.instants import HOUR, MINUTE, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState, EpisodeChanged, Priority, Step
-from brineward.service.taking import Taking, takable_codes, take
+from brineward.service.taking import ActResult, takable_codes, take
 from services import write_config
 
 NIGHT = instant_from_rfc3339("2026-01-15T11:14:00Z")
@@ -33,7 +33,7 @@ def journal(settings: Settings) -> Iterator[Journal]:
         yield opened
 
 
-def taken(settings: Settings, number: int, by: str = "yard", at: int = NIGHT) -> Taking:
+def taken(settings: Settings, number: int, by: str = "yard", at: int = NIGHT) -> ActResult:
     """What a take comes to."""
     plan = settings.depots["tern-hollow"]
     act = Take(depot=plan.id, time=at, received=at, number=number, by=by)
@@ -44,8 +44,8 @@ def taken(settings: Settings, number: int, by: str = "yard", at: int = NIGHT) ->
 def test_what_nobody_has_is_taken(settings: Settings, journal: Journal, state: AlarmState) -> None:
     """The act is handed to the service, and the person reads what they have."""
     commit(journal, raised(2, NIGHT, state))
-    assert taken(settings, 2) == Taking(
-        taken=True, sentence="main tank near overflow, 7.55 ft (limit 7.38)."
+    assert taken(settings, 2) == ActResult(
+        done=True, sentence="main tank near overflow, 7.55 ft (limit 7.38)."
     )
     assert takes(journal) == [(2, "yard")]
 
@@ -59,7 +59,7 @@ def test_who_has_it_already_and_since_when(settings: Settings, journal: Journal,
         raised(2, NIGHT, AlarmState.ACKNOWLEDGED, by=by, before=AlarmState.UNACKNOWLEDGED),
     )
     again = taken(settings, 2, "dispatch", NIGHT + HOUR)
-    assert again == Taking(taken=False, sentence="Yard lead has TH2 since 05:14.")
+    assert again == ActResult(done=False, sentence="Yard lead has TH2 since 05:14.")
     late = taken(settings, 2, "dispatch", NIGHT + 30 * HOUR)
     assert late.sentence == "Yard lead has TH2 since Thu 05:14."
     assert takes(journal) == []
@@ -80,9 +80,9 @@ def test_who_has_it_is_known_after_it_was_held_back(settings: Settings, journal:
 def test_two_people_at_the_same_moment(settings: Settings, journal: Journal) -> None:
     """Whoever is second reads that the first has it, before the service has come to it."""
     commit(journal, raised(2, NIGHT))
-    assert taken(settings, 2, "dispatch").taken
+    assert taken(settings, 2, "dispatch").done
     second = taken(settings, 2, "yard", NIGHT + 1000)
-    assert second == Taking(taken=False, sentence="Dispatch desk has TH2 since 05:14.")
+    assert second == ActResult(done=False, sentence="Dispatch desk has TH2 since 05:14.")
     assert takes(journal) == [(2, "dispatch")]
 
 
@@ -93,7 +93,7 @@ def test_what_is_not_active_is_not_taken(settings: Settings, journal: Journal) -
         raised(2, NIGHT),
         raised(2, NIGHT + MINUTE, AlarmState.NORMAL, before=AlarmState.UNACKNOWLEDGED),
     )
-    assert taken(settings, 9) == Taking(taken=False, sentence="TH9 is not active.")
+    assert taken(settings, 9) == ActResult(done=False, sentence="TH9 is not active.")
     assert taken(settings, 2).sentence == "TH2 is not active; it cleared at 05:15."
     assert takes(journal) == []
 
@@ -101,8 +101,8 @@ def test_what_is_not_active_is_not_taken(settings: Settings, journal: Journal) -
 def test_what_is_held_back_is_not_taken(settings: Settings, journal: Journal) -> None:
     """A consequence is taken by its cause."""
     commit(journal, raised(2, NIGHT, AlarmState.SUPPRESSED))
-    assert taken(settings, 2) == Taking(
-        taken=False,
+    assert taken(settings, 2) == ActResult(
+        done=False,
         sentence="TH2 is held back while the alarm that caused it is active. Take that one.",
     )
 
@@ -127,8 +127,8 @@ def test_what_its_mode_holds_back_needs_nobody(settings: Settings, journal: Jour
 def test_only_who_is_on_call_takes(settings: Settings, journal: Journal, by: str) -> None:
     """Nobody else's take stops the calls; the sentence says who is on call."""
     commit(journal, raised(2, NIGHT))
-    assert taken(settings, 2, by) == Taking(
-        taken=False,
+    assert taken(settings, 2, by) == ActResult(
+        done=False,
         sentence="You are not on call at Tern Hollow. Yard lead or Dispatch desk can take TH2.",
     )
     assert takes(journal) == []

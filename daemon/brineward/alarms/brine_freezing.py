@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.alarms.strength_band import measured_vessels
+from brineward.alarms.strength_band import measured_vessels, strength_coverage
 from brineward.physics.margins import ice_in_weakest_c
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.strengths import Shown, StrengthTracker
@@ -146,24 +146,14 @@ def _conditions(site: Site) -> Iterator[BrineFreezing]:
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
-    measured = {vessel.id for vessel in measured_vessels(plan)}
     outdoors = plan.sensor_of(Measure.TEMPERATURE, "outdoors")
-    for vessel in plan.vessels.values():
-        if not vessel.holds_brine:
-            continue
-        if vessel.id not in measured:
-            helps = f"a conductivity and a temperature in {vessel.id}"
-            if vessel.brine != "sodium chloride":
-                helps = f"nothing yet: {vessel.brine} is not converted, so test it by hand"
-            yield Coverage(RECORD.id, vessel.id, "blind", (), helps)
-            continue
-        measures = (Measure.CONDUCTIVITY, Measure.TEMPERATURE)
-        sensors = [one for m in measures if (one := plan.sensor_of(m, vessel.id)) is not None]
-        by = tuple(sensor.id for sensor in sensors)
-        if outdoors is None:
-            yield Coverage(RECORD.id, vessel.id, "indirect", by, "a temperature outdoors")
+    for one in strength_coverage(RECORD)(plan):
+        if one.how == "blind":
+            yield one
+        elif outdoors is None:
+            yield one._replace(how="indirect", would_help="a temperature outdoors")
         else:
-            yield Coverage(RECORD.id, vessel.id, "covered", (*by, outdoors.id))
+            yield one._replace(how="covered", by=(*one.by, outdoors.id), would_help="")
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

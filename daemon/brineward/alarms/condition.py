@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
@@ -191,3 +191,13 @@ class Alarm:
     """At every place where a depot would want it; none for alarms about the watch itself."""
     remarks: Callable[[DepotPlan], Iterable[str]] = lambda plan: ()
     """What this depot's sensors let it tell, a sentence each, in the depot's own units."""
+
+
+def covered_by_one(
+    record: AlarmRecord, plan: DepotPlan, measure: Measure, source: str, would_help: str
+) -> Coverage:
+    """Covered by the one sensor that measures this there, or blind where there is none."""
+    sensor = plan.sensor_of(measure, source)
+    if sensor is None:
+        return Coverage(record.id, source, "blind", (), would_help)
+    return Coverage(record.id, source, "covered", (sensor.id,))

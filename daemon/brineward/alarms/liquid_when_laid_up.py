@@ -2,7 +2,16 @@
 
 from collections.abc import Iterator
 
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import (
+    CLEAR,
+    Alarm,
+    Condition,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    covered_by_one,
+)
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.drained import drained_below_m
 from brineward.plant.levels import LevelTracker
@@ -83,11 +92,8 @@ class LiquidWhenLaidUp(Condition[Finding]):
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     for vessel in plan.vessels.values():
-        level = plan.sensor_of(Measure.LEVEL, vessel.id)
-        if level is not None:
-            yield Coverage(RECORD.id, vessel.id, "covered", (level.id,))
-        else:
-            yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
+        helps = f"a level in {vessel.id}"
+        yield covered_by_one(RECORD, plan, Measure.LEVEL, vessel.id, helps)
 
 
 ALARM = Alarm(

@@ -3,7 +3,16 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import (
+    CLEAR,
+    Alarm,
+    Condition,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    covered_by_one,
+)
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.fill_wanted import RISES_M, FillWanted
 from brineward.plant.mode import ModeTracker
@@ -126,11 +135,8 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     for vessel in plan.vessels.values():
         if not vessel.holds_brine or vessel.fill_mark_m is None or vessel.id not in filled:
             continue
-        level = plan.sensor_of(Measure.LEVEL, vessel.id)
-        if level is None:
-            yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
-        else:
-            yield Coverage(RECORD.id, vessel.id, "covered", (level.id,))
+        helps = f"a level in {vessel.id}"
+        yield covered_by_one(RECORD, plan, Measure.LEVEL, vessel.id, helps)
 
 
 ALARM = Alarm(

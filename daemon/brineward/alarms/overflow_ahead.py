@@ -4,7 +4,16 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import (
+    CLEAR,
+    Alarm,
+    Condition,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    covered_by_one,
+)
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.course import Course
 from brineward.plant.levels import LevelTracker
@@ -185,11 +194,8 @@ def _runs_over(vessel: Vessel) -> bool:
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     for vessel in filter(_runs_over, plan.vessels.values()):
-        level = plan.sensor_of(Measure.LEVEL, vessel.id)
-        if level is not None:
-            yield Coverage(RECORD.id, vessel.id, "covered", (level.id,))
-        else:
-            yield Coverage(RECORD.id, vessel.id, "blind", (), f"a level in {vessel.id}")
+        helps = f"a level in {vessel.id}"
+        yield covered_by_one(RECORD, plan, Measure.LEVEL, vessel.id, helps)
 
 
 ALARM = Alarm(

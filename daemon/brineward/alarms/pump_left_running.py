@@ -3,7 +3,16 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import (
+    CLEAR,
+    Alarm,
+    Condition,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    covered_by_one,
+)
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.mode import ModeTracker
 from brineward.plant.plan import DepotPlan, Measure, Pump
@@ -130,11 +139,8 @@ def _conditions(site: Site) -> Iterator[PumpLeftRunning]:
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     for pump in plan.pumps.values():
-        switch = plan.sensor_of(Measure.RUNNING, pump.id)
-        if switch is not None:
-            yield Coverage(RECORD.id, pump.id, "covered", (switch.id,))
-        else:
-            yield Coverage(RECORD.id, pump.id, "blind", (), "a running switch on the pump")
+        helps = "a running switch on the pump"
+        yield covered_by_one(RECORD, plan, Measure.RUNNING, pump.id, helps)
     if not plan.pumps:
         helps = "the pump in the config, and a running switch on it"
         yield Coverage(RECORD.id, "any pump", "blind", (), helps)

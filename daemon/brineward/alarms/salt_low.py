@@ -4,7 +4,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta, tzinfo
 
-from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import (
+    Alarm,
+    Condition,
+    Finding,
+    Site,
+    Verdict,
+    Words,
+    covered_by_one,
+)
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.density import density
 from brineward.plant.hopper_salt import HopperSalt
@@ -142,12 +150,8 @@ def salt_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Coverag
         for vessel in plan.vessels.values():
             if vessel.kind is not VesselKind.HOPPER:
                 continue
-            sensor = plan.sensor_of(Measure.SALT_LEVEL, vessel.id)
-            if sensor is not None:
-                yield Coverage(record.id, vessel.id, "covered", (sensor.id,))
-            else:
-                helps = f"a salt-level sensor in {vessel.id}"
-                yield Coverage(record.id, vessel.id, "blind", (), helps)
+            helps = f"a salt-level sensor in {vessel.id}"
+            yield covered_by_one(record, plan, Measure.SALT_LEVEL, vessel.id, helps)
 
     return coverage
 

@@ -113,9 +113,9 @@ def _take(settings: Settings, plan: DepotPlan, number: int, by: str) -> int:
     act = Take(depot=plan.id, time=now, received=now, number=number, by=by)
     taking = take(settings.journal.path, plan, act)
     name = plan.duty.names.get(by, by)
-    begin = f"{name} has {plan.short}{number} now: " if taking.taken else ""
+    begin = f"{name} has {plan.short}{number} now: " if taking.done else ""
     print(f"{begin}{taking.sentence}")
-    return 0 if taking.taken else 1
+    return 0 if taking.done else 1
 
 
 def _hand_back(settings: Settings, plan: DepotPlan, number: int, by: str) -> int:

@@ -160,14 +160,11 @@ def _hold_probes_inside(
     known: Known,
 ) -> None:
     for name, sensor in sensors.items():
+        where = (*key, "sensors", name, "mounted")
         vessel = vessels.get(sensor.at)
+        says = "the probe ({}) sits"
         if vessel is not None and sensor.mounted_m >= vessel.brim_m:
-            findings.add(
-                (*key, "sensors", name, "mounted"),
-                f"the probe ({level(sensor.mounted_m, known.us_units)}) sits above the brim "
-                f"({level(vessel.brim_m, known.us_units)})",
-                "a height inside the vessel",
-            )
+            findings.add(where, *_above_brim(says, sensor.mounted_m, vessel.brim_m, known))
 
 
 def _hold_suctions_inside(
@@ -178,11 +175,14 @@ def _hold_suctions_inside(
     known: Known,
 ) -> None:
     for name, pump in pumps.items():
+        where = (*key, "pumps", name, "suction")
         vessel = vessels.get(pump.draws_from)
+        says = "the suction ({}) is"
         if vessel is not None and pump.suction_m >= vessel.brim_m:
-            findings.add(
-                (*key, "pumps", name, "suction"),
-                f"the suction ({level(pump.suction_m, known.us_units)}) is above the brim "
-                f"({level(vessel.brim_m, known.us_units)})",
-                "a height inside the vessel",
-            )
+            findings.add(where, *_above_brim(says, pump.suction_m, vessel.brim_m, known))
+
+
+def _above_brim(says: str, height_m: float, brim_m: float, known: Known) -> tuple[str, str]:
+    """What is wrong with a height, and what was expected."""
+    height, brim = (level(one, known.us_units) for one in (height_m, brim_m))
+    return f"{says.format(height)} above the brim ({brim})", "a height inside the vessel"

@@ -59,31 +59,17 @@ def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> A
         match act:
             case "take":
                 take = _TakeFields.model_validate(dict(fields))
-                return Take(depot=depot, time=time, received=time, number=take.number, by=take.by)
+                return Take(depot=depot, time=time, received=time, **take.model_dump())
             case "test":
                 return _test(fields, depot, time)
             case _ if act in _HANDLINGS:
                 return _handling(act, fields, depot, time)
             case "answer":
                 answer = _AnswerFields.model_validate(dict(fields))
-                return Answer(
-                    depot=depot,
-                    time=time,
-                    received=time,
-                    person=answer.person,
-                    body=answer.body,
-                    opted=answer.opted,
-                )
+                return Answer(depot=depot, time=time, received=time, **answer.model_dump())
             case "mode":
                 mode = _ModeFields.model_validate(dict(fields))
-                return ModeSet(
-                    depot=depot,
-                    time=time,
-                    received=time,
-                    mode=mode.mode,
-                    single_batch=mode.single_batch,
-                    by=mode.by,
-                )
+                return ModeSet(depot=depot, time=time, received=time, **mode.model_dump())
     except ValidationError as why:
         first = why.errors()[0]
         where = ".".join(map(str, first["loc"])) or "fields"

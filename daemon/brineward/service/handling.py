@@ -1,7 +1,7 @@
 """What people do with an alarm besides taking it, from outside the engine: may they, and can it be
 done?"""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from brineward.alarms.registry import ConfiguredAlarm, alarms_at, site_of
@@ -11,23 +11,14 @@ from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Handling
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Records
-from brineward.service.taking import last_taken
+from brineward.service.taking import ActResult, last_taken
 
 _OPEN = (AlarmState.UNACKNOWLEDGED, AlarmState.LATCHED_UNACKNOWLEDGED)
 _TAKEN = (AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
 _LATCHED = (AlarmState.LATCHED_UNACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Handled:
-    """What came of it."""
-
-    done: bool
-    sentence: str
-    """For a person, with its full stop."""
-
-
-def handle(journal_path: Path, plan: DepotPlan, act: Handling) -> Handled:
+def handle(journal_path: Path, plan: DepotPlan, act: Handling) -> ActResult:
     """Post the act where it can be done, or say why not.
 
     Raises: DiskTrouble, JournalUnusable.
@@ -55,7 +46,7 @@ class _Judged:
     def _state(self) -> AlarmState:
         return AlarmState.NORMAL if self._change is None else self._change.state
 
-    def not_known(self) -> Handled | None:
+    def not_known(self) -> ActResult | None:
         """Nobody on call, or no alarm."""
         if self.act.by not in self._plan.duty.on_call:
             return _no(f"You are not on call at {self._plan.name}.")
@@ -65,7 +56,7 @@ class _Judged:
             return _no(f"{self._name} is not an alarm that is watched at {self._plan.name}.")
         return None
 
-    def answer(self) -> Handled:
+    def answer(self) -> ActResult:
         """What is done, or why it is not."""
         answers = {
             "hand back": self._hand_back,
@@ -77,19 +68,19 @@ class _Judged:
         }
         return answers[self.act.what]()
 
-    def _unshelve(self) -> Handled:
+    def _unshelve(self) -> ActResult:
         if self._state is not AlarmState.SHELVED:
             return _no(f"{self._name} is not shelved.")
         return _yes(f"{self._name} is no longer shelved: if it is still so, people are texted.")
 
-    def _reset(self) -> Handled:
+    def _reset(self) -> ActResult:
         if self._state in _LATCHED:
             return _yes(f"{self._name} is reset.")
         if self._state in (*_OPEN, *_TAKEN):
             return _no(f"{self._name} is still active: it can't be reset until that is over.")
         return _no(f"{self._name} needs no reset.")
 
-    def _hand_back(self) -> Handled:
+    def _hand_back(self) -> ActResult:
         if self._state in _OPEN:
             return _yes(
                 f"You do not have {self._name}. If you were called last, the next person is called."
@@ -102,7 +93,7 @@ class _Judged:
             return _no(f"{taken.by} has {self._name}, not you.")
         return _yes(f"You do not have {self._name} any more: the next person is called.")
 
-    def _shelve(self) -> Handled:
+    def _shelve(self) -> ActResult:
         if self._configured is None or self._state is AlarmState.OUT_OF_SERVICE:
             return _no(f"{self._name} is out of service.")
         change, configured = self._change, self._configured
@@ -119,12 +110,12 @@ class _Judged:
         until_when = f"{self._name} is shelved until {at}{longest}"
         return _yes(f"{until_when}; if it is still so then, people are texted.")
 
-    def _put_back(self) -> Handled:
+    def _put_back(self) -> ActResult:
         if self._state is not AlarmState.OUT_OF_SERVICE:
             return _no(f"{self._name} is not out of service.")
         return _yes(f"{self._name} is back in service: if it is still so, people are texted.")
 
-    def _remove(self) -> Handled:
+    def _remove(self) -> ActResult:
         if self._state is AlarmState.OUT_OF_SERVICE:
             return _no(f"{self._name} is out of service already.")
         if not self.act.why.strip():
@@ -132,12 +123,12 @@ class _Judged:
         return _yes(f"{self._name} is out of service until somebody puts it back.")
 
 
-def _no(sentence: str) -> Handled:
-    return Handled(done=False, sentence=sentence)
+def _no(sentence: str) -> ActResult:
+    return ActResult(done=False, sentence=sentence)
 
 
-def _yes(sentence: str) -> Handled:
-    return Handled(done=True, sentence=sentence)
+def _yes(sentence: str) -> ActResult:
+    return ActResult(done=True, sentence=sentence)
 
 
 def _change(records: Records, plan: DepotPlan, act: Handling) -> AlarmChanged | None:

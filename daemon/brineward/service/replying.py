@@ -67,7 +67,7 @@ class Replies:
             _say(str(why))
             code = f"{plan.short}{act.number}"
             return f"{code} is not taken: it can't be recorded. Try again, or call the next person."
-        return "" if taking.taken else taking.sentence
+        return "" if taking.done else taking.sentence
 
     def _handle(self, act: Handling) -> str:
         plan = self._settings.depots[act.depot]

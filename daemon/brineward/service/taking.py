@@ -22,15 +22,15 @@ _PRESSING = {Priority.HIGH: 0, Priority.MEDIUM: 1, Priority.LOW: 2}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taking:
+class ActResult:
     """What came of it."""
 
-    taken: bool
+    done: bool
     sentence: str
-    """What was taken, or why nothing was; for a person, with its full stop."""
+    """What was done, or why nothing was; for a person, with its full stop."""
 
 
-def take(journal_path: Path, plan: DepotPlan, act: Take) -> Taking:
+def take(journal_path: Path, plan: DepotPlan, act: Take) -> ActResult:
     """Post the take where somebody on call at the depot takes an alarm that nobody has.
 
     Raises: DiskTrouble, JournalUnusable.
@@ -45,9 +45,9 @@ def take(journal_path: Path, plan: DepotPlan, act: Take) -> Taking:
             or _about_to_be_taken(journal, plan, act)
         )
         if refusal or found is None:
-            return Taking(taken=False, sentence=refusal)
+            return ActResult(done=False, sentence=refusal)
         journal.inbox.post(act)
-        return Taking(taken=True, sentence=f"{found.sentence}.")
+        return ActResult(done=True, sentence=f"{found.sentence}.")
 
 
 def takable_codes(

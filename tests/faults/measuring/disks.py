@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 from faults.measuring.stand import Measured, Stand, stand
+from faults.small_disks import fill
 
 
 def _damage(s: Stand, times: int, draw: random.Random, harm) -> list[str]:
@@ -110,7 +111,7 @@ def full(folder: Path, times: int) -> Measured:
         with stand(folder, where=disk / "service", journal=little) as s:
             for _ in range(times):
                 before = s.service.log.count("the disk is full; make room")
-                ballast = _fill(disk)
+                ballast = fill(disk)
                 _wait(lambda b=before: s.service.log.count("the disk is full; make room") > b)
                 time.sleep(20.0)
                 ballast.unlink()
@@ -119,18 +120,6 @@ def full(folder: Path, times: int) -> Measured:
             return s.measured("disk full", "to the last byte, for 20 s, without a reserve", times)
     finally:
         subprocess.run(["umount", "-l", str(disk)], check=True)
-
-
-def _fill(disk: Path) -> Path:
-    ballast = disk / "ballast"
-    with ballast.open("ab", buffering=0) as file:
-        for size in (1 << 20, 1 << 12, 1):
-            try:
-                while file.write(b"x" * size) == size:
-                    pass
-            except OSError:
-                continue
-    return ballast
 
 
 def _wait(met, seconds: float = 120.0) -> None:
