@@ -238,6 +238,10 @@ def test_without_sensors_everything_is_blind_and_says_what_would_help() -> None:
         "tank-leak",
         "line-leak",
         "not-filling",
+        "containment-wet",
+        "uplift",
+        "salt-low",
+        "salt-half",
     }
 
 
@@ -294,6 +298,10 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
                 ("mains-lost", "mains"),
                 ("outlet-dead", "pump"),
                 ("line-leak", "pump"),
+                ("containment-wet", "containment"),
+                ("uplift", "containment"),
+                ("salt-low", "hopper"),
+                ("salt-half", "hopper"),
             },
             {
                 ("tank-leak", "main"),
@@ -306,8 +314,21 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
             "smallest",
             {
                 ("shelter-freezing", "shelter"),
-                ("closed-valve", "any pump"),
-                ("pump-left-running", "any pump"),
+                ("mains-lost", "mains"),
+                ("containment-wet", "containment"),
+                ("uplift", "containment"),
+                ("salt-low", "hopper"),
+                ("salt-half", "hopper"),
+                *(
+                    (alarm, "any pump")
+                    for alarm in (
+                        "closed-valve",
+                        "pump-dry",
+                        "pump-left-running",
+                        "outlet-dead",
+                        "line-leak",
+                    )
+                ),
             },
             {("brine-freezing", "main"), ("tank-leak", "main")},
         ),

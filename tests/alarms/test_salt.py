@@ -208,7 +208,8 @@ def test_where_it_is_covered() -> None:
     bare = replace(its, sensors={n: s for n, s in its.sensors.items() if n != "salt"})
     found = {one.alarm: one for one in coverage(bare)}
     assert (found[LOW].how, found[LOW].would_help) == ("blind", "a salt-level sensor in hopper")
-    assert LOW not in {one.alarm for one in coverage(plan())}
+    (none,) = (one for one in coverage(plan()) if one.alarm == LOW)
+    assert (none.how, none.source) == ("blind", "hopper"), "also where none is declared"
 
 
 def test_priorities() -> None:

@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.buoyancy import containment_of, held_m3, standing_in_containment
-from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
 from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
@@ -251,6 +251,8 @@ def _conditions(site: Site) -> Iterator[ContainmentWet]:
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     containment = containment_of(plan)
     if containment is None:
+        helps = "the containment in the config, and a level in it"
+        yield Coverage(RECORD.id, VesselKind.CONTAINMENT.value, "blind", (), helps)
         return
     level = plan.sensor_of(Measure.LEVEL, containment.id)
     if level is None:

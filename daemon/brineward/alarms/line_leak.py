@@ -106,6 +106,9 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
         else:
             by = tuple(sensor.id for sensor, _ in found if sensor is not None)
             yield Coverage(RECORD.id, pump.id, "covered", by)
+    if not plan.pumps:
+        helps = "the pump in the config, a flow in its hose and a running switch on it"
+        yield Coverage(RECORD.id, "any pump", "blind", (), helps)
 
 
 ALARM = Alarm(

@@ -121,7 +121,7 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
         yield Coverage(RECORD.id, MAINS, "covered", (supply[0],))
     elif len({s.at for s in power}) > 1:
         yield Coverage(RECORD.id, MAINS, "indirect", tuple(s.id for s in power), helps)
-    elif plan.pumps or plan.has_shelter:
+    else:
         yield Coverage(RECORD.id, MAINS, "blind", (), helps)
 
 

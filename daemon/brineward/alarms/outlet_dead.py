@@ -94,6 +94,9 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             yield Coverage(RECORD.id, at, "covered", (switch.id,))
         elif at in plan.pumps:
             yield Coverage(RECORD.id, at, "blind", (), "a power switch at the pump's outlet")
+    if not plan.pumps:
+        helps = "the pump in the config, and a power switch at its outlet"
+        yield Coverage(RECORD.id, "any pump", "blind", (), helps)
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

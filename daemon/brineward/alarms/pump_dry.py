@@ -129,6 +129,9 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             yield Coverage(RECORD.id, pump.id, "covered", (running.id, *sure))
         else:
             yield Coverage(RECORD.id, pump.id, "indirect", (running.id, *late), better)
+    if not plan.pumps:
+        helps = f"the pump in the config, a running switch on it and {better}"
+        yield Coverage(RECORD.id, "any pump", "blind", (), helps)
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

@@ -147,6 +147,9 @@ def salt_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Coverag
     """How an alarm that is judged by a hopper's bed is watched."""
 
     def coverage(plan: DepotPlan) -> Iterator[Coverage]:
+        if all(vessel.kind is not VesselKind.HOPPER for vessel in plan.vessels.values()):
+            helps = "the hopper in the config, and a salt-level sensor in it"
+            yield Coverage(record.id, VesselKind.HOPPER.value, "blind", (), helps)
         for vessel in plan.vessels.values():
             if vessel.kind is not VesselKind.HOPPER:
                 continue

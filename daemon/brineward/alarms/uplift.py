@@ -8,7 +8,7 @@ from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, V
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.buoyancy import containment_of, lift_kg, standing_in_containment, weight_kg
 from brineward.plant.levels import LevelTracker
-from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
 from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.modes import Mode
@@ -232,6 +232,8 @@ def _conditions(site: Site) -> Iterator[TankMayFloat]:
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     containment = containment_of(plan)
     if containment is None:
+        helps = "the containment in the config, and a level in it"
+        yield Coverage(RECORD.id, VesselKind.CONTAINMENT.value, "blind", (), helps)
         return
     outside = plan.sensor_of(Measure.LEVEL, containment.id)
     for vessel in standing_in_containment(plan):
