@@ -80,7 +80,7 @@ class ReadingsMissing(Condition[Missing]):
         first, last = (self.units.clock_time(at, now) for at in (finding.first, finding.last))
         return Words(
             "readings missing",
-            how_bad=f"about {finding.value:.0f}, {first}-{last}",
+            how_bad=f"about {finding.value:,.0f}, {first}-{last}",
             detail=finding.by_sensor,
             past="readings were missing",
             since=finding.first,
