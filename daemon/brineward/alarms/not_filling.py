@@ -48,7 +48,7 @@ RECORD = AlarmRecord(
     "of an hour, or in four times what that takes at the fill's declared flow; then half an hour's "
     "delay. Medium in a storm watch, and with under a quarter of the tank left.",
     suppressed_by=("depot-silent", "link-lost", "tank-leak"),
-    quiet_in=(Mode.DRAINING, Mode.LAID_UP),
+    quiet_in=(Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP),
 )
 
 LITTLE_SHARE = 0.25
