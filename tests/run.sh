@@ -9,11 +9,12 @@ cd "$checkout"
 # shellcheck source=deploy/venv.sh
 . deploy/venv.sh
 
-# What the tests need beside Python: the broker, and openssl for certificates of their own.
-packages='mosquitto mosquitto-clients openssl'
+# What the tests need beside Python: the broker, openssl for certificates of their own, a real browser
+# and a font for it, and two real time-series servers.
+packages='mosquitto mosquitto-clients openssl chromium fonts-dejavu-core influxdb victoria-metrics'
 
 install_packages() {
-    # Debian's mosquitto starts its service; a policy of ours, where there is none, holds that back.
+    # Debian's servers start their services; a policy of ours, where there is none, holds that back.
     policy=/usr/sbin/policy-rc.d
     if ! [ -e "$policy" ]; then
         trap 'rm -f "$policy"' EXIT
@@ -25,15 +26,14 @@ install_packages() {
     { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq \
         --no-install-recommends $packages; } >"$venv/apt.log" 2>&1 ||
         fail "apt-get could not install $packages; its own words are in $venv/apt.log."
-    case $missing in *"mosquitto "*)
+    for service in $services; do
         # It came for the tests alone. Where there is no systemd there is nothing to disable.
-        systemctl --quiet disable mosquitto.service >/dev/null 2>&1 || true
-        ;;
-    esac
+        systemctl --quiet disable "$service.service" >/dev/null 2>&1 || true
+    done
 }
 
 missing_programs() {
-    for program in mosquitto mosquitto_passwd openssl; do
+    for program in mosquitto mosquitto_passwd openssl chromium influxd victoria-metrics; do
         PATH=$PATH:/usr/sbin:/usr/local/sbin command -v "$program" >/dev/null 2>&1 || echo "$program"
     done
 }
@@ -48,6 +48,11 @@ if ! has_installed "$venv" test "$checkout"; then
 fi
 missing=$(missing_programs | tr '\n' ' ')
 if [ -n "$missing" ]; then
+    # Those that are here already were somebody's wish.
+    services=''
+    case $missing in *"mosquitto "*) services="$services mosquitto" ;; esac
+    case $missing in *"influxd "*) services="$services influxdb" ;; esac
+    case $missing in *"victoria-metrics "*) services="$services victoria-metrics" ;; esac
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
         echo "Installing for the tests, with apt-get: $packages."
         (install_packages) || exit 1
