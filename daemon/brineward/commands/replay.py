@@ -3,6 +3,7 @@
 import argparse
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from brineward.commands.replay_changes import (
 )
 from brineward.commands.replay_changes import as_json as difference_as_json
 from brineward.commands.replay_journal import JournalRun, is_journal
+from brineward.commands.replay_strength import StrengthFile
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
@@ -35,7 +37,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "replay",
         help="what the alarms would have said of a recorded run",
         usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--json] [--texts]\n"
-        "       [CONFIG] READINGS [READINGS ...]",
+        "       [--strength FILE.csv] [CONFIG] READINGS [READINGS ...]",
         description="Plays a readings file or a journal through the alarms as the live service "
         "would have. Nobody is texted. With --change it is played as it was and as it would have "
         "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
@@ -69,6 +71,13 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument(
         "--texts", action="store_true", help="with --json: also one object a text that falls due"
     )
+    parser.add_argument(
+        "--strength",
+        type=Path,
+        metavar="FILE.csv",
+        help="also write each vessel's strength with its 95 %% interval, a row a minute, with one "
+        "READINGS: to be held against what is known of the run",
+    )
     parser.set_defaults(run=run)
 
 
@@ -78,10 +87,13 @@ def run(args: argparse.Namespace) -> int:
     0 when all was played, 1 when lines could not be read, 2 when a file could not be.
     """
     config, files = config_and_others(args.files)
-    if not files or (args.acts is not None and len(files) > 1):
-        print(
-            "--acts goes with one readings file" if files else "no readings file", file=sys.stderr
-        )
+    alone = "--acts" if args.acts is not None else "--strength" if args.strength else ""
+    if not files or (alone and len(files) > 1):
+        said = f"{alone} goes with one readings file" if files else "no readings file"
+        print(said, file=sys.stderr)
+        return 2
+    if args.strength and args.change:
+        print("--strength shows one run, --change compares two: ask one at a time", file=sys.stderr)
         return 2
     settings = load_settings(config)
     try:
@@ -98,6 +110,9 @@ def run(args: argparse.Namespace) -> int:
             refused += _play(settings, other, readings, args)
         except UnreadableRecording as why:
             print(why, file=sys.stderr)
+            return 2
+        except OSError as why:
+            print(f"{args.strength} can't be written: {why.strerror}", file=sys.stderr)
             return 2
     return 1 if refused else 0
 
@@ -117,8 +132,11 @@ def _play(
         _compare(Engine(settings.depots), Engine(other.depots), entries, as_json=args.json)
     else:
         write = _write_json if args.json else _write_plain
-        for outputs in _stepped(Engine(settings.depots), entries):
-            write(outputs, texts=args.texts or not args.json)
+        with StrengthFile(args.strength) if args.strength else nullcontext() as strengths:
+            for outputs in _stepped(Engine(settings.depots), entries):
+                write(outputs, texts=args.texts or not args.json)
+                if strengths is not None:
+                    strengths.hear(outputs)
     if not args.json:
         print(f"{recording.readings:,} readings replayed.")
     for problem in recording.problems:
