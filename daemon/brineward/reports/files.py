@@ -120,7 +120,7 @@ def _plain(cell: figures.Cell) -> str | float:
 
 def _dated(cell: figures.Cell) -> str | float | datetime:
     """A spreadsheet's own times know no zone: they are of the depot's clock."""
-    return cell.replace(tzinfo=None) if isinstance(cell, datetime) else _plain(cell)
+    return cell.replace(tzinfo=None, microsecond=0) if isinstance(cell, datetime) else _plain(cell)
 
 
 _Sheet = tuple[str, Sequence[str], Sequence[Sequence[figures.Cell]]]
