@@ -291,7 +291,9 @@ class ReportSettings:
 
     folder: Annotated[FilePath, key('the folder that they are written to, such as "reports"')]
     periods: Annotated[
-        tuple[ReportPeriod, ...], key("a list of night, week, month, season", min_length=1)
+        tuple[ReportPeriod, ...],
+        Field(strict=False),
+        key("a list of night, week, month, season", min_length=1),
     ] = ("week", "month", "season")
     form: Annotated[Literal["html", "pdf", "csv", "xlsx"], key("html, pdf, csv or xlsx")] = "html"
     at: Annotated[
