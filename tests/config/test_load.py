@@ -22,7 +22,6 @@ from brineward.config.settings import (
     LinkSettings,
     PayloadSettings,
     ReplySettings,
-    ReportSettings,
     Secret,
     Settings,
     TlsSettings,
@@ -137,30 +136,6 @@ def test_channels_and_people_are_read(every: Settings) -> None:
     )
     assert every.people["yard"].address == "+15550141"
     assert every.people["desk"].channel == "screen"
-
-
-def test_reports_are_read(every: Settings) -> None:
-    """Where to, which, in which form and when; a file without the table makes none by itself."""
-    assert every.reports == ReportSettings(
-        folder=CONFIGS / "good" / "paper", periods=("night", "season"), form="csv", at="06:45"
-    )
-    assert load_settings(CONFIGS / "good" / "plain.toml").reports is None
-
-
-@pytest.mark.parametrize(
-    ("key", "said"),
-    [
-        ('at = "25:00"', "not a time of day"),
-        ('periods = ["year"]', "night, week, month, season"),
-        ("periods = []", "night, week, month, season"),
-        ('form = "doc"', "html, pdf, csv or xlsx"),
-    ],
-)
-def test_a_wrong_reports_table_is_refused_by_its_key(tmp_path: Path, key: str, said: str) -> None:
-    """What is wrong and what was expected."""
-    table = f'[reports]\nfolder = "paper"\n{key}\n\n[link]'
-    found = mistakes_in(written(tmp_path, ("[link]", table)))
-    assert any("reports." in mistake and said in mistake for mistake in found), found
 
 
 def test_replies_are_read_and_told_to_the_depots(every: Settings) -> None:
