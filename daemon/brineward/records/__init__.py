@@ -8,6 +8,7 @@ is passed over and counted in `Journal.unreadable`.
 from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
 from brineward.records.buckets import Bucket
+from brineward.records.by_hand import HandEntry
 from brineward.records.episodes import Episode
 from brineward.records.modes import ModeNow, ModeStretch
 from brineward.records.records import Records
@@ -18,6 +19,7 @@ __all__ = [
     "ActiveAlarm",
     "Bucket",
     "Episode",
+    "HandEntry",
     "ModeNow",
     "ModeStretch",
     "OutboxText",

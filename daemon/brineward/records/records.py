@@ -3,6 +3,7 @@
 from brineward.journal.handle import Handle
 from brineward.records.acts import Acts
 from brineward.records.alarms import Alarms
+from brineward.records.by_hand import HandRecords
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
 from brineward.records.modes import Modes
@@ -25,6 +26,7 @@ class Records:
         self.refusals = Refusals(handle)
         self.acts = Acts(handle)
         self.modes = Modes(handle)
+        self.by_hand = HandRecords(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""
