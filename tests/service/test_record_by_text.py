@@ -39,7 +39,7 @@ def test_it_is_corrected_and_struck_by_text(house: House) -> None:
 
 
 def test_what_is_not_understood_is_asked_back_and_nothing_is_recorded(house: House) -> None:
-    """A dozen litres are a slip (this depot is a metric one); who is not on call there records nothing."""
+    """A dozen litres are a slip (a metric depot); who is not on call records nothing."""
     assert house.text("TH load 12 truck 7", id_="a") == "not recorded"
     assert "12 L is a small load" in house.answers()[-1][2]
     assert house.text("KR salt 20 tons", sender=DISPATCH, id_="b") == "not recorded"
