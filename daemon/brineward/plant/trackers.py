@@ -33,6 +33,7 @@ from brineward.plant.strength_at_rest import strengths_at_rest_of
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
+from brineward.plant.vessel_episodes import vessel_episodes
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading
 
@@ -85,6 +86,9 @@ class Trackers:
         }
         self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
         self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
+        self.episodes = vessel_episodes(
+            plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
+        )
         self.heater = heater_of(plan, sensors)
         switch = door_switch(plan)
         self.door = None if switch is None else DoorTracker(sensors[switch.id])
@@ -119,6 +123,7 @@ class Trackers:
             self.power,
             *self.pairs,
             *(() if self.door is None else (self.door,)),
+            *self.episodes,
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)
