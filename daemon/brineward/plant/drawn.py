@@ -9,6 +9,7 @@ MacKay, Information Theory, Inference, and Learning Algorithms, 2003, chapter 28
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from brineward.plant.level_points import Point, line_at
@@ -19,6 +20,9 @@ _LATEST_FILL = 420 * SECOND
 """A fill that a load lets in begins within this time of its end."""
 _MOST_TRIALS = 30
 _EDGE_STEPS = (40 * SECOND, 20 * SECOND, 10 * SECOND, 5 * SECOND)
+_SHORTEST = 10 * SECOND
+"""A run, or a stop within a load, that is found from the level is no shorter."""
+_MOST_FOUND = 4
 _LATE_MOST = 120
 """A valve that is opened after the pump was started is so late at most, seconds."""
 _LATE_LOOK = 180 * SECOND
@@ -124,6 +128,8 @@ class _Trial(NamedTuple):
     """It comes up to its flow by an exponential of so many seconds: a float that opens, a weir."""
     chance: float
     """Logarithm of it, but for a constant."""
+    before: bool = False
+    """It ran before the load already."""
 
 
 class _Seen(NamedTuple):
@@ -203,13 +209,13 @@ class _Sums:
             misfit = squares - height * self.v - q * rv
             weight = _NO_FILL - misfit / 2 - math.log(det) / 2
             return _Fit(weight, q, self.n / det, 0.0, 0.0, misfit)
-        begins, ramp, chance = trial
+        begins, ramp, chance, before = trial
         f = fr = fv = ff = 0.0
         for w, time, ran, value in zip(
             self.weights, self.times, self.ran, self.values, strict=True
         ):
             filled = time - begins
-            if filled > 0.0:
+            if filled > 0.0 or before:
                 if ramp:
                     filled -= ramp * (1.0 - math.exp(-filled / ramp))
                 part = w * filled
@@ -265,7 +271,7 @@ def _trials(seen: _Seen, runs: Sequence[Run], known: Known, coarse: int = 1) -> 
     step = coarse * max(_TRIAL, (end - start) // _MOST_TRIALS)
     trials: list[_Trial | None] = [None]
     if seen.rose is not False:
-        trials.append(_Trial(0.0, 0.0, 0.0))
+        trials.append(_Trial(0.0, 0.0, 0.0, before=True))
     if not seen.rose:
         for moment in range(start, end, step):
             begins = (moment - start) / SECOND
@@ -352,39 +358,40 @@ def _drawn(points: Sequence[Point], runs: Sequence[Run], known: Known) -> tuple[
     return found, chosen.misfit / max(1, len(seen.times) - 3)
 
 
-def around(points: Sequence[Point], run: Run, known: Known) -> Drawn | None:
-    """The same where no switch says when the pump ran: its start and stop are found, too.
+def around(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn | None:
+    """The same where no switch says when the pump ran: its starts and stops are found, too.
 
     Each is moved by less and less to where the points are explained best.
     """
-
-    def weight(start: Instant, stop: Instant) -> float:
-        if stop - start < 10 * SECOND:
-            return -math.inf
-        runs = (Run(start, stop),)
-        plain = _Seen(
-            [point.time for point in points],
-            [point.volume_m3 for point in points],
-            [known.sigma_m3**-2] * len(points),
-            _seen(points, runs[0], known).rose,
-        )
-        sums = _Sums(plain, runs)
-        return max(
-            sums.fit(trial, known.flow, known.fill).weight
-            for trial in _trials(plain, runs, known, coarse=2)
-        )
-
-    if len(points) < 4:
+    if len(points) < 4 or not runs:
         return None
-    start, stop = run
-    best = weight(start, stop)
+    seen = _seen(points, Run(runs[0].start, runs[-1].stop), known)
+
+    def weight(edges: Sequence[Instant]) -> float:
+        # Not before the last point that was as before: nothing would hold it there.
+        if edges[0] < runs[0].start or any(b - a < _SHORTEST for a, b in pairwise(edges)):
+            return -math.inf
+        moved = _runs(edges)
+        sums = _Sums(seen, moved)
+        trials = _trials(seen, moved, known, coarse=2)
+        return max(sums.fit(trial, known.flow, known.fill).weight for trial in trials)
+
+    edges = [edge for run in runs[:_MOST_FOUND] for edge in run]
+    edges[-1] = runs[-1].stop
+    best = weight(edges)
     for step in _EDGE_STEPS:
         for _ in range(3):
-            moved = False
-            for by_start, by_stop in ((-step, 0), (step, 0), (0, -step), (0, step)):
-                found = weight(start + by_start, stop + by_stop)
-                if found > best:
-                    start, stop, best, moved = start + by_start, stop + by_stop, found, True
-            if not moved:
+            was = best
+            for place in range(len(edges)):
+                for by in (-step, step):
+                    moved = [*edges[:place], edges[place] + by, *edges[place + 1 :]]
+                    found = weight(moved)
+                    if found > best:
+                        edges, best = moved, found
+            if best == was:
                 break
-    return drawn(points, (Run(start, stop),), known._replace(may_open_late=False))
+    return drawn(points, _runs(edges), known._replace(may_open_late=False))
+
+
+def _runs(edges: Sequence[Instant]) -> tuple[Run, ...]:
+    return tuple(Run(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True))

@@ -249,7 +249,7 @@ class Loads:
             if not fast:
                 return []
             news = self.started(was.time, self._alone)
-            if self.now is not None:
+            if self.now is not load and self.now is not None:
                 self.now.points += [was, last]
             return news
         if last.volume_m3 - point.volume_m3 < least / 4:
@@ -277,7 +277,7 @@ class Loads:
         known = Known(flow, fill, sigma_m3, load.source not in self._valves_seen)
         if sum(1 for one in points if one.time > load.began) < 3:
             return None
-        return drawn(points, runs, known) if self.by_switch else around(points, runs[0], known)
+        return drawn(points, runs, known) if self.by_switch else around(points, runs, known)
 
     def _useful(self, load: LoadUnderWay, point: Point) -> bool:
         """Near its mark a float doesn't let in a steady flow: those levels would mislead."""
