@@ -18,11 +18,13 @@ from brineward.commands.replay_changes import (
     lines,
 )
 from brineward.commands.replay_changes import as_json as difference_as_json
+from brineward.commands.replay_into import ReplayedJournal
 from brineward.commands.replay_journal import JournalRun, is_journal
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
+from brineward.journal import DiskTrouble, JournalUnusable
 from brineward.readings.entries import Delivery, Entry, Take
 from brineward.readings.instants import rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, Output, TextDue
@@ -34,8 +36,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "replay",
         help="what the alarms would have said of a recorded run",
-        usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--json] [--texts]\n"
-        "       [CONFIG] READINGS [READINGS ...]",
+        usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--journal FILE] [--json]\n"
+        "       [--texts] [CONFIG] READINGS [READINGS ...]",
         description="Plays a readings file or a journal through the alarms as the live service "
         "would have. Nobody is texted. With --change it is played as it was and as it would have "
         "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
@@ -65,6 +67,13 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="compare with another setting of an alarm, such as 'shelter-freezing.limit=2 degC'; "
         "may be given again. What people took is left out: other occurrences have other numbers",
     )
+    parser.add_argument(
+        "--journal",
+        type=Path,
+        metavar="FILE",
+        help="also keep the run in this new journal, which other commands read with --journal; "
+        "its texts are never sent",
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object an alarm change")
     parser.add_argument(
         "--texts", action="store_true", help="with --json: also one object a text that falls due"
@@ -83,6 +92,9 @@ def run(args: argparse.Namespace) -> int:
             "--acts goes with one readings file" if files else "no readings file", file=sys.stderr
         )
         return 2
+    if args.journal is not None and (len(files) > 1 or args.change):
+        print("--journal goes with one readings file, and without --change", file=sys.stderr)
+        return 2
     settings = load_settings(config)
     try:
         changed = changed_keys(args.change, settings)
@@ -96,7 +108,7 @@ def run(args: argparse.Namespace) -> int:
             print(_heading(readings, as_json=args.json))
         try:
             refused += _play(settings, other, readings, args)
-        except UnreadableRecording as why:
+        except (UnreadableRecording, FileExistsError, JournalUnusable, DiskTrouble) as why:
             print(why, file=sys.stderr)
             return 2
     return 1 if refused else 0
@@ -117,7 +129,7 @@ def _play(
         _compare(Engine(settings.depots), Engine(other.depots), entries, as_json=args.json)
     else:
         write = _write_json if args.json else _write_plain
-        for outputs in _stepped(Engine(settings.depots), entries):
+        for outputs in _outputs(Engine(settings.depots), entries, args.journal):
             write(outputs, texts=args.texts or not args.json)
     if not args.json:
         print(f"{recording.readings:,} readings replayed.")
@@ -162,6 +174,21 @@ def _lines(count: int) -> str:
 def acts_beside(readings: Path) -> Path:
     """The acts file that belongs to a readings file: the same name, ending in .acts.jsonl."""
     return readings.with_suffix(".acts.jsonl")
+
+
+def _outputs(
+    engine: Engine, entries: Iterable[Entry], kept_in: Path | None
+) -> Iterator[tuple[Output, ...]]:
+    if kept_in is None:
+        yield from _stepped(engine, entries)
+        return
+    step = engine.step
+    with ReplayedJournal(kept_in, engine) as journal:
+        for entry in entries:
+            outputs = step(entry)
+            journal.add(entry, outputs)
+            if outputs:
+                yield outputs
 
 
 def _stepped(engine: Engine, entries: Iterable[Entry]) -> Iterator[tuple[Output, ...]]:

@@ -5,6 +5,7 @@ from brineward.records.acts import Acts
 from brineward.records.alarms import Alarms
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
+from brineward.records.made import Made
 from brineward.records.modes import Modes
 from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
@@ -25,6 +26,7 @@ class Records:
         self.refusals = Refusals(handle)
         self.acts = Acts(handle)
         self.modes = Modes(handle)
+        self.made = Made(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""
