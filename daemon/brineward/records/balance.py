@@ -151,7 +151,10 @@ def balance_of(
         end=end,
         batches=len(batches),
         loads=len(loads),
-        under_way=any(_goes_on(one.ended, end) for one in (*all_batches[-1:], *all_loads[-1:])),
+        under_way=any(
+            ended is None or ended >= end
+            for ended in (*(one.ended for one in all_batches), *(one.ended for one in all_loads))
+        ),
         made_m3=made,
         loaded_m3=loaded,
         lost_m3=lost,
@@ -174,10 +177,6 @@ def balance_of(
         tanks_open=tanks_open,
         hopper_open=hopper_open,
     )
-
-
-def _goes_on(ended: Instant | None, end: Instant) -> bool:
-    return ended is None or ended >= end
 
 
 # -- sums
