@@ -35,8 +35,9 @@ class Drained(NamedTuple):
 class Drains:
     """The drains of one vessel."""
 
-    def __init__(self, points: LevelPoints) -> None:
+    def __init__(self, points: LevelPoints, *, least_m3: float = LEAST_M3) -> None:
         self._points = points
+        self._least_m3 = least_m3
         self.now: Draining | None = None
 
     def disturbed(self, time: Instant) -> list[Drained]:
@@ -69,7 +70,7 @@ class Drains:
             if not draining.announced:
                 return []
             return [Drained(draining.began, draining.last_fall, round(max(0.0, left), 6))]
-        if not draining.announced and left > max(LEAST_M3, FALL_SIGMAS * sigma_m3):
+        if not draining.announced and left > max(self._least_m3, FALL_SIGMAS * sigma_m3):
             self.now = draining._replace(announced=True)
             return [Drained(draining.began, None, None)]
         return []

@@ -6,23 +6,27 @@ volume is a meter's and the level's together, each by how sure it is; see `drawn
 """
 
 import math
-from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 
 from brineward.physics.density import density
+from brineward.plant import load_balance
 from brineward.plant.drawn import Drawn, Known, Prior, Run, around, drawn
 from brineward.plant.level_points import LevelPoints, Point
 from brineward.plant.levels import LevelTracker
-from brineward.plant.metered import Metered
+from brineward.plant.load_under_way import LoadUnderWay, fallen_m3
 from brineward.plant.plan import DepotPlan, Measure
-from brineward.plant.seen_strength import Seen, SeenStrength
+from brineward.plant.seen_strength import Seen
 from brineward.readings.instants import MINUTE, SECOND, Instant
 
 LEAST_M3 = 0.08
 """Less is no load: a hose that is flushed, a bucket (common practice, no source)."""
-SHAPE_STANDARD_SHARE = 0.01
-"""A tank's volume by its declared shape is so good, as a standard uncertainty: plus or minus 2 %
-evenly spread, or nearly (common practice, no source)."""
+SHAPE_STANDARD_SHARE = load_balance.SHAPE_SHARE / math.sqrt(3.0)
+METER_STANDARD_SHARE = load_balance.METER_SHARE / math.sqrt(3.0)
+"""How good a tank's declared shape and a meter in a hose are, as standard uncertainties: their
+plus-or-minus evenly spread (JCGM 100:2008, 4.3.7)."""
+RATIO_DRIFT = 0.001
+"""Between two loads a meter may have drifted by this share."""
+BY_PUMP = "by pump curve and level"
 CIRCULATES_SHARE = 0.3
 """A pump whose tank gives less than this share of what the meter shows gives it back."""
 STOP_AND_GO = 3 * MINUTE
@@ -31,9 +35,6 @@ no source; the next truck takes longer to connect)."""
 AFTER = 8 * MINUTE
 """So long after its end a load's volume is settled, or when the next load begins: the levels
 afterwards tell how fast the fill ran meanwhile."""
-MOST_POINTS = 240
-"""Of a load; in a longer one every second point is let go."""
-_MOST_RUNS = 32
 BEFORE = 6 * MINUTE
 """Levels before a load that help to tell where it began."""
 WAVES = 15 * SECOND
@@ -57,66 +58,6 @@ hose)."""
 AGREE = 3.0
 """Where meter and level differ by more of their standard uncertainties, brine was lost on the way:
 then the meter alone tells what reached the truck."""
-
-
-class LoadUnderWay:
-    """What is known of a load until its volume is settled."""
-
-    def __init__(self, began: Instant, source: str, before: Sequence[Point]) -> None:
-        self.began = began
-        self.source = source
-        self.announced = False
-        self.runs: list[list[Instant]] = [[began, 0]]
-        """Start and stop of each run; 0 while it runs."""
-        self.points = list(before)
-        self.metered = Metered()
-        self.metered.start(began)
-        self.strength = SeenStrength()
-
-    @property
-    def running(self) -> bool:
-        """Does the pump run?"""
-        return self.runs[-1][1] == 0
-
-    @property
-    def stopped(self) -> Instant:
-        """When it stopped last; 0 while it runs."""
-        return self.runs[-1][1]
-
-    def restart(self, time: Instant) -> None:
-        """It goes on after a short stop; very many of them are taken as one."""
-        if len(self.runs) >= _MOST_RUNS:
-            self.runs[-1][1] = 0
-        else:
-            self.runs.append([time, 0])
-        self.metered.start(time)
-
-    def add(self, point: Point) -> None:
-        """Keep a point; of very many every second one is let go."""
-        self.points.append(point)
-        if len(self.points) > MOST_POINTS:
-            self.points = self.points[::2]
-
-    def snapshot(self) -> list[Any]:
-        """What is remembered, as plain data."""
-        return [
-            [self.began, self.source, self.announced],
-            [list(run) for run in self.runs],
-            [list(point) for point in self.points],
-            self.metered.snapshot(),
-            self.strength.snapshot(),
-        ]
-
-    @classmethod
-    def restored(cls, data: list[Any]) -> "LoadUnderWay":
-        """From what `snapshot` wrote."""
-        (began, source, announced), runs, points, metered, strength = data
-        load = cls(began, source, [Point(*point) for point in points])
-        load.announced = announced
-        load.runs = [list(run) for run in runs]
-        load.metered.restore(metered)
-        load.strength.restore(strength)
-        return load
 
 
 class Begun(NamedTuple):
@@ -176,6 +117,8 @@ class Loads:
         self.ended: Instant = 0
         """When the pump last stopped."""
         self._flow: dict[str, Prior] = {}
+        self._ratio: dict[str, Prior] = {}
+        """By pump: what the levels show for each cubic metre of its meter."""
         declared = sum(fill.flow_m3_per_s for fill in plan.fills if fill.into == vessel.id)
         self._declared_fill = declared
         self.fill = Prior(declared, DECLARED_SHARE * declared) if declared else None
@@ -221,7 +164,7 @@ class Loads:
             return news
         if load.running or point.time - load.stopped > WAVES:
             load.add(point)
-        if not load.announced and _fallen(load) > max(LEAST_M3, 5 * sigma_m3):
+        if not load.announced and fallen_m3(load) > max(LEAST_M3, 5 * sigma_m3):
             load.announced = True
             news.append(Begun(load.source, load.began))
         return news
@@ -297,20 +240,17 @@ class Loads:
 
     def _weighed(self, load: LoadUnderWay, found: Drawn | None) -> list[News]:
         seconds = sum(stop - start for start, stop in load.runs) / SECOND
-        level = None
-        if found is not None:
-            share = SHAPE_STANDARD_SHARE * found.volume_m3
-            level = (found.volume_m3, math.hypot(found.standard_uncertainty_m3, share))
         metered = load.metered.volume()
-        volume, doubt, how = together(metered, level, by_pump=self.by_switch)
+        volume, doubt, how = self._together(load.source, metered, found)
         if not how and self.by_switch and load.announced:
             flow = self._flow_of(load.source)
             volume, doubt = flow.flow * seconds, flow.standard_uncertainty * seconds
             how = "by pump curve"
-        left = volume if level is None else max(volume, level[0])
+        by_level = None if found is None else found.volume_m3
+        left = volume if by_level is None or how != "by meter" else max(volume, by_level)
         kind: Kind = "load"
-        if not load.announced and level is not None and level[0] < LEAST_M3:
-            if metered is None or level[0] > CIRCULATES_SHARE * metered[0]:
+        if not load.announced and by_level is not None and by_level < LEAST_M3:
+            if metered is None or by_level > CIRCULATES_SHARE * metered[0]:
                 return []
             kind, left, (volume, doubt), how = "circulation", 0.0, metered, "by meter"
         if volume < LEAST_M3 and not load.announced:
@@ -318,6 +258,41 @@ class Loads:
         if kind == "load" and found is not None:
             self._learn(load.source, found)
         return [self._settled(load, found, kind, (volume, doubt, left), how)]
+
+    def _together(
+        self, source: str, metered: tuple[float, float] | None, found: Drawn | None
+    ) -> tuple[float, float, str]:
+        """The volume by meter and by level, m3, its standard uncertainty, and by which.
+
+        Both are off by a share of it that stays: the meter by its own, the level by the tank's
+        shape. What the level shows of the meter is learned from load to load, so that of a load's
+        own levels only the chance is averaged out.
+        """
+        if metered is None:
+            if found is None:
+                return 0.0, math.inf, ""
+            doubt = math.hypot(
+                found.standard_uncertainty_m3, SHAPE_STANDARD_SHARE * found.volume_m3
+            )
+            return found.volume_m3, doubt, BY_PUMP if self.by_switch else "by level"
+        volume, chance = metered
+        if volume <= 0.0:
+            return 0.0, chance, "by meter"
+        known = self._ratio.get(source, Prior(1.0, math.inf))
+        how = "by meter"
+        if found is not None:
+            shown = found.volume_m3 / volume
+            doubt = found.standard_uncertainty_m3 / volume
+            far = math.hypot(doubt, math.hypot(SHAPE_STANDARD_SHARE, METER_STANDARD_SHARE))
+            if abs(shown - 1.0) <= AGREE * far:
+                how = "by meter and level"
+                if found.fits:
+                    known = self._ratio[source] = _averaged(known, Prior(shown, doubt))
+        of_level = (known.standard_uncertainty**2 + SHAPE_STANDARD_SHARE**2) ** -1
+        of_meter = METER_STANDARD_SHARE**-2
+        share = (known.flow * of_level + of_meter) / (of_level + of_meter)
+        doubt = math.hypot(volume * (of_level + of_meter) ** -0.5, chance)
+        return volume * share, doubt, how
 
     def _settled(
         self,
@@ -359,11 +334,14 @@ class Loads:
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         flows = {source: list(prior) for source, prior in self._flow.items()}
-        return [self.now and self.now.snapshot(), self.ended, flows, self.fill and list(self.fill)]
+        ratios = {source: list(prior) for source, prior in self._ratio.items()}
+        now = self.now and self.now.snapshot()
+        return [now, self.ended, flows, ratios, self.fill and list(self.fill)]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        now, self.ended, flows, fill = data
+        now, self.ended, flows, ratios, fill = data
+        self._ratio = {source: Prior(*prior) for source, prior in ratios.items()}
         self.now = None if now is None else LoadUnderWay.restored(now)
         self._flow = {source: Prior(*prior) for source, prior in flows.items()}
         self.fill = None if fill is None else Prior(*fill)
@@ -375,23 +353,7 @@ def _learned(known: Prior, found: Prior, scatter: float) -> Prior:
     return known.widened(scatter).taught(found, 0.0).widened(LEARNS_LATELY)
 
 
-def together(
-    metered: tuple[float, float] | None, level: tuple[float, float] | None, *, by_pump: bool
-) -> tuple[float, float, str]:
-    """The volume by meter and by level, m3, with its standard uncertainty, and by which."""
-    if metered is None and level is None:
-        return 0.0, math.inf, ""
-    if metered is None and level is not None:
-        return (*level, "by pump curve and level" if by_pump else "by level")
-    assert metered is not None  # noqa: S101 - for the type checker
-    if level is None or abs(metered[0] - level[0]) > AGREE * math.hypot(metered[1], level[1]):
-        return (*metered, "by meter")
-    a, b = metered[1] ** -2, level[1] ** -2
-    return (metered[0] * a + level[0] * b) / (a + b), (a + b) ** -0.5, "by meter and level"
-
-
-def _fallen(load: LoadUnderWay) -> float:
-    """How far the tank has fallen in it so far, m3."""
-    before = [one.volume_m3 for one in load.points if one.time <= load.began]
-    start = before[-1] if before else load.points[0].volume_m3
-    return start - load.points[-1].volume_m3
+def _averaged(known: Prior, shown: Prior) -> Prior:
+    """What is known of a ratio after one more load; it may drift slowly."""
+    a, b = known.widened(RATIO_DRIFT).standard_uncertainty ** -2, shown.standard_uncertainty**-2
+    return Prior(round((known.flow * a + shown.flow * b) / (a + b), 9), round((a + b) ** -0.5, 9))

@@ -5,9 +5,6 @@ from typing import Any
 
 from brineward.readings.instants import SECOND, Instant
 
-METER_STANDARD_SHARE = 0.01
-"""Standard uncertainty of an electromagnetic or turbine meter's share of what it shows, for years
-(common practice, no source; data sheets give half of that when new)."""
 RAMP = 6 * SECOND
 """So long after a start a meter may still be following."""
 
@@ -57,14 +54,14 @@ class Metered:
         return self._volume
 
     def volume(self) -> tuple[float, float] | None:
-        """The volume, m3, and its standard uncertainty; None where it was not metered throughout.
+        """The volume, m3, and its standard uncertainty by chance; None where there was a gap.
 
-        A start or a stop within the run lies anywhere between two readings.
+        How far the meter itself is off is not in it. A start or a stop within the run lies
+        anywhere between two readings.
         """
         if not self._whole or self._readings < 2:
             return None
-        edge = self._volume / self._readings / math.sqrt(12.0)
-        return self._volume, math.hypot(METER_STANDARD_SHARE * self._volume, edge)
+        return self._volume, abs(self._volume) / self._readings / math.sqrt(12.0)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""

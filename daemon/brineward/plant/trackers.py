@@ -12,6 +12,7 @@ from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
 from brineward.plant.heater import door_switch, heater_of
+from brineward.plant.hopper_drains import hopper_drains
 from brineward.plant.hopper_salt import hopper_salts
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
@@ -89,6 +90,7 @@ class Trackers:
         self.episodes = vessel_episodes(
             plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
         )
+        self.hopper_drains = hopper_drains(plan, self.levels)
         self.heater = heater_of(plan, sensors)
         switch = door_switch(plan)
         self.door = None if switch is None else DoorTracker(sensors[switch.id])
@@ -124,6 +126,7 @@ class Trackers:
             *self.pairs,
             *(() if self.door is None else (self.door,)),
             *self.episodes,
+            *self.hopper_drains,
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)

@@ -13,7 +13,7 @@ from brineward.plant import making
 from brineward.plant.drains import Drained, Drains
 from brineward.plant.level_points import LevelPoints, Point
 from brineward.plant.levels import LevelTracker
-from brineward.plant.loads import Begun, Loads, Settled
+from brineward.plant.loads import LEAST_M3, Begun, Loads, Settled
 from brineward.plant.loads import News as LoadNews
 from brineward.plant.making import Blended, Filled, Making
 from brineward.plant.mode import ModeTracker
@@ -66,6 +66,8 @@ class VesselEpisodes(Tracker):
         """The depot's other tanks of brine: brine may go there."""
         self._levels_of_others: list[float] = []
         """Their volumes when the load under way began."""
+        self._told_as = ""
+        """What the load under way was told as; empty where it wasn't yet."""
         self._running: set[str] = set()
         """The pumps that run."""
         self._open: dict[str, bool] = {}
@@ -195,14 +197,17 @@ class VesselEpisodes(Tracker):
         outputs: list[Output] = []
         for one in news:
             if isinstance(one, Begun):
-                name = self._drawn_as(None)
-                outputs.append(self._changed(name, time, source=one.source, began=one.began))
+                self._told_as = self._drawn_as(LEAST_M3)
+                outputs.append(
+                    self._changed(self._told_as, time, source=one.source, began=one.began)
+                )
             else:
                 outputs += self._settled(one, time)
         return outputs
 
     def _settled(self, one: Settled, time: Instant) -> list[Output]:
-        name = self._drawn_as(one) if one.kind == "load" else one.kind
+        told, self._told_as = self._told_as, ""
+        name = told or (self._drawn_as(one.volume_m3) if one.kind == "load" else one.kind)
         known = one.seen.mass_fraction is not None
         mass = one.mass_kg * one.volume_m3 / one.left_m3 if one.left_m3 else 0.0
         change = self._changed(
@@ -218,18 +223,15 @@ class VesselEpisodes(Tracker):
         )
         return [change, *self._made_news(self.making.left(one), time)]
 
-    def _drawn_as(self, load: Settled | None) -> str:
+    def _drawn_as(self, volume_m3: float) -> str:
         """What is drawn is a load, unless the depot is drained or another tank takes it in."""
         if self._mode.mode is Mode.DRAINING:
             return "drain"
-        if load is not None and len(self._levels_of_others) == len(self.others):
-            came = [
-                other.volume_m3 - before
-                for other, before in zip(self.others, self._levels_of_others, strict=True)
-            ]
-            if max(came, default=0.0) > TRANSFERS_SHARE * load.volume_m3:
-                return "transfer"
-        return "load"
+        came = [
+            other.volume_m3 - before
+            for other, before in zip(self.others, self._levels_of_others, strict=False)
+        ]
+        return "transfer" if max(came, default=0.0) > TRANSFERS_SHARE * volume_m3 else "load"
 
     def _made_news(self, news: Sequence[making.News], time: Instant) -> list[Output]:
         outputs: list[Output] = []
@@ -322,19 +324,20 @@ class VesselEpisodes(Tracker):
             self.loads.snapshot(),
             self.making.snapshot(),
             self._drains.snapshot(),
-            [self._idle_since, list(self._levels_of_others), sorted(self._running), self._open],
+            [self._idle_since, list(self._levels_of_others), self._told_as],
+            [sorted(self._running), dict(self._open)],
         ]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        points, loads, made, drains, rest = data
+        points, loads, made, drains, rest, pumps = data
         self.points.restore(points)
         self.loads.restore(loads)
         self.making.restore(made)
         self._drains.restore(drains)
-        self._idle_since, others, running, is_open = rest
-        self._levels_of_others, self._running = list(others), set(running)
-        self._open = dict(is_open)
+        self._idle_since, others, self._told_as = rest
+        self._levels_of_others = list(others)
+        self._running, self._open = set(pumps[0]), dict(pumps[1])
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

@@ -207,12 +207,12 @@ def records_table(name: str, card: RecordsCard) -> str:
     if errors.size:
         allowed = np.maximum(SHARE * volumes, LEAST_M3)
         shares = errors / volumes
+        mean, about = 100 * shares.mean(), 100 * shares.std()
         within = (np.abs(errors) <= allowed).tolist()
         closer = (np.abs(shares) <= METERED_SHARE).tolist()
         lines += [
             f"    volume within 2 % or 20 L: {_share(within)}; within 1 %: {_share(closer)}",
-            f"    off by {100 * shares.mean():+.2f} % in the mean, scatter {100 * shares.std():.2f} %",
-            f"    off by {100 * errors.sum() / volumes.sum():+.2f} % in all",
+            f"    off by {mean:+.2f} % in the mean, {about:.2f} % about it",
             f"    within twice their standard uncertainty: {_share(card.in_their_uncertainty)}",
             f"    strength inside its interval: {_share(card.load_strengths)}",
         ]
