@@ -5,11 +5,10 @@ import json
 import sys
 from typing import Any
 
-from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.status_depot import depot_status
 from brineward.commands.status_lines import lines
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -33,15 +32,16 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "disk is low; 2 where the config or the journal can't be read.",
     )
     add_config(parser)
+    add_journal(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, in SI units and UTC")
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell the status; 0 calm, 1 something is not, 2 unreadable."""
-    now = MachineClock().now()
     try:
-        settings = load_settings(arguments.config)
+        settings = settings_of(arguments)
+        now = now_in(arguments, settings)
         with Journal.open(settings.journal.path, read_only=True) as journal:
             found = gather(settings, journal, now)
     except (ConfigMistakes, DiskTrouble, JournalUnusable) as trouble:

@@ -6,6 +6,7 @@ from brineward.records.alarms import Alarms
 from brineward.records.by_hand import HandRecords
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
+from brineward.records.made import Made
 from brineward.records.modes import Modes
 from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
@@ -27,6 +28,7 @@ class Records:
         self.acts = Acts(handle)
         self.modes = Modes(handle)
         self.by_hand = HandRecords(handle)
+        self.made = Made(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""
