@@ -11,7 +11,7 @@ cd "$checkout"
 
 # What the tests need beside Python: the broker, openssl for certificates of their own, a real browser
 # and a font for it, and two real time-series servers.
-packages='mosquitto mosquitto-clients openssl chromium fonts-dejavu-core influxdb victoria-metrics'
+packages='mosquitto mosquitto-clients openssl chromium fonts-dejavu-core libpangoft2-1.0-0 influxdb victoria-metrics'
 
 install_packages() {
     # Debian's servers start their services; a policy of ours, where there is none, holds that back.

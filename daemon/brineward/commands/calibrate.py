@@ -11,6 +11,7 @@ from brineward.commands import calibrate_picture
 from brineward.commands.calibrate_history import Asked, History, as_json, history_of
 from brineward.commands.calibrate_lines import lines, queued_line
 from brineward.commands.config_file import add_config
+from brineward.commands.which_depot import WhichDepot, the_depot
 from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.settings import Settings
 from brineward.decode.hand_tests import RefusedTest, hand_test
@@ -80,11 +81,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 def run(arguments: argparse.Namespace) -> int:
     """Enter and show; 0, 1 where there is no such probe, 2 where it can't be read or taken."""
     settings = settings_of(arguments)
-    plan = _depot(settings, arguments.depot)
-    if plan is None:
-        return _fail(f"which depot? --depot {' or '.join(settings.depots)}")
     try:
         now = now_in(arguments, settings)
+        plan = the_depot(settings, arguments.depot)
         test = _test(arguments, plan.id, now)
         asked = Asked(plan, arguments.vessel, now)
         history = _enter_and_look(settings, asked, test)
@@ -95,7 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
             )
         if arguments.output is not None:
             calibrate_picture.draw(history, plan, arguments.output)
-    except (RefusedTest, UnreadableQuantity, JournalUnusable, DiskTrouble) as why:
+    except (WhichDepot, RefusedTest, UnreadableQuantity, JournalUnusable, DiskTrouble) as why:
         return _fail(str(why))
     except calibrate_picture.NotDrawn as why:
         return _fail(str(why))
@@ -119,13 +118,6 @@ def _tell(
     print("\n".join(lines(plan, history)))
     if arguments.output is not None:
         print(f"Drawn: {arguments.output}")
-
-
-def _depot(settings: Settings, name: str | None) -> DepotPlan | None:
-    if name is not None:
-        return settings.depots.get(name)
-    plans = list(settings.depots.values())
-    return plans[0] if len(plans) == 1 else None
 
 
 def _test(arguments: argparse.Namespace, depot: str, now: Instant) -> HandTest | None:

@@ -10,6 +10,7 @@ from brineward.commands.config_file import INSTALLED_CONFIG, config_and_others
 from brineward.commands.local_clock import LocalClock
 from brineward.commands.mode_lines import mode_line, mode_status
 from brineward.commands.take import login, person_on_call
+from brineward.commands.which_depot import WhichDepot, the_depot
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -79,12 +80,13 @@ def run(arguments: argparse.Namespace) -> int:
     settings = load_settings(file)
     now = MachineClock().now()
     try:
-        plan = _depot(settings, arguments.depot)
+        _has_journal(settings)
+        plan = the_depot(settings, arguments.depot)
         mode = _mode(" ".join(str(word) for word in words), arguments.single_batch)
         if mode is not None:
             _set(arguments, settings, plan, mode, now)
         _show(arguments, settings, plan, now)
-    except (_Misasked, DiskTrouble, JournalUnusable) as why:
+    except (_Misasked, WhichDepot, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return MISASKED
     return WELL
@@ -99,13 +101,9 @@ def _mode(written: str, single_batch: bool | None) -> Mode | None:
     return Mode(wanted) if wanted else None
 
 
-def _depot(settings: Settings, name: str | None) -> DepotPlan:
+def _has_journal(settings: Settings) -> None:
     if not settings.journal.path.exists():
         raise _Misasked(f"There is no journal at {settings.journal.path} yet.")
-    named = [plan for plan in settings.depots.values() if name in (None, plan.id)]
-    if len(named) != 1:
-        raise _Misasked(f"which depot? --depot {' or '.join(settings.depots)}")
-    return named[0]
 
 
 def _set(

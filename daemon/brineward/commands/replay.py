@@ -2,7 +2,8 @@
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from brineward.commands.replay_changes import (
 from brineward.commands.replay_changes import as_json as difference_as_json
 from brineward.commands.replay_into import ReplayedJournal
 from brineward.commands.replay_journal import JournalRun, is_journal
+from brineward.commands.replay_strength import StrengthFile
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
@@ -37,7 +39,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "replay",
         help="what the alarms would have said of a recorded run",
         usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--journal FILE] [--json]\n"
-        "       [--texts] [CONFIG] READINGS [READINGS ...]",
+        "       [--texts] [--strength FILE.csv] [CONFIG] READINGS [READINGS ...]",
         description="Plays a readings file or a journal through the alarms as the live service "
         "would have. Nobody is texted. With --change it is played as it was and as it would have "
         "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
@@ -78,6 +80,13 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument(
         "--texts", action="store_true", help="with --json: also one object a text that falls due"
     )
+    parser.add_argument(
+        "--strength",
+        type=Path,
+        metavar="FILE.csv",
+        help="also write each vessel's strength with its 95 %% interval, a row a minute, with one "
+        "READINGS: to be held against what is known of the run",
+    )
     parser.set_defaults(run=run)
 
 
@@ -87,13 +96,9 @@ def run(args: argparse.Namespace) -> int:
     0 when all was played, 1 when lines could not be read, 2 when a file could not be.
     """
     config, files = config_and_others(args.files)
-    if not files or (args.acts is not None and len(files) > 1):
-        print(
-            "--acts goes with one readings file" if files else "no readings file", file=sys.stderr
-        )
-        return 2
-    if args.journal is not None and (len(files) > 1 or args.change):
-        print("--journal goes with one readings file, and without --change", file=sys.stderr)
+    wrong = _misasked(args, files)
+    if wrong:
+        print(wrong, file=sys.stderr)
         return 2
     settings = load_settings(config)
     try:
@@ -111,7 +116,25 @@ def run(args: argparse.Namespace) -> int:
         except (UnreadableRecording, FileExistsError, JournalUnusable, DiskTrouble) as why:
             print(why, file=sys.stderr)
             return 2
+        except OSError as why:
+            print(f"{args.strength} can't be written: {why.strerror}", file=sys.stderr)
+            return 2
     return 1 if refused else 0
+
+
+def _misasked(args: argparse.Namespace, files: Sequence[Path]) -> str:
+    """What doesn't go together, in words; empty where all does."""
+    if not files:
+        return "no readings file"
+    given = {"--acts": args.acts, "--strength": args.strength, "--journal": args.journal}
+    alone = next((option for option, value in given.items() if value), "")
+    if alone and len(files) > 1:
+        return f"{alone} goes with one readings file"
+    if args.change and args.strength:
+        return "--strength shows one run, --change compares two: ask one at a time"
+    if args.change and args.journal:
+        return "--journal keeps one run, --change compares two: ask one at a time"
+    return ""
 
 
 def _heading(readings: Path, *, as_json: bool) -> str:
@@ -129,8 +152,11 @@ def _play(
         _compare(Engine(settings.depots), Engine(other.depots), entries, as_json=args.json)
     else:
         write = _write_json if args.json else _write_plain
-        for outputs in _outputs(Engine(settings.depots), entries, args.journal):
-            write(outputs, texts=args.texts or not args.json)
+        with StrengthFile(args.strength) if args.strength else nullcontext() as strengths:
+            for outputs in _outputs(Engine(settings.depots), entries, args.journal):
+                write(outputs, texts=args.texts or not args.json)
+                if strengths is not None:
+                    strengths.hear(outputs)
     if not args.json:
         print(f"{recording.readings:,} readings replayed.")
     for problem in recording.problems:

@@ -22,6 +22,7 @@ _SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASC
 _FEET_AND_INCHES = re.compile(r"\s*(\d{1,4} ?ft) ?(\d{1,2}(?:\.\d{1,4})? ?in)\s*", re.ASCII)
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _VARIABLE = re.compile(r"[A-Z_][A-Z0-9_]{0,99}", re.ASCII)
+_TIME_OF_DAY = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)
 _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
 
 
@@ -176,6 +177,13 @@ def _path(text: object, info: ValidationInfo) -> Path:
 
 FilePath = Annotated[Path, BeforeValidator(_path)]
 """A path; a relative one is taken from the config file's own folder."""
+
+
+def time_of_day(written: str) -> str:
+    """A check that a text is hours and minutes, "08:15"."""
+    if _TIME_OF_DAY.fullmatch(written) is None:
+        raise refused(f"{shown(written)} is not a time of day")
+    return written
 
 
 def _topic(topic: str) -> str:

@@ -22,6 +22,7 @@ from brineward.config.settings import (
     LinkSettings,
     Person,
     ReplySettings,
+    ReportSettings,
     Settings,
 )
 from brineward.config.topics import hold_topics_apart
@@ -46,6 +47,7 @@ class FileTable(Section):
     )
     people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
+    reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
 
 
@@ -134,12 +136,14 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     )
     findings.read(FileTable, raw, (), known)
     link = findings.settings(LinkSettings, table_of(raw, "link"), ("link",), known)
-    journal = replies = None
+    journal = replies = reports = None
     if isinstance(raw.get("journal"), dict):
         journal = findings.settings(JournalSettings, raw["journal"], ("journal",), known)
         _hold_warning_before_thinning(findings, journal)
     if isinstance(raw.get("replies"), dict):
         replies = findings.settings(ReplySettings, raw["replies"], ("replies",), known)
+    if isinstance(raw.get("reports"), dict):
+        reports = findings.settings(ReportSettings, raw["reports"], ("reports",), known)
     channels = _channels(findings, table_of(raw, "channels"), known)
     people = _people(findings, table_of(raw, "people"), known)
     depots = _depots(findings, table_of(raw, "depots"), known)
@@ -160,6 +164,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         },
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
+        reports=reports,
     )
 
 

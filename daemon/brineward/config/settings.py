@@ -31,6 +31,7 @@ from brineward.config.fields import (
     VariableName,
     WholeSeconds,
     one_of,
+    time_of_day,
 )
 from brineward.config.link_checks import (
     a_day_or_more,
@@ -281,6 +282,26 @@ class ReplySettings:
     """The field of the message's own id, for gateways that don't sign."""
 
 
+ReportPeriod = Literal["night", "week", "month", "season"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportSettings:
+    """`[reports]`: which reports are made by themselves, and into which folder."""
+
+    folder: Annotated[FilePath, key('the folder that they are written to, such as "reports"')]
+    periods: Annotated[
+        tuple[ReportPeriod, ...],
+        Field(strict=False),
+        key("a list of night, week, month, season", min_length=1),
+    ] = ("week", "month", "season")
+    form: Annotated[Literal["html", "pdf", "csv", "xlsx"], key("html, pdf, csv or xlsx")] = "html"
+    at: Annotated[
+        str, AfterValidator(time_of_day), key('a time of the depot\'s clock, such as "08:15"')
+    ] = "08:15"
+    """When it is looked what is due; a night is whole at 08:00."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """One config file, whole."""
@@ -296,3 +317,5 @@ class Settings:
     sources: tuple[SensorSource, ...]
     replies: ReplySettings | None = None
     """None: nobody can reply by phone."""
+    reports: ReportSettings | None = None
+    """None: a report is made when somebody asks for it."""

@@ -27,6 +27,7 @@ from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.parts import Part, PartsLook
 from brineward.service.replying import Replies
+from brineward.service.reporting import Reporting
 from brineward.service.resume import gone_alarms, resumed_engine
 from brineward.service.under_way import UnderWay
 from brineward.service.upkeep import Upkeep
@@ -94,6 +95,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
         replies = Replies(settings, clock)
+        reporting = Reporting(settings, settings.reports, clock) if settings.reports else None
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -142,6 +144,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
                 upkeep.start()
             texts.start()
             replies.start()
+            if reporting is not None:
+                reporting.start()
             link.start()
             notices.ready()
             _leave_what_stands()
@@ -150,6 +154,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             notices.stopping()
             link.stop()
             replies.stop()
+            if reporting is not None:
+                reporting.stop()
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()

@@ -1,0 +1,16 @@
+"""`--depot`: which depot of the config a command is about."""
+
+from brineward.config.settings import Settings
+from brineward.plant.plan import DepotPlan
+
+
+class WhichDepot(ValueError):
+    """No one depot is meant; the text says which there are."""
+
+
+def the_depot(settings: Settings, name: str | None) -> DepotPlan:
+    """The depot of this name, or the only one where no name is given. Raises: WhichDepot."""
+    named = [plan for plan in settings.depots.values() if name in (None, plan.id)]
+    if len(named) != 1:
+        raise WhichDepot(f"which depot? --depot {' or '.join(settings.depots)}")
+    return named[0]

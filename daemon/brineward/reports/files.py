@@ -1,0 +1,144 @@
+"""A report as a file: the form is what the file's name ends in."""
+
+import csv
+import io
+import os
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+from typing import Final
+
+from brineward.reports import figures
+from brineward.reports.contents import Report
+from brineward.reports.page import html
+
+_FORMULA: Final = tuple("=+-@\t\r")
+
+
+class NoFile(Exception):
+    """The file can't be made; the text says why and what to do."""
+
+
+def write(report: Report, path: Path) -> None:
+    """Write the report to a file, whole or not at all.
+
+    Raises: NoFile where its name ends in none of `.html`, `.pdf`, `.csv` or `.xlsx`, a library for
+    it is missing, or the disk refuses.
+    """
+    make = FORMS.get(path.suffix.lower())
+    if make is None:
+        raise NoFile(f"{path.name} ends in none of {', '.join(FORMS)}: that says what to write")
+    body = make(report)
+    try:
+        with NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as beside:
+            beside.write(body)
+        mode = 0o666 & ~_umask()
+        Path(beside.name).chmod(mode)
+        Path(beside.name).replace(path)
+    except OSError as why:
+        raise NoFile(f"{path} can't be written: {why.strerror or why}") from why
+
+
+def _umask() -> int:
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask
+
+
+def _html(report: Report) -> bytes:
+    return html(report).encode()
+
+
+def _pdf(report: Report) -> bytes:
+    try:
+        from weasyprint import HTML  # noqa: PLC0415 - 50 MB that only a print needs
+    except (ImportError, OSError) as why:
+        raise NoFile(
+            "a PDF needs brineward's extra 'print' and Debian's libpangoft2-1.0-0; or print the "
+            ".html from a browser"
+        ) from why
+    made: bytes = HTML(string=html(report), url_fetcher=_fetch_nothing).write_pdf()
+    return made
+
+
+def _fetch_nothing(url: str, *_: object, **__: object) -> object:
+    raise ValueError(f"a report fetches nothing, not {url[:60]}")
+
+
+def _csv(report: Report) -> bytes:
+    """All tables under one another, each under a line with its name."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([figures.heading(report)])
+    writer.writerow([figures.stretch(report)])
+    for name, columns, rows in _sheets(report):
+        writer.writerow([])
+        writer.writerow([name])
+        writer.writerow(columns)
+        writer.writerows([_plain(cell) for cell in row] for row in rows)
+    return text.getvalue().encode()
+
+
+def _xlsx(report: Report) -> bytes:
+    """A sheet a table."""
+    try:
+        from openpyxl import Workbook  # noqa: PLC0415 - only a spreadsheet needs it
+        from openpyxl.styles import Font  # noqa: PLC0415
+        from openpyxl.utils import get_column_letter  # noqa: PLC0415
+    except ImportError as why:
+        raise NoFile("a spreadsheet needs brineward's extra 'files'; or write .csv") from why
+    book = Workbook()
+    first = True
+    for name, columns, rows in _sheets(report):
+        sheet = book.worksheets[0] if first else book.create_sheet()
+        first = False
+        sheet.title = name[:31]
+        sheet.append(list(columns))
+        for cell in sheet[1]:
+            cell.font = Font(bold=True)
+        for row in rows:
+            sheet.append([_dated(cell) for cell in row])
+        sheet.freeze_panes = "A2"
+        for place, column in enumerate(columns):
+            widest = max([len(column), *(len(str(row[place])) for row in rows[:200])])
+            sheet.column_dimensions[get_column_letter(place + 1)].width = min(60, widest + 2)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _plain(cell: figures.Cell) -> str | float:
+    """A text that a spreadsheet would take for a formula is quoted: people type what is in here.
+
+    A time has its offset from UTC, which tells the hour that comes twice in autumn apart.
+    """
+    if isinstance(cell, datetime):
+        return cell.isoformat(timespec="seconds")
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in _FORMULA and cell else cell
+
+
+def _dated(cell: figures.Cell) -> str | float | datetime:
+    """A spreadsheet's own times know no zone: they are of the depot's clock."""
+    return cell.replace(tzinfo=None, microsecond=0) if isinstance(cell, datetime) else _plain(cell)
+
+
+_Sheet = tuple[str, Sequence[str], Sequence[Sequence[figures.Cell]]]
+
+
+def _sheets(report: Report) -> list[_Sheet]:
+    found: list[_Sheet] = [
+        ("In sum", ("What", "Value"), [(one.name, one.value) for one in figures.figures(report)])
+    ]
+    found += [(table.name, table.columns, table.rows) for table in figures.tables(report)]
+    columns = ("Time", "Tank", "Volume, m3", "Strength, %", "Low, %", "High, %")
+    return [*found, ("Course", columns, list(figures.course_rows(report)))]
+
+
+FORMS: Final[Mapping[str, Callable[[Report], bytes]]] = {
+    ".html": _html,
+    ".pdf": _pdf,
+    ".csv": _csv,
+    ".xlsx": _xlsx,
+}
+"""How a report is made, by what its file's name ends in."""

@@ -1,0 +1,177 @@
+"""Gathers a report from the records of one depot."""
+
+from collections.abc import Iterable, Sequence
+from typing import Final, cast
+
+from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.readings.entries import HandTest
+from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
+from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.records import Records
+from brineward.reports.contents import (
+    AlarmStory,
+    Report,
+    StrengthPoint,
+    TankCourse,
+    TemperatureCourse,
+    TextCounts,
+)
+from brineward.reports.period import Period
+
+_POINTS: Final = 480
+"""Of a course: about one for each one and a half pixels of its picture."""
+_LOOK: Final = 10 * MINUTE
+"""Stretches in which it is asked whether anything was heard."""
+_ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+_GONE: Final = (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
+_ALL: Final = 1_000_000
+
+
+def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> Report:
+    """Everything that a report of this depot and period says.
+
+    Raises: DiskTrouble, JournalDamaged.
+    """
+    return Report(
+        plan=plan,
+        period=period,
+        made=made,
+        tanks=[
+            _tank(plan, records, period, vessel)
+            for vessel in plan.vessels.values()
+            if vessel.holds_brine
+        ],
+        temperatures=[
+            TemperatureCourse(sensor=name, points=points)
+            for name, sensor in plan.sensors.items()
+            if sensor.measures is Measure.TEMPERATURE
+            and (points := records.readings.buckets(plan.id, name, *_span(period)))
+        ],
+        alarms=alarm_stories(records.alarms.history(plan.id, end=period.end, limit=_ALL), period),
+        texts=_texts(plan, records, period),
+        modes=[
+            (one.mode, max(one.began, period.start))
+            for one in records.modes.between(plan.id, period.start, period.end)
+        ],
+        without_readings_seconds=_without_readings(plan, records, period),
+    )
+
+
+def _span(period: Period) -> tuple[Instant, Instant, float]:
+    """Start, end and the width of a stretch, whole minutes, for a course of readings."""
+    minutes = max(1, -(-(period.end - period.start) // (_POINTS * MINUTE)))
+    return period.start, period.end, minutes * 60.0
+
+
+def _tank(plan: DepotPlan, records: Records, period: Period, vessel: Vessel) -> TankCourse:
+    level = plan.sensor_of(Measure.LEVEL, vessel.id)
+    span = _span(period)
+    name = f"{vessel.id}-strength"
+    probe = plan.sensor_of(Measure.CONDUCTIVITY, vessel.id) or plan.sensor_of(
+        Measure.DENSITY, vessel.id
+    )
+    looks = records.derived.buckets(plan.id, name, period.start, period.end, _LOOK / SECOND)
+    band = plan.strength
+    off = sum(not band.low <= one.mean <= band.high for one in looks)
+    known = len(looks)
+    tests = records.acts.between(plan.id, period.start, period.end + 7 * DAY, kind="test")
+    return TankCourse(
+        vessel=vessel.id,
+        levels=[] if level is None else records.readings.buckets(plan.id, level.id, *span),
+        strengths=_strengths(records, plan.id, name, period),
+        tests=[
+            test
+            for test in cast(Sequence[HandTest], tests)
+            if test.vessel == vessel.id and period.start <= test.at < period.end
+        ],
+        off_band_seconds=off * _LOOK / SECOND,
+        unknown_seconds=0.0
+        if probe is None
+        else max(0.0, (period.end - period.start - known * _LOOK) / SECOND),
+    )
+
+
+def _strengths(records: Records, depot: str, name: str, period: Period) -> list[StrengthPoint]:
+    """One value of each stretch: its last, with its interval."""
+    start, end, width = _span(period)
+    step = int(width * SECOND)
+    found: list[StrengthPoint] = []
+    for day in range(start, end, DAY):
+        last: dict[int, StrengthPoint] = {}
+        for one in records.derived.between(depot, name, day, min(end, day + DAY)):
+            if one.low_95 is not None and one.high_95 is not None:
+                last[one.time // step] = StrengthPoint(
+                    time=one.time, value=one.value, low=one.low_95, high=one.high_95
+                )
+        found += last.values()
+    return found
+
+
+def alarm_stories(changes: Iterable[AlarmChanged], period: Period) -> list[AlarmStory]:
+    """Each occurrence that was active within the period, in the order in which they were raised.
+
+    `changes` in order, from before the period too: what was raised earlier and is still active
+    belongs to it.
+    """
+    stories: dict[int, AlarmStory] = {}
+    ended: set[int] = set()
+    for change in changes:
+        number = change.number
+        known = stories.get(number)
+        if known is None:
+            if change.state in _ACTIVE and change.time < period.end:
+                stories[number] = AlarmStory(
+                    number=number,
+                    alarm=change.alarm,
+                    source=change.source,
+                    priority=change.priority,
+                    sentence=change.sentence,
+                    raised=change.time,
+                    taken=None,
+                    by="",
+                    cleared=None,
+                )
+            continue
+        taken, by, cleared = known.taken, known.by, known.cleared
+        if change.state is AlarmState.ACKNOWLEDGED and taken is None:
+            taken, by = change.time, change.by
+        if change.state in _ACTIVE:
+            cleared = None
+            ended.discard(number)
+        elif change.state in _GONE and cleared is None:
+            cleared = change.time
+            if cleared < period.start:
+                ended.add(number)
+        stories[number] = AlarmStory(
+            number=number,
+            alarm=known.alarm,
+            source=known.source,
+            priority=max(known.priority, change.priority, key=lambda one: one.rank),
+            sentence=known.sentence,
+            raised=known.raised,
+            taken=taken,
+            by=by,
+            cleared=cleared,
+        )
+    return [story for number, story in stories.items() if number not in ended]
+
+
+def _texts(plan: DepotPlan, records: Records, period: Period) -> TextCounts:
+    found = [
+        text
+        for text in records.texts.newest(plan.id, limit=_ALL)
+        if period.start <= text.created < period.end
+    ]
+    return TextCounts(due=len(found), dead=sum(text.state == "dead" for text in found))
+
+
+def _without_readings(plan: DepotPlan, records: Records, period: Period) -> float:
+    """Seconds in which nothing was heard, in whole stretches of ten minutes."""
+    heard: set[Instant] = set()
+    for sensor in plan.sensors:
+        found = records.readings.buckets(plan.id, sensor, period.start, period.end, _LOOK / SECOND)
+        heard |= {one.time for one in found}
+    first = period.start // _LOOK
+    stretches = max(0, -(-period.end // _LOOK) - first)
+    silent = stretches - sum(first <= at // _LOOK < first + stretches for at in heard)
+    return min(silent * _LOOK, period.end - period.start) / SECOND

@@ -1,0 +1,126 @@
+"""What a report holds is what the journal holds, and its sums are right."""
+
+import csv
+from dataclasses import replace
+from datetime import datetime
+from math import isclose
+
+import pytest
+
+from brineward.journal import Journal
+from brineward.readings.entries import HandTest
+from brineward.readings.outputs import AlarmState, Step
+from brineward.reports import figures
+from brineward.reports.gather import alarm_stories
+from brineward.reports.period import PeriodKind, between
+from journal.samples import T0, alarm, derived, reading
+from reports.conftest import gathered
+from reports.made import RECORDED, settings_with
+
+MINUTE = 60_000
+HOUR = 60 * MINUTE
+
+
+def test_the_tank_s_last_volume_is_that_of_its_last_readings(report):
+    """Held against the readings file and the tank's own size, worked out here: an upright
+    cylinder, so pi/4 d2 h."""
+    vessel = report.plan.vessels["main"]
+    with (RECORDED / "weak-brine.csv").open() as file:
+        rows = [row for row in csv.DictReader(file) if row["sensor"] == "main-level"]
+    last = [float(row["value"]) for row in rows if row["time"] >= "2026-01-22T09:58:00Z"]
+    level = sum(last) / len(last)
+    area = vessel.shape.volume_m3(1.0)
+    (tank,) = report.tanks
+    assert isclose(tank.levels[-1].mean, level, abs_tol=0.002)
+    gallons = area * level / 3.785411784e-3
+    assert f"{gallons:,.0f}"[:-1] in " ".join(figures.summary(report))
+
+
+def test_the_weak_batch_is_in_its_figures(report):
+    """The alarm of that night is told, with who took it, and the time off its band is counted."""
+    assert {"fill-weak"} <= {one.alarm for one in report.alarms}
+    (tank,) = report.tanks
+    assert tank.off_band_seconds > 3 * 3600
+    assert [test.entered for test in tank.tests] == ["1.1805 at 10 degC"]
+
+
+@pytest.fixture
+def quiet(tmp_path):
+    """Settings with an empty journal."""
+    return settings_with(tmp_path / "a.journal", tmp_path)
+
+
+def of_hours(settings, hours: int):
+    """The report of so many hours from T0 on."""
+    zone = settings.depots["tern-hollow"].zone
+    period = between(PeriodKind.NIGHT, T0, T0 + hours * HOUR, zone)
+    return gathered(settings, settings.journal.path, period)
+
+
+def test_time_without_readings_is_counted(quiet):
+    """Two hours heard, three not, one heard: three hours in which nobody watched."""
+    heard = [minute for minute in range(360) if not 120 <= minute < 300]
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(reading(minute * MINUTE), ()) for minute in heard])
+    report = of_hours(quiet, 6)
+    assert report.without_readings_seconds == 3 * 3600
+    assert "For 3.0 h no sensor reported anything" in " ".join(figures.summary(report))
+
+
+def test_time_off_the_band_and_without_a_strength_are_told_apart(quiet):
+    """One hour at 20 %, one at 23.3 %, one with no strength."""
+    steps = [
+        Step(
+            reading(minute * MINUTE),
+            (derived(minute * MINUTE, 0.20 if minute < 60 else 0.233, name="main-strength"),)
+            if minute < 120
+            else (),
+        )
+        for minute in range(180)
+    ]
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit(steps)
+    (tank,) = of_hours(quiet, 3).tanks
+    assert (tank.off_band_seconds, tank.unknown_seconds) == (3600, 3600)
+
+
+def test_a_test_counts_in_the_period_of_its_sample(quiet):
+    """Entered the next morning, it belongs to the night in which the sample was tested."""
+    tested = HandTest(
+        depot="tern-hollow", time=T0 + 9 * HOUR, received=T0 + 9 * HOUR, vessel="main",
+        at=T0 + 2 * HOUR, mass_fraction=0.23, standard_uncertainty=0.002,
+    )  # fmt: skip
+    late = replace(tested, at=T0 + 8 * HOUR)
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(reading(0), ()), Step(tested, ()), Step(late, ())])
+    (tank,) = of_hours(quiet, 6).tanks
+    assert tank.tests == [tested]
+
+
+def story_of(*changes, hours: int = 6):
+    """The stories of these changes within so many hours from T0."""
+    period = between(PeriodKind.NIGHT, T0, T0 + hours * HOUR, datetime.now().astimezone().tzinfo)
+    return alarm_stories(changes, period)
+
+
+def test_an_alarm_s_story_has_its_beginning_its_taking_and_its_end():
+    """Raised before the period and cleared in it: it belongs to it; cleared before it: not."""
+    raised = alarm(-HOUR)
+    taken = alarm(HOUR, AlarmState.ACKNOWLEDGED, before=AlarmState.UNACKNOWLEDGED, by="yard")
+    cleared = alarm(2 * HOUR, AlarmState.NORMAL, before=AlarmState.ACKNOWLEDGED)
+    (story,) = story_of(raised, taken, cleared)
+    assert (story.raised, story.taken, story.by, story.cleared) == (
+        T0 - HOUR, T0 + HOUR, "yard", T0 + 2 * HOUR,
+    )  # fmt: skip
+    gone = alarm(-MINUTE, AlarmState.NORMAL, before=AlarmState.UNACKNOWLEDGED)
+    assert story_of(raised, gone) == []
+    again = alarm(MINUTE, before=AlarmState.RETURNED_UNACKNOWLEDGED)
+    (back,) = story_of(raised, gone, again)
+    assert back.cleared is None
+    assert story_of(alarm(7 * HOUR)) == []
+
+
+def test_what_was_only_suppressed_is_no_alarm():
+    """A consequence that was held back was never told to anybody."""
+    held = alarm(0, AlarmState.SUPPRESSED)
+    assert story_of(held, alarm(MINUTE, AlarmState.NORMAL)) == []
