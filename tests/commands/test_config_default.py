@@ -24,6 +24,7 @@ WITH_CONFIG = (
     "listen",
     "restore",
     "report",
+    "export",
     "loads",
     "batches",
     "balance",

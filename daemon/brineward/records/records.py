@@ -3,6 +3,7 @@
 from brineward.journal.handle import Handle
 from brineward.records.acts import Acts
 from brineward.records.alarms import Alarms
+from brineward.records.bulk import Bulk
 from brineward.records.by_hand import HandRecords
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
@@ -28,6 +29,7 @@ class Records:
         self.acts = Acts(handle)
         self.modes = Modes(handle)
         self.by_hand = HandRecords(handle)
+        self.bulk = Bulk(handle)
         self.made = Made(handle)
 
     def service(self) -> ServiceRow:
