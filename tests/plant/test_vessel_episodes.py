@@ -240,3 +240,16 @@ def test_restarts_at_any_moment_change_nothing(depot: int) -> None:
     restarted = busy(0.02, depot)
     assert len(plain.known("load")) == 2
     assert repr(restarted.episodes) == repr(plain.episodes)
+
+
+def test_restarts_while_a_load_waits_to_be_settled_change_nothing() -> None:
+    """Restarted every few seconds: what was seen of the fill inside the load is not forgotten."""
+
+    def played(restarts: float) -> TankWorld:
+        world = TankWorld(metered(), level_m=1.8, restarts=restarts).play(REST)
+        world.play(120, pump=True).play(180, fill=True).play(700, pump=False)
+        return world.play(700, fill=False)
+
+    plain = played(0.0)
+    assert len(plain.known("fill")) == 1
+    assert repr(played(0.3).episodes) == repr(plain.episodes)

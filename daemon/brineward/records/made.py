@@ -106,13 +106,15 @@ class Made:
             for act in self._acts.between(depot, start, kind="test")
             if isinstance(act, HandTest)
         ]
-        found = []
-        for place, row in enumerate(rows):
-            if row["began"] >= end:
-                break
-            later = [one["ended"] for one in rows[place + 1 :] if one["source"] == row["source"]]
-            found.append(_batch(depot, row, _test_of(row, later, tests)))
-        return found
+        found: list[Batch] = []
+        next_ended: dict[str, Instant] = {}
+        for row in reversed(rows):
+            until = next_ended.get(row["source"], NEVER)
+            if row["began"] < end:
+                found.append(_batch(depot, row, _test_of(row, until, tests)))
+            if row["ended"] is not None:
+                next_ended[row["source"]] = row["ended"]
+        return found[::-1]
 
     def _rows(self, depot: str, episode: str, start: Instant, end: Instant) -> list[dict[str, Any]]:
         names = ("number", "source", "began", "ended", *FIGURES)
@@ -126,13 +128,10 @@ def _interval(row: Mapping[str, Any]) -> tuple[float, float] | None:
     return None if low is None or high is None else (low, high)
 
 
-def _test_of(
-    row: Mapping[str, Any], later: Sequence[Instant | None], tests: Sequence[HandTest]
-) -> HandTest | None:
-    """The last test of this batch's brine; None where there is none."""
+def _test_of(row: Mapping[str, Any], until: Instant, tests: Sequence[HandTest]) -> HandTest | None:
+    """The last test of this batch's brine, before the next one ended; None where there is none."""
     if row["ended"] is None:
         return None
-    until = next((ended for ended in later if ended is not None), NEVER)
     mine = [
         test for test in tests if test.vessel == row["source"] and row["ended"] <= test.at < until
     ]
