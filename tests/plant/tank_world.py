@@ -62,6 +62,8 @@ class TankWorld:
     to_storage: bool = False
     drains: float = 0.0
     """m3/s out of the tank by another way."""
+    level_fails: str = ""
+    """`silent` or `stuck` from the start of the second hour on."""
     restarts: float = 0.0
     """Chance of a restart before a reading."""
     seed: int = 1
@@ -110,7 +112,10 @@ class TankWorld:
                 self._say(name, float(value))
 
     def _readings(self) -> Iterator[tuple[str, float]]:
-        yield "level", self.level_m + self._draw.gauss(0.0, self.noise_m)
+        fails = self.level_fails if self.second > 3600 else ""
+        level = self.level_m + self._draw.gauss(0.0, self.noise_m)
+        if fails != "silent":
+            yield "level", 1.5 if fails else level
         yield "cond", brine(self.strength, self.warmth) * (1 + self._draw.gauss(0.0, 1e-4))
         yield "temp", self.warmth
         yield "shelter", 10.0

@@ -122,6 +122,16 @@ def test_what_is_lost_before_the_meter_is_not_loaded() -> None:
     assert load.amount_m3 == pytest.approx(0.8 * 480 * PUMP, rel=0.02)
 
 
+@pytest.mark.parametrize("sensor", ["silent", "stuck"])
+def test_a_meter_alone_tells_where_the_level_does_not(sensor: str) -> None:
+    """A level that is silent or stuck during the load: by meter, and no circulation."""
+    world = TankWorld(metered(), level_fails=sensor).play(4 * 3600)
+    (load,) = loaded(world).known("load")
+    assert load.how == "by meter"
+    assert load.amount_m3 == pytest.approx(480 * PUMP, rel=0.02)
+    assert world.known("circulation") == []
+
+
 def test_what_flows_back_into_its_tank_circulates() -> None:
     """The meter counts and the level stands: that is no load."""
     world = loaded(TankWorld(metered(), gives_back=True).play(REST))
@@ -240,3 +250,16 @@ def test_restarts_at_any_moment_change_nothing(depot: int) -> None:
     restarted = busy(0.02, depot)
     assert len(plain.known("load")) == 2
     assert repr(restarted.episodes) == repr(plain.episodes)
+
+
+def test_restarts_while_a_load_waits_to_be_settled_change_nothing() -> None:
+    """Restarted every few seconds: what was seen of the fill inside the load is not forgotten."""
+
+    def played(restarts: float) -> TankWorld:
+        world = TankWorld(metered(), level_m=1.8, restarts=restarts).play(REST)
+        world.play(120, pump=True).play(180, fill=True).play(700, pump=False)
+        return world.play(700, fill=False)
+
+    plain = played(0.0)
+    assert len(plain.known("fill")) == 1
+    assert repr(played(0.3).episodes) == repr(plain.episodes)

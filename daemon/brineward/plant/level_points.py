@@ -48,6 +48,8 @@ class LevelPoints:
         """A reading from then on closes the point under way."""
         self._latest: Instant = 0
         self._values: list[float] = []
+        self._level = 0.0
+        """Of the last point."""
         self.points: deque[Point] = deque(maxlen=KEPT)
 
     @property
@@ -70,7 +72,7 @@ class LevelPoints:
         """End the point under way: what comes is another's; None where it has no reading."""
         if not self._values:
             return None
-        level = median(self._values)
+        level = self._level = median(self._values)
         point = Point((self._begun + self._latest) // 2, round(self.shape.volume_m3(level), 6))
         self._values = []
         self.until = 0
@@ -80,26 +82,8 @@ class LevelPoints:
     def uncertainty_m3(self, noise_m: float) -> float:
         """Standard uncertainty of one point, m3, where single readings scatter by `noise_m`."""
         count = max(1.0, min(_MOST, self.length_seconds / self._every))
-        volume = self.points[-1].volume_m3 if self.points else 0.0
-        level = self.level_of(volume)
         spread = math.hypot(1.2533 * noise_m / math.sqrt(count), _UNEVEN_M)
-        return spread * self.shape.area_m2(level)
-
-    def level_of(self, volume_m3: float) -> float:
-        """The level of a volume, m, by halving; 0 for none."""
-        low, high = 0.0, 1.0
-        while self.shape.volume_m3(high) < volume_m3 and high < 64.0:
-            grown = self.shape.volume_m3(2 * high)
-            if grown <= self.shape.volume_m3(high):
-                break
-            high *= 2
-        for _ in range(40):
-            middle = (low + high) / 2
-            if self.shape.volume_m3(middle) < volume_m3:
-                low = middle
-            else:
-                high = middle
-        return high
+        return spread * self.shape.area_m2(self._level)
 
     def since(self, time: Instant) -> list[Point]:
         """The points after an instant, oldest first."""
@@ -108,11 +92,12 @@ class LevelPoints:
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         times = [self._begun, self.until, self._latest]
-        return [times, list(self._values), [list(point) for point in self.points]]
+        points = [list(point) for point in self.points]
+        return [times, list(self._values), self._level, points]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        (self._begun, self.until, self._latest), values, points = data
+        (self._begun, self.until, self._latest), values, self._level, points = data
         self._values = list(values)
         self.points = deque((Point(*point) for point in points), maxlen=KEPT)
 

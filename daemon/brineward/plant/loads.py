@@ -212,8 +212,11 @@ class Loads:
         if load.running:
             load.runs[-1][1] = time
             load.metered.stop(time)
-        noise = math.sqrt(self._level.course.noise.variance)
-        return self._weighed(load, self._by_level(load, self._points.uncertainty_m3(noise)))
+        found = None
+        if not self._level.sensor.implausible:
+            noise = math.sqrt(self._level.course.noise.variance)
+            found = self._by_level(load, self._points.uncertainty_m3(noise))
+        return self._weighed(load, found)
 
     def _by_level(self, load: LoadUnderWay, sigma_m3: float) -> Drawn | None:
         points = [one for one in load.points if self._useful(load, one)]

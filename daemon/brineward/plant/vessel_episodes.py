@@ -97,7 +97,8 @@ class VesselEpisodes(Tracker):
 
     def _switched(self, pump: str, time: Instant, value: float) -> Sequence[Output]:
         if (value != 0.0) == (pump in self._running):
-            return ()
+            # A load is settled in its time also where the level has fallen silent.
+            return () if self.loads.now is None else self._load_news(self.loads.look(time), time)
         outputs: list[Output] = []
         point = self.points.close()
         if point is not None:

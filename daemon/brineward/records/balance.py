@@ -25,6 +25,10 @@ CHLORIDE: Final = 35.453 / 58.443
 BULK_STANDARD_SHARE: Final = 0.06
 """How well the bulk density of a bed of salt is known: 1,100 to 1,300 kg/m3, evenly spread, and a
 bed that is no plane (common practice, no source)."""
+TANKS_CHANCE_SHARE: Final = 0.003
+HOPPER_CHANCE_SHARE: Final = 0.02
+"""How far a stock may seem to change by chance: waves, noise, a bed that slides (common practice,
+no source)."""
 SOLID_KG_PER_M3: Final = 2165.0
 """Sodium chloride itself (CRC Handbook)."""
 DISSOLVED_KG_PER_M3: Final = 316.0
@@ -154,10 +158,10 @@ def balance_of(
     delivered, how = _delivered(records, plan, (start, end), deliveries, batches)
     tanks_open = hopper_open = None
     if tanks is not None:
-        gained = tanks[1].minus(tanks[0])
+        gained = _gained(*tanks, TANKS_CHANCE_SHARE)
         tanks_open = made_salt.minus(loaded_salt).minus(salt_lost).minus(gained)
     if hopper is not None and delivered is not None:
-        gained = hopper[1].minus(hopper[0])
+        gained = _gained(*hopper, HOPPER_CHANCE_SHARE)
         hopper_open = delivered.minus(made_salt).minus(gained)
     return Balance(
         depot=plan.id,
@@ -229,6 +233,13 @@ def _shared(amounts: Sequence[float], volume: Figure) -> Figure:
 
 
 # -- what stands in the tanks and in the hopper
+
+
+def _gained(before: Figure, after: Figure, chance_share: float) -> Figure:
+    """What a stock gained: what its sensors are always off by is the same share of it each time."""
+    gained = after.amount - before.amount
+    share = after.standard_uncertainty / after.amount if after.amount else 0.0
+    return Figure(gained, math.hypot(share * gained, chance_share * after.amount))
 
 
 _StockAt = Callable[[Records, DepotPlan, Instant], Figure | None]

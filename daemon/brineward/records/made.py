@@ -111,17 +111,22 @@ class Made:
             if isinstance(act, HandTest)
         ]
         entered = [one.entry for one in self._by_hand.between(depot, start)]
-        found = []
-        for place, row in enumerate(rows):
-            if row["began"] >= end:
-                break
-            later = [one for one in rows[place + 1 :] if one["source"] == row["source"]]
-            ends = [one["ended"] for one in later]
-            by_hand = ByHand(
-                accepted=_accepted(row, ends, entered), settings=_settings(row, later, entered)
-            )
-            found.append(_batch(depot, row, _test_of(row, ends, tests), by_hand))
-        return found
+        found: list[Batch] = []
+        next_ended: dict[str, Instant] = {}
+        next_began: dict[str, Instant] = {}
+        for row in reversed(rows):
+            vessel = row["source"]
+            until = next_ended.get(vessel, NEVER)
+            if row["began"] < end:
+                by_hand = ByHand(
+                    accepted=_accepted(row, until, entered),
+                    settings=_settings(row, next_began.get(vessel, NEVER), entered),
+                )
+                found.append(_batch(depot, row, _test_of(row, until, tests), by_hand))
+            next_began[vessel] = row["began"]
+            if row["ended"] is not None:
+                next_ended[vessel] = row["ended"]
+        return found[::-1]
 
     def _rows(self, depot: str, episode: str, start: Instant, end: Instant) -> list[dict[str, Any]]:
         names = ("number", "source", "began", "ended", *FIGURES)
@@ -135,26 +140,20 @@ def _interval(row: Mapping[str, Any]) -> tuple[float, float] | None:
     return None if low is None or high is None else (low, high)
 
 
-def _test_of(
-    row: Mapping[str, Any], later: Sequence[Instant | None], tests: Sequence[HandTest]
-) -> HandTest | None:
-    """The last test of this batch's brine; None where there is none."""
+def _test_of(row: Mapping[str, Any], until: Instant, tests: Sequence[HandTest]) -> HandTest | None:
+    """The last test of this batch's brine, before the next one ended; None where there is none."""
     if row["ended"] is None:
         return None
-    until = next((ended for ended in later if ended is not None), NEVER)
     mine = [
         test for test in tests if test.vessel == row["source"] and row["ended"] <= test.at < until
     ]
     return max(mine, key=lambda test: test.at, default=None)
 
 
-def _accepted(
-    row: Mapping[str, Any], later: Sequence[Instant | None], entered: Sequence[HandRecord]
-) -> bool | None:
+def _accepted(row: Mapping[str, Any], until: Instant, entered: Sequence[HandRecord]) -> bool | None:
     """The last verdict on it, from its end to the next batch's; None where nobody has judged it."""
     if row["ended"] is None:
         return None
-    until = next((ended for ended in later if ended is not None), NEVER)
     verdict = None
     for entry in entered:
         if (
@@ -167,10 +166,9 @@ def _accepted(
 
 
 def _settings(
-    row: Mapping[str, Any], later: Sequence[Mapping[str, Any]], entered: Sequence[HandRecord]
+    row: Mapping[str, Any], until: Instant, entered: Sequence[HandRecord]
 ) -> Mapping[str, float] | None:
     """The last marks that were entered from its beginning to the next batch's."""
-    until = later[0]["began"] if later else NEVER
     marks = None
     for entry in entered:
         if (
