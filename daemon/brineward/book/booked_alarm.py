@@ -1,7 +1,7 @@
 """One alarm of a depot's book, its condition and its life; and what became of it."""
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple, cast
 
 from brineward.alarms.condition import Condition, Words
 from brineward.alarms.registry import ConfiguredAlarm
@@ -40,7 +40,7 @@ class BookedAlarm:
         )
         self.looks = type(configured.condition).next_look is not Condition.next_look
         """Does it name deadlines of its own?"""
-        rests = type(configured.condition).at_rest
+        rests = cast(Any, type(configured.condition).at_rest)
         self.at_rest: Callable[[], bool] | None = None
         """Its condition's `at_rest`, bound once: it is asked often. None where it never is."""
         if isinstance(rests, property) and rests is not Condition.at_rest and rests.fget:
