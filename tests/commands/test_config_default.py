@@ -23,6 +23,11 @@ WITH_CONFIG = (
     "backup",
     "listen",
     "restore",
+    "report",
+    "loads",
+    "batches",
+    "balance",
+    "settings",
 )
 
 

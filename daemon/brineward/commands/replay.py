@@ -96,9 +96,9 @@ def run(args: argparse.Namespace) -> int:
     0 when all was played, 1 when lines could not be read, 2 when a file could not be.
     """
     config, files = config_and_others(args.files)
-    misasked = _misasked(args, files)
-    if misasked:
-        print(misasked, file=sys.stderr)
+    wrong = _misasked(args, files)
+    if wrong:
+        print(wrong, file=sys.stderr)
         return 2
     settings = load_settings(config)
     try:
@@ -123,15 +123,17 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _misasked(args: argparse.Namespace, files: Sequence[Path]) -> str:
-    """What does not go together; empty where all does."""
+    """What doesn't go together, in words; empty where all does."""
     if not files:
         return "no readings file"
-    given = (("--acts", args.acts), ("--strength", args.strength), ("--journal", args.journal))
-    for name, value in given:
-        if value is not None and len(files) > 1:
-            return f"{name} goes with one readings file"
-        if value is not None and args.change and name != "--acts":
-            return f"{name} shows one run, --change compares two: ask one at a time"
+    given = {"--acts": args.acts, "--strength": args.strength, "--journal": args.journal}
+    alone = next((option for option, value in given.items() if value), "")
+    if alone and len(files) > 1:
+        return f"{alone} goes with one readings file"
+    if args.change and args.strength:
+        return "--strength shows one run, --change compares two: ask one at a time"
+    if args.change and args.journal:
+        return "--journal keeps one run, --change compares two: ask one at a time"
     return ""
 
 

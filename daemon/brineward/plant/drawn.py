@@ -26,7 +26,11 @@ _MOST_FOUND = 4
 _LATE_MOST = 120
 """A valve that is opened after the pump was started is so late at most, seconds."""
 _LATE_LOOK = 180 * SECOND
-_LATE_SURE, _LATE_FITS = 50.0, 3.0
+_LATE_LAG_SECONDS = 30.0
+_LATE_SURE, _LATE_FITS = 50.0, 6.0
+_PARTS = ((0.0, 0.8), (0.2, 1.0), (0.0, 0.6), (0.4, 1.0), (0.0, 0.4))
+"""Shares of a load that are tried where the whole is not explained."""
+_FEWEST_OF_A_PART = 6
 FILL_LAG_SECONDS, FILL_LAG_DOUBT_SECONDS = 120.0, 60.0
 """How long after the start a fill comes that a load lets in, through the float and over the weir,
 and how sure that is (common practice, no source)."""
@@ -55,16 +59,21 @@ class Prior(NamedTuple):
         return Prior(self.flow, doubt)
 
     def taught(self, posterior: "Prior", scatter_share: float) -> "Prior":
-        """What is known after this was found from `self` and one load, where loads scatter."""
-        before = _precision(self)
+        """What is known after one load more, whose `posterior` was found from `self` widened.
+
+        The load's own part of it counts as an observation that scatters by a share.
+        """
+        if math.isinf(self.standard_uncertainty):
+            return posterior.widened(scatter_share)
+        before = _precision(self.widened(scatter_share))
         of_load = _precision(posterior) - before
         if of_load <= 0.0:
             return self
         seen = (posterior.flow * _precision(posterior) - self.flow * before) / of_load
-        weight = 1.0 / (1.0 / of_load + (scatter_share * posterior.flow) ** 2)
-        total = before + weight
-        flow = (self.flow * before + seen * weight) / total
-        return Prior(round(flow, 9), round(total**-0.5, 9))
+        weight = 1.0 / (1.0 / of_load + (scatter_share * self.flow) ** 2)
+        known = _precision(self)
+        flow = (self.flow * known + seen * weight) / (known + weight)
+        return Prior(round(flow, 9), round((known + weight) ** -0.5, 9))
 
 
 def _precision(prior: Prior) -> float:
@@ -292,14 +301,38 @@ def drawn(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn |
         return None
     found, scale = _drawn(points, runs, known)
     fits = scale <= _FITS
-    if not fits and known.may_open_late:
-        runs = _opened_late(points, runs, known)
-    for _ in range(_MOST_WIDENED):
+    if not fits:
+        if known.may_open_late:
+            runs = _opened_late(points, runs, known)
         found, scale = _drawn(points, runs, known)
+        if scale > _FITS:
+            found, scale = _by_a_part(points, runs, known) or (found, scale)
+    for _ in range(_MOST_WIDENED):
         if scale <= _FITS:
             break
         known = known._replace(sigma_m3=known.sigma_m3 * math.sqrt(scale))
+        found, scale = _drawn(points, runs, known)
     return found._replace(fits=fits)
+
+
+def _by_a_part(
+    points: Sequence[Point], runs: Sequence[Run], known: Known
+) -> tuple[Drawn, float] | None:
+    """The same by the longest of some parts of the load that is explained well; None: by none.
+
+    What disturbs a load, such as salt tipped in, seldom lasts as long as it does.
+    """
+    start, stop = runs[0].start, runs[-1].stop
+    for begins, ends in _PARTS:
+        first = start + round(begins * (stop - start)) if begins else 0
+        last = start + round(ends * (stop - start)) if ends < 1.0 else points[-1].time
+        part = [point for point in points if first <= point.time <= last]
+        if sum(1 for point in part if start < point.time <= stop) < _FEWEST_OF_A_PART:
+            continue
+        found, scale = _drawn(part, runs, known)
+        if scale <= _FITS:
+            return found, scale
+    return None
 
 
 def _opened_late(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Sequence[Run]:
@@ -313,12 +346,16 @@ def _opened_late(points: Sequence[Point], runs: Sequence[Run], known: Known) -> 
     if before is None or len(early) < 4:
         return runs
     height, _, rise = before
+    comes = 0.0 if known.fill is None or rise > known.fill.flow / 2 else known.fill.flow
 
     def misfit(late: float) -> float:
         total = 0.0
         for point in early:
             gone = (point.time - start) / SECOND
-            expected = height + rise * gone - known.flow.flow * max(0.0, gone - late)
+            ran = max(0.0, gone - late)
+            expected = height + rise * gone - known.flow.flow * ran
+            if comes:
+                expected += comes * max(0.0, ran - _LATE_LAG_SECONDS)
             total += ((point.volume_m3 - expected) / known.sigma_m3) ** 2
         return total
 

@@ -24,6 +24,9 @@ SHAPE_STANDARD_SHARE = load_balance.SHAPE_SHARE / math.sqrt(3.0)
 METER_STANDARD_SHARE = load_balance.METER_SHARE / math.sqrt(3.0)
 """How good a tank's declared shape and a meter in a hose are, as standard uncertainties: their
 plus-or-minus evenly spread (JCGM 100:2008, 4.3.7)."""
+EDGES_STANDARD_SHARE = 0.025
+"""The same where no switch tells when the pump ran: the level shows its start and stop to some
+seconds, and not whether the fill or the pump was stronger (measured on simulated runs)."""
 RATIO_DRIFT = 0.001
 """Between two loads a meter may have drifted by this share."""
 BY_PUMP = "by pump curve and level"
@@ -327,9 +330,11 @@ class Loads:
         if not found.fits:
             return
         known = self._flow_of(source)
-        self._flow[source] = _learned(known, found.flow, FLOW_SCATTER)
+        taught = known.taught(found.flow, FLOW_SCATTER)
+        self._flow[source] = taught.widened(LEARNS_LATELY)
         if found.fill is not None and self.fill is not None:
-            self.fill = _learned(self.fill, found.fill, FILL_SCATTER)
+            taught = self.fill.taught(found.fill, FILL_SCATTER)
+            self.fill = taught.widened(LEARNS_LATELY)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
@@ -345,12 +350,6 @@ class Loads:
         self.now = None if now is None else LoadUnderWay.restored(now)
         self._flow = {source: Prior(*prior) for source, prior in flows.items()}
         self.fill = None if fill is None else Prior(*fill)
-
-
-def _learned(known: Prior, found: Prior, scatter: float) -> Prior:
-    if math.isinf(known.standard_uncertainty):
-        return found.widened(scatter)
-    return known.widened(scatter).taught(found, 0.0).widened(LEARNS_LATELY)
 
 
 def _averaged(known: Prior, shown: Prior) -> Prior:
