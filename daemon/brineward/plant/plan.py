@@ -220,6 +220,8 @@ class DepotPlan:
     seasons: Seasons = field(default_factory=Seasons)
     """When its mode is set by itself; a depot without any is set by people alone."""
     strength: Strength = field(default_factory=Strength)
+    test_batches_within_seconds: float = 3 * 86_400.0
+    """So long after a batch somebody is asked for its hydrometer test."""
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)
 
