@@ -43,7 +43,7 @@ class BookedAlarm:
         rests = cast(Any, type(configured.condition).at_rest)
         self.at_rest: Callable[[], bool] | None = None
         """Its condition's `at_rest`, bound once: it is asked often. None where it never is."""
-        if isinstance(rests, property) and rests is not Condition.at_rest and rests.fget:
+        if isinstance(rests, property) and rests is not cast(Any, Condition).at_rest and rests.fget:
             self.at_rest = rests.fget.__get__(configured.condition)
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
