@@ -27,8 +27,8 @@ RECORD = AlarmRecord(
     on_delay_seconds=60.0,
     off_delay_seconds=60.0,
     basis="What was made since the last test comes to half of what the tank holds when full, and "
-    "the depot's `test_batches_within` has passed since (3 days where none is set). At once where a "
-    "tenth of it was made from a hopper that was filled again after it fell under half: blend "
+    "the depot's `test_batches_within` has passed since (3 days where none is set). At once where "
+    "a tenth of it was made from a hopper that was filled again after it fell under half: blend "
     "settings that suited the old bed may not suit the new one. All three are common practice, no "
     "source. It is asked once, until a test is recorded.",
     suppressed_by=("salt-half", "probe-drifted", "witnesses-part", "depot-silent", "link-lost"),
