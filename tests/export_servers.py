@@ -16,9 +16,6 @@ import requests
 INFLUXD = shutil.which("influxd")
 VICTORIA = shutil.which("victoria-metrics")
 
-Points = dict[tuple[str, str, int], float]
-"""Numbers that a server holds: measurement and sensor or name, field, time."""
-
 
 Answering = Callable[[list[str]], tuple[int, dict[str, str], bytes] | str]
 
@@ -35,6 +32,8 @@ class Server:
 
     api = 2
     alive = ""
+    rounds_by = 0.0
+    """By how much, relatively, the server itself rounds what it keeps."""
 
     def __init__(self, folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
@@ -60,6 +59,10 @@ class Server:
                 assert time.monotonic() < end, "the server does not answer"
             time.sleep(0.05)
 
+    def readings(self) -> tuple[dict[tuple[str, int], float], int]:
+        """The value of each sensor and time, and how many rows were given for them."""
+        raise NotImplementedError
+
     def kill(self) -> None:
         """End it with -9."""
         if self.process is not None:
@@ -72,6 +75,7 @@ class Victoria(Server):
     """VictoriaMetrics, which takes the writes of the v2 API."""
 
     alive = "/health"
+    rounds_by = 1e-9  # it packs numbers as decimals: 1e-12 was measured; influxd keeps every bit
 
     def command(self) -> list[str]:
         """See the docs of the export."""
