@@ -100,7 +100,7 @@ def test_a_bad_point_is_set_aside_with_the_engines_own_words(tmp_path: Path) -> 
 def test_killed_at_random_moments_nothing_is_missing_or_twice(
     server: Server, tmp_path: Path
 ) -> None:
-    """Server or follower ends with -9 in the middle while readings come in.
+    """Server or follower ends in the middle, the follower with -9, while readings come in.
 
     `python tests/export_kills.py --long` makes 1,000 of them.
     """

@@ -16,6 +16,7 @@ from brineward.commands import (
     check,
     curves,
     demo,
+    export,
     handling,
     listen,
     loads,
@@ -52,6 +53,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     batches,
     loads,
     balance,
+    export,
     backup,
     restore,
 )

@@ -7,6 +7,7 @@ silence.
 import gzip
 from collections.abc import Sequence
 from typing import Any, Final, Protocol
+from urllib.parse import urlsplit
 
 import requests
 
@@ -74,24 +75,28 @@ class Version1:
         """Write them. Raises: Refused, NotNow."""
         secret = _secret(self._export)
         login = (self._export.username, secret) if self._export.username else None
-        headers = {"Content-Encoding": "gzip", "Content-Type": "text/plain; charset=utf-8"}
+        headers = {"Content-Type": "text/plain; charset=utf-8"}
+        body = "\n".join(lines).encode()
+        if _is_far(self._export.url):
+            headers["Content-Encoding"] = "gzip"
+            body = gzip.compress(body, 6)
         if secret and login is None:
             headers["Authorization"] = f"Token {secret}"
         try:
             with self._session.post(
                 f"{self._export.url.rstrip('/')}/write",
                 params={"db": self._export.bucket, "precision": "ms"},
-                data=gzip.compress("\n".join(lines).encode(), 1),
+                data=body,
                 headers=headers,
                 auth=login,
                 timeout=(CONNECT_SECONDS, ANSWER_SECONDS),
                 allow_redirects=False,
                 stream=True,
             ) as answer:
-                body = answer.raw.read(_LARGEST_ANSWER, decode_content=True)
+                said = answer.raw.read(_LARGEST_ANSWER, decode_content=True)
         except (requests.RequestException, _http_error(), OSError) as why:
             raise NotNow(_no_answer(why)) from None
-        judge(answer.status_code, answer.headers, body, self._clock.now() / SECOND)
+        judge(answer.status_code, answer.headers, said, self._clock.now() / SECOND)
 
     def close(self) -> None:
         """Let go of the connection."""
@@ -103,15 +108,19 @@ class Version2:
 
     def __init__(self, export: ExportSettings, clock: Clock) -> None:
         try:
-            from influxdb_client import InfluxDBClient, WriteService  # noqa: PLC0415 - an extra
+            from influxdb_client.client.influxdb_client import (  # noqa: PLC0415 - an extra
+                InfluxDBClient,
+            )
             from influxdb_client.rest import ApiException  # noqa: PLC0415
+            from influxdb_client.service.write_service import WriteService  # noqa: PLC0415
         except ImportError as why:
             raise MissingLibrary(
                 f"[export.{export.id}] needs brineward's extra 'export': "
                 "pip install 'brineward[export]'"
             ) from why
         self._export, self._clock = export, clock
-        self._client_of, self._service_of = InfluxDBClient, WriteService
+        self._client_of: Any = InfluxDBClient
+        self._service_of: Any = WriteService
         self._api_error: type[Any] = ApiException
         self._client: Any = None
         self._token: str | None = None
@@ -153,10 +162,15 @@ class Version2:
                 token,
                 org=self._export.org,
                 timeout=milliseconds,
-                enable_gzip=True,
+                enable_gzip=_is_far(self._export.url),
             )
             self._token = token
         return self._service_of(self._client.api_client)
+
+
+def _is_far(url: str) -> bool:
+    """Over a network points are packed to a tenth; on the box itself that only costs time."""
+    return urlsplit(url).hostname not in ("127.0.0.1", "localhost", "::1")
 
 
 def _secret(export: ExportSettings) -> str:

@@ -89,7 +89,7 @@ class Following:
 
     def _points(self, placed: Placed, second: bool | None) -> Points:
         """`second`: None where the entry is the first of its time; else is it another value?"""
-        found = []
+        found: list[str] = []
         if second is not False and self._wanted(placed.entry):
             found += lines_of_entry(placed.entry, second=bool(second))
         for output in placed.outputs:
@@ -99,6 +99,42 @@ class Following:
 
     def _wanted(self, entry: object) -> bool:
         return getattr(entry, "depot", "") in self._depots
+
+
+def send_again(
+    journal: Journal,
+    export: ExportSettings,
+    depots: Sequence[str],
+    start: Instant,
+    end: Instant,
+    *,
+    clock: Clock,
+) -> int:
+    """Send the points of a past stretch, in the journal's order; how many. No cursor is moved.
+
+    Raises: NotNow where the server takes no more, which may be repeated; DiskTrouble,
+    JournalUnusable.
+    """
+    sender = sender_of(export, clock)
+    delivery = Delivery(
+        sender, lambda points: journal.asides.put(cursor_of(export.id), points), clock
+    )
+    following = Following(journal, depots)
+    seq = count = 0
+    try:
+        while found := following.after(seq, ENTRIES):
+            seq = found[-1][0]
+            points = [
+                one
+                for _, many in found
+                for one in many
+                if start <= int(one.rpartition(" ")[2]) < end
+            ]
+            delivery.deliver(points)
+            count += len(points)
+    finally:
+        sender.close()
+    return count
 
 
 class Exporting:
