@@ -1,1 +1,1 @@
-"""Series that leave the box: as files, exactly as the journal has them."""
+"""Export: the series out of the journal, to a server that keeps them for years and to files."""

@@ -1,235 +1,167 @@
-"""Series as a file: CSV, Parquet, or SenML packs that `brineward replay` reads back.
-
-Values are SI and exact: a number that is read back is the number in the journal, to the last bit.
-"""
+"""A table of a journal as a file: CSV, Parquet or SenML by what the name ends in, whole or not."""
 
 import csv
-import io
+import json
+import os
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import NamedTemporaryFile
-from typing import IO, Any, Final
+from typing import IO, Any, Final, NamedTuple
 
-import orjson
+from brineward.readings.instants import rfc3339_from_instant
 
-from brineward.plant.plan import DepotPlan, Measure
-from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
-from brineward.records import Records
-from brineward.records.bulk import Columns, Wanted
+FORMS: Final = (".csv", ".parquet", ".senml")
+SENML_RECORDS: Final = 250
+"""Records in one pack."""
 
-COLUMNS: Final = (
-    "time", "depot", "series", "value", "unit", "quality", "reason",
-    "standard_uncertainty", "low_95", "high_95", "calibrated",
-)  # fmt: skip
-PACK: Final = 500
-"""Records of one SenML pack, one line."""
-_UNITS: Final[Mapping[Measure, str]] = {
-    Measure.LEVEL: "m",
-    Measure.SALT_LEVEL: "m",
-    Measure.CONDUCTIVITY: "S/m",
-    Measure.TEMPERATURE: "Cel",
-    Measure.DENSITY: "kg/m3",
-    Measure.PRESSURE: "Pa",
-    Measure.FLOW: "m3/s",
-    Measure.CURRENT: "A",
-}
-"""SI units by their names in SenML (RFC 8428 section 12.1, RFC 8798 section 2); switches have
-none."""
+Row = tuple[Any, ...]
 
 
-Table = tuple[Sequence[Any], ...]
-"""`COLUMNS`, each with so many rows."""
-
-
-class NoExport(Exception):
+class NoFile(Exception):
     """The file can't be made; the text says why and what to do."""
 
 
-@dataclass(slots=True)
-class Written:
-    """How much."""
+class Table(NamedTuple):
+    """What is written: columns, and rows in groups. `time` and what ends in `ed` are instants."""
 
-    rows: int = 0
-    left_out: int = 0
-    """Readings that the form has no way to write: SenML knows none without a value."""
+    columns: Sequence[str]
+    groups: Iterable[Sequence[Row]]
+    units: dict[tuple[str, str], str]
+    """The SenML unit of a depot's sensor, where it has one."""
 
 
-def write(
-    records: Records, plans: Mapping[str, DepotPlan], wanted: Wanted, path: Path, what: str
-) -> Written:
-    """Write readings, derived values or both (`what` is `all`) to a file, whole or not at all.
+def write(table: Table, path: Path) -> int:
+    """Write the rows to a file, or as CSV to standard output for `-`; how many there were.
 
-    The form is what the name ends in: `.csv`, `.parquet` or `.senml`; `-` is CSV to the standard
-    output. Raises: NoExport, DiskTrouble, JournalDamaged.
+    Raises: NoFile, and what the rows raise.
     """
-    rows = _rows(records, plans, wanted, what)
     if str(path) == "-":
-        return _csv(rows, sys.stdout.buffer)
-    form = _FORMS.get(path.suffix.lower())
-    if form is None:
-        raise NoExport(f"{path.name} ends in none of {', '.join(_FORMS)}: that says what to write")
-    if form is _senml:
-        if what == "derived":
-            raise NoExport("SenML is for readings; a strength goes into .csv or .parquet")
-        rows = _rows(records, plans, wanted, "readings")
+        return _csv(table, sys.stdout.buffer)
+    suffix = path.suffix.lower()
+    if suffix not in FORMS:
+        raise NoFile(f"{path.name} ends in none of {', '.join(FORMS)}: that says what to write")
+    if suffix == ".senml" and list(table.columns[:4]) != ["time", "depot", "sensor", "value"]:
+        raise NoFile("SenML holds what sensors said, and nothing else: write .csv or .parquet")
+    make = {".csv": _csv, ".parquet": _parquet, ".senml": _senml}[suffix]
     with _beside(path) as file:
-        return form(rows, file)
+        return make(table, file)
 
 
 @contextmanager
 def _beside(path: Path) -> Iterator[IO[bytes]]:
-    """A file beside it, which takes its place once it is whole. Raises: NoExport."""
-    made: Path | None = None
+    """A file that takes the name once it is whole, and leaves nothing where it is not."""
+    name = ""
     try:
         with NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as file:
-            made = Path(file.name)
+            name = file.name
             yield file
-        made.chmod(0o640)
-        made.replace(path)
-        made = None
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0o077)
+        os.umask(mask)
+        Path(name).chmod(0o666 & ~mask)
+        Path(name).replace(path)
+        name = ""
     except OSError as why:
-        raise NoExport(f"{path} can't be written: {why.strerror or why}") from why
+        raise NoFile(f"{path} can't be written: {why.strerror or why}") from why
     finally:
-        if made is not None:
-            made.unlink(missing_ok=True)
+        if name:
+            with suppress(OSError):
+                Path(name).unlink()
 
 
-def _rows(
-    records: Records, plans: Mapping[str, DepotPlan], wanted: Wanted, what: str
-) -> Iterator[Table]:
-    """The columns of the file, so many rows at a time."""
-    units = _Units(plans)
-    if what in ("all", "readings"):
-        for found in records.bulk.readings(wanted):
-            yield _table(found, [units[one] for one in found.series])
-    if what in ("all", "derived"):
-        for found in records.bulk.derived(wanted):
-            yield _table(found, ("/",) * len(found.times))
+def _csv(table: Table, file: IO[bytes]) -> int:
+    file.write((",".join(table.columns) + "\n").encode())
+    instants = [number for number, name in enumerate(table.columns) if is_instant(name)]
+    count = 0
+    for rows in table.groups:
+        text = _Text()
+        # The shortest text that reads back as the same double: Python's own.
+        csv.writer(text, lineterminator="\n").writerows(_dated(row, instants) for row in rows)
+        file.write("".join(text).encode())
+        count += len(rows)
+    return count
 
 
-def _table(found: Columns, units: Sequence[str]) -> Table:
-    depots, names = zip(*found.series, strict=True)
-    qualities, reasons = zip(*found.marks, strict=True)
-    return (
-        found.times, depots, names, found.values, units, qualities, reasons,
-        found.doubts, found.lows, found.highs, found.calibrated,
-    )  # fmt: skip
+class _Text(list[str]):
+    """Takes what a CSV writer writes."""
+
+    write = list.append
 
 
-class _Units(dict[tuple[str, str], str]):
-    """The unit of each sensor, by depot and id; of one that is no more, none."""
-
-    def __init__(self, plans: Mapping[str, DepotPlan]) -> None:
-        super().__init__(
-            ((depot, sensor.id), _UNITS.get(sensor.measures, ""))
-            for depot, plan in plans.items()
-            for sensor in plan.sensors.values()
-        )
-
-    def __missing__(self, series: tuple[str, str]) -> str:
-        return ""
+def is_instant(column: str) -> bool:
+    """Does a column hold instants?"""
+    return column in ("time", "began", "ended", "until")
 
 
-# -- CSV
+def _dated(row: Row, instants: Sequence[int]) -> Row:
+    cells = list(row)
+    for number in instants:
+        if cells[number] is not None:
+            cells[number] = rfc3339_from_instant(cells[number])
+    return tuple(cells)
 
 
-def _csv(rows: Iterator[Table], file: IO[bytes]) -> Written:
-    written = Written()
-    text = io.TextIOWrapper(file, encoding="utf-8", newline="", write_through=False)
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    stamp = _Stamp()
-    for times, *columns, calibrated in rows:
-        flags = [_FLAG[one] for one in calibrated]
-        # csv writes a float as repr does: the shortest text that reads back to it.
-        writer.writerows(zip(map(stamp, times), *columns, flags, strict=True))
-        written.rows += len(times)
-    text.flush()
-    text.detach()
-    return written
+def _senml(table: Table, file: IO[bytes]) -> int:
+    """A pack a line (RFC 8428): names `<depot>/<sensor>`, absolute times, SI units."""
+    count = 0
+    for rows in table.groups:
+        for start in range(0, len(rows), SENML_RECORDS):
+            pack = [_record(row, table.units) for row in rows[start : start + SENML_RECORDS]]
+            file.write(json.dumps(pack, separators=(",", ":"), allow_nan=False).encode() + b"\n")
+            count += len(pack)
+    return count
 
 
-_FLAG: Final = {None: "", True: "true", False: "false"}
+def _record(row: Row, units: dict[tuple[str, str], str]) -> dict[str, Any]:
+    time, depot, sensor, value = row[:4]
+    record: dict[str, Any] = {"n": f"{depot}/{sensor}", "t": time / 1000}
+    if (depot, sensor) in units:
+        record["u"] = units[depot, sensor]
+    # A sensor that said it has no value: RFC 8428 has no null, and our decoder reads this as one.
+    return record | ({"vs": "null"} if value is None else {"v": value})
 
 
-class _Stamp:
-    """RFC 3339 of instants that mostly lie in the second of the one before."""
-
-    def __init__(self) -> None:
-        self._second = -1
-        self._text = ""
-
-    def __call__(self, instant: Instant) -> str:
-        second, rest = divmod(instant, SECOND)
-        if second != self._second:
-            self._second = second
-            self._text = rfc3339_from_instant(second * SECOND)[:-1]
-        return f"{self._text}.{rest:03}Z"
-
-
-# -- Parquet
-
-
-def _parquet(rows: Iterator[Table], file: IO[bytes]) -> Written:
+def _parquet(table: Table, file: IO[bytes]) -> int:
     try:
-        import pyarrow as pa  # noqa: PLC0415 - 100 MB that only this form needs
+        import pyarrow as arrow  # noqa: PLC0415 - 100 MB that only a Parquet file needs
         from pyarrow import parquet  # noqa: PLC0415
     except ImportError as why:
-        raise NoExport("Parquet needs brineward's extra 'files'; or write .csv") from why
-    word, number = pa.dictionary(pa.int32(), pa.string()), pa.float64()
-    schema = pa.schema(
-        list(
-            zip(
-                COLUMNS,
-                (pa.timestamp("ms", tz="UTC"), word, word, number, word, word, pa.string(),
-                 number, number, number, pa.bool_()),
-                strict=True,
+        raise NoFile("Parquet needs brineward's extra 'files'; or write .csv") from why
+    kinds = {
+        "depot": arrow.string(), "sensor": arrow.string(), "name": arrow.string(),
+        "calibrated": arrow.bool_(), "number": arrow.int64(),
+    }  # fmt: skip
+    schema = arrow.schema(
+        [
+            (
+                name,
+                arrow.timestamp("ms", tz="UTC")
+                if is_instant(name)
+                else kinds.get(name, arrow.string() if name in TEXTS else arrow.float64()),
             )
-        )
-    )  # fmt: skip
-    written = Written()
-    with parquet.ParquetWriter(file, schema, compression="zstd") as writer:
-        for columns in rows:
-            arrays = [
-                pa.array(column, type=field.type)
-                for column, field in zip(columns, schema, strict=True)
-            ]
-            writer.write_table(pa.Table.from_arrays(arrays, schema=schema))
-            written.rows += len(columns[0])
-    return written
-
-
-# -- SenML
-
-
-def _senml(rows: Iterator[Table], file: IO[bytes]) -> Written:
-    """Packs as a recorded run has them: a line each, names `<depot>/<sensor>`, absolute times."""
-    written = Written()
-    for times, depots, names, values, units, *_ in rows:
-        found = [
-            _record(*one)
-            for one in zip(times, depots, names, values, units, strict=True)
-            if one[3] is not None
+            for name in table.columns
         ]
-        for first in range(0, len(found), PACK):
-            file.write(orjson.dumps(found[first : first + PACK]) + b"\n")
-        written.rows += len(found)
-        written.left_out += len(times) - len(found)
-    return written
+    )
+    count = 0
+    with parquet.ParquetWriter(file, schema) as writer:
+        for rows in table.groups:
+            columns = list(zip(*rows, strict=True))
+            arrays = [
+                arrow.array(column, type=kind)
+                for column, kind in zip(columns, schema.types, strict=True)
+            ]
+            writer.write_table(arrow.Table.from_arrays(arrays, schema=schema))
+            count += len(rows)
+    return count
 
 
-def _record(time: Instant, depot: str, name: str, value: float, unit: str) -> dict[str, Any]:
-    if unit:
-        return {"n": f"{depot}/{name}", "t": time / SECOND, "u": unit, "v": value}
-    return {"n": f"{depot}/{name}", "t": time / SECOND, "vb": bool(value)}
-
-
-_FORMS: Final[Mapping[str, Callable[[Iterator[Table], IO[bytes]], Written]]] = {
-    ".csv": _csv,
-    ".parquet": _parquet,
-    ".senml": _senml,
-}
-FORMS: Final[Sequence[str]] = tuple(_FORMS)
+TEXTS: Final = frozenset(
+    {
+        "quality", "reason", "alarm", "source", "before", "state", "priority", "unit", "sentence",
+        "by", "why", "episode", "how",
+    }
+)  # fmt: skip
+"""Columns of words."""

@@ -202,6 +202,7 @@ class ServiceTrouble:
         "box-strained",
         "clock-unsynced",
         "part-stopped",
+        "export-behind",
     ]
     present: bool
     sentence: str
