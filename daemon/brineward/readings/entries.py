@@ -95,6 +95,27 @@ class Handling:
     why: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """Somebody is on duty, from `begins` to before `ends`."""
+
+    begins: Instant
+    ends: Instant
+    person: str
+    """The person's id."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RotaRead:
+    """A depot's rota as the calendar outside has it: what it says now in place of before."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    shifts: tuple[Shift, ...]
+    """In order of their beginnings."""
+
+
 Act = Take | HandTest | Answer | ModeSet | Handling
 """What a person did. Refused at the edge where it is none."""
 
@@ -186,6 +207,7 @@ Entry = (
     Reading
     | Refusal
     | Act
+    | RotaRead
     | LinkChanged
     | Delivery
     | Started

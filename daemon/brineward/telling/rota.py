@@ -1,9 +1,8 @@
 """Who is told next of an alarm that nobody has taken."""
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from typing import NamedTuple
 
-from brineward.plant.plan import Duty
 from brineward.readings.outputs import Priority
 
 
@@ -16,17 +15,18 @@ class Round(NamedTuple):
 
 
 def round_of(
-    duty: Duty, priority: Priority, place: int, *, out_of_reach: Container[str] = ()
+    order: Sequence[str], priority: Priority, place: int, *, out_of_reach: Container[str] = ()
 ) -> Round:
     """The round whose turn it is from this place on.
 
-    First the first on call, then each next one, then everybody again and again; who can't be
-    reached is passed over. Low priorities stay with the first who can be reached.
+    `order` is who is called, the first one first. First the first of them, then each next one,
+    then everybody again and again; who can't be reached is passed over. Low priorities stay with
+    the first who can be reached.
     """
-    people = tuple(p for p in duty.on_call if p not in out_of_reach)
+    people = tuple(p for p in order if p not in out_of_reach)
     if priority is Priority.LOW:
         return Round(people[:1], place)
-    for its, person in enumerate(duty.on_call[place:], place):
+    for its, person in enumerate(order[place:], place):
         if person not in out_of_reach:
             return Round((person,), its)
-    return Round(people, max(place, len(duty.on_call)))
+    return Round(people, max(place, len(order)))
