@@ -17,6 +17,7 @@ from brineward.commands import (
     handling,
     listen,
     mode,
+    night,
     replay,
     report,
     restore,
@@ -24,6 +25,7 @@ from brineward.commands import (
     salinity,
     status,
     take,
+    who,
 )
 from brineward.config.mistakes import ConfigMistakes
 
@@ -38,6 +40,8 @@ COMMANDS: tuple[ModuleType, ...] = (
     take,
     handling,
     mode,
+    who,
+    night,
     report,
     salinity,
     calibrate,

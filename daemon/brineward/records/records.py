@@ -6,6 +6,7 @@ from brineward.records.alarms import Alarms
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
 from brineward.records.modes import Modes
+from brineward.records.on_call import CalendarsRead
 from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
 from brineward.records.service import ServiceRow, service_row, set_aside
@@ -25,6 +26,7 @@ class Records:
         self.refusals = Refusals(handle)
         self.acts = Acts(handle)
         self.modes = Modes(handle)
+        self.rota = CalendarsRead(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""

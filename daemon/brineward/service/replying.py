@@ -11,6 +11,7 @@ from brineward.readings.entries import Answer, Handling, Take
 from brineward.readings.instants import Instant
 from brineward.service.handling import handle
 from brineward.service.mode_setting import set_mode, step_text
+from brineward.service.questions import Questions
 from brineward.service.taking import takable_codes, take
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
@@ -37,6 +38,7 @@ class Replies:
                 on_take=self._take,
                 on_handling=self._handle,
                 modes=_ModeDesk(settings),
+                questions=Questions(settings).answer,
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )

@@ -16,6 +16,7 @@ from brineward.texts.replies import (
     CarrierWord,
     Code,
     ModeReply,
+    Question,
     StepReply,
     Unclear,
     parse_reply,
@@ -45,6 +46,7 @@ class ReplyOutcome:
         "mode set",
         "mode not set",
         "next step",
+        "answered",
         "opted out",
         "opted in",
         "carrier word",
@@ -101,7 +103,8 @@ class ReplyJudge:
 
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
     sentence saying why nothing was taken; `on_handling` gets what else is asked for and returns
-    what came of it; `modes` sets modes; `on_outcome` gets what the reply came to, with the answer
+    what came of it; `modes` sets modes; `questions` gives the segment that
+    answers what a person asks; `on_outcome` gets what the reply came to, with the answer
     for the phone; `takable` gives the codes that a person could take now, the most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
@@ -119,6 +122,7 @@ class ReplyJudge:
         on_take: Callable[[Take], str],
         on_handling: Callable[[Handling], str],
         modes: ModeDesk,
+        questions: Callable[[Question, str, Instant], str] | None = None,
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
     ) -> None:
@@ -131,6 +135,7 @@ class ReplyJudge:
         self._on_take = on_take
         self._on_handling = on_handling
         self._modes = modes
+        self._questions = questions
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
         self._one_at_a_time = threading.Lock()
@@ -181,7 +186,7 @@ class ReplyJudge:
                 return self._take(code, person, now)
             case Asked() as asked:
                 return self._handle(asked, person, now)
-            case ModeReply() | StepReply() as reply:
+            case ModeReply() | StepReply() | Question() as reply:
                 return self._mode(reply, person, now)
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
@@ -207,8 +212,12 @@ class ReplyJudge:
             code=str(code),
         )
 
-    def _mode(self, reply: ModeReply | StepReply, person: str, now: Instant) -> ReplyOutcome:
-        """What is asked of a depot's mode: to set it, or for the next step in it."""
+    def _mode(
+        self, reply: ModeReply | StepReply | Question, person: str, now: Instant
+    ) -> ReplyOutcome:
+        """What is asked of a depot: how it is, to set its mode, or for the next step in it."""
+        if isinstance(reply, Question):
+            return self._answer(reply, person, now)
         if isinstance(reply, StepReply):
             answer = self._modes.next_step(reply, person, now)
             return ReplyOutcome(kind="next step", person=person, answer=answer, code=reply.short)
@@ -219,6 +228,16 @@ class ReplyJudge:
             answer=answer,
             code=reply.short,
         )
+
+    def _answer(self, question: Question, person: str, now: Instant) -> ReplyOutcome:
+        """What is asked changes nothing, also where nobody here knows the answer."""
+        answer = "" if self._questions is None else self._questions(question, person, now)
+        if not answer:
+            return ReplyOutcome(
+                kind="not understood", person=person, answer=self._hint(Unclear(), person, now)
+            )
+        code = f"{question.short}{question.number or ''}"
+        return ReplyOutcome(kind="answered", person=person, answer=answer, code=code)
 
     def _handle(self, asked: Asked, person: str, now: Instant) -> ReplyOutcome:
         code = asked.code
