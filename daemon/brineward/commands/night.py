@@ -27,8 +27,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "night",
         help="tell last night's story: plant, alarms, who was told, who took it",
-        description="Tells from the journal what happened at a depot in the last whole night, 16:00 "
-        "to 08:00 of its clock, or in the night that began on --date.",
+        description="Tells from the journal what happened at a depot in the last whole night, from "
+        "16:00 to 08:00 of its clock, or in the night that began on --date.",
     )
     add_config(parser)
     parser.add_argument("--depot", help="which depot; needed where the config has several")

@@ -24,11 +24,11 @@ def shifts_in(
     raw: bytes,
     people: Mapping[str, str],
     zone: tzinfo,
+    span: tuple[Instant, Instant],
+    *,
     handover_minutes: int,
-    start: Instant,
-    end: Instant,
 ) -> tuple[list[Shift], list[str]]:
-    """The shifts from `start` to `end`, in order, and the titles that name nobody of `people`.
+    """The shifts within `span`, in order, and the titles that name nobody of `people`.
 
     `people` are ids with names: an event is the shift of whose id or name is in its title, the
     longest of several. An event of whole days is from the handover of its first day to that of the
@@ -50,8 +50,8 @@ def shifts_in(
             if person is None:
                 unknown[title] = None
                 continue
-            for begins, ends in _times(event, zone, handover_minutes, moved, (start, end)):
-                if begins < end and ends > start and begins < ends:
+            for begins, ends in _times(event, zone, handover_minutes, moved, span):
+                if begins < span[1] and ends > span[0] and begins < ends:
                     found.append(Shift(begins=begins, ends=ends, person=person))
                 if len(found) > _MOST_SHIFTS:
                     raise NoCalendar(f"it has more than {_MOST_SHIFTS} shifts")

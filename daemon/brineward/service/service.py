@@ -23,6 +23,7 @@ from brineward.link.link import Link
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
+from brineward.service.calendar_reading import CalendarReading
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.parts import Part, PartsLook
@@ -95,7 +96,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
         replies = Replies(settings, clock)
-        reporting = Reporting(settings, settings.reports, clock) if settings.reports else None
+        beside: list[CalendarReading | Reporting] = [CalendarReading(settings, clock)]
+        beside += [Reporting(settings, settings.reports, clock)] if settings.reports else []
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -144,8 +146,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
                 upkeep.start()
             texts.start()
             replies.start()
-            if reporting is not None:
-                reporting.start()
+            for one in beside:
+                one.start()
             link.start()
             notices.ready()
             _leave_what_stands()
@@ -154,8 +156,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             notices.stopping()
             link.stop()
             replies.stop()
-            if reporting is not None:
-                reporting.stop()
+            for one in beside:
+                one.stop()
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()

@@ -3,6 +3,8 @@
 from collections.abc import Container, Sequence
 from typing import NamedTuple
 
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
 
 
@@ -30,3 +32,17 @@ def round_of(
         if person not in out_of_reach:
             return Round((person,), its)
     return Round(people, max(place, len(order)))
+
+
+def asleep(
+    plan: DepotPlan, priority: Priority, order: Sequence[str], never: set[str], now: Instant
+) -> set[str]:
+    """Whose quiet hours it is now; nobody where it is high, or that left nobody to be told.
+
+    `never` are those who can't be told anyway.
+    """
+    quiet = plan.duty.quiet
+    if priority is Priority.HIGH or not quiet:
+        return set()
+    found = {p for p, hours in quiet.items() if p not in never and hours.hold(now, plan.zone)}
+    return found if set(order) - never - found else set()

@@ -17,7 +17,7 @@ from brineward.telling.on_duty import Handover, OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
-from brineward.telling.rota import round_of
+from brineward.telling.rota import asleep, round_of
 from brineward.telling.wording import (
     COMES_AND_GOES,
     GRAVER,
@@ -227,7 +227,7 @@ class Telling:
         never.add(booked.condition.untold)
         if priority is Priority.LOW:
             never.add(failed)
-        never |= self._asleep(priority, never, order, now)
+        never |= asleep(self._plan, priority, order, never, now)
         people, place = round_of(order, priority, call.step, out_of_reach=never)
         call.step = place + 1
         if any(p != booked.condition.untold for p in order):
@@ -244,17 +244,6 @@ class Telling:
             notice = self._wording.raised(booked, number, now, known=known)
             texts += self._to([person], booked, number, notice, now)
         return texts
-
-    def _asleep(
-        self, priority: Priority, never: set[str], order: Sequence[str], now: Instant
-    ) -> set[str]:
-        """Whose quiet hours these are; nobody where that left nobody to be told, or it is high."""
-        quiet = self._plan.duty.quiet
-        if priority is Priority.HIGH or not quiet:
-            return set()
-        zone = self._plan.zone
-        asleep = {p for p, hours in quiet.items() if p not in never and hours.hold(now, zone)}
-        return asleep if set(order) - never - asleep else set()
 
     def _pause(self, booked: BookedAlarm) -> float:
         """How long whoever is told has to take it, in seconds."""
