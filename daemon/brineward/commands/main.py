@@ -20,6 +20,8 @@ COMMANDS: tuple[str, ...] = (
     "take",
     "handling",
     "mode",
+    "who",
+    "night",
     "record",
     "loads",
     "batches",

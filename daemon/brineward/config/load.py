@@ -169,12 +169,15 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         replies=replies,
         reports=reports,
         exports=exports,
+        calendars={d: read.calendar for d, read in depots.items() if read.calendar is not None},
     )
 
 
 def _with_people(plan: DepotPlan, people: Mapping[str, Person], *, can_reply: bool) -> DepotPlan:
-    names = {person: people[person].name for person in plan.duty.on_call}
-    return replace(plan, duty=replace(plan.duty, names=names, replies=can_reply))
+    own = {person: people[person] for person in plan.duty.on_call}
+    names = {person: one.name for person, one in own.items()}
+    quiet = {p: one.quiet_hours for p, one in own.items() if one.quiet_hours is not None}
+    return replace(plan, duty=replace(plan.duty, names=names, replies=can_reply, quiet=quiet))
 
 
 def _channels(findings: Findings, tables: Mapping[str, object], known: Known) -> dict[str, Channel]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from brineward.config.channel_checks import (
     carries_the_text,
@@ -30,6 +30,7 @@ from brineward.config.fields import (
     Topic,
     VariableName,
     WholeSeconds,
+    hours_of_day,
     one_of,
     time_of_day,
 )
@@ -43,6 +44,7 @@ from brineward.config.link_checks import (
     two_bytes,
 )
 from brineward.config.sections import key, table_inside
+from brineward.plant.idle_hours import IdleHours
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.quantities.units import Unit
 
@@ -257,6 +259,11 @@ class Person:
         AfterValidator(reachable),
         key('their phone number, such as "+1 555 0140"', validate_default=True),
     ] = ""
+    quiet_hours: Annotated[
+        IdleHours | None,
+        BeforeValidator(hours_of_day),
+        key('hours such as "21:00-06:00", in which high alarms alone wake them'),
+    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -328,6 +335,15 @@ class ExportSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RotaCalendar:
+    """Where a depot's rota is read from outside, and how often."""
+
+    where: str
+    """An address, or a file's path as the config has it."""
+    every_seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """One config file, whole."""
 
@@ -345,3 +361,5 @@ class Settings:
     reports: ReportSettings | None = None
     """None: a report is made when somebody asks for it."""
     exports: Mapping[str, ExportSettings] = field(default_factory=dict)
+    calendars: Mapping[str, RotaCalendar] = field(default_factory=dict)
+    """By depot: where its rota is read from outside."""

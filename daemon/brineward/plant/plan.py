@@ -9,6 +9,7 @@ from datetime import UTC, tzinfo
 from enum import StrEnum
 
 from brineward.plant.idle_hours import IdleHours
+from brineward.plant.rota import Rota
 from brineward.plant.seasons import Seasons
 from brineward.plant.shapes import Shape
 from brineward.wording.operator_units import OperatorUnits
@@ -200,6 +201,10 @@ class Duty:
     """What people are called, by id."""
     replies: bool = False
     """Can a text be answered? Then the text says so."""
+    rota: Rota | None = None
+    """Who is first when; None: always the first on call. All of its people are on call."""
+    quiet: Mapping[str, IdleHours] = field(default_factory=dict)
+    """When people are woken by high alarms alone, by person; by the depot's clock."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

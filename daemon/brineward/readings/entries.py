@@ -127,6 +127,27 @@ class HandRecord:
     """Why the earlier one was wrong."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """Somebody is on duty, from `begins` to before `ends`."""
+
+    begins: Instant
+    ends: Instant
+    person: str
+    """The person's id."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RotaRead:
+    """A depot's rota as the calendar outside has it: what it says now in place of before."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    shifts: tuple[Shift, ...]
+    """In order of their beginnings."""
+
+
 Act = Take | HandTest | Answer | ModeSet | Handling | HandRecord
 """What a person did. Refused at the edge where it is none."""
 
@@ -219,6 +240,7 @@ Entry = (
     Reading
     | Refusal
     | Act
+    | RotaRead
     | LinkChanged
     | Delivery
     | Started

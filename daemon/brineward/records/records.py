@@ -9,6 +9,7 @@ from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
 from brineward.records.made import Made
 from brineward.records.modes import Modes
+from brineward.records.on_call import CalendarsRead
 from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
 from brineward.records.service import ServiceRow, service_row, set_aside
@@ -31,6 +32,7 @@ class Records:
         self.by_hand = HandRecords(handle)
         self.bulk = Bulk(handle)
         self.made = Made(handle)
+        self.rota = CalendarsRead(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""

@@ -13,6 +13,7 @@ from brineward.readings.entries import Answer, Handling, HandRecord, Take
 from brineward.readings.instants import Instant
 from brineward.service.handling import handle
 from brineward.service.mode_setting import set_mode, step_text
+from brineward.service.questions import Questions
 from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
 from brineward.texts.record_reply import RecordReply
@@ -42,6 +43,7 @@ class Replies:
                 on_handling=self._handle,
                 modes=_ModeDesk(settings),
                 on_record=self._record,
+                questions=Questions(settings).answer,
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )

@@ -23,6 +23,7 @@ from brineward.link.link import Link
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
+from brineward.service.calendar_reading import CalendarReading
 from brineward.service.exporting import Exporting
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
@@ -95,7 +96,11 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         )
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        beside: list[_Beside] = [Replies(settings, clock), Exporting(settings, clock)]
+        beside: list[_Beside] = [
+            Replies(settings, clock),
+            Exporting(settings, clock),
+            CalendarReading(settings, clock),
+        ]
         if settings.reports:
             beside.append(Reporting(settings, settings.reports, clock))
         damaged = salvaged.sentence if salvaged is not None else lost

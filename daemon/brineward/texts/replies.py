@@ -14,6 +14,7 @@ from brineward.texts.reply_words import (
     CODE,
     IDLE_SIGNS,
     MODE_WORDS,
+    QUESTIONS,
     asked_for,
     is_idle,
 )
@@ -88,6 +89,17 @@ class StepReply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Something that is asked, and changes nothing."""
+
+    what: Literal["status", "more", "who", "test"]
+    short: str = ""
+    """The depot's letters; empty where none are named."""
+    number: int = 0
+    """The occurrence that it is about; 0 where none is named."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unclear:
     """No take."""
 
@@ -95,7 +107,7 @@ class Unclear:
     """The alarms that it names all the same."""
 
 
-Reply = Code | Asked | CarrierWord | ModeReply | StepReply | RecordReply | Unclear
+Reply = Code | Asked | CarrierWord | ModeReply | StepReply | RecordReply | Question | Unclear
 
 
 def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
@@ -106,7 +118,8 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     nothing is taken, since a take stops the calling of everybody else. "TH12 not me", "TH12 shelve
     2h", "TH12 unshelve" and "TH12 reset" ask for something else. A mode is set by its own words
     alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step. A record
-    begins with what it is: "load 1200 truck 7".
+    begins with what it is: "load 1200 truck 7". "status", "who", "TH12 more" and "test" ask, and
+    change nothing.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -114,7 +127,11 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     if word in CARRIER_WORDS:
         return CarrierWord(word=word)
     named = _codes_in(plain, known)
-    of_depot = _mode_in(plain, known) or (None if named else record_in(text, known))
+    of_depot = (
+        _mode_in(plain, known)
+        or _question_in(plain, known, named)
+        or (None if named else record_in(text, known))
+    )
     if of_depot is not None:
         return of_depot
     if len(text) > LONGEST_REPLY:
@@ -153,6 +170,22 @@ def _mode_in(plain: str, shorts: Iterable[str]) -> ModeReply | StepReply | None:
             said = words.removesuffix(batch).rstrip()
             if words.endswith(batch) and said in MODE_WORDS:
                 return ModeReply(short=short, mode=MODE_WORDS[said], single_batch=single_batch)
+    return None
+
+
+def _question_in(plain: str, shorts: Iterable[str], named: tuple[Code, ...]) -> Question | None:
+    """What is asked, with or without its question mark; None where it may be anything else."""
+    words = " ".join(plain.replace(_UNKNOWN, " ").split())
+    if words in QUESTIONS:
+        return Question(what=QUESTIONS[words])
+    if len(named) == 1:
+        rest = " ".join(_without(words, named[0]).replace(CODE, " ", 1).split())
+        if rest in QUESTIONS:
+            return Question(what=QUESTIONS[rest], short=named[0].short, number=named[0].number)
+    for short in shorts:
+        for rest in (words.removeprefix(f"{short} "), words.removesuffix(f" {short}")):
+            if rest != words and rest in QUESTIONS:
+                return Question(what=QUESTIONS[rest], short=short)
     return None
 
 

@@ -17,6 +17,7 @@ from brineward.texts.replies import (
     CarrierWord,
     Code,
     ModeReply,
+    Question,
     StepReply,
     Unclear,
     parse_reply,
@@ -50,6 +51,7 @@ class ReplyOutcome:
         "next step",
         "recorded",
         "not recorded",
+        "answered",
         "opted out",
         "opted in",
         "carrier word",
@@ -107,7 +109,8 @@ class ReplyJudge:
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
     sentence saying why nothing was taken; `on_handling` gets what else is asked for and returns
     what came of it; `modes` sets modes; `on_record` enters a record and returns whether it did, and
-    what to answer; `on_outcome` gets what the reply came to, with the answer
+    what to answer; `questions` gives the segment that answers what a person asks; `on_outcome` gets
+    what the reply came to, with the answer
     for the phone; `takable` gives the codes that a person could take now, the most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
@@ -126,6 +129,7 @@ class ReplyJudge:
         on_handling: Callable[[Handling], str],
         modes: ModeDesk,
         on_record: Callable[[RecordReply, str, Instant], tuple[bool, str]],
+        questions: Callable[[Question, str, Instant], str] | None = None,
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
     ) -> None:
@@ -139,6 +143,7 @@ class ReplyJudge:
         self._on_handling = on_handling
         self._modes = modes
         self._on_record = on_record
+        self._questions = questions
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
         self._one_at_a_time = threading.Lock()
@@ -189,7 +194,7 @@ class ReplyJudge:
                 return self._take(code, person, now)
             case Asked() as asked:
                 return self._handle(asked, person, now)
-            case ModeReply() | StepReply() | RecordReply() as reply:
+            case ModeReply() | StepReply() | RecordReply() | Question() as reply:
                 return self._of_depot(reply, person, now)
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
@@ -216,11 +221,13 @@ class ReplyJudge:
         )
 
     def _of_depot(
-        self, reply: ModeReply | StepReply | RecordReply, person: str, now: Instant
+        self, reply: ModeReply | StepReply | RecordReply | Question, person: str, now: Instant
     ) -> ReplyOutcome:
-        """A record, or what is asked of a depot's mode: to set it, or for the next step in it."""
+        """A record, a question, or what is asked of a depot's mode."""
         if isinstance(reply, RecordReply):
             return self._record(reply, person, now)
+        if isinstance(reply, Question):
+            return self._answer(reply, person, now)
         if isinstance(reply, StepReply):
             answer = self._modes.next_step(reply, person, now)
             return ReplyOutcome(kind="next step", person=person, answer=answer, code=reply.short)
@@ -240,6 +247,16 @@ class ReplyJudge:
             answer=fit_segment([Part(text=answer)]),
             code=record.short,
         )
+
+    def _answer(self, question: Question, person: str, now: Instant) -> ReplyOutcome:
+        """What is asked changes nothing, also where nobody here knows the answer."""
+        answer = "" if self._questions is None else self._questions(question, person, now)
+        if not answer:
+            return ReplyOutcome(
+                kind="not understood", person=person, answer=self._hint(Unclear(), person, now)
+            )
+        code = f"{question.short}{question.number or ''}"
+        return ReplyOutcome(kind="answered", person=person, answer=answer, code=code)
 
     def _handle(self, asked: Asked, person: str, now: Instant) -> ReplyOutcome:
         code = asked.code
