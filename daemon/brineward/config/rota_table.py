@@ -105,7 +105,7 @@ class RotaTable(Section):
         return Rota(
             people=self.people,
             every=self.every,
-            **({} if self.begins is None else {"begins": self.begins}),  # type: ignore[arg-type]
+            **({} if self.begins is None else {"begins": self.begins}),
             handover_minutes=self.handover,
             backups=self.backup,
             swaps=tuple(Swap(begins=s.begins, ends=s.ends, person=s.person) for s in self.swaps),

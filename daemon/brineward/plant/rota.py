@@ -66,7 +66,7 @@ class Rota:
     @property
     def everybody(self) -> tuple[str, ...]:
         """All who are named in it, each once, the turns first."""
-        more = (one.person for one in (*self.swaps, *self.own_days))
+        more = (*(one.person for one in self.swaps), *(one.person for one in self.own_days))
         return tuple(dict.fromkeys((*self.people, *self.backups, *more)))
 
     def handover(self, day: date, zone: tzinfo) -> Instant:
@@ -88,9 +88,10 @@ class Rota:
         that overlap the one that began last holds.
         """
         day = self.day_of(now, zone)
-        for one in (*self.swaps, *self.own_days):
-            if one.holds(day):
-                return one.person
+        swapped = [swap.person for swap in self.swaps if swap.holds(day)]
+        own = [one.person for one in self.own_days if one.holds(day)]
+        if swapped or own:
+            return (swapped or own)[0]
         held = [shift for shift in calendar if shift.begins <= now < shift.ends]
         if held:
             return max(held, key=lambda shift: (shift.begins, shift.person)).person
