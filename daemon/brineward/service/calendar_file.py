@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Any, Final
 
 from dateutil.rrule import rrulestr
-from icalendar import Calendar, Event
+from icalendar import Calendar, Component, Event
 
 from brineward.readings.entries import Shift
 from brineward.readings.instants import DAY, SECOND, Instant, local_from_instant
@@ -75,7 +75,7 @@ def _person_in(title: str, people: Mapping[str, str]) -> str | None:
 Moved = set[tuple[str, Instant]]
 
 
-def _moved(calendar: Calendar, zone: tzinfo) -> Moved:
+def _moved(calendar: Component, zone: tzinfo) -> Moved:
     """Single occurrences of a series that have an event of their own, or are cancelled."""
     return {
         (str(one.get("UID")), _instant(one["RECURRENCE-ID"].dt, zone, 0))

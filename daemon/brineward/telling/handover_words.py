@@ -57,8 +57,8 @@ def ends_text(plan: DepotPlan, new: str, *, active: Sequence[str], kept: Sequenc
     return fit_segment(
         [
             Part(text=f"{plan.name}:", rank=0, name=True),
-            Part(text=f"{name} is on call now,", rank=0, name=True),
-            Part(text="you are off.", rank=0, whole=True),
+            Part(text=name, rank=0, name=True),
+            Part(text="is on call now, you are off.", rank=0, whole=True),
             Part(text=still, rank=0, whole=True),
             Part(text=given, rank=1),
         ]
