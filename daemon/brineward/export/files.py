@@ -6,11 +6,12 @@ import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import IO, Any, Final, NamedTuple
 
-from brineward.readings.instants import rfc3339_from_instant
+from brineward.readings.instants import MINUTE, rfc3339_from_instant
 
 FORMS: Final = (".csv", ".parquet", ".senml")
 SENML_RECORDS: Final = 250
@@ -100,8 +101,15 @@ def _dated(row: Row, instants: Sequence[int]) -> Row:
     cells = list(row)
     for number in instants:
         if cells[number] is not None:
-            cells[number] = rfc3339_from_instant(cells[number])
+            minute, rest = divmod(cells[number], MINUTE)
+            cells[number] = f"{_to_the_minute(minute)}{rest // 1000:02}.{rest % 1000:03}Z"
     return tuple(cells)
+
+
+@lru_cache(maxsize=1000)
+def _to_the_minute(minute: int) -> str:
+    """An instant's text up to its seconds: making it anew for each row took most of the time."""
+    return rfc3339_from_instant(minute * MINUTE)[:17]
 
 
 def _senml(table: Table, file: IO[bytes]) -> int:
