@@ -79,6 +79,7 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
         idle_hours=head.idle_hours,
         seasons=head.seasons.seasons(),
         strength=head.strength.made(Strength),
+        test_batches_within_seconds=head.test_batches_within_seconds,
         alarms=alarms,
         duty=head.made(Duty, **_rota(head)),
     )

@@ -26,7 +26,7 @@ from brineward.config.mistakes import shown
 from brineward.config.rota_table import RotaTable
 from brineward.config.sections import Section, key, key_of, refused
 from brineward.plant.idle_hours import IdleHours
-from brineward.plant.plan import Duty, Pump, Strength
+from brineward.plant.plan import DepotPlan, Duty, Pump, Strength
 from brineward.plant.seasons import Season, Seasons
 from brineward.readings.modes import Mode
 
@@ -166,6 +166,12 @@ class DepotTable(Section):
     )
     idle_hours: Annotated[IdleHours | None, BeforeValidator(hours_of_day)] = key(
         'the hours in which no pump runs, such as "22:00-05:00"', default=None
+    )
+    test_batches_within_seconds: Duration = key_of(
+        DepotPlan,
+        "test_batches_within_seconds",
+        'how long after a batch its hydrometer test is asked for, such as "3 days"',
+        "test_batches_within",
     )
     strength: StrengthTable = key("a table of keys", default=StrengthTable())
     seasons: SeasonsTable = key("a table of keys", default=SeasonsTable())

@@ -310,6 +310,31 @@ class ReportSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ExportSettings:
+    """`[export.X]`: a server that keeps the series for years, by InfluxDB's line protocol."""
+
+    id: str
+    url: Annotated[
+        Line,
+        AfterValidator(web_address),
+        key('the server\'s address, such as "http://127.0.0.1:8086"'),
+    ]
+    api: Annotated[Literal[1, 2], key("1 or 2")] = 2
+    """2: `/api/v2/write`; 1: `/write` of a 1.x server."""
+    org: Annotated[Line, key("the server's name of your organisation, in quotes")] = ""
+    bucket: Annotated[Line, key('the bucket, or with api = 1 the database, such as "brine"')]
+    username: Annotated[Line | None, key("the login of a 1.x server, in quotes")] = None
+    token: Annotated[
+        Secret | None, table_inside(Secret), key('{ env = "NAME" } or { file = "PATH" }')
+    ] = None
+    """The API token; with `username` the password."""
+    depots: Annotated[
+        tuple[Id, ...], Field(strict=False), key("a list of depots of this file", min_length=1)
+    ] = ()
+    """Empty: every depot."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RotaCalendar:
     """Where a depot's rota is read from outside, and how often."""
 
@@ -335,5 +360,6 @@ class Settings:
     """None: nobody can reply by phone."""
     reports: ReportSettings | None = None
     """None: a report is made when somebody asks for it."""
+    exports: Mapping[str, ExportSettings] = field(default_factory=dict)
     calendars: Mapping[str, RotaCalendar] = field(default_factory=dict)
     """By depot: where its rota is read from outside."""

@@ -144,6 +144,14 @@ class Outbox:
         with self._handle.writing() as db:
             _settle(db, text_id, at, "dead", why=why)
 
+    def close_open(self, why: str) -> None:
+        """None of the texts that are still open will ever be sent; nobody hears of it."""
+        with self._handle.writing() as db:
+            db.execute(
+                "UPDATE text SET state = 'dead', settled = created, why = ? WHERE state = 'open'",
+                (why,),
+            )
+
 
 def _settle(
     db: sqlite3.Connection,

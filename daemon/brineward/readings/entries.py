@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from brineward.readings.by_hand import ByHand
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.values import Reading, Refusal
@@ -39,6 +40,16 @@ class HandTest:
     """The probe was cleaned, moved or replaced since the last test."""
     entered: str = ""
     """What was entered, as a person reads it: "1.178 at 15.6 degC"."""
+    kind: str = ""
+    """`specific_gravity`, `salometer` or `percent`; empty in tests of older versions."""
+    mark: float = 0.0
+    """As it was read, in the kind's own unit."""
+    sample_c: float | None = None
+    """The sample's temperature when it was read."""
+    scale: str = ""
+    """The hydrometer's."""
+    sure: bool = False
+    """Confirmed, though a slip would explain it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +107,27 @@ class Handling:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HandRecord:
+    """A record that a person entered by hand, or one that takes the place of an earlier one.
+
+    Nothing is ever erased: a correction is a record of its own, with who and why.
+    """
+
+    depot: str
+    time: Instant
+    received: Instant
+    at: Instant
+    """When what it says was done."""
+    record: ByHand
+    by: str = ""
+    """The person's id."""
+    corrects: int = 0
+    """The number of the record whose place it takes; 0 for none."""
+    why: str = ""
+    """Why the earlier one was wrong."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Shift:
     """Somebody is on duty, from `begins` to before `ends`."""
 
@@ -116,7 +148,7 @@ class RotaRead:
     """In order of their beginnings."""
 
 
-Act = Take | HandTest | Answer | ModeSet | Handling
+Act = Take | HandTest | Answer | ModeSet | Handling | HandRecord
 """What a person did. Refused at the edge where it is none."""
 
 
@@ -191,6 +223,7 @@ class ServiceTrouble:
         "box-strained",
         "clock-unsynced",
         "part-stopped",
+        "export-behind",
     ]
     present: bool
     sentence: str

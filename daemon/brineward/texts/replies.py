@@ -8,6 +8,7 @@ from typing import Literal
 
 from brineward.readings.entries import HandlingKind
 from brineward.readings.modes import Mode
+from brineward.texts.record_reply import RecordReply, record_in
 from brineward.texts.reply_words import (
     BATCH_WORDS,
     CODE,
@@ -106,7 +107,7 @@ class Unclear:
     """The alarms that it names all the same."""
 
 
-Reply = Code | Asked | CarrierWord | ModeReply | StepReply | Question | Unclear
+Reply = Code | Asked | CarrierWord | ModeReply | StepReply | RecordReply | Question | Unclear
 
 
 def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
@@ -116,8 +117,9 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     or sign that might turn the meaning round ("TH12 not mine", "TH12?"), or with two codes,
     nothing is taken, since a take stops the calling of everybody else. "TH12 not me", "TH12 shelve
     2h", "TH12 unshelve" and "TH12 reset" ask for something else. A mode is set by its own words
-    alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step. "status",
-    "who", "TH12 more" and "test" ask, and change nothing.
+    alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step. A record
+    begins with what it is: "load 1200 truck 7". "status", "who", "TH12 more" and "test" ask, and
+    change nothing.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -125,7 +127,11 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     if word in CARRIER_WORDS:
         return CarrierWord(word=word)
     named = _codes_in(plain, known)
-    of_depot = _mode_in(plain, known) or _question_in(plain, known, named)
+    of_depot = (
+        _mode_in(plain, known)
+        or _question_in(plain, known, named)
+        or (None if named else record_in(text, known))
+    )
     if of_depot is not None:
         return of_depot
     if len(text) > LONGEST_REPLY:

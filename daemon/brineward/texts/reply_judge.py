@@ -11,6 +11,7 @@ from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import (
     Asked,
     CarrierWord,
@@ -32,6 +33,8 @@ COPY_WINDOW = 5 * MINUTE
 """A take without an id of its own that comes again word for word within this is a copy; after
 twice this it is new again."""
 _CODES_NAMED = 3
+_COPIED = frozenset({"taken", "recorded"})
+"""What the same words may do only once within the window: a load is not counted twice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +49,8 @@ class ReplyOutcome:
         "mode set",
         "mode not set",
         "next step",
+        "recorded",
+        "not recorded",
         "answered",
         "opted out",
         "opted in",
@@ -103,8 +108,9 @@ class ReplyJudge:
 
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
     sentence saying why nothing was taken; `on_handling` gets what else is asked for and returns
-    what came of it; `modes` sets modes; `questions` gives the segment that
-    answers what a person asks; `on_outcome` gets what the reply came to, with the answer
+    what came of it; `modes` sets modes; `on_record` enters a record and returns whether it did, and
+    what to answer; `questions` gives the segment that answers what a person asks; `on_outcome` gets
+    what the reply came to, with the answer
     for the phone; `takable` gives the codes that a person could take now, the most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
@@ -122,6 +128,7 @@ class ReplyJudge:
         on_take: Callable[[Take], str],
         on_handling: Callable[[Handling], str],
         modes: ModeDesk,
+        on_record: Callable[[RecordReply, str, Instant], tuple[bool, str]],
         questions: Callable[[Question, str, Instant], str] | None = None,
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
@@ -135,6 +142,7 @@ class ReplyJudge:
         self._on_take = on_take
         self._on_handling = on_handling
         self._modes = modes
+        self._on_record = on_record
         self._questions = questions
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
@@ -166,7 +174,7 @@ class ReplyJudge:
             self._on_outcome(outcome)
             # The same words may mean something new after "TH3 is not active": only an id of the
             # gateway's own, or a take, makes the next one a copy.
-            if message is not None or outcome.kind == "taken":
+            if message is not None or outcome.kind in _COPIED:
                 self._seen.remember(keys[0], now)
             return HttpAnswer(status=200, sentence=outcome.kind)
 
@@ -186,8 +194,8 @@ class ReplyJudge:
                 return self._take(code, person, now)
             case Asked() as asked:
                 return self._handle(asked, person, now)
-            case ModeReply() | StepReply() | Question() as reply:
-                return self._mode(reply, person, now)
+            case ModeReply() | StepReply() | RecordReply() | Question() as reply:
+                return self._of_depot(reply, person, now)
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
             case Unclear() as unclear:
@@ -212,10 +220,12 @@ class ReplyJudge:
             code=str(code),
         )
 
-    def _mode(
-        self, reply: ModeReply | StepReply | Question, person: str, now: Instant
+    def _of_depot(
+        self, reply: ModeReply | StepReply | RecordReply | Question, person: str, now: Instant
     ) -> ReplyOutcome:
-        """What is asked of a depot: how it is, to set its mode, or for the next step in it."""
+        """A record, a question, or what is asked of a depot's mode."""
+        if isinstance(reply, RecordReply):
+            return self._record(reply, person, now)
         if isinstance(reply, Question):
             return self._answer(reply, person, now)
         if isinstance(reply, StepReply):
@@ -227,6 +237,15 @@ class ReplyJudge:
             person=person,
             answer=answer,
             code=reply.short,
+        )
+
+    def _record(self, record: RecordReply, person: str, now: Instant) -> ReplyOutcome:
+        done, answer = self._on_record(record, person, now)
+        return ReplyOutcome(
+            kind="recorded" if done else "not recorded",
+            person=person,
+            answer=fit_segment([Part(text=answer)]),
+            code=record.short,
         )
 
     def _answer(self, question: Question, person: str, now: Instant) -> ReplyOutcome:
