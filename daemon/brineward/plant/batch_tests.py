@@ -48,7 +48,7 @@ class BatchTests(Tracker):
     """One tank with a probe: what is in it that nobody has tested."""
 
     def __init__(self, made: VesselEpisodes, probe: Probe, salts: Sequence[HopperSalt]) -> None:
-        self._making = made.making
+        self._made = made
         self.probe = probe
         self.vessel = made.vessel
         self.level = made.level
@@ -74,7 +74,7 @@ class BatchTests(Tracker):
     # -- readings
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
-        blending = self._making.blending
+        blending = self._made.making.blending
         if blending is not None and blending.ended != self._counted:
             self._count(blending.batch.began, blending.ended)
         return ()
@@ -91,7 +91,7 @@ class BatchTests(Tracker):
     def _count(self, began: Instant, ended: Instant) -> None:
         """A batch is complete."""
         self._counted = ended
-        blending, stood = self._making.blending, self._making.stood
+        blending, stood = self._made.making.blending, self._made.making.stood
         if blending is None or stood is None:
             return
         before = blending.batch.before
