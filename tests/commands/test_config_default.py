@@ -23,6 +23,12 @@ WITH_CONFIG = (
     "backup",
     "listen",
     "restore",
+    "report",
+    "export",
+    "loads",
+    "batches",
+    "balance",
+    "settings",
 )
 
 

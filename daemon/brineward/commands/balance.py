@@ -8,7 +8,7 @@ from typing import Any
 from brineward.commands.record_rows import Asked, Table, add_options, show, written
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, instant_from_rfc3339, local_from_instant
-from brineward.records.balance import CHLORIDE, Balance, Figure, balance_of
+from brineward.records.balance import CHLORIDE, Balance, Figure, balance_of, deliveries_of
 from brineward.wording.operator_units import amount_of_salt
 
 
@@ -31,7 +31,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _rows(asked: Asked) -> Iterator[dict[str, Any]]:
-    yield as_json(balance_of(asked.records, asked.plan, *asked.span))
+    deliveries = deliveries_of(asked.records, asked.plan.id, *asked.span)
+    yield as_json(balance_of(asked.records, asked.plan, *asked.span, deliveries))
 
 
 def as_json(balance: Balance) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """`brineward batches CONFIG`: what was made, when, how much, how strong, whether it was tested."""
 
 import argparse
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from brineward.commands import made_lines
@@ -50,8 +50,8 @@ def as_json(batch: Batch) -> dict[str, Any]:
         "salt_kg": batch.salt_kg,
         "water_m3": batch.water_m3,
         "tested": None if batch.tested is None else _tested(batch.tested),
-        "accepted": _plain(batch.by_hand.accepted),
-        "settings": _plain(batch.by_hand.settings),
+        "accepted": batch.by_hand.accepted,
+        "settings": None if batch.by_hand.settings is None else dict(batch.by_hand.settings),
     }
 
 
@@ -63,10 +63,6 @@ def _tested(test: HandTest) -> dict[str, Any]:
         "by": test.by,
         "entered": test.entered,
     }
-
-
-def _plain(entered: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    return None if entered is None else dict(entered)
 
 
 def _lines(asked: Asked, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
@@ -84,5 +80,7 @@ def _lines(asked: Asked, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
             parts.append(f"{plan.units.volume(row['water_m3'])} of water")
         tested = row["tested"]
         found = "not tested" if tested is None else f"tested {percent(tested['mass_fraction'])} %"
-        yield "  ".join([*parts, found])
+        verdict = {None: "", True: "accepted", False: "rejected"}[row["accepted"]]
+        marks = ", ".join(f"{name} {mark:g}" for name, mark in (row["settings"] or {}).items())
+        yield "  ".join(filter(None, [*parts, found, verdict, marks]))
     yield from made_lines.totals(plan, list(rows))

@@ -82,8 +82,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Enter and show; 0, 1 where there is no such probe, 2 where it can't be read or taken."""
     settings = settings_of(arguments)
     try:
-        now = now_in(arguments, settings)
         plan = the_depot(settings, arguments.depot)
+        now = now_in(arguments, settings)
         test = _test(arguments, plan.id, now)
         asked = Asked(plan, arguments.vessel, now)
         history = _enter_and_look(settings, asked, test)

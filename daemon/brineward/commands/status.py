@@ -14,6 +14,7 @@ from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 from brineward.records import Records
+from brineward.service.exporting import backlog_of, cursor_of
 
 CALM, NOT_CALM, UNREADABLE = 0, 1, 2
 
@@ -78,6 +79,7 @@ def gather(settings: Settings, journal: Journal, now: Instant) -> dict[str, Any]
             "wal_bytes": disk.wal_bytes,
             "verdict": disk.verdict,
         },
+        "exports": [_export(journal, name, now) for name in sorted(settings.exports)],
         "unreadable_rows": sum(journal.unreadable.values()),
         "rows_set_aside": records.set_aside(),
     }
@@ -97,6 +99,17 @@ def _service(settings: Settings, records: Records, now: Instant) -> dict[str, An
         "link_up": row.link_up,
         "link_changed": _written(row.link_changed),
         "link_why": row.link_why or "",
+    }
+
+
+def _export(journal: Journal, name: str, now: Instant) -> dict[str, Any]:
+    backlog = backlog_of(journal, name)
+    return {
+        "name": name,
+        "entries_behind": backlog.entries,
+        "behind_seconds": _age(backlog.oldest, now),
+        "points_set_aside": journal.asides.count(cursor_of(name)),
+        "why": journal.asides.said(cursor_of(name)),
     }
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.batch_tests import batch_tests_of
 from brineward.plant.buoyancy import containment_of
 from brineward.plant.cold_ahead import cold_ahead
 from brineward.plant.compensation import compensations_of
@@ -91,6 +92,7 @@ class Trackers:
             plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
         )
         self.hopper_drains = hopper_drains(plan, self.levels)
+        self.batch_tests = batch_tests_of(self.episodes, self.probes, tuple(self.salts.values()))
         self.heater = heater_of(plan, sensors)
         switch = door_switch(plan)
         self.door = None if switch is None else DoorTracker(sensors[switch.id])
@@ -127,6 +129,7 @@ class Trackers:
             *(() if self.door is None else (self.door,)),
             *self.episodes,
             *self.hopper_drains,
+            *self.batch_tests,
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)

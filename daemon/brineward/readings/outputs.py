@@ -66,10 +66,19 @@ class AlarmChanged:
 
 
 NoticeKind = Literal[
-    "raised", "again", "cleared", "taken", "held back", "reminder", "summary", "answer", "news"
+    "raised",
+    "again",
+    "cleared",
+    "taken",
+    "held back",
+    "reminder",
+    "summary",
+    "answer",
+    "news",
+    "handover",
 ]
 """Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `news` is
-of the depot itself, such as a mode that its schedule has set."""
+of the depot itself, such as a mode that its schedule has set; `handover` is of who is on call."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ is passed over and counted in `Journal.unreadable`.
 from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
 from brineward.records.buckets import Bucket
+from brineward.records.by_hand import HandEntry
 from brineward.records.episodes import Episode
 from brineward.records.made import Batch, Load
 from brineward.records.modes import ModeNow, ModeStretch
@@ -20,6 +21,7 @@ __all__ = [
     "Batch",
     "Bucket",
     "Episode",
+    "HandEntry",
     "Load",
     "ModeNow",
     "ModeStretch",

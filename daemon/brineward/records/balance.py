@@ -14,6 +14,7 @@ from brineward.physics.density import density
 from brineward.plant.hopper_salt import BULK_DENSITY, FILLING_M
 from brineward.plant.loads import SHAPE_STANDARD_SHARE
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.readings.by_hand import SaltDelivered
 from brineward.readings.instants import MINUTE, Instant
 from brineward.records.buckets import Bucket
 from brineward.records.made import Batch
@@ -63,12 +64,25 @@ class Figure(NamedTuple):
 NOTHING: Final = Figure(0.0, 0.0)
 
 
+WEIGHED_STANDARD_SHARE: Final = 0.01
+"""How well a delivery's own weight is known (common practice, no source)."""
+
+
 class Delivery(NamedTuple):
     """Salt that somebody entered as delivered."""
 
     at: Instant
     salt_kg: float
     standard_uncertainty_kg: float
+
+
+def deliveries_of(records: Records, depot: str, start: Instant, end: Instant) -> list[Delivery]:
+    """What people entered as delivered from `start` to before `end`."""
+    return [
+        Delivery(one.entry.at, said.mass_kg, said.mass_kg * WEIGHED_STANDARD_SHARE)
+        for one in records.by_hand.between(depot, start, end)
+        if isinstance(said := one.entry.record, SaltDelivered)
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,11 @@ from typing import Any, Final
 
 from brineward.journal.episodes import FIGURES
 from brineward.journal.handle import Handle
-from brineward.readings.entries import HandTest
+from brineward.readings.by_hand import BatchJudged, BlendSettings
+from brineward.readings.entries import HandRecord, HandTest
 from brineward.readings.instants import Instant
 from brineward.records.acts import Acts
+from brineward.records.by_hand import HandRecords
 from brineward.records.ever import NEVER
 
 _FIGURES: Final = ", ".join(FIGURES)
@@ -40,10 +42,11 @@ class Load:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ByHand:
-    """What people entered of a batch; each as plain data, None where nothing was."""
+    """What people entered of a batch; None where nothing was."""
 
-    accepted: Mapping[str, Any] | None = None
-    settings: Mapping[str, Any] | None = None
+    accepted: bool | None = None
+    settings: Mapping[str, float] | None = None
+    """The marks of its blend valves, by name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +80,7 @@ class Made:
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
         self._acts = Acts(handle)
+        self._by_hand = HandRecords(handle)
 
     def loads(self, depot: str, start: Instant = 0, end: Instant = NEVER) -> list[Load]:
         """Loads that went on between `start` and `end`, in order."""
@@ -106,14 +110,22 @@ class Made:
             for act in self._acts.between(depot, start, kind="test")
             if isinstance(act, HandTest)
         ]
+        entered = [one.entry for one in self._by_hand.between(depot, start)]
         found: list[Batch] = []
         next_ended: dict[str, Instant] = {}
+        next_began: dict[str, Instant] = {}
         for row in reversed(rows):
-            until = next_ended.get(row["source"], NEVER)
+            vessel = row["source"]
+            until = next_ended.get(vessel, NEVER)
             if row["began"] < end:
-                found.append(_batch(depot, row, _test_of(row, until, tests)))
+                by_hand = ByHand(
+                    accepted=_accepted(row, until, entered),
+                    settings=_settings(row, next_began.get(vessel, NEVER), entered),
+                )
+                found.append(_batch(depot, row, _test_of(row, until, tests), by_hand))
+            next_began[vessel] = row["began"]
             if row["ended"] is not None:
-                next_ended[row["source"]] = row["ended"]
+                next_ended[vessel] = row["ended"]
         return found[::-1]
 
     def _rows(self, depot: str, episode: str, start: Instant, end: Instant) -> list[dict[str, Any]]:
@@ -138,7 +150,37 @@ def _test_of(row: Mapping[str, Any], until: Instant, tests: Sequence[HandTest]) 
     return max(mine, key=lambda test: test.at, default=None)
 
 
-def _batch(depot: str, row: Mapping[str, Any], tested: HandTest | None) -> Batch:
+def _accepted(row: Mapping[str, Any], until: Instant, entered: Sequence[HandRecord]) -> bool | None:
+    """The last verdict on it, from its end to the next batch's; None where nobody has judged it."""
+    if row["ended"] is None:
+        return None
+    verdict = None
+    for entry in entered:
+        if (
+            isinstance(entry.record, BatchJudged)
+            and entry.record.vessel == row["source"]
+            and row["ended"] <= entry.at < until
+        ):
+            verdict = entry.record.accepted
+    return verdict
+
+
+def _settings(
+    row: Mapping[str, Any], until: Instant, entered: Sequence[HandRecord]
+) -> Mapping[str, float] | None:
+    """The last marks that were entered from its beginning to the next batch's."""
+    marks = None
+    for entry in entered:
+        if (
+            isinstance(entry.record, BlendSettings)
+            and entry.record.vessel == row["source"]
+            and row["began"] <= entry.at < until
+        ):
+            marks = dict(entry.record.marks)
+    return marks
+
+
+def _batch(depot: str, row: Mapping[str, Any], tested: HandTest | None, by_hand: ByHand) -> Batch:
     return Batch(
         depot=depot,
         number=row["number"],
@@ -154,4 +196,5 @@ def _batch(depot: str, row: Mapping[str, Any], tested: HandTest | None) -> Batch
         water_m3=row["water_m3"],
         how=row["how"],
         tested=tested,
+        by_hand=by_hand,
     )

@@ -8,6 +8,7 @@ from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Records
+from brineward.records.balance import balance_of, deliveries_of
 from brineward.reports.contents import (
     AlarmStory,
     Report,
@@ -53,6 +54,16 @@ def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> 
             (one.mode, max(one.began, period.start))
             for one in records.modes.between(plan.id, period.start, period.end)
         ],
+        batches=records.made.batches(plan.id, period.start, period.end),
+        loads=records.made.loads(plan.id, period.start, period.end),
+        balance=balance_of(
+            records,
+            plan,
+            period.start,
+            period.end,
+            deliveries_of(records, plan.id, period.start, period.end),
+        ),
+        entered=records.by_hand.between(plan.id, period.start, period.end),
         without_readings_seconds=_without_readings(plan, records, period),
     )
 
