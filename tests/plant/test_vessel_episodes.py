@@ -96,6 +96,14 @@ def test_a_pump_against_a_closed_valve_loads_nothing() -> None:
     assert loaded(world).known("load") == []
 
 
+def test_a_pump_that_starts_and_stops_before_any_level_is_known_is_judged_later() -> None:
+    """The very first readings: on, off and on again within seconds, with one level between."""
+    world = TankWorld(plan()).play(3).play(3, pump=True).play(8, pump=False)
+    world.play(480, pump=True).play(SETTLED, pump=False)
+    (load,) = world.known("load")
+    assert load.amount_m3 == pytest.approx(world.loaded_m3, rel=0.05)
+
+
 def test_a_valve_that_is_opened_late_begins_the_load() -> None:
     """The pump ran for a minute and a half before the valve was opened: that took nothing."""
     world = TankWorld(plan(), valve=False).play(REST).play(90, pump=True)

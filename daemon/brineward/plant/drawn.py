@@ -31,8 +31,6 @@ _LATE_SURE, _LATE_FITS = 50.0, 6.0
 _PARTS = ((0.0, 0.8), (0.2, 1.0), (0.0, 0.6), (0.4, 1.0), (0.0, 0.4))
 """Shares of a load that are tried where the whole is not explained."""
 _FEWEST_OF_A_PART = 6
-_DOUBTED = 4.0
-"""So much less the points of such a part count beside what earlier loads have taught."""
 FILL_LAG_SECONDS, FILL_LAG_DOUBT_SECONDS = 120.0, 60.0
 """How long after the start a fill comes that a load lets in, through the float and over the weir,
 and how sure that is (common practice, no source)."""
@@ -331,9 +329,9 @@ def _by_a_part(
         part = [point for point in points if first <= point.time <= last]
         if sum(1 for point in part if start < point.time <= stop) < _FEWEST_OF_A_PART:
             continue
-        if _drawn(part, runs, known)[1] <= _FITS:
-            # What disturbs the rest may be in this part, too, and pass for another flow.
-            return _drawn(part, runs, known._replace(sigma_m3=_DOUBTED * known.sigma_m3))
+        found, scale = _drawn(part, runs, known)
+        if scale <= _FITS:
+            return found, scale
     return None
 
 

@@ -74,7 +74,9 @@ class LoadUnderWay:
 
 
 def fallen_m3(load: LoadUnderWay) -> float:
-    """How far the tank has fallen in it so far, m3."""
+    """How far the tank has fallen in it so far, m3; 0 while no level is known of it."""
+    if not load.points:
+        return 0.0
     before = [one.volume_m3 for one in load.points if one.time <= load.began]
     start = before[-1] if before else load.points[0].volume_m3
     return start - load.points[-1].volume_m3
