@@ -29,6 +29,8 @@ WITH_CONFIG = (
     "batches",
     "balance",
     "settings",
+    "who",
+    "night",
 )
 
 
