@@ -34,6 +34,7 @@ from brineward.readings.entries import (
     Entry,
     LinkChanged,
     ModeSet,
+    RotaRead,
     ServiceTrouble,
     Started,
     Tick,
@@ -80,6 +81,7 @@ class DepotEngine:
             Tick: lambda tick: (),
             ModeSet: lambda entry: self._modes.set(entry, self.now),
             ServiceTrouble: self._trouble,
+            RotaRead: lambda entry: self._telling.rota_read(entry.shifts, self.now, self._lag),
             **dict.fromkeys(self._people.kinds, self._by_people),
         }
         """What is of now when it comes: time comes to it first."""
@@ -164,6 +166,8 @@ class DepotEngine:
                 outputs += telling.rounds_due(deadline, self.now, lag)
         self.now = max(self.now, time)
         modes.follow(self.now)
+        if telling.on_duty.unlooked:
+            telling.look_at_rota(self.now)
         if telling.holds:
             outputs += telling.present(self.now, lag)
         believed_at = self._clock.believed_at

@@ -130,9 +130,27 @@ _VERSION_3: Final = (
     retold,
 )
 
+_NEW_FIGURES: Final = (
+    "amount_uncertainty_m3 REAL",
+    "mass_fraction REAL",
+    "low_95 REAL",
+    "high_95 REAL",
+    "temperature_c REAL",
+    "salt_kg REAL",
+    "water_m3 REAL",
+    "how TEXT",
+)
+
+_VERSION_4: Final = (
+    # How sure the amount of an episode is, how strong and warm the brine was, and what was in it.
+    *(f"ALTER TABLE episode ADD COLUMN {column}" for column in _NEW_FIGURES),
+    *(f"ALTER TABLE episode_change ADD COLUMN {column}" for column in _NEW_FIGURES),
+    "CREATE INDEX episode_by_kind ON episode (depot, episode, id)",
+)
+
 Step = str | Callable[[sqlite3.Connection], None]
 
-MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3)
+MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4)
 """What brings a file from version n to n + 1; a released step is never edited."""
 
 VERSION: Final = len(MIGRATIONS)
