@@ -7,7 +7,9 @@ is passed over and counted in `Journal.unreadable`.
 
 from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
+from brineward.records.alarm_now import STRENGTH_UNIT, AlarmNow
 from brineward.records.buckets import Bucket
+from brineward.records.depot_now import DepotNow, SensorNow, StrengthNow, depot_now
 from brineward.records.episodes import Episode
 from brineward.records.modes import ModeNow, ModeStretch
 from brineward.records.records import Records
@@ -15,13 +17,19 @@ from brineward.records.refusals import Tally
 from brineward.records.service import ServiceRow
 
 __all__ = [
+    "STRENGTH_UNIT",
     "ActiveAlarm",
+    "AlarmNow",
     "Bucket",
+    "DepotNow",
     "Episode",
     "ModeNow",
     "ModeStretch",
     "OutboxText",
     "Records",
+    "SensorNow",
     "ServiceRow",
+    "StrengthNow",
     "Tally",
+    "depot_now",
 ]
