@@ -130,9 +130,27 @@ _VERSION_3: Final = (
     retold,
 )
 
+_NEW_FIGURES: Final = (
+    "amount_uncertainty_m3 REAL",
+    "mass_fraction REAL",
+    "low_95 REAL",
+    "high_95 REAL",
+    "temperature_c REAL",
+    "salt_kg REAL",
+    "water_m3 REAL",
+    "how TEXT",
+)
+
+_VERSION_4: Final = (
+    # How sure the amount of an episode is, how strong and warm the brine was, and what was in it.
+    *(f"ALTER TABLE episode ADD COLUMN {column}" for column in _NEW_FIGURES),
+    *(f"ALTER TABLE episode_change ADD COLUMN {column}" for column in _NEW_FIGURES),
+    "CREATE INDEX episode_by_kind ON episode (depot, episode, id)",
+)
+
 Step = str | Callable[[sqlite3.Connection], None]
 
-MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3)
+MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4)
 """What brings a file from version n to n + 1; a released step is never edited."""
 
 VERSION: Final = len(MIGRATIONS)
@@ -150,8 +168,13 @@ def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> No
     db.execute(f"PRAGMA user_version = {to}")
 
 
-def version_by_tables(names: Collection[str]) -> int:
-    """The version that made these tables, for a file whose own number can't be trusted."""
+def version_by_tables(names: Collection[str], of_episodes: Collection[str] = ()) -> int:
+    """The version that made these tables, for a file whose own number can't be trusted.
+
+    `of_episodes` are the columns of its table of episodes.
+    """
+    if "how" in of_episodes:
+        return 4
     if not names or "identity" in names:
         return 3
     return 2 if "hour" in names else 1

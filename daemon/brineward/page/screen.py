@@ -97,9 +97,7 @@ def clock_time(plan: DepotPlan, then: Instant, now: Instant) -> str:
     return f"{local_from_instant(then, plan.zone):%b %d %H:%M}"
 
 
-def _state(
-    depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]
-) -> tuple[str, str]:
+def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
     if service.beat is None:
         return "unwatched", say("state.never")
     age = (depot.time - service.beat) / SECOND

@@ -73,8 +73,8 @@ def _view(depot: DepotNow, tank: Vessel, tests: Sequence[Act]) -> TankView:
     mark = "" if tank.fill_mark_m is None else units.level(tank.fill_mark_m)
     deep = units.level(depth) if known else ""
     shown = {"name": name, "level": deep, "brim": brim}
-    picture = say("tank.picture", mark=mark, **shown) if mark else say(
-        "tank.picture_no_mark", **shown
+    picture = (
+        say("tank.picture", mark=mark, **shown) if mark else say("tank.picture_no_mark", **shown)
     )
     band = plan.strength
     return TankView(
@@ -83,7 +83,9 @@ def _view(depot: DepotNow, tank: Vessel, tests: Sequence[Act]) -> TankView:
         level=deep,
         volume=units.volume(tank.shape.volume_m3(depth)) if known else "",
         share=_thousandths(depth / tank.brim_m),
-        mark_share=None if tank.fill_mark_m is None else _thousandths(tank.fill_mark_m / tank.brim_m),
+        mark_share=None
+        if tank.fill_mark_m is None
+        else _thousandths(tank.fill_mark_m / tank.brim_m),
         mark=say("tank.mark", level=mark) if mark else "",
         brim=say("tank.brim", level=brim),
         picture=picture if known else say("tank.level_unknown"),
@@ -181,9 +183,7 @@ def _temperature(depot: DepotNow, vessel: str) -> str:
     return say("tank.old", value=value, age=duration(sensor.age_seconds))
 
 
-def _due(
-    depot: DepotNow, tank: Vessel, known: StrengthNow | None, tests: Sequence[Act]
-) -> str:
+def _due(depot: DepotNow, tank: Vessel, known: StrengthNow | None, tests: Sequence[Act]) -> str:
     """By the last test's age and by how loosely the strength is known now."""
     plan = depot.plan
     probes = [one for one in depot.sensors if one.at == tank.id]

@@ -9,8 +9,10 @@ from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
 from brineward.records.alarm_now import STRENGTH_UNIT, AlarmNow
 from brineward.records.buckets import Bucket
+from brineward.records.by_hand import HandEntry
 from brineward.records.depot_now import DepotNow, SensorNow, StrengthNow, depot_now
 from brineward.records.episodes import Episode
+from brineward.records.made import Batch, Load
 from brineward.records.modes import ModeNow, ModeStretch
 from brineward.records.records import Records
 from brineward.records.refusals import Tally
@@ -20,9 +22,12 @@ __all__ = [
     "STRENGTH_UNIT",
     "ActiveAlarm",
     "AlarmNow",
+    "Batch",
     "Bucket",
     "DepotNow",
     "Episode",
+    "HandEntry",
+    "Load",
     "ModeNow",
     "ModeStretch",
     "OutboxText",

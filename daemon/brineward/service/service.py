@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from brineward import __version__
 from brineward.clock import Clock, MachineClock
@@ -23,6 +23,8 @@ from brineward.link.link import Link
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
+from brineward.service.calendar_reading import CalendarReading
+from brineward.service.exporting import Exporting
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.parts import Part, PartsLook
@@ -94,8 +96,13 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         )
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        replies = Replies(settings, clock)
-        reporting = Reporting(settings, settings.reports, clock) if settings.reports else None
+        beside: list[_Beside] = [
+            Replies(settings, clock),
+            Exporting(settings, clock),
+            CalendarReading(settings, clock),
+        ]
+        if settings.reports:
+            beside.append(Reporting(settings, settings.reports, clock))
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -143,9 +150,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             if upkeep is not None:
                 upkeep.start()
             texts.start()
-            replies.start()
-            if reporting is not None:
-                reporting.start()
+            for one in beside:
+                one.start()
             link.start()
             notices.ready()
             _leave_what_stands()
@@ -153,12 +159,23 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         finally:
             notices.stopping()
             link.stop()
-            replies.stop()
-            if reporting is not None:
-                reporting.stop()
+            for one in beside:
+                one.stop()
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
+
+
+class _Beside(Protocol):
+    """What works beside the watch, and holds up nobody."""
+
+    def start(self) -> None:
+        """Begin."""
+        ...
+
+    def stop(self) -> None:
+        """End."""
+        ...
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
