@@ -9,7 +9,9 @@ from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.commands.mode_lines import mode_status
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, rfc3339_from_instant
-from brineward.records import AlarmNow, Records, depot_now
+from brineward.records import Records
+from brineward.records.alarm_now import AlarmNow
+from brineward.records.depot_now import depot_now
 
 
 def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) -> dict[str, Any]:

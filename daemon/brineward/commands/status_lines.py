@@ -9,7 +9,7 @@ from brineward.config.settings import Settings
 from brineward.plant.plan import SI_UNITS, DepotPlan, Measure
 from brineward.readings.instants import Instant, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState
-from brineward.records import STRENGTH_UNIT
+from brineward.records.alarm_now import STRENGTH_UNIT
 from brineward.wording.operator_units import duration, measured, percent, temperature
 
 _SWITCH_WORDS: Final = {

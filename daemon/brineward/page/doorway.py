@@ -94,7 +94,9 @@ class Doorway:
                 added = MutableHeaders(raw=message["headers"])
                 for name, value in HEADERS.items():
                     added[name] = value
-                added.setdefault("cache-control", "no-store")
+                # What is of nobody may be kept, as long as it is asked whether it has changed.
+                kept = scope["path"].startswith(OPEN_FOLDER)
+                added.setdefault("cache-control", "no-cache" if kept else "no-store")
                 if caller.secure:
                     added["strict-transport-security"] = "max-age=31536000"
             await send(message)
@@ -140,8 +142,10 @@ class Doorway:
             if refused is not None:
                 return refused
         path: str = scope["path"]
-        if caller.session or path in OPEN_PATHS or path.startswith(OPEN_FOLDER):
-            return None
+        is_open = path in OPEN_PATHS or path.startswith(OPEN_FOLDER)
+        return None if caller.session or is_open else self._unknown(scope, headers, caller)
+
+    def _unknown(self, scope: Scope, headers: Headers, caller: Caller) -> Response:
         if caller.by_proxy:
             self.note("page-person-unknown", caller.address)
             return _plain(403, "refused.person")

@@ -1,4 +1,4 @@
-"""The lookout: asks a journal, each time on a handle of its own, so that no look holds up another."""
+"""The lookout: asks a journal, each time on a handle of its own, so no look holds up another."""
 
 from collections.abc import Callable, Mapping
 from pathlib import Path

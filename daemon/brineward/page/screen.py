@@ -9,7 +9,9 @@ from brineward.page.words import say
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import SECOND, Instant, local_from_instant
 from brineward.readings.outputs import AlarmState
-from brineward.records import AlarmNow, DepotNow, Episode, Records, SensorNow, ServiceRow, depot_now
+from brineward.records import Episode, Records, ServiceRow
+from brineward.records.alarm_now import AlarmNow
+from brineward.records.depot_now import DepotNow, SensorNow, depot_now
 from brineward.wording.operator_units import duration
 
 ALIVE_WITHIN_SECONDS: Final = 60.0
@@ -98,6 +100,7 @@ def clock_time(plan: DepotPlan, then: Instant, now: Instant) -> str:
 
 
 def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
+    """The gravest that is to be said, and its sentence."""
     if service.beat is None:
         return "unwatched", say("state.never")
     age = (depot.time - service.beat) / SECOND
@@ -109,8 +112,10 @@ def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) ->
         link = say("state.link", time=clock_time(depot.plan, service.link_changed, depot.time))
     if needed:
         return "needed", " ".join(filter(None, (_counted("state.needed", needed), link)))
-    if link:
-        return "unwatched", link
+    return ("unwatched", link) if link else _in_hand(depot, alarms)
+
+
+def _in_hand(depot: DepotNow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
     if alarms:
         return "taken", _counted("state.taken", len(alarms))
     silent = sum(one.silent for one in depot.sensors)
@@ -160,18 +165,7 @@ def _details(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
     plan, change = depot.plan, now.alarm.change
     at = clock_time(plan, change.time, depot.time)
     if now.active:
-        if now.value is not None:
-            value = say("alarm.now", value=plan.units.measured(now.value, change.unit))
-            if change.limit is not None:
-                limit = plan.units.measured(change.limit, change.unit)
-                value += ", " + say("alarm.limit", value=limit)
-            yield f"{value[:1].upper()}{value[1:]}."
-        if now.text is not None and now.text.notice.time_left:
-            left = now.text.notice.time_left
-            yield f"{left[:1].upper()}{left[1:].rstrip('.')}."
-        yield say("alarm.since", time=clock_time(plan, now.alarm.since, depot.time))
-        if now.latched:
-            yield say("alarm.latched")
+        yield from _how_bad(depot, now)
         if now.unacknowledged:
             yield say("alarm.not_taken")
         elif change.by:
@@ -184,6 +178,22 @@ def _details(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
         yield say("alarm.shelved", time=clock_time(plan, change.until, depot.time))
     elif change.state is AlarmState.OUT_OF_SERVICE:
         yield say("alarm.out_of_service")
+
+
+def _how_bad(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
+    """The value as it is now, how long there is, since when."""
+    plan, change = depot.plan, now.alarm.change
+    if now.value is not None:
+        value = say("alarm.now", value=plan.units.measured(now.value, change.unit))
+        if change.limit is not None:
+            limit = plan.units.measured(change.limit, change.unit)
+            value += ", " + say("alarm.limit", value=limit)
+        yield f"{_capital(value)}."
+    if now.text is not None and now.text.notice.time_left:
+        yield f"{_capital(now.text.notice.time_left).rstrip('.')}."
+    yield say("alarm.since", time=clock_time(plan, now.alarm.since, depot.time))
+    if now.latched:
+        yield say("alarm.latched")
 
 
 def _acts(now: AlarmNow) -> Iterator[str]:

@@ -1,7 +1,6 @@
 """The HTTP server: uvicorn in a thread of its own, with bounds on callers that dawdle."""
 
 import asyncio
-import logging
 import socket
 import ssl
 import threading
@@ -13,18 +12,13 @@ from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from brineward.config.settings import PageSettings
+from brineward.page.errors import CannotServe
 
 SECONDS_TO_SAY_IT: Final = 10.0
 """So long a caller has to say what it wants, whole."""
 MOST_UNSAID: Final = 64
 """Callers that have not said it yet; one more, and the one that dawdled longest is hung up on."""
 _STOP_SECONDS: Final = 5
-
-_LOG = logging.getLogger(__name__)
-
-
-class CannotServe(Exception):
-    """The operator must free the address, mend the certificate, or change the config."""
 
 
 class PageServer:

@@ -11,11 +11,12 @@ import threading
 from collections import OrderedDict
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from itsdangerous import BadSignature, URLSafeSerializer
 
 from brineward.clock import Clock
+from brineward.page.errors import NoKey
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 
 CODE_DIGITS: Final = 6
@@ -26,10 +27,6 @@ CODES_AN_HOUR: Final = 4
 FORM_LASTS: Final = 2 * HOUR
 _MOST_PENDING: Final = 200
 _MOST_OUT: Final = 10_000
-
-
-class NoKey(Exception):
-    """The file of the key can't be read or written; the text says why."""
 
 
 def key_beside(journal: Path) -> bytes:
@@ -75,7 +72,8 @@ class Sessions:
 
     def __init__(self, key: bytes, clock: Clock, lasts_seconds: float) -> None:
         self._clock = clock
-        self._lasts = round(lasts_seconds * SECOND)
+        self.lasts_seconds = round(lasts_seconds)
+        self._lasts = self.lasts_seconds * SECOND
         self._sessions = URLSafeSerializer(key, salt="session")
         self._browsers = URLSafeSerializer(key, salt="browser")
         self._forms = URLSafeSerializer(key, salt="form")
@@ -123,7 +121,7 @@ class Sessions:
             return None
         whose, run, nonce, at = found
         same = hmac.compare_digest(whose.encode(), owner.encode()) and run == self._run
-        return nonce if same and 0 <= self._clock.now() - at < FORM_LASTS else None
+        return str(nonce) if same and 0 <= self._clock.now() - at < FORM_LASTS else None
 
     # -- codes by text
 
@@ -165,7 +163,7 @@ class Sessions:
             return pending.person if right and not late else None
 
 
-def _read(serializer: URLSafeSerializer, signed: str, *kinds: type) -> list[object] | None:
+def _read(serializer: URLSafeSerializer, signed: str, *kinds: type) -> list[Any] | None:
     """The list that was signed, of these kinds; None where it was not signed by us."""
     try:
         found = serializer.loads(signed)

@@ -8,7 +8,7 @@ from brineward.page.words import say
 from brineward.plant.plan import Vessel
 from brineward.readings.entries import Act, HandTest
 from brineward.readings.instants import DAY, local_from_instant
-from brineward.records import DepotNow, SensorNow, StrengthNow
+from brineward.records.depot_now import DepotNow, SensorNow, StrengthNow
 from brineward.records.tests_due import LONGEST_DAYS
 from brineward.wording.operator_units import duration, percent
 

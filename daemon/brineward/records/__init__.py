@@ -7,10 +7,8 @@ is passed over and counted in `Journal.unreadable`.
 
 from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
-from brineward.records.alarm_now import STRENGTH_UNIT, AlarmNow
 from brineward.records.buckets import Bucket
 from brineward.records.by_hand import HandEntry
-from brineward.records.depot_now import DepotNow, SensorNow, StrengthNow, depot_now
 from brineward.records.episodes import Episode
 from brineward.records.made import Batch, Load
 from brineward.records.modes import ModeNow, ModeStretch
@@ -19,12 +17,9 @@ from brineward.records.refusals import Tally
 from brineward.records.service import ServiceRow
 
 __all__ = [
-    "STRENGTH_UNIT",
     "ActiveAlarm",
-    "AlarmNow",
     "Batch",
     "Bucket",
-    "DepotNow",
     "Episode",
     "HandEntry",
     "Load",
@@ -32,9 +27,6 @@ __all__ = [
     "ModeStretch",
     "OutboxText",
     "Records",
-    "SensorNow",
     "ServiceRow",
-    "StrengthNow",
     "Tally",
-    "depot_now",
 ]

@@ -77,6 +77,19 @@ def measured(value: float, unit: str, us: bool) -> str:
     return f"{value / size:{digits}} {name}"
 
 
+def axis(unit: str, us: bool) -> tuple[float, float, str]:
+    """How a picture's axis counts an SI unit: its value is (SI - shift) / size, and what it is
+    called. Levels are in feet or metres. Raises: KeyError where the unit is none that we know."""
+    if unit == "1":
+        return 0.0, 0.01, "%"
+    if unit == "m":
+        return 0.0, _FT if us else 1.0, "ft" if us else "m"
+    if unit == "degC":
+        return (-32 / 1.8, 1 / 1.8, "F") if us else (0.0, 1.0, "C")
+    size, written = _OTHERS[unit, us]
+    return 0.0, size, written.split(" ")[1]
+
+
 def amount(cubic_metres: float, us: bool) -> str:
     """A volume to two figures, in whole gallons or litres: what was worked out from a level."""
     value = cubic_metres / (_GAL if us else 0.001)
