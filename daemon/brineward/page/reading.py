@@ -21,7 +21,7 @@ from brineward.page.trend import SPANS, asked, series_at, svg, trend
 from brineward.page.visit import Visits
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.records import OutboxText
 from brineward.wording.segment import segment
 
@@ -175,8 +175,13 @@ class Reading:
         names = await self._visits.ask(lambda records: series_at(visit.plan, records))
         wanted = asked(request.query_params, names, now)
         if wanted is None:
-            return JSONResponse({"points": []})
+            return JSONResponse({"points": [], "events": [], "start": 0, "end": 0})
         shown = await self._visits.ask(lambda records: trend(visit.plan, records, wanted))
         return JSONResponse(
-            {"unit": shown.unit, "points": shown.points, "events": [one.at for one in shown.events]}
+            {
+                "points": shown.points,
+                "events": [one.at for one in shown.events],
+                "start": wanted.start // SECOND,
+                "end": wanted.end // SECOND,
+            }
         )

@@ -222,9 +222,8 @@ def _facts(depot: DepotNow) -> Iterator[Fact]:
     tanks = {one.id for one in depot.plan.vessels.values() if one.holds_brine}
     for one in depot.sensors:
         if one.measures in _SWITCHES or (one.measures == "temperature" and one.at not in tanks):
-            named = one.id if one.measures == "temperature" else one.at
             yield Fact(
-                name=_capital(depot.plan.name_of(named)),
+                name=_capital(depot.plan.name_of(one.at)),
                 value=sensor_value(depot.plan, one),
                 old=one.silent,
             )

@@ -133,10 +133,14 @@ def _short(known: StrengthNow | None) -> str:
 def _judged(depot: DepotNow, known: StrengthNow | None) -> str:
     if known is None:
         return ""
-    if known.mass_fraction < depot.plan.strength.low:
-        return say("tank.too_weak")
-    high = known.mass_fraction > depot.plan.strength.high
-    return say("tank.too_strong") if high else say("tank.within")
+    band, value = depot.plan.strength, known.mass_fraction
+    low, high = known.interval_95 or (value, value)
+    # Where the interval reaches into the band, nobody knows that it is off.
+    if value < band.low:
+        return say("tank.too_weak" if high < band.low else "tank.perhaps_weak")
+    if value > band.high:
+        return say("tank.too_strong" if low > band.high else "tank.perhaps_strong")
+    return say("tank.within")
 
 
 def _freezes(depot: DepotNow, known: StrengthNow | None) -> str:

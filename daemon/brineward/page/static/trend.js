@@ -4,7 +4,7 @@
   if (!figure || !window.uPlot) return;
   const answer = await fetch(figure.dataset.points);
   if (!answer.ok) return;
-  const { points, events } = await answer.json();
+  const { points, events, start, end } = await answer.json();
   if (!points.length) return;
   const data = [0, 1, 2, 3, 4, 5].map((column) => points.map((point) => point[column]));
   const css = getComputedStyle(document.documentElement);
@@ -16,6 +16,7 @@
     width: figure.clientWidth, height: Math.min(420, Math.max(220, figure.clientWidth * 0.5)),
     tzDate: (seconds) => uPlot.tzDate(new Date(seconds * 1000), zone === "UTC" ? "Etc/UTC" : zone),
     legend: { show: false },
+    scales: { x: { min: start, max: end } },
     axes: [axis, { ...axis, label: figure.dataset.unit }],
     series: [{}, series("low", 1), series(figure.dataset.name, 2), series("high", 1), series("from", 0), series("to", 0)],
     bands: [{ series: [5, 4], fill: brine + "38" }, { series: [3, 1], fill: brine + "70" }],
@@ -31,7 +32,8 @@
     figure.querySelector("svg").replaceWith(u.root);
     ready();
   });
-  const first = data[0][0], last = data[0][data[0].length - 1];
+  const first = start, last = end;
+  plot.setScale("x", { min: start, max: end });
   const set = (min, max) => plot.setScale("x", { min: Math.max(first, min), max: Math.min(last, max) });
   const view = () => [plot.scales.x.min, plot.scales.x.max];
   document.querySelector(".keys").hidden = false;
