@@ -6,8 +6,8 @@ import requests
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from page.page_bench import page_bench
-from page.page_visits import token_in
+from pages.page_bench import page_bench
+from pages.page_visits import token_in
 from services import DEPOT
 
 _ODD = st.text(max_size=40) | st.sampled_from(

@@ -17,8 +17,8 @@ from brineward.readings.entries import Handling, HandTest, ModeSet, Take
 from brineward.readings.instants import DAY, MINUTE
 from brineward.readings.values import Refusal
 from brokers import until
-from page.page_bench import PageBench, page_bench
-from page.page_visits import YARD, token_in
+from pages.page_bench import PageBench, page_bench
+from pages.page_visits import YARD, token_in
 from services import DEPOT
 
 PATHS = [

@@ -19,7 +19,7 @@ from brineward.readings.outputs import Step
 from brineward.service.paging import page_server
 from brokers import until
 from journal.samples import alarm, derived, reading, text
-from page.page_visits import DISPATCH, YARD, token_in
+from pages.page_visits import DISPATCH, YARD, token_in
 from services import DEPOT
 from serving import SetClock
 

@@ -10,7 +10,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from brineward.readings.outputs import AlarmState
 from brokers import Mosquitto, mosquitto
-from page.page_visits import chromium, config_with_page, signed_in
+from pages.page_visits import chromium, config_with_page, signed_in
 from services import DEPOT, depot, running
 
 __all__ = ["mosquitto"]
