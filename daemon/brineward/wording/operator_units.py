@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 
-from brineward.quantities.catalogue import INCH_M, POUND_KG, PSI_PA, US_GALLON_M3
+from brineward.quantities.catalogue import FOOT_M, INCH_M, POUND_KG, PSI_PA, US_GALLON_M3
 from brineward.readings.instants import Instant, local_from_instant
 
 
@@ -68,6 +68,19 @@ def measured(value: float, unit: str, us: bool) -> str:
     size, written = _OTHERS[unit, us]
     digits, name = written.split(" ")
     return f"{value / size:{digits}} {name}"
+
+
+def axis(unit: str, us: bool) -> tuple[float, float, str]:
+    """How a picture's axis counts an SI unit: its value is (SI - shift) / size, and what it is
+    called. Levels are in feet or metres. Raises: KeyError where the unit is none that we know."""
+    if unit == "1":
+        return 0.0, 0.01, "%"
+    if unit == "m":
+        return 0.0, FOOT_M if us else 1.0, "ft" if us else "m"
+    if unit == "degC":
+        return (-32 / 1.8, 1 / 1.8, "F") if us else (0.0, 1.0, "C")
+    size, written = _OTHERS[unit, us]
+    return 0.0, size, written.split(" ")[1]
 
 
 def amount(cubic_metres: float, us: bool) -> str:
