@@ -9,6 +9,13 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from brineward.config.channel_kinds import (
+    HeartbeatSettings,
+    MailChannel,
+    ModemChannel,
+    PushChannel,
+    SirenChannel,
+)
 from brineward.config.depot import ReadDepot, check_names, read_depot
 from brineward.config.lines import line_of, lines_of_keys
 from brineward.config.mistakes import ConfigMistakes, KeyPath, written_name
@@ -34,6 +41,10 @@ _CHANNELS: Mapping[object, type[Channel]] = {
     "http": HttpChannel,
     "console": ConsoleChannel,
     "file": FileChannel,
+    "mail": MailChannel,
+    "modem": ModemChannel,
+    "push": PushChannel,
+    "siren": SirenChannel,
 }
 
 
@@ -48,13 +59,16 @@ class FileTable(Section):
     people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
     reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
+    heartbeat: dict[str, object] | None = Field(default=None, description="a [heartbeat] table")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
 
 
 class KindlessTable(Section):
     """A channel whose kind can't be read, so that no other key of it can be judged."""
 
-    kind: Literal["http", "console", "file"] = Field(description="one of http, console, file")
+    kind: Literal["http", "modem", "mail", "push", "siren", "console", "file"] = Field(
+        description="one of http, modem, mail, push, siren, console, file"
+    )
 
 
 def load_settings(path: Path, changed: Mapping[tuple[str, ...], object] | None = None) -> Settings:
@@ -144,7 +158,11 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         replies = findings.settings(ReplySettings, raw["replies"], ("replies",), known)
     if isinstance(raw.get("reports"), dict):
         reports = findings.settings(ReportSettings, raw["reports"], ("reports",), known)
+    heartbeat = None
+    if isinstance(raw.get("heartbeat"), dict):
+        heartbeat = findings.settings(HeartbeatSettings, raw["heartbeat"], ("heartbeat",), known)
     channels = _channels(findings, table_of(raw, "channels"), known)
+    _hold_receipts_to_replies(findings, channels, replies)
     people = _people(findings, table_of(raw, "people"), known)
     depots = _depots(findings, table_of(raw, "depots"), known)
     _hold_shorts_apart(findings, table_of(raw, "depots"))
@@ -165,6 +183,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
         reports=reports,
+        heartbeat=heartbeat,
     )
 
 
@@ -216,6 +235,20 @@ def _hold_warning_before_thinning(findings: Findings, journal: JournalSettings |
             "readings would be thinned before anyone is warned",
             "a disk_thin that is less than disk_warn",
         )
+
+
+def _hold_receipts_to_replies(
+    findings: Findings, channels: Mapping[str, Channel], replies: ReplySettings | None
+) -> None:
+    """Receipts come to the listener of replies, on a path of their own."""
+    for name, channel in channels.items():
+        if not isinstance(channel, HttpChannel) or channel.receipts is None:
+            continue
+        key = ("channels", name, "receipts")
+        if replies is None:
+            findings.add(key, "nothing listens for receipts", "a [replies] table")
+        elif channel.receipts.path == replies.path:
+            findings.add((*key, "path"), "is the path of [replies]", "a path of its own")
 
 
 def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None:
