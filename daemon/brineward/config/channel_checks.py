@@ -82,8 +82,8 @@ def words_pattern(pattern: str) -> str:
 
 def some_channel(channels: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
     """A channel or several, said once. Raises: PydanticCustomError."""
-    one = info.data.get("channel", "")
-    if one is None and not channels:
+    one = info.data.get("channel")  # None where it was refused already
+    if one == "" and not channels:
         raise refused("no channel is named")
     if one and channels:
         raise refused("stands beside channel, which says the same", "one of the two")

@@ -30,7 +30,7 @@ class ReceiptSettings:
         "/receipts"
     )
     within_seconds: Annotated[
-        Duration, key('how long a receipt may take, such as "90 s"', "within")
+        Duration, key('how long a receipt may take, such as "90 s"', "within", le=600.0)
     ] = 90.0
     id_key: Annotated[Line, key("the name of the id's field in a receipt", "id")] = "id"
     """The field that holds what the text was sent with as {id}, or what the gateway calls it."""

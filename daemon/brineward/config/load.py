@@ -167,6 +167,9 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     depots = _depots(findings, table_of(raw, "depots"), known)
     _hold_shorts_apart(findings, table_of(raw, "depots"))
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
+    can_reply = replies is not None or any(
+        isinstance(channel, ModemChannel) for channel in channels.values()
+    )
     if link is None or journal is None or findings.mistakes:
         return None
     return Settings(
@@ -177,7 +180,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         channels=channels,
         people=people,
         depots={
-            depot: _with_people(read.plan, people, can_reply=replies is not None)
+            depot: _with_people(read.plan, people, can_reply=can_reply)
             for depot, read in depots.items()
         },
         sources=tuple(source for read in depots.values() for source in read.sources),

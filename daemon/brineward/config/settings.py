@@ -253,9 +253,7 @@ class Person:
 
     id: str
     name: Annotated[Line, key('what texts call them, such as "Yard lead"')]
-    channel: Annotated[
-        Annotated[str, _A_CHANNEL] | None, key("the name of a [channels.<name>] table")
-    ] = None  # type: ignore[assignment]  # filled in below
+    channel: Annotated[str, _A_CHANNEL, key("the name of a [channels.<name>] table")] = ""
     channels: Annotated[
         tuple[Annotated[str, _A_CHANNEL], ...],
         Field(strict=False),

@@ -130,9 +130,30 @@ _VERSION_3: Final = (
     retold,
 )
 
+
+def _add_ways(db: sqlite3.Connection) -> None:
+    """A file whose version had to be told by its tables may have these columns already."""
+    there = {row[1] for row in db.execute("PRAGMA table_info(text)")}
+    if "way" not in there:
+        db.execute("ALTER TABLE text ADD COLUMN way INTEGER NOT NULL DEFAULT 0")
+    if "known_as" not in there:
+        db.execute("ALTER TABLE text ADD COLUMN known_as TEXT NOT NULL DEFAULT ''")
+
+
+_VERSION_4: Final = (
+    # Which of the person's channels is next, and what a receipt that is awaited will call it.
+    _add_ways,
+    "CREATE INDEX IF NOT EXISTS text_known_as ON text (known_as) WHERE known_as <> ''",
+)
+
 Step = str | Callable[[sqlite3.Connection], None]
 
-MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3)
+MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (
+    _VERSION_1,
+    _VERSION_2,
+    _VERSION_3,
+    _VERSION_4,
+)
 """What brings a file from version n to n + 1; a released step is never edited."""
 
 VERSION: Final = len(MIGRATIONS)

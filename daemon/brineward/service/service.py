@@ -20,6 +20,7 @@ from brineward.journal.room import give_up_reserve, is_full
 from brineward.journal.salvaging import Salvaged
 from brineward.journal.session import LinkSession
 from brineward.link.link import Link
+from brineward.link.state_topic import KeptTopic
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
@@ -32,7 +33,7 @@ from brineward.service.resume import gone_alarms, resumed_engine
 from brineward.service.under_way import UnderWay
 from brineward.service.upkeep import Upkeep
 from brineward.service.worker import Pace, Worker
-from brineward.texts.follower import TextsFollower
+from brineward.texts.follower import Outside, TextsFollower, sender_of
 
 _LOG = logging.getLogger(__name__)
 
@@ -84,17 +85,10 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             broker_dropped=session.broker_dropped,
             longest_wait_seconds=LONGEST_BLIND_SECONDS,
         )
-        texts = TextsFollower(
-            lambda: Journal.open(settings.journal.path).outbox,
-            settings.channels,
-            settings.people,
-            clock,
-            lambda sentence: _LOG.error("texts: %s", sentence),
-            key_of=journal.outbox.key_of(),
-        )
+        replies = Replies(settings, clock)
+        texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        replies = Replies(settings, clock)
         reporting = Reporting(settings, settings.reports, clock) if settings.reports else None
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
@@ -159,6 +153,26 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
+
+
+def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies) -> TextsFollower:
+    def say(sentence: str) -> None:
+        _LOG.error("texts: %s", sentence)
+
+    outside = Outside(
+        topic=lambda siren: KeptTopic(settings.link, siren.topic, gone=siren.off.encode()),
+        incoming=replies.hand_in,
+        on_trouble=say,
+    )
+    return TextsFollower(
+        lambda: Journal.open(settings.journal.path).outbox,
+        settings.channels,
+        settings.people,
+        clock,
+        say,
+        key_of=journal.outbox.key_of(),
+        make_sender=lambda channel, clock: sender_of(channel, clock, outside),
+    )
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
