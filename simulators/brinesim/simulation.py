@@ -104,6 +104,7 @@ class Simulation:
         self._tests = generator(scenario.seed, "hydrometer")
         self._dropped: set[int] = set()
         self._loaded_at = self._tipped_at = float("-inf")
+        self.truth.count(0.0, self.plant.state, 0.0)
         self._agenda = self._lay_out()
 
     def _lay_out(self) -> list[tuple[float, int, Any]]:
@@ -168,6 +169,7 @@ class Simulation:
                 columns["probe_strength"], columns["main_temperature"]
             )
             self.truth.watch(columns)
+            self.truth.count(end, self.plant.state, self.salt_added_kg)
             samples = [i.sample(columns, end) for i in self._instruments]
             yield Chunk(
                 begin=begin,

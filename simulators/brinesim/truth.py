@@ -7,15 +7,53 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinesim.durations import rfc3339_from_milliseconds
+from brinesim.equations import (
+    HOPPER_SALT,
+    HOPPER_SOLID,
+    HOPPER_WATER,
+    LOADED_SALT,
+    LOADED_WATER,
+    LOST_SALT,
+    LOST_WATER,
+    MAIN_SALT,
+    MAIN_WATER,
+    SUPPLIED,
+    YARD_SALT,
+)
 from brinesim.fault_kinds import KINDS
 from brinesim.faults import size_of
 from brinesim.salt_wanted import salt_wanted
 from brinesim.scenario import Scenario
+from brinesim.spells import Spell, Spells
 
 Columns = Mapping[str, NDArray[np.float64]]
 
 NO_FLOW = 1e-6
 """A fill of less than this, in m3/s, is none."""
+
+LOAD_FLOW = 1e-4
+"""A hose that carries less than this, in m3/s, carries nothing."""
+
+STOP_AND_GO_SECONDS = 180.0
+"""A load whose pump was stopped for less than this goes on."""
+
+STAND_SECONDS = 600.0
+"""A fill that rested for less than this goes on."""
+
+STOCKS = {
+    "hopper_salt_kg": HOPPER_SOLID,
+    "hopper_dissolved_kg": HOPPER_SALT,
+    "hopper_water_kg": HOPPER_WATER,
+    "main_salt_kg": MAIN_SALT,
+    "main_water_kg": MAIN_WATER,
+    "containment_salt_kg": YARD_SALT,
+    "supplied_water_kg": SUPPLIED,
+    "loaded_salt_kg": LOADED_SALT,
+    "loaded_water_kg": LOADED_WATER,
+    "lost_salt_kg": LOST_SALT,
+    "lost_water_kg": LOST_WATER,
+}
+"""What stands where, and what has crossed the fence since the start, by its place in the state."""
 
 WET_M = 0.01
 """A containment with more than this is wet: people leave less when they have pumped it out."""
@@ -55,6 +93,9 @@ class Truth:
         self._filled: float | None = None
         """How fast the tank was filled in the last row."""
         self._batches: list[tuple[float, float]] = []
+        self._loads = Spells("hose_flow", least_flow=LOAD_FLOW, joins_seconds=STOP_AND_GO_SECONDS)
+        self._fills = Spells("fill_flow", least_flow=NO_FLOW, joins_seconds=STAND_SECONDS)
+        self._stocks: list[tuple[float, dict[str, float]]] = []
         self.series: dict[str, list[float]] = {"seconds": [], **{name: [] for name in SERIES}}
 
     def slipped(self, seconds: float) -> None:
@@ -82,6 +123,8 @@ class Truth:
                 if at is not None:
                     self._harm[number], self._harmed[number] = at, True
         self._watch_batches(columns)
+        self._loads.watch(columns)
+        self._fills.watch(columns)
         self._watch_starts(columns)
         self._watch_containment(columns)
         count = int(np.floor((time[-1] - self._next) / self._step + 1e-6)) + 1
@@ -93,6 +136,11 @@ class Truth:
                 self.series[name] += [
                     round(float(v), 6) for v in np.interp(marks, time, columns[name])
                 ]
+
+    def count(self, seconds: float, state: list[float], delivered_kg: float) -> None:
+        """Keep what salt and water stands where, and how much salt was tipped in by now."""
+        stock = {name: round(state[place], 3) for name, place in STOCKS.items()}
+        self._stocks[1:] = [(seconds, stock | {"delivered_salt_kg": round(delivered_kg, 3)})]
 
     def _watch_batches(self, columns: Columns) -> None:
         """Keep when each fill ended, and how strong the tank then was."""
@@ -135,6 +183,17 @@ class Truth:
             return None
         return rfc3339_from_milliseconds(self._scenario.start_ms + round(seconds * 1000))
 
+    def _spell(self, spell: Spell) -> dict[str, Any]:
+        return {
+            "began": self._stamp(spell.began),
+            "ended": self._stamp(spell.ended),
+            "volume_m3": round(spell.volume_m3, 5),
+            "salt_kg": round(spell.salt_kg, 3),
+            "strength": round(spell.strength, 6),
+            "temperature_c": round(spell.temperature_c, 3),
+            "strength_at_end": round(spell.strength_at_end, 6),
+        }
+
     def _every(self, sensor: str) -> float | None:
         plan = self._scenario.sensors.get(sensor)
         return None if plan is None else plan.every
@@ -176,6 +235,9 @@ class Truth:
                 {"end": self._stamp(at), "strength": round(strength, 6)}
                 for at, strength in self._batches
             ],
+            "loads": [self._spell(one) for one in self._loads.all],
+            "fills": [self._spell(one) for one in self._fills.all],
+            "stocks": [{"at": self._stamp(at)} | stock for at, stock in self._stocks],
             "pump_starts": [self._stamp(at) for at in self._starts],
             "wet": [[self._stamp(a), self._stamp(b)] for a, b in self._wet],
             "slips": [self._stamp(at) for at in self._slips],

@@ -23,6 +23,14 @@ WITH_CONFIG = (
     "backup",
     "listen",
     "restore",
+    "report",
+    "export",
+    "loads",
+    "batches",
+    "balance",
+    "settings",
+    "who",
+    "night",
 )
 
 

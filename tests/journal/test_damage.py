@@ -222,7 +222,7 @@ def test_a_table_that_is_not_as_it_was_made_is_damage(tmp_path):
     path = tmp_path / "a.journal"
     filled(path, 500)
     raw = path.read_bytes()
-    path.write_bytes(raw.replace(b"high_95 REAL", b"hiGh_96 REAL"))
+    path.write_bytes(raw.replace(b"high_95 REAL)", b"hiGh_96 REAL)"))
     for read_only in (True, False):
         with pytest.raises(JournalDamaged, match="derived is not as it was made"):
             Journal.open(path, read_only=read_only)

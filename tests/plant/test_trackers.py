@@ -197,17 +197,3 @@ def test_a_clock_set_anew_leaves_what_people_taught() -> None:
             assert tracker.snapshot() == lasting[tracker.name]
         else:
             assert [tracker.version, tracker.snapshot()] == blank[tracker.name]
-
-
-def test_a_fill_is_an_episode_with_its_amount() -> None:
-    """It begins where the level rises, and ends with what came in."""
-    one = Trackers(plan())
-    episodes: list[Any] = []
-    for at in range(0, 3000, 10):
-        metres = 1.5 + 0.2 * min(max(at - 600, 0), 1200) / 1200
-        episodes += one.take(one.sensors["level"], reading("level", at, metres))
-    begin, end = episodes
-    assert (begin.episode, begin.source, begin.ended) == ("fill", "main", None)
-    assert (end.began, end.ended is not None) == (begin.began, True)
-    area = one.plan.vessels["main"].shape.area_m2(1.0)
-    assert end.amount_m3 == pytest.approx(0.2 * area, rel=0.1)

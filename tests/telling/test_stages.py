@@ -78,16 +78,18 @@ def test_policy(event: Event, announced: bool, fresh: bool, wish: Wish) -> None:
 )
 def test_rota(place: int, out: set[str], people: tuple[str, ...], found: int) -> None:
     """Each in turn, then everybody; who can't be reached is passed over, and nobody else is."""
-    its = round_of(THREE, Priority.HIGH, place, out_of_reach=out)
+    its = round_of(THREE.on_call, Priority.HIGH, place, out_of_reach=out)
     assert (its.people, its.place) == (people, found)
 
 
 @pytest.mark.parametrize("place", [0, 1, 5])
 def test_a_low_alarm_stays_with_the_first_who_can_be_reached(place: int) -> None:
     """It is for whoever is on call first, every day."""
-    assert round_of(THREE, Priority.LOW, place).people == ("yard",)
-    assert round_of(THREE, Priority.LOW, place, out_of_reach={"yard"}).people == ("dispatch",)
-    assert round_of(Duty(), Priority.LOW, place).people == ()
+    assert round_of(THREE.on_call, Priority.LOW, place).people == ("yard",)
+    assert round_of(THREE.on_call, Priority.LOW, place, out_of_reach={"yard"}).people == (
+        "dispatch",
+    )
+    assert round_of((), Priority.LOW, place).people == ()
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from brineward.config.secret_table import Secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.texts import reply_listener
+from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import (
     ReplyJudge,
@@ -70,6 +71,7 @@ class Post:
         self.takes: list[Take] = []
         self.handlings: list[Handling] = []
         self.takable: list[str] = []
+        self.records: list[tuple[RecordReply, str]] = []
         self.modes: list[tuple[ModeReply, str]] = []
         self.outcomes: list[ReplyOutcome] = []
         self.troubles: list[str] = []
@@ -84,6 +86,7 @@ class Post:
             on_take=self._on_take,
             on_handling=self._on_handling,
             modes=self,
+            on_record=self._on_record,
             on_outcome=self.outcomes.append,
             on_trouble=self.troubles.append,
         )
@@ -105,6 +108,10 @@ class Post:
             raise LookupError("hush")
         self.takes.append(act)
         return NOT_ACTIVE if act.number == 99 else ""
+
+    def _on_record(self, reply: RecordReply, person: str, now: int) -> tuple[bool, str]:
+        self.records.append((reply, person))
+        return True, "Tern Hollow, number 4: recorded."
 
     def _on_handling(self, act: Handling) -> str:
         self.handlings.append(act)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
+from brineward.alarms.batch_untested import UntestedBatch
 from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
@@ -64,6 +65,12 @@ def deadheaded(hot_at: Instant | None, valve: str = "") -> Deadheaded:
     if valve:
         return Deadheaded(value=1.0, unit="1", valve=valve, hot_at=hot_at)
     return Deadheaded(value=1e-5, limit=6e-4, unit="m/s", hot_at=hot_at)
+
+
+def untested(made_m3: float, hours: float, *, first: bool = False) -> UntestedBatch:
+    """So much was made since the last test, m3, and a test is wanted for so many hours."""
+    since = START - round(hours * HOUR)
+    return UntestedBatch(value=made_m3, unit="m3", since=since, first=first)
 
 
 def overflow(value: float, seconds: float | None = None) -> Overflow:
@@ -317,6 +324,8 @@ EVERY_ALARM = (
     Case("mode-doubtful", "runs", "depot", doubtful("standing by", "runs", "pump")),
     Case("mode-doubtful", "all empty", "depot", doubtful("in service", "all-empty", "")),
     Case("water-left-on", "", "main", Finding(value=1.42, unit="m")),
+    Case("batch-untested", "", "main", untested(7.31, 75.0)),
+    Case("batch-untested", "first", "main", untested(2.14, 0.5, first=True)),
     Case("liquid-when-laid-up", "", "containment", Finding(value=0.14, limit=0.05, unit="m")),
     Case("liquid-when-laid-up", "tank", "main", Finding(value=0.42, limit=0.1, unit="m")),
     Case("link-lost", "", "broker", Explained(why="the connection was lost")),
@@ -385,6 +394,7 @@ EVERY_ALARM = (
         "watch",
         Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
     ),
+    Case("export-behind", "", "watch", Explained(why="export agency: nothing taken for a day")),
     Case(
         "clock-unsynced",
         "",

@@ -49,7 +49,9 @@ class AlarmBook:
             self._next_wait = earliest(*[w.life.deadline for w in self.all])
             self._waits_known = True
         if not self._looks_known:
-            self._next_look = earliest(*[w.look for w in self._looking])
+            self._next_look = min(
+                [look for w in self._looking if (look := w.look) is not None], default=None
+            )
             self._looks_known = True
         wait, look = self._next_wait, self._next_look
         if wait is None or look is None:
@@ -64,6 +66,8 @@ class AlarmBook:
         if verdict is None:
             verdict = condition.judge(now, life.active)
         judged, before = verdict.active, life.judged
+        if judged is False and before is False and life.wait is None and not booked.looks:
+            return []  # clear, as it was: what most are asked for
         waited = life.wait
         changes: list[Change] = []
         if judged or judged is not life.judged:
@@ -128,8 +132,10 @@ class AlarmBook:
         changes: list[Change] = []
         for booked in self._after.get(tracker.name, ()):
             life = booked.life
-            if life.judged is False and life.wait is None and booked.condition.at_rest:
-                continue
+            if life.judged is False and life.wait is None:
+                at_rest = booked.at_rest
+                if at_rest is not None and at_rest():
+                    continue
             found = self.judge(booked, now)
             if found:
                 changes += found

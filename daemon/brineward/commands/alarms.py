@@ -3,19 +3,18 @@
 import argparse
 import json
 import os
+import sys
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
 from brineward.alarms.causes import Cause, causes_in
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.registry import CATALOGUE, ConfiguredAlarm, alarms_at, site_of
-from brineward.clock import MachineClock
 from brineward.commands.alarm_figures import print_figures
 from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.commands.span import add_span
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
@@ -51,6 +50,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="instead: how the alarms have done, in the figures of ISA-18.2, from the journal",
     )
     add_span(parser, since="30 d")
+    add_journal(parser)
     parser.set_defaults(run=run)
 
 
@@ -65,9 +65,14 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps({"causes": found}, indent=2) if args.json else causes_page(causes))
         return 0
     if args.figures:
-        settings, now = load_settings(args.config), MachineClock().now()
+        settings = settings_of(args)
+        try:
+            now = now_in(args, settings)
+        except (DiskTrouble, JournalUnusable) as why:
+            print(why, file=sys.stderr)
+            return 2
         return print_figures(settings, args.since, args.until, now, as_json=args.json)
-    depots, held = _depots_and_held(args.config)
+    depots, held = _depots_and_held(args)
     if args.json:
         rows = [_record_as_json(record, depots, held) for record in CATALOGUE.values()]
         print(json.dumps({"alarms": rows}, indent=2))
@@ -78,15 +83,15 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _depots_and_held(config: Path) -> tuple[Mapping[str, DepotPlan], _Held]:
+def _depots_and_held(args: argparse.Namespace) -> tuple[Mapping[str, DepotPlan], _Held]:
     """The config's depots, and what people hold back there by its journal.
 
     None where nobody named a file and none is installed for us to read; a journal that can't be
     read, or isn't there yet, holds nothing back: `brineward status` says what is wrong with it.
     """
-    if config == INSTALLED_CONFIG and not os.access(config, os.R_OK):
+    if args.config == INSTALLED_CONFIG and not os.access(args.config, os.R_OK):
         return {}, {}
-    settings = load_settings(config)
+    settings = settings_of(args)
     if not settings.journal.path.exists():
         return settings.depots, {}
     try:

@@ -7,13 +7,12 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from brineward.clock import MachineClock
 from brineward.commands import calibrate_picture
 from brineward.commands.calibrate_history import Asked, History, as_json, history_of
 from brineward.commands.calibrate_lines import lines, queued_line
 from brineward.commands.config_file import add_config
 from brineward.commands.which_depot import WhichDepot, the_depot
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.settings import Settings
 from brineward.decode.hand_tests import RefusedTest, hand_test
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -46,6 +45,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         ' --temperature "-5 degC", --temperature=-5C.',
     )
     add_config(parser)
+    add_journal(parser)
     parser.add_argument("--depot", metavar="NAME", help="where the config has several")
     parser.add_argument("--vessel", default="main", metavar="NAME", help="default: %(default)s")
     for name, what, example in _MARKS:
@@ -80,10 +80,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 def run(arguments: argparse.Namespace) -> int:
     """Enter and show; 0, 1 where there is no such probe, 2 where it can't be read or taken."""
-    settings = load_settings(arguments.config)
-    now = MachineClock().now()
+    settings = settings_of(arguments)
     try:
         plan = the_depot(settings, arguments.depot)
+        now = now_in(arguments, settings)
         test = _test(arguments, plan.id, now)
         asked = Asked(plan, arguments.vessel, now)
         history = _enter_and_look(settings, asked, test)

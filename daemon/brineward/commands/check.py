@@ -10,7 +10,9 @@ from typing import Any
 
 from brineward.alarms.record import Coverage
 from brineward.alarms.registry import CATALOGUE, coverage, remarks
+from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
+from brineward.commands.rota_week import rota_lines
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
 from brineward.config.remarks import remarks_on, unreadable_password
@@ -109,6 +111,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"  Texts go to {people}."
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
+    yield from rota_lines(plan, MachineClock().now())
     yield from _season_lines(plan)
     yield from _plant_lines(plan)
     yield f"  Sensors ({len(plan.sensors)}):"

@@ -3,48 +3,42 @@
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from types import ModuleType
+from importlib import import_module
 from typing import cast
 
 from brineward import __version__
-from brineward.commands import (
-    alarms,
-    backup,
-    calibrate,
-    check,
-    curves,
-    demo,
-    handling,
-    listen,
-    mode,
-    replay,
-    report,
-    restore,
-    run,
-    salinity,
-    status,
-    take,
-)
 from brineward.config.mistakes import ConfigMistakes
 
-COMMANDS: tuple[ModuleType, ...] = (
-    demo,
-    run,
-    check,
-    listen,
-    alarms,
-    replay,
-    status,
-    take,
-    handling,
-    mode,
-    report,
-    salinity,
-    calibrate,
-    curves,
-    backup,
-    restore,
+COMMANDS: tuple[str, ...] = (
+    "demo",
+    "run",
+    "check",
+    "listen",
+    "alarms",
+    "replay",
+    "status",
+    "take",
+    "handling",
+    "mode",
+    "who",
+    "night",
+    "record",
+    "loads",
+    "batches",
+    "balance",
+    "settings",
+    "report",
+    "export",
+    "salinity",
+    "calibrate",
+    "curves",
+    "backup",
+    "restore",
 )
+"""The modules of this package that add a command or several, in the order of the help."""
+
+_NAMED_ALIKE = frozenset(COMMANDS) - {"handling"}
+"""Those that add the one command of their name."""
 
 EPILOG = (
     "brineward watches; it never drives a pump or a valve. It is no substitute for hard-wired "
@@ -52,8 +46,11 @@ EPILOG = (
 )
 
 
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
+def parser(asked: str = "") -> argparse.ArgumentParser:
+    """The whole command line, or no more of it than the command that is `asked`.
+
+    To import the modules of all of them takes longer than most commands do.
+    """
     top = argparse.ArgumentParser(
         prog="brineward",
         description="Watches an unattended salt-brine depot and texts whoever is on call.",
@@ -61,14 +58,15 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"brineward {__version__}")
     subparsers = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in COMMANDS:
-        command.add_parser(subparsers)
+    for command in (asked,) if asked in _NAMED_ALIKE else COMMANDS:
+        import_module(f"{__package__}.{command}").add_parser(subparsers)
     return top
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code (0 well, 1 something is wrong, 2 could not be run)."""
-    args = parser().parse_args(arguments)
+    arguments = sys.argv[1:] if arguments is None else arguments
+    args = parser(arguments[0] if arguments else "").parse_args(arguments)
     command = cast(Callable[[argparse.Namespace], int], args.run)
     try:
         return command(args)

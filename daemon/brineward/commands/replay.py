@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -19,12 +19,14 @@ from brineward.commands.replay_changes import (
     lines,
 )
 from brineward.commands.replay_changes import as_json as difference_as_json
+from brineward.commands.replay_into import ReplayedJournal
 from brineward.commands.replay_journal import JournalRun, is_journal
 from brineward.commands.replay_strength import StrengthFile
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
+from brineward.journal import DiskTrouble, JournalUnusable
 from brineward.readings.entries import Delivery, Entry, Take
 from brineward.readings.instants import rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, Output, TextDue
@@ -36,8 +38,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "replay",
         help="what the alarms would have said of a recorded run",
-        usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--json] [--texts]\n"
-        "       [--strength FILE.csv] [CONFIG] READINGS [READINGS ...]",
+        usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--journal FILE] [--json]\n"
+        "       [--texts] [--strength FILE.csv] [CONFIG] READINGS [READINGS ...]",
         description="Plays a readings file or a journal through the alarms as the live service "
         "would have. Nobody is texted. With --change it is played as it was and as it would have "
         "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
@@ -67,6 +69,13 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="compare with another setting of an alarm, such as 'shelter-freezing.limit=2 degC'; "
         "may be given again. What people took is left out: other occurrences have other numbers",
     )
+    parser.add_argument(
+        "--journal",
+        type=Path,
+        metavar="FILE",
+        help="also keep the run in this new journal, which other commands read with --journal; "
+        "its texts are never sent",
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object an alarm change")
     parser.add_argument(
         "--texts", action="store_true", help="with --json: also one object a text that falls due"
@@ -87,13 +96,9 @@ def run(args: argparse.Namespace) -> int:
     0 when all was played, 1 when lines could not be read, 2 when a file could not be.
     """
     config, files = config_and_others(args.files)
-    alone = "--acts" if args.acts is not None else "--strength" if args.strength else ""
-    if not files or (alone and len(files) > 1):
-        said = f"{alone} goes with one readings file" if files else "no readings file"
-        print(said, file=sys.stderr)
-        return 2
-    if args.strength and args.change:
-        print("--strength shows one run, --change compares two: ask one at a time", file=sys.stderr)
+    wrong = _misasked(args, files)
+    if wrong:
+        print(wrong, file=sys.stderr)
         return 2
     settings = load_settings(config)
     try:
@@ -108,13 +113,28 @@ def run(args: argparse.Namespace) -> int:
             print(_heading(readings, as_json=args.json))
         try:
             refused += _play(settings, other, readings, args)
-        except UnreadableRecording as why:
+        except (UnreadableRecording, FileExistsError, JournalUnusable, DiskTrouble) as why:
             print(why, file=sys.stderr)
             return 2
         except OSError as why:
             print(f"{args.strength} can't be written: {why.strerror}", file=sys.stderr)
             return 2
     return 1 if refused else 0
+
+
+def _misasked(args: argparse.Namespace, files: Sequence[Path]) -> str:
+    """What doesn't go together, in words; empty where all does."""
+    if not files:
+        return "no readings file"
+    given = {"--acts": args.acts, "--strength": args.strength, "--journal": args.journal}
+    alone = next((option for option, value in given.items() if value), "")
+    if alone and len(files) > 1:
+        return f"{alone} goes with one readings file"
+    if args.change and args.strength:
+        return "--strength shows one run, --change compares two: ask one at a time"
+    if args.change and args.journal:
+        return "--journal keeps one run, --change compares two: ask one at a time"
+    return ""
 
 
 def _heading(readings: Path, *, as_json: bool) -> str:
@@ -133,7 +153,7 @@ def _play(
     else:
         write = _write_json if args.json else _write_plain
         with StrengthFile(args.strength) if args.strength else nullcontext() as strengths:
-            for outputs in _stepped(Engine(settings.depots), entries):
+            for outputs in _outputs(Engine(settings.depots), entries, args.journal):
                 write(outputs, texts=args.texts or not args.json)
                 if strengths is not None:
                     strengths.hear(outputs)
@@ -180,6 +200,21 @@ def _lines(count: int) -> str:
 def acts_beside(readings: Path) -> Path:
     """The acts file that belongs to a readings file: the same name, ending in .acts.jsonl."""
     return readings.with_suffix(".acts.jsonl")
+
+
+def _outputs(
+    engine: Engine, entries: Iterable[Entry], kept_in: Path | None
+) -> Iterator[tuple[Output, ...]]:
+    if kept_in is None:
+        yield from _stepped(engine, entries)
+        return
+    step = engine.step
+    with ReplayedJournal(kept_in, engine) as journal:
+        for entry in entries:
+            outputs = step(entry)
+            journal.add(entry, outputs)
+            if outputs:
+                yield outputs
 
 
 def _stepped(engine: Engine, entries: Iterable[Entry]) -> Iterator[tuple[Output, ...]]:

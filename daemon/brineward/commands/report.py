@@ -4,11 +4,10 @@ import argparse
 import sys
 from pathlib import Path
 
-from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.span import NoTime, span_of
 from brineward.commands.which_depot import WhichDepot, the_depot
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.journal import DiskTrouble, Journal, JournalDamaged, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant
@@ -37,6 +36,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "-o", "--output", type=Path, metavar="FILE",
         help=f"the file to write; its name ends in {', '.join(FORMS)}",
     )  # fmt: skip
+    add_journal(parser)
     parser.add_argument("--depot", help="which depot; needed where the config has several")
     parser.add_argument("--since", metavar="TIME", help="from when, instead of the usual stretch")
     parser.add_argument("--until", metavar="TIME", help="to when; default with --since: now")
@@ -48,8 +48,9 @@ def run(args: argparse.Namespace) -> int:
 
     Raises: ConfigMistakes where the file has some.
     """
-    settings, now = load_settings(args.config), MachineClock().now()
+    settings = settings_of(args)
     try:
+        now = now_in(args, settings)
         plan = the_depot(settings, args.depot)
         period = _period(args, plan, now)
         with Journal.open(settings.journal.path, read_only=True) as journal:

@@ -43,6 +43,11 @@ def span_of(since: str, until: str | None, zone: tzinfo, now: Instant) -> Span:
     return Span(start, end)
 
 
+def instant_of(text: str, zone: tzinfo, now: Instant, *, option: str = "--at") -> Instant:
+    """One time that somebody named, a day's midnight, or so long ago. Raises: NoTime."""
+    return _time(text, option, zone, now, days=0)
+
+
 def _time(text: str, option: str, zone: tzinfo, now: Instant, *, days: int) -> Instant:
     found = _day(text, zone, days)
     if found is None:

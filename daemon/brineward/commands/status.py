@@ -5,16 +5,16 @@ import json
 import sys
 from typing import Any
 
-from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.status_depot import depot_status
 from brineward.commands.status_lines import lines
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 from brineward.records import Records
+from brineward.service.exporting import backlog_of, cursor_of
 
 CALM, NOT_CALM, UNREADABLE = 0, 1, 2
 
@@ -33,15 +33,16 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "disk is low; 2 where the config or the journal can't be read.",
     )
     add_config(parser)
+    add_journal(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, in SI units and UTC")
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell the status; 0 calm, 1 something is not, 2 unreadable."""
-    now = MachineClock().now()
     try:
-        settings = load_settings(arguments.config)
+        settings = settings_of(arguments)
+        now = now_in(arguments, settings)
         with Journal.open(settings.journal.path, read_only=True) as journal:
             found = gather(settings, journal, now)
     except (ConfigMistakes, DiskTrouble, JournalUnusable) as trouble:
@@ -78,6 +79,7 @@ def gather(settings: Settings, journal: Journal, now: Instant) -> dict[str, Any]
             "wal_bytes": disk.wal_bytes,
             "verdict": disk.verdict,
         },
+        "exports": [_export(journal, name, now) for name in sorted(settings.exports)],
         "unreadable_rows": sum(journal.unreadable.values()),
         "rows_set_aside": records.set_aside(),
     }
@@ -97,6 +99,17 @@ def _service(settings: Settings, records: Records, now: Instant) -> dict[str, An
         "link_up": row.link_up,
         "link_changed": _written(row.link_changed),
         "link_why": row.link_why or "",
+    }
+
+
+def _export(journal: Journal, name: str, now: Instant) -> dict[str, Any]:
+    backlog = backlog_of(journal, name)
+    return {
+        "name": name,
+        "entries_behind": backlog.entries,
+        "behind_seconds": _age(backlog.oldest, now),
+        "points_set_aside": journal.asides.count(cursor_of(name)),
+        "why": journal.asides.said(cursor_of(name)),
     }
 
 

@@ -39,6 +39,7 @@ def lines(settings: Settings, found: dict[str, Any], now: Instant) -> Iterator[s
         yield from _depot_lines(plan, row, own)
     yield ""
     yield _disk_line(found["disk"])
+    yield from map(_export_line, found["exports"])
     if found["unreadable_rows"] or found["rows_set_aside"]:
         yield (
             f"The journal holds {found['unreadable_rows']} rows that can't be read, which are "
@@ -57,6 +58,19 @@ def _disk_line(disk: dict[str, Any]) -> str:
             "still go out by text for some minutes. Make room now."
         )
     return said + ("." if disk["verdict"] == "room" else ": LOW, make room.")
+
+
+def _export_line(export: dict[str, Any]) -> str:
+    said = f"Export {export['name']}: "
+    if export["entries_behind"]:
+        said += f"{export['entries_behind']:,} entries behind"
+        if export["behind_seconds"] is not None:
+            said += f", the oldest from {duration(max(export['behind_seconds'], 0.0))} ago"
+    else:
+        said += "all is sent"
+    if export["points_set_aside"]:
+        said += f"; {export['points_set_aside']:,} points refused and set aside"
+    return said + (f". {export['why']}." if export["why"] else ".")
 
 
 def _is_full(disk: dict[str, Any]) -> bool:

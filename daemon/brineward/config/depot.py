@@ -11,7 +11,7 @@ from brineward.config.fields import NAME_EXPECTED, name_mistake
 from brineward.config.mistakes import KeyPath, written_name
 from brineward.config.sections import Findings, Known, SectionT, table_of
 from brineward.config.sensor_table import OUTDOORS, SHELTER, SensorTable
-from brineward.config.settings import SensorSource
+from brineward.config.settings import RotaCalendar, SensorSource
 from brineward.config.vessel_table import VesselTable, vessel_table_for
 from brineward.plant.plan import (
     AlarmSettings,
@@ -33,6 +33,7 @@ class ReadDepot:
 
     plan: DepotPlan
     sources: tuple[SensorSource, ...]
+    calendar: RotaCalendar | None = None
 
 
 def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> ReadDepot | None:
@@ -78,11 +79,25 @@ def read_depot(findings: Findings, depot: str, raw: object, known: Known) -> Rea
         idle_hours=head.idle_hours,
         seasons=head.seasons.seasons(),
         strength=head.strength.made(Strength),
+        test_batches_within_seconds=head.test_batches_within_seconds,
         alarms=alarms,
-        duty=head.made(Duty, on_call=tuple(head.on_call)),
+        duty=head.made(Duty, **_rota(head)),
     )
     sources = tuple(table.source(depot, name) for name, table in sensors.items())
-    return ReadDepot(plan=plan, sources=sources)
+    rota = head.rota
+    calendar = (
+        RotaCalendar(where=rota.calendar, every_seconds=rota.read_every_seconds)
+        if rota is not None and rota.calendar is not None
+        else None
+    )
+    return ReadDepot(plan=plan, sources=sources, calendar=calendar)
+
+
+def _rota(head: DepotTable) -> dict[str, Any]:
+    """Who is on call: those of the list, and all whom the rota names."""
+    rota = None if head.rota is None else head.rota.rota()
+    more = () if rota is None else rota.everybody
+    return {"on_call": tuple(dict.fromkeys((*head.on_call, *more))), "rota": rota}
 
 
 def check_names(findings: Findings, tables: Mapping[str, object], key: KeyPath) -> None:

@@ -14,27 +14,25 @@ from brineward.config.fields import (
     Height,
     Line,
     MassFraction,
+    PersonId,
     Power,
     SpokenName,
     Volume,
     ZoneName,
+    hours_of_day,
     one_of,
 )
 from brineward.config.mistakes import shown
+from brineward.config.rota_table import RotaTable
 from brineward.config.sections import Section, key, key_of, refused
 from brineward.plant.idle_hours import IdleHours
-from brineward.plant.plan import Duty, Pump, Strength
+from brineward.plant.plan import DepotPlan, Duty, Pump, Strength
 from brineward.plant.seasons import Season, Seasons
 from brineward.readings.modes import Mode
 
 _SHORT = re.compile(r"[A-Z]{2,4}", re.ASCII)
 _DAY_OF_YEAR = re.compile(r"([01][0-9])-([0-3][0-9])", re.ASCII)
-_HOURS = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9]) ?- ?([01]?[0-9]|2[0-3]):([0-5][0-9])")
 
-PersonId = Annotated[
-    str,
-    one_of(lambda known: known.people, "a person of this file", none="a [people.<name>] table"),
-]
 VesselId = Annotated[
     str,
     one_of(
@@ -57,16 +55,6 @@ def _short(short: str) -> str:
     if _SHORT.fullmatch(short) is None:
         raise refused(f"{shown(short)} is not two to four capital letters")
     return short
-
-
-def _idle_hours(written: object) -> IdleHours:
-    found = _HOURS.fullmatch(written) if isinstance(written, str) else None
-    if found is None:
-        raise refused(f"{shown(written)} is not two times of day")
-    begin, end = (int(found[n]) * 60 + int(found[n + 1]) for n in (1, 3))
-    if begin == end:
-        raise refused("the hours end when they begin")
-    return IdleHours(begin=begin, end=end)
 
 
 def _day_of_year(written: object) -> tuple[int, int]:
@@ -169,14 +157,21 @@ class DepotTable(Section):
     time_zone: ZoneName = key('a name such as "America/Chicago"')
     units: Literal["us", "metric"] = key("us or metric", default="metric")
     on_call: list[PersonId] = key("one person or more, the first to be texted first", min_length=1)
+    rota: RotaTable | None = key("a table of keys", default=None)
     next_after_seconds: Duration = key_of(
         Duty,
         "next_after_seconds",
         'how long the first has to take an alarm, such as "10 min"',
         "next_after",
     )
-    idle_hours: Annotated[IdleHours | None, BeforeValidator(_idle_hours)] = key(
+    idle_hours: Annotated[IdleHours | None, BeforeValidator(hours_of_day)] = key(
         'the hours in which no pump runs, such as "22:00-05:00"', default=None
+    )
+    test_batches_within_seconds: Duration = key_of(
+        DepotPlan,
+        "test_batches_within_seconds",
+        'how long after a batch its hydrometer test is asked for, such as "3 days"',
+        "test_batches_within",
     )
     strength: StrengthTable = key("a table of keys", default=StrengthTable())
     seasons: SeasonsTable = key("a table of keys", default=SeasonsTable())

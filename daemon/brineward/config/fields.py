@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, ValidationInfo
 
 from brineward.config.mistakes import not_among, shown
 from brineward.config.sections import key, known_of, refused
+from brineward.plant.idle_hours import IdleHours
 from brineward.quantities import UnreadableQuantity, parse_difference, parse_quantity
 
 _LONGEST_QUANTITY = 60
@@ -21,6 +22,7 @@ _BYTES = {"kB": 10**3, "MB": 10**6, "GB": 10**9, "TB": 10**12}
 _SIZE = re.compile(r"(?P<number>\d{1,9}(\.\d{1,9})?) ?(?P<unit>[kMGT]B)", re.ASCII)
 _FEET_AND_INCHES = re.compile(r"\s*(\d{1,4} ?ft) ?(\d{1,2}(?:\.\d{1,4})? ?in)\s*", re.ASCII)
 _NAME = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
+_HOURS = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9]) ?- ?([01]?[0-9]|2[0-3]):([0-5][0-9])")
 _VARIABLE = re.compile(r"[A-Z_][A-Z0-9_]{0,99}", re.ASCII)
 _TIME_OF_DAY = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)
 _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
@@ -246,3 +248,21 @@ def one_of(names: Callable[[Any], frozenset[str]], what: str, none: str) -> Afte
         return name
 
     return AfterValidator(check)
+
+
+def hours_of_day(written: object) -> IdleHours:
+    """Hours of the day, "22:00-05:00". Raises: PydanticCustomError, our own."""
+    found = _HOURS.fullmatch(written) if isinstance(written, str) else None
+    if found is None:
+        raise refused(f"{shown(written)} is not two times of day")
+    begin, end = (int(found[n]) * 60 + int(found[n + 1]) for n in (1, 3))
+    if begin == end:
+        raise refused("the hours end when they begin")
+    return IdleHours(begin=begin, end=end)
+
+
+PersonId = Annotated[
+    str,
+    one_of(lambda known: known.people, "a person of this file", none="a [people.<name>] table"),
+]
+"""Who is named somewhere else in the file."""

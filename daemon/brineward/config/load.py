@@ -23,6 +23,7 @@ from brineward.config.sections import Findings, Known, Section, table_of
 from brineward.config.settings import (
     Channel,
     ConsoleChannel,
+    ExportSettings,
     FileChannel,
     HttpChannel,
     JournalSettings,
@@ -60,6 +61,7 @@ class FileTable(Section):
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
     reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
     heartbeat: dict[str, object] | None = Field(default=None, description="a [heartbeat] table")
+    export: dict[str, object] = Field(default={}, description="[export.<name>] tables")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
 
 
@@ -165,6 +167,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     _hold_receipts_to_replies(findings, channels, replies)
     people = _people(findings, table_of(raw, "people"), known)
     depots = _depots(findings, table_of(raw, "depots"), known)
+    exports = _exports(findings, table_of(raw, "export"), known, table_of(raw, "depots"))
     _hold_shorts_apart(findings, table_of(raw, "depots"))
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
     can_reply = replies is not None or any(
@@ -187,12 +190,16 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         replies=replies,
         reports=reports,
         heartbeat=heartbeat,
+        exports=exports,
+        calendars={d: read.calendar for d, read in depots.items() if read.calendar is not None},
     )
 
 
 def _with_people(plan: DepotPlan, people: Mapping[str, Person], *, can_reply: bool) -> DepotPlan:
-    names = {person: people[person].name for person in plan.duty.on_call}
-    return replace(plan, duty=replace(plan.duty, names=names, replies=can_reply))
+    own = {person: people[person] for person in plan.duty.on_call}
+    names = {person: one.name for person, one in own.items()}
+    quiet = {p: one.quiet_hours for p, one in own.items() if one.quiet_hours is not None}
+    return replace(plan, duty=replace(plan.duty, names=names, replies=can_reply, quiet=quiet))
 
 
 def _channels(findings: Findings, tables: Mapping[str, object], known: Known) -> dict[str, Channel]:
@@ -218,6 +225,29 @@ def _people(findings: Findings, tables: Mapping[str, object], known: Known) -> d
         person = findings.settings(Person, raw, ("people", name), known, id=name)
         if person is not None:
             read[name] = person
+    return read
+
+
+def _exports(
+    findings: Findings, tables: Mapping[str, object], known: Known, depots: Mapping[str, object]
+) -> dict[str, ExportSettings]:
+    check_names(findings, tables, ("export",))
+    read: dict[str, ExportSettings] = {}
+    for name, raw in tables.items():
+        key: KeyPath = ("export", name)
+        export = findings.settings(ExportSettings, raw, key, known, id=name)
+        if export is None:
+            continue
+        for depot in export.depots:
+            if depot not in depots:
+                findings.add(
+                    (*key, "depots"),
+                    f"{written_name(depot)} is not a depot of this file",
+                    f"one of {', '.join(map(written_name, depots))}",
+                )
+        if export.username is not None and export.token is None:
+            findings.add((*key, "username"), "has no password", "its password as the token")
+        read[name] = export
     return read
 
 

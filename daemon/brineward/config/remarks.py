@@ -111,6 +111,25 @@ def _nobody_second(settings: Settings, plan: DepotPlan) -> Iterator[str]:
         )
 
 
+def _hole_in_rota(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    rota = plan.duty.rota
+    if rota is not None and rota.calendar and not rota.people:
+        yield (
+            f"At {plan.name} the calendar alone says who is on duty: where it has a hole, the "
+            f"first of on_call, {plan.duty.names.get(plan.duty.on_call[0], '')}, is called. Name "
+            "people in the rota, in turn, to fill its holes."
+        )
+
+
+def _backup_is_nobody_else(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    rota = plan.duty.rota
+    if rota is not None and len(rota.people) == 1 and set(rota.backups) <= set(rota.people):
+        yield (
+            f"At {plan.name} one person has every turn of the rota, and no backup stands behind: "
+            "name a backup, or a second person."
+        )
+
+
 def _no_phone_rings(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     used = [
         settings.channels[name]
@@ -206,6 +225,8 @@ _LOOKS_AT_FILE = (
 )
 _LOOKS_AT_DEPOT = (
     _nobody_second,
+    _hole_in_rota,
+    _backup_is_nobody_else,
     _no_phone_rings,
     _late_to_the_next,
     _nothing_watched,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from brineward.config.channel_checks import (
     carries_the_text,
@@ -40,6 +40,7 @@ from brineward.config.fields import (
     Topic,
     VariableName,
     WholeSeconds,
+    hours_of_day,
     one_of,
     phone_number,
     time_of_day,
@@ -54,6 +55,7 @@ from brineward.config.link_checks import (
 )
 from brineward.config.secret_table import A_PATH, A_VARIABLE, GiveUpAfter, Port, Secret
 from brineward.config.sections import key, table_inside
+from brineward.plant.idle_hours import IdleHours
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.quantities.units import Unit
 
@@ -269,6 +271,11 @@ class Person:
         key('their phone number, such as "+1 555 0140"', validate_default=True),
     ] = ""
     """What a channel sends to where neither `number` nor `mail` says it better."""
+    quiet_hours: Annotated[
+        IdleHours | None,
+        BeforeValidator(hours_of_day),
+        key('hours such as "21:00-06:00", in which high alarms alone wake them'),
+    ] = None
 
     def __post_init__(self) -> None:
         """One channel is a list of one, and the first of a list is the usual one."""
@@ -330,6 +337,40 @@ class ReportSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ExportSettings:
+    """`[export.X]`: a server that keeps the series for years, by InfluxDB's line protocol."""
+
+    id: str
+    url: Annotated[
+        Line,
+        AfterValidator(web_address),
+        key('the server\'s address, such as "http://127.0.0.1:8086"'),
+    ]
+    api: Annotated[Literal[1, 2], key("1 or 2")] = 2
+    """2: `/api/v2/write`; 1: `/write` of a 1.x server."""
+    org: Annotated[Line, key("the server's name of your organisation, in quotes")] = ""
+    bucket: Annotated[Line, key('the bucket, or with api = 1 the database, such as "brine"')]
+    username: Annotated[Line | None, key("the login of a 1.x server, in quotes")] = None
+    token: Annotated[
+        Secret | None, table_inside(Secret), key('{ env = "NAME" } or { file = "PATH" }')
+    ] = None
+    """The API token; with `username` the password."""
+    depots: Annotated[
+        tuple[Id, ...], Field(strict=False), key("a list of depots of this file", min_length=1)
+    ] = ()
+    """Empty: every depot."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RotaCalendar:
+    """Where a depot's rota is read from outside, and how often."""
+
+    where: str
+    """An address, or a file's path as the config has it."""
+    every_seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """One config file, whole."""
 
@@ -348,3 +389,6 @@ class Settings:
     """None: a report is made when somebody asks for it."""
     heartbeat: HeartbeatSettings | None = None
     """None: nobody elsewhere is told that the watch is alive."""
+    exports: Mapping[str, ExportSettings] = field(default_factory=dict)
+    calendars: Mapping[str, RotaCalendar] = field(default_factory=dict)
+    """By depot: where its rota is read from outside."""

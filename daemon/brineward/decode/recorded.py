@@ -28,6 +28,8 @@ HEADER: Final = "time,depot,sensor,value"
 HEADER_WITH_ARRIVALS: Final = f"{HEADER},received"
 LINE_LIMIT: Final = 65_536
 _KEPT: Final = 20
+_TEXTS_KNOWN: Final = 20_000
+"""So many values are remembered as they were written; then all are forgotten."""
 
 
 class UnreadableRecording(Exception):
@@ -70,6 +72,8 @@ class Recording:
         self.readings = 0
         self.bytes_read = 0
         self._latest: Instant = 0
+        self._known: dict[tuple[str, str, str], tuple[float | None, Quality]] = {}
+        """What was read by depot, sensor and text: most texts come again, as a sensor has steps."""
 
     def __iter__(self) -> Iterator[Reading | Refusal | Act]:
         """All entries, acts among the readings by their times.
@@ -107,9 +111,9 @@ class Recording:
             raise UnreadableRecording(f"{self._path} can't be read: {why.strerror}") from why
 
     def _csv(self, file: TextIO, *, arrivals: bool) -> Iterator[Reading | Refusal]:
-        wanted_sensors = self._wanted
-        good, by_sensor = Quality.GOOD, TimedBy.SENSOR
+        by_sensor = TimedBy.SENSOR
         last_stamp, time = "", 0
+        known = self._known
         header = HEADER_WITH_ARRIVALS if arrivals else HEADER
         for number, line in enumerate(file, 2):
             self.bytes_read += len(line)
@@ -125,8 +129,7 @@ class Recording:
                     last_stamp = stamp
                     if not arrivals:
                         self._latest = max(self._latest, time)
-                wanted = wanted_sensors[depot, sensor]
-                value = wanted.conversion.from_text(text)
+                value, quality = known.get((depot, sensor, text)) or self._read(depot, sensor, text)
             except ValueError:
                 self._problem(number, f"{line.strip()[:60]!r} is not {header}")
             except KeyError:
@@ -137,8 +140,16 @@ class Recording:
                     yield refusal
             else:
                 self.readings += 1
-                quality = Quality.BAD if value is None else good
                 yield Reading(depot, sensor, time, value, self._latest, quality, "", by_sensor)
+
+    def _read(self, depot: str, sensor: str, text: str) -> tuple[float | None, Quality]:
+        """A value and how good it is. Raises: KeyError, UnreadablePayload."""
+        value = self._wanted[depot, sensor].conversion.from_text(text)
+        if len(self._known) >= _TEXTS_KNOWN:
+            self._known.clear()
+        read = (value, Quality.BAD if value is None else Quality.GOOD)
+        self._known[depot, sensor, text] = read
+        return read
 
     def _unknown(self, number: int, is_header: bool, name: str) -> None:
         """Take note of a sensor that the config has not; files that were joined have headers."""

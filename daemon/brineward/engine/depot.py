@@ -34,6 +34,7 @@ from brineward.readings.entries import (
     Entry,
     LinkChanged,
     ModeSet,
+    RotaRead,
     ServiceTrouble,
     Started,
     Tick,
@@ -46,6 +47,8 @@ from brineward.wording.operator_units import duration
 
 STATE_VERSION = 7
 """Rises when a snapshot's frame changes; each tracker has a version of its own."""
+
+_BY_SENSOR = TimedBy.SENSOR
 
 _PROBES_FROM = 6
 """Of this older version the probes' tests can still be read."""
@@ -78,6 +81,7 @@ class DepotEngine:
             Tick: lambda tick: (),
             ModeSet: lambda entry: self._modes.set(entry, self.now),
             ServiceTrouble: self._trouble,
+            RotaRead: lambda entry: self._telling.rota_read(entry.shifts, self.now, self._lag),
             **dict.fromkeys(self._people.kinds, self._by_people),
         }
         """What is of now when it comes: time comes to it first."""
@@ -136,9 +140,11 @@ class DepotEngine:
         return None if due is None else due + self._clock.skew
 
     def _next_waiting(self) -> Instant | None:
-        people = earliest(self._telling.next_deadline, self._modes.next_deadline)
-        due = self._book.next_deadline
-        return due if people is None or (due is not None and due <= people) else people
+        due, round_due = self._book.next_deadline, self._telling.next_deadline
+        if round_due is not None and (due is None or round_due < due):
+            due = round_due
+        mode_due = self._modes.next_deadline
+        return mode_due if mode_due is not None and (due is None or mode_due < due) else due
 
     # -- time
 
@@ -160,6 +166,8 @@ class DepotEngine:
                 outputs += telling.rounds_due(deadline, self.now, lag)
         self.now = max(self.now, time)
         modes.follow(self.now)
+        if telling.on_duty.unlooked:
+            telling.look_at_rota(self.now)
         if telling.holds:
             outputs += telling.present(self.now, lag)
         believed_at = self._clock.believed_at
@@ -193,10 +201,7 @@ class DepotEngine:
         dated = True
         if self._clock.skew:
             received = self._weighed(reading)
-        if (
-            reading.timed_by is not TimedBy.SENSOR
-            or not received - LONGEST_PAST <= time <= received
-        ):
+        if reading.timed_by is not _BY_SENSOR or not received - LONGEST_PAST <= time <= received:
             if goes_by_arrival(reading, received):
                 if not self._is_now(received):
                     # It came with what had waited: nobody knows when it was measured.

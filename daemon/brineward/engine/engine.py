@@ -13,6 +13,7 @@ from brineward.readings.entries import (
     Handling,
     HandTest,
     ModeSet,
+    RotaRead,
     Take,
 )
 from brineward.readings.instants import Instant
@@ -85,7 +86,7 @@ class Engine:
         return afresh
 
 
-_OF_ONE_DEPOT = (Reading, Refusal, Take, Handling, HandTest, Answer, ModeSet, Delivery)
+_OF_ONE_DEPOT = (Reading, Refusal, Take, Handling, HandTest, Answer, ModeSet, Delivery, RotaRead)
 
 
 def _closed(gone: AlarmGone) -> AlarmChanged:

@@ -7,12 +7,12 @@ from brineward.alarms.condition import Site
 from brineward.book.book import AlarmBook
 from brineward.book.booked_alarm import Change
 from brineward.engine.times_believed import FIRST, LAST
-from brineward.readings.entries import Answer, Delivery, Handling, HandTest, Take
+from brineward.readings.entries import Answer, Delivery, Handling, HandRecord, HandTest, Take
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
 from brineward.telling.telling import Telling
 
-PeoplesAct = Take | Handling | HandTest | Answer | Delivery
+PeoplesAct = Take | Handling | HandTest | HandRecord | Answer | Delivery
 
 
 class PeoplesActs:
@@ -35,6 +35,7 @@ class PeoplesActs:
             Take: self._take,
             Handling: self._handle,
             HandTest: self._test,
+            HandRecord: lambda record, now, lag: (),
             Answer: self._answer,
             Delivery: self._delivery,
         }

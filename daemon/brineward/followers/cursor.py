@@ -17,7 +17,14 @@ T = TypeVar("T")
 
 
 class NotNow(Exception):
-    """The other side could not take it, or nobody knows whether it did: hand it on again."""
+    """The other side could not take it, or nobody knows whether it did: hand it on again.
+
+    `wait_seconds` is what the other side asked for; 0 where it asked for nothing.
+    """
+
+    def __init__(self, why: str, wait_seconds: float = 0.0) -> None:
+        super().__init__(why)
+        self.wait_seconds = wait_seconds
 
 
 class Cursors(Protocol):
@@ -51,6 +58,7 @@ class CursorWork(Generic[T]):
         on_delay: Callable[[str], None],
         on_close: Callable[[], None],
         jitter: Callable[[float], float] = jittered,
+        batch: int | None = None,
     ) -> None:
         self._name = name
         self._cursors = cursors
@@ -60,6 +68,7 @@ class CursorWork(Generic[T]):
         self._on_delay = on_delay
         self._on_close = on_close
         self._jitter = jitter
+        self._batch = BATCH if batch is None else batch
         self._failures = 0
         self._said = ""
         self._not_before = clock.monotonic_seconds()
@@ -72,16 +81,16 @@ class CursorWork(Generic[T]):
         early = self._not_before - self._clock.monotonic_seconds()
         if early > 0:
             return early  # woken by a commit while it waits after a failure
-        batch = self._after(self._cursors.at(self._name), BATCH)
+        batch = self._after(self._cursors.at(self._name), self._batch)
         if not batch:
             return LONGEST_SLEEP_SECONDS
         try:
             self._deliver([entry for _, entry in batch])
         except NotNow as why:
-            return self._put_off(str(why))
+            return self._put_off(str(why), why.wait_seconds)
         self._cursors.advance(self._name, batch[-1][0])
         self._failures, self._said = 0, ""
-        return 0.0 if len(batch) == BATCH else LONGEST_SLEEP_SECONDS
+        return 0.0 if len(batch) == self._batch else LONGEST_SLEEP_SECONDS
 
     def land(self) -> bool:
         """Nothing is ever under way between two turns."""
@@ -91,7 +100,7 @@ class CursorWork(Generic[T]):
         """Let go of what is followed."""
         self._on_close()
 
-    def _put_off(self, why: str) -> float:
+    def _put_off(self, why: str, asked_seconds: float) -> float:
         self._failures += 1
         if why != self._said:
             self._said = why
@@ -103,5 +112,6 @@ class CursorWork(Generic[T]):
                 longest_seconds=LONGEST_WAIT_SECONDS,
             )
         )
+        wait = max(wait, asked_seconds)
         self._not_before = self._clock.monotonic_seconds() + wait
         return wait

@@ -13,9 +13,11 @@ from brineward.readings.entries import (
     Delivery,
     Entry,
     Handling,
+    HandRecord,
     HandTest,
     LinkChanged,
     ModeSet,
+    RotaRead,
     ServiceTrouble,
     Started,
     Take,
@@ -24,7 +26,7 @@ from brineward.readings.entries import (
 from brineward.readings.outputs import AlarmChanged, Notice, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
-ACTS: Final = ("take", "handling", "test", "answer", "mode")
+ACTS: Final = ("take", "handling", "test", "answer", "mode", "record")
 """The kinds of what people do."""
 
 _ENTRIES: Final[dict[str, type]] = {
@@ -33,6 +35,8 @@ _ENTRIES: Final[dict[str, type]] = {
     "test": HandTest,
     "answer": Answer,
     "mode": ModeSet,
+    "record": HandRecord,
+    "rota": RotaRead,
     "link": LinkChanged,
     "delivery": Delivery,
     "started": Started,

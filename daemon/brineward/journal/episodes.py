@@ -10,7 +10,17 @@ from typing import Any, Final
 
 from brineward.readings.outputs import EpisodeChanged
 
-FIGURES: Final = ("amount_m3",)
+FIGURES: Final = (
+    "amount_m3",
+    "amount_uncertainty_m3",
+    "mass_fraction",
+    "low_95",
+    "high_95",
+    "temperature_c",
+    "salt_kg",
+    "water_m3",
+    "how",
+)
 """Fields of `EpisodeChanged` that are columns too, of both tables.
 
 To add one: a field of `EpisodeChanged` that is None by default, its name here, and a step in

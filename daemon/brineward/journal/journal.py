@@ -6,6 +6,7 @@ from types import TracebackType
 from typing import Self
 
 from brineward.journal import opening
+from brineward.journal.asides import Asides
 from brineward.journal.checking import Checking
 from brineward.journal.committing import Committing
 from brineward.journal.copying import Copying
@@ -41,6 +42,7 @@ class Journal:
         self.checking = Checking(handle, self.ordering)
         self.signs_of_life = SignsOfLife(handle)
         self.cursors = Cursors(handle)
+        self.asides = Asides(handle)
         self.replies_seen = RepliesSeen(handle)
 
     @classmethod

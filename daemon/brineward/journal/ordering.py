@@ -53,6 +53,13 @@ class Ordering:
         with self._handle.reading() as db:
             return int(db.execute("SELECT last_seq FROM progress").fetchone()[0])
 
+    def second_values(self, from_seq: int, to_seq: int) -> dict[int, bool]:
+        """Of which entries, from a seq to another, sensor and time were taken already; and is it
+        another value? (Else it is the same reading come twice.)"""
+        select = "SELECT seq, conflict FROM second_reading WHERE seq BETWEEN ? AND ?"
+        with self._handle.reading() as db:
+            return {seq: bool(other) for seq, other in db.execute(select, (from_seq, to_seq))}
+
     def entries(self, from_seq: int = 0) -> Iterator[Entry]:
         """Every entry from this seq on, in the order of processing, up to the last one now."""
         return map(itemgetter(1), self.steps(from_seq, with_outputs=False))

@@ -13,6 +13,9 @@ from brineward.readings.entries import Delivery
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 
+REPLAYED: Final = "replayed: nobody is texted"
+"""Why the texts of a replayed run were never sent."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutboxText:
@@ -187,6 +190,14 @@ class Outbox:
         """It will not be tried again: posted to the service in the same transaction."""
         with self._handle.writing() as db:
             _settle(db, text_id, at, "dead", why=why)
+
+    def close_open(self, why: str) -> None:
+        """None of the texts that are still open will ever be sent; nobody hears of it."""
+        with self._handle.writing() as db:
+            db.execute(
+                "UPDATE text SET state = 'dead', settled = created, why = ? WHERE state = 'open'",
+                (why,),
+            )
 
 
 def _settle(

@@ -130,6 +130,24 @@ _VERSION_3: Final = (
     retold,
 )
 
+_NEW_FIGURES: Final = (
+    "amount_uncertainty_m3 REAL",
+    "mass_fraction REAL",
+    "low_95 REAL",
+    "high_95 REAL",
+    "temperature_c REAL",
+    "salt_kg REAL",
+    "water_m3 REAL",
+    "how TEXT",
+)
+
+_VERSION_4: Final = (
+    # How sure the amount of an episode is, how strong and warm the brine was, and what was in it.
+    *(f"ALTER TABLE episode ADD COLUMN {column}" for column in _NEW_FIGURES),
+    *(f"ALTER TABLE episode_change ADD COLUMN {column}" for column in _NEW_FIGURES),
+    "CREATE INDEX episode_by_kind ON episode (depot, episode, id)",
+)
+
 
 def _add_ways(db: sqlite3.Connection) -> None:
     """A file whose version had to be told by its tables may have these columns already."""
@@ -140,7 +158,7 @@ def _add_ways(db: sqlite3.Connection) -> None:
         db.execute("ALTER TABLE text ADD COLUMN known_as TEXT NOT NULL DEFAULT ''")
 
 
-_VERSION_4: Final = (
+_VERSION_5: Final = (
     # Which of the person's channels is next, and what a receipt that is awaited will call it.
     _add_ways,
     "CREATE INDEX IF NOT EXISTS text_known_as ON text (known_as) WHERE known_as <> ''",
@@ -153,6 +171,7 @@ MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (
     _VERSION_2,
     _VERSION_3,
     _VERSION_4,
+    _VERSION_5,
 )
 """What brings a file from version n to n + 1; a released step is never edited."""
 

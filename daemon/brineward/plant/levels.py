@@ -1,4 +1,4 @@
-"""One vessel's level: its course, whether it moves, and what it did since it last stood still."""
+"""One vessel's level: its course, whether it moves, how often it fell since it stood still."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -8,7 +8,7 @@ from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, Instant
-from brineward.readings.outputs import EpisodeChanged, Output
+from brineward.readings.outputs import Output
 
 SETTLE = 3 * MINUTE
 """How long after the level stopped moving a batch is taken as blended (common practice, no
@@ -18,8 +18,9 @@ source: a jet of brine into a standing tank stirs it for a few minutes)."""
 class LevelTracker(Tracker):
     """One vessel's level: its course and whether it moves."""
 
+    version = 2
+
     def __init__(self, plan: DepotPlan, vessel: Vessel, sensor: SensorTracker) -> None:
-        self._depot = plan.id
         self.name = f"level/{vessel.id}"
         self.takes = {sensor.plan.id: self._take}
         self.vessel = vessel
@@ -36,8 +37,6 @@ class LevelTracker(Tracker):
                 self.fill_m_per_s = fill.flow_m3_per_s / vessel.shape.area_m2(vessel.brim_m / 2)
                 slowest = 0.35 * self.fill_m_per_s
         self.movement = Movement(slowest)
-        self._fill_began: tuple[Instant, float] | None = None
-        """When the level began to rise, and from where."""
         self.falls = 0
         """How often it began to fall since it last stood still for `SETTLE`: loads, that is."""
 
@@ -48,7 +47,7 @@ class LevelTracker(Tracker):
         return self.movement.direction == 0 and now - self.movement.since >= SETTLE
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
-        """Take one level in m; the fills that begin or end with it."""
+        """Take one level in m."""
         self.course.add(time, value)
         was, since = self.movement.direction, self.movement.since
         if not self.movement.update(self.course, time):
@@ -57,45 +56,17 @@ class LevelTracker(Tracker):
             self.falls = 0
         if self.movement.direction < 0:
             self.falls += 1
-        return self._moved(was, time)
-
-    def _moved(self, was: int, time: Instant) -> list[Output]:
-        level = self.course.level or 0.0
-        outputs: list[Output] = []
-        if was > 0 and self._fill_began is not None:
-            began, start = self._fill_began
-            shape = self.vessel.shape
-            amount = round(shape.volume_m3(level) - shape.volume_m3(start), 6)
-            outputs.append(self._fill(time, began, time, amount))
-            self._fill_began = None
-        if self.movement.direction > 0:
-            self._fill_began = (time, level)
-            outputs.append(self._fill(time, time, None, None))
-        return outputs
-
-    def _fill(
-        self, time: Instant, began: Instant, ended: Instant | None, amount_m3: float | None
-    ) -> EpisodeChanged:
-        return EpisodeChanged(
-            time=time,
-            depot=self._depot,
-            episode="fill",
-            source=self.vessel.id,
-            began=began,
-            ended=ended,
-            amount_m3=amount_m3,
-        )
+        return ()
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self.course.snapshot(), self.movement.snapshot(), self._fill_began, self.falls]
+        return [self.course.snapshot(), self.movement.snapshot(), self.falls]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        course, movement, began, self.falls = data
+        course, movement, self.falls = data
         self.course.restore(course)
         self.movement.restore(movement)
-        self._fill_began = None if began is None else (began[0], began[1])
 
 
 def level_trackers(plan: DepotPlan, sensors: dict[str, SensorTracker]) -> list[LevelTracker]:

@@ -9,6 +9,7 @@ from datetime import UTC, tzinfo
 from enum import StrEnum
 
 from brineward.plant.idle_hours import IdleHours
+from brineward.plant.rota import Rota
 from brineward.plant.seasons import Seasons
 from brineward.plant.shapes import Shape
 from brineward.wording.operator_units import OperatorUnits
@@ -196,6 +197,10 @@ class Duty:
     """What people are called, by id."""
     replies: bool = False
     """Can a text be answered? Then the text says so."""
+    rota: Rota | None = None
+    """Who is first when; None: always the first on call. All of its people are on call."""
+    quiet: Mapping[str, IdleHours] = field(default_factory=dict)
+    """When people are woken by high alarms alone, by person; by the depot's clock."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,6 +225,8 @@ class DepotPlan:
     seasons: Seasons = field(default_factory=Seasons)
     """When its mode is set by itself; a depot without any is set by people alone."""
     strength: Strength = field(default_factory=Strength)
+    test_batches_within_seconds: float = 3 * 86_400.0
+    """So long after a batch somebody is asked for its hydrometer test."""
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)
 

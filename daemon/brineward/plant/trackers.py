@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from brineward.plant.batch_tests import batch_tests_of
 from brineward.plant.buoyancy import containment_of
 from brineward.plant.cold_ahead import cold_ahead
 from brineward.plant.compensation import compensations_of
@@ -12,6 +13,7 @@ from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
 from brineward.plant.heater import door_switch, heater_of
+from brineward.plant.hopper_drains import hopper_drains
 from brineward.plant.hopper_salt import hopper_salts
 from brineward.plant.idle_current import idle_current_trackers
 from brineward.plant.levels import level_trackers
@@ -33,6 +35,7 @@ from brineward.plant.strength_at_rest import strengths_at_rest_of
 from brineward.plant.strengths import strength_trackers
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
+from brineward.plant.vessel_episodes import vessel_episodes
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading
 
@@ -85,6 +88,11 @@ class Trackers:
         }
         self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
         self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
+        self.episodes = vessel_episodes(
+            plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
+        )
+        self.hopper_drains = hopper_drains(plan, self.levels)
+        self.batch_tests = batch_tests_of(self.episodes, self.probes, tuple(self.salts.values()))
         self.heater = heater_of(plan, sensors)
         switch = door_switch(plan)
         self.door = None if switch is None else DoorTracker(sensors[switch.id])
@@ -119,6 +127,9 @@ class Trackers:
             self.power,
             *self.pairs,
             *(() if self.door is None else (self.door,)),
+            *self.episodes,
+            *self.hopper_drains,
+            *self.batch_tests,
         )
         self._takes: dict[str, tuple[Taker, ...]] = {
             name: tuple(one.takes[name] for one in self._all if name in one.takes)

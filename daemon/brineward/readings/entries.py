@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from brineward.readings.by_hand import ByHand
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.values import Reading, Refusal
@@ -95,7 +96,49 @@ class Handling:
     why: str = ""
 
 
-Act = Take | HandTest | Answer | ModeSet | Handling
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandRecord:
+    """A record that a person entered by hand, or one that takes the place of an earlier one.
+
+    Nothing is ever erased: a correction is a record of its own, with who and why.
+    """
+
+    depot: str
+    time: Instant
+    received: Instant
+    at: Instant
+    """When what it says was done."""
+    record: ByHand
+    by: str = ""
+    """The person's id."""
+    corrects: int = 0
+    """The number of the record whose place it takes; 0 for none."""
+    why: str = ""
+    """Why the earlier one was wrong."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """Somebody is on duty, from `begins` to before `ends`."""
+
+    begins: Instant
+    ends: Instant
+    person: str
+    """The person's id."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RotaRead:
+    """A depot's rota as the calendar outside has it: what it says now in place of before."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    shifts: tuple[Shift, ...]
+    """In order of their beginnings."""
+
+
+Act = Take | HandTest | Answer | ModeSet | Handling | HandRecord
 """What a person did. Refused at the edge where it is none."""
 
 
@@ -170,6 +213,7 @@ class ServiceTrouble:
         "box-strained",
         "clock-unsynced",
         "part-stopped",
+        "export-behind",
     ]
     present: bool
     sentence: str
@@ -186,6 +230,7 @@ Entry = (
     Reading
     | Refusal
     | Act
+    | RotaRead
     | LinkChanged
     | Delivery
     | Started

@@ -66,10 +66,19 @@ class AlarmChanged:
 
 
 NoticeKind = Literal[
-    "raised", "again", "cleared", "taken", "held back", "reminder", "summary", "answer", "news"
+    "raised",
+    "again",
+    "cleared",
+    "taken",
+    "held back",
+    "reminder",
+    "summary",
+    "answer",
+    "news",
+    "handover",
 ]
 """Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `news` is
-of the depot itself, such as a mode that its schedule has set."""
+of the depot itself, such as a mode that its schedule has set; `handover` is of who is on call."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,12 +146,25 @@ class EpisodeChanged:
     time: Instant
     depot: str
     episode: str
-    """`fill`, `pump-run`, `mode`, ..."""
+    """`fill`, `batch`, `load`, `pump-run`, `mode`, ...; `daemon/docs/records.md` has them all."""
     source: str
     """The vessel or pump that it is about; of a mode, which."""
     began: Instant
     ended: Instant | None
     amount_m3: float | None = None
+    amount_uncertainty_m3: float | None = None
+    """Standard uncertainty of the amount."""
+    mass_fraction: float | None = None
+    low_95: float | None = None
+    """The ends of the strength's 95 % interval."""
+    high_95: float | None = None
+    temperature_c: float | None = None
+    salt_kg: float | None = None
+    """In what was loaded; dissolved in what was made."""
+    water_m3: float | None = None
+    """In what was made."""
+    how: str | None = None
+    """How the amount is known: `by meter and level`, `by level`, ..."""
 
 
 Output = AlarmChanged | TextDue | Derived | EpisodeChanged

@@ -8,7 +8,9 @@ is passed over and counted in `Journal.unreadable`.
 from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
 from brineward.records.buckets import Bucket
+from brineward.records.by_hand import HandEntry
 from brineward.records.episodes import Episode
+from brineward.records.made import Batch, Load
 from brineward.records.modes import ModeNow, ModeStretch
 from brineward.records.records import Records
 from brineward.records.refusals import Tally
@@ -16,8 +18,11 @@ from brineward.records.service import ServiceRow
 
 __all__ = [
     "ActiveAlarm",
+    "Batch",
     "Bucket",
     "Episode",
+    "HandEntry",
+    "Load",
     "ModeNow",
     "ModeStretch",
     "OutboxText",

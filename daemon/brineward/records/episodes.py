@@ -23,6 +23,19 @@ class Episode:
     ended: Instant | None
     """None: it goes on."""
     amount_m3: float | None = None
+    amount_uncertainty_m3: float | None = None
+    """Standard uncertainty of the amount."""
+    mass_fraction: float | None = None
+    low_95: float | None = None
+    """The ends of the strength's 95 % interval."""
+    high_95: float | None = None
+    temperature_c: float | None = None
+    salt_kg: float | None = None
+    """In what was loaded; dissolved in what was made."""
+    water_m3: float | None = None
+    """In what was made."""
+    how: str | None = None
+    """How the amount is known: `by meter and level`, `by level`, ..."""
 
 
 class Episodes:

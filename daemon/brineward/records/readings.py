@@ -35,6 +35,19 @@ class Readings:
             select = _SELECT + ">= ? AND time < ? ORDER BY time"
             return self._made("reading", db.execute(select, (series, start, end)).fetchall())
 
+    def span(self, depot: str) -> tuple[Instant, Instant] | None:
+        """The times of a depot's first reading that is kept and of its newest; None without any."""
+        select = "SELECT min(time), max(time) FROM reading WHERE series = ?"
+        with self._handle.reading() as db:
+            found = [
+                db.execute(select, (series,)).fetchone()
+                for series, _ in self._handle.names.series_of(depot)
+            ]
+        known = [(first, last) for first, last in found if first is not None]
+        if not known:
+            return None
+        return min(first for first, _ in known), max(last for _, last in known)
+
     def conflicts(self, depot: str, sensor: str, start: Instant, end: Instant) -> list[Reading]:
         """Second values of instants that had one already, from `start` to before `end`."""
         with self._handle.reading() as db:

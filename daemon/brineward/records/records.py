@@ -3,9 +3,13 @@
 from brineward.journal.handle import Handle
 from brineward.records.acts import Acts
 from brineward.records.alarms import Alarms
+from brineward.records.bulk import Bulk
+from brineward.records.by_hand import HandRecords
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
+from brineward.records.made import Made
 from brineward.records.modes import Modes
+from brineward.records.on_call import CalendarsRead
 from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
 from brineward.records.service import ServiceRow, service_row, set_aside
@@ -25,6 +29,10 @@ class Records:
         self.refusals = Refusals(handle)
         self.acts = Acts(handle)
         self.modes = Modes(handle)
+        self.by_hand = HandRecords(handle)
+        self.bulk = Bulk(handle)
+        self.made = Made(handle)
+        self.rota = CalendarsRead(handle)
 
     def service(self) -> ServiceRow:
         """What the service last said of itself."""

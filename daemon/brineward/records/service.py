@@ -27,6 +27,12 @@ _NAMES: Final = tuple(field.name for field in fields(ServiceRow))
 _SELECT: Final = f"SELECT {', '.join(_NAMES)} FROM service"  # noqa: S608 - our own field names
 
 
+_SET_ASIDE: Final = (
+    # What an export keeps there was read well.
+    "SELECT count(*) FROM set_aside WHERE kind NOT IN ('point', 'export delayed')"
+)
+
+
 def service_row(handle: Handle) -> ServiceRow:
     """What the service last said of itself."""
     with handle.reading() as db:
@@ -40,4 +46,4 @@ def service_row(handle: Handle) -> ServiceRow:
 def set_aside(handle: Handle) -> int:
     """How many rows could not be read and are kept out of everybody's way."""
     with handle.reading() as db:
-        return int(db.execute("SELECT count(*) FROM set_aside").fetchone()[0])
+        return int(db.execute(_SET_ASIDE).fetchone()[0])

@@ -24,6 +24,11 @@ class Texts:
         select = f"{SELECT_TEXTS} WHERE depot = ? AND number = ? ORDER BY created, id"
         return self._made(select, (depot, number))
 
+    def between(self, depot: str, start: Instant, end: Instant) -> list[OutboxText]:
+        """Every text of a depot that fell due from `start` to before `end`, the oldest first."""
+        select = f"{SELECT_TEXTS} WHERE depot = ? AND created >= ? AND created < ? ORDER BY created"
+        return self._made(select, (depot, start, end))
+
     def of_alarms(self, depot: str, start: Instant, end: Instant) -> list[tuple[str, Instant, int]]:
         """Of each text of a raised alarm from `start` to before `end`: to whom, when, which."""
         select = """SELECT person, created, number FROM text WHERE depot = ?

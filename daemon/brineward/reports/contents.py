@@ -8,7 +8,8 @@ from brineward.readings.entries import HandTest
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
-from brineward.records import Bucket
+from brineward.records import Batch, Bucket, HandEntry, Load
+from brineward.records.balance import Balance
 from brineward.reports.period import Period
 
 
@@ -84,5 +85,11 @@ class Report:
     texts: TextCounts
     modes: Sequence[tuple[Mode, Instant]]
     """What it was used for, and from when on."""
+    batches: Sequence[Batch]
+    """Those that ended within it, or go on."""
+    loads: Sequence[Load]
+    balance: Balance
+    entered: Sequence[HandEntry]
+    """What people entered by hand of this time."""
     without_readings_seconds: float
     """How long no sensor reported anything."""

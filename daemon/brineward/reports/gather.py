@@ -3,11 +3,13 @@
 from collections.abc import Iterable, Sequence
 from typing import Final, cast
 
+from brineward.journal.outbox import REPLAYED
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Records
+from brineward.records.balance import balance_of, deliveries_of
 from brineward.reports.contents import (
     AlarmStory,
     Report,
@@ -53,6 +55,16 @@ def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> 
             (one.mode, max(one.began, period.start))
             for one in records.modes.between(plan.id, period.start, period.end)
         ],
+        batches=records.made.batches(plan.id, period.start, period.end),
+        loads=records.made.loads(plan.id, period.start, period.end),
+        balance=balance_of(
+            records,
+            plan,
+            period.start,
+            period.end,
+            deliveries_of(records, plan.id, period.start, period.end),
+        ),
+        entered=records.by_hand.between(plan.id, period.start, period.end),
         without_readings_seconds=_without_readings(plan, records, period),
     )
 
@@ -162,7 +174,9 @@ def _texts(plan: DepotPlan, records: Records, period: Period) -> TextCounts:
         for text in records.texts.newest(plan.id, limit=_ALL)
         if period.start <= text.created < period.end
     ]
-    return TextCounts(due=len(found), dead=sum(text.state == "dead" for text in found))
+    return TextCounts(
+        due=len(found), dead=sum(text.state == "dead" and text.why != REPLAYED for text in found)
+    )
 
 
 def _without_readings(plan: DepotPlan, records: Records, period: Period) -> float:

@@ -6,14 +6,19 @@ from collections.abc import Sequence
 from brineward.clock import Clock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.settings import HttpChannel, ReplySettings, Settings
+from brineward.decode.by_hand import RefusedRecord, record_from_words
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
-from brineward.readings.entries import Answer, Handling, Take
+from brineward.readings.by_hand import Struck
+from brineward.readings.entries import Answer, Handling, HandRecord, Take
 from brineward.readings.instants import Instant
 from brineward.service.handling import handle
 from brineward.service.mode_setting import set_mode, step_text
+from brineward.service.questions import Questions
+from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
 from brineward.texts.receipts import ReceiptDesk
+from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import ReplyListener
@@ -41,6 +46,8 @@ class Replies:
                 on_take=self._take,
                 on_handling=self._handle,
                 modes=_ModeDesk(settings),
+                on_record=self._record,
+                questions=Questions(settings).answer,
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )
@@ -114,6 +121,23 @@ class Replies:
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
             return f"{plan.code(act.number)}: not done, it can't be recorded. Try again."
+
+    def _record(self, reply: RecordReply, person: str, now: Instant) -> tuple[bool, str]:
+        """Enter what a person texted; is it entered, and what to answer."""
+        plan = next(one for one in self._settings.depots.values() if one.short == reply.short)
+        try:
+            record = record_from_words(reply.words, plan) if reply.words else Struck()
+            entry = HandRecord(
+                depot=plan.id, time=now, received=now, at=now, record=record, by=person,
+                corrects=reply.corrects, why=reply.why[:200],
+            )  # fmt: skip
+            result = enter(self._settings.journal.path, plan, entry)
+        except RefusedRecord as why:
+            return False, f"Not recorded: {why}."
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            return False, f"{plan.name}: it can't be recorded now. Try again."
+        return result.done, result.sentence
 
     def _act_on(self, outcome: ReplyOutcome) -> None:
         """Have the answer texted, and every depot told whether the person wants texts."""

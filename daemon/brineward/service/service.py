@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from brineward import __version__
 from brineward.clock import Clock, MachineClock
@@ -24,6 +24,8 @@ from brineward.link.state_topic import KeptTopic
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
+from brineward.service.calendar_reading import CalendarReading
+from brineward.service.exporting import Exporting
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.parts import Part, PartsLook
@@ -89,7 +91,13 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        reporting = Reporting(settings, settings.reports, clock) if settings.reports else None
+        beside: list[_Beside] = [
+            replies,
+            Exporting(settings, clock),
+            CalendarReading(settings, clock),
+        ]
+        if settings.reports:
+            beside.append(Reporting(settings, settings.reports, clock))
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -137,9 +145,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             if upkeep is not None:
                 upkeep.start()
             texts.start()
-            replies.start()
-            if reporting is not None:
-                reporting.start()
+            for one in beside:
+                one.start()
             link.start()
             notices.ready()
             _leave_what_stands()
@@ -147,9 +154,8 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         finally:
             notices.stopping()
             link.stop()
-            replies.stop()
-            if reporting is not None:
-                reporting.stop()
+            for one in beside:
+                one.stop()
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
@@ -173,6 +179,18 @@ def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies)
         key_of=journal.outbox.key_of(),
         make_sender=lambda channel, clock: sender_of(channel, clock, outside),
     )
+
+
+class _Beside(Protocol):
+    """What works beside the watch, and holds up nobody."""
+
+    def start(self) -> None:
+        """Begin."""
+        ...
+
+    def stop(self) -> None:
+        """End."""
+        ...
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:

@@ -8,6 +8,9 @@ from brineward.readings.outputs import Priority
 WAKING_HOURS = (7, 21)
 """Low priorities are told between these hours of the depot's clock (common practice, no source)."""
 
+SHORTEST_PAUSE_SECONDS = 90.0
+"""Less, and nobody can wake up, read and answer (common practice, no source)."""
+
 
 def not_before(priority: Priority, zone: tzinfo, now: Instant) -> Instant:
     """When a first text may go out: now, or for low priorities the next morning."""
@@ -37,3 +40,20 @@ def next_round_at(
         return now + pause
     longest = HOUR if priority is Priority.HIGH else 4 * HOUR
     return now + min(pause << min(step - people + 1, 10), max(longest, pause))
+
+
+def pause_seconds(
+    next_after_seconds: float, respond_seconds: float | None, *, storm_watch: bool
+) -> float:
+    """How long one person has to take an alarm before the next is told.
+
+    At most half of the time in which somebody must act, so that the next still has as long as the
+    first had; half of that again on storm watch; never under `SHORTEST_PAUSE_SECONDS` unless the
+    config asks for less. `respond_seconds` None: it has no fixed time.
+    """
+    pause = next_after_seconds
+    if respond_seconds is not None:
+        pause = min(pause, respond_seconds / 2)
+    if storm_watch:
+        pause /= 2
+    return max(pause, min(next_after_seconds, SHORTEST_PAUSE_SECONDS))

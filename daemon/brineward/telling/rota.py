@@ -1,9 +1,10 @@
 """Who is told next of an alarm that nobody has taken."""
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from typing import NamedTuple
 
-from brineward.plant.plan import Duty
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
 
 
@@ -16,17 +17,32 @@ class Round(NamedTuple):
 
 
 def round_of(
-    duty: Duty, priority: Priority, place: int, *, out_of_reach: Container[str] = ()
+    order: Sequence[str], priority: Priority, place: int, *, out_of_reach: Container[str] = ()
 ) -> Round:
     """The round whose turn it is from this place on.
 
-    First the first on call, then each next one, then everybody again and again; who can't be
-    reached is passed over. Low priorities stay with the first who can be reached.
+    `order` is who is called, the first one first. First the first of them, then each next one,
+    then everybody again and again; who can't be reached is passed over. Low priorities stay with
+    the first who can be reached.
     """
-    people = tuple(p for p in duty.on_call if p not in out_of_reach)
+    people = tuple(p for p in order if p not in out_of_reach)
     if priority is Priority.LOW:
         return Round(people[:1], place)
-    for its, person in enumerate(duty.on_call[place:], place):
+    for its, person in enumerate(order[place:], place):
         if person not in out_of_reach:
             return Round((person,), its)
-    return Round(people, max(place, len(duty.on_call)))
+    return Round(people, max(place, len(order)))
+
+
+def asleep(
+    plan: DepotPlan, priority: Priority, order: Sequence[str], never: set[str], now: Instant
+) -> set[str]:
+    """Whose quiet hours it is now; nobody where it is high, or that left nobody to be told.
+
+    `never` are those who can't be told anyway.
+    """
+    quiet = plan.duty.quiet
+    if priority is Priority.HIGH or not quiet:
+        return set()
+    found = {p for p, hours in quiet.items() if p not in never and hours.hold(now, plan.zone)}
+    return found if set(order) - never - found else set()

@@ -7,17 +7,22 @@ from typing import Any
 from brineward.alarms.condition import Site
 from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.life_table import Event, Letter
+from brineward.readings.entries import Shift
 from brineward.readings.instants import MINUTE, SECOND, Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, Priority, TextDue
 from brineward.telling.calls import Call
-from brineward.telling.pacing import next_round_at, not_before
+from brineward.telling.handover_words import both_texts
+from brineward.telling.on_duty import Handover, OnDuty
+from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
-from brineward.telling.rota import round_of
+from brineward.telling.rota import asleep, round_of
 from brineward.telling.wording import (
     COMES_AND_GOES,
     GRAVER,
     HANDED_BACK,
+    HANDED_OVER,
     IN_SERVICE_AGAIN,
     NOT_CURED,
     NOT_TAKEN,
@@ -45,9 +50,11 @@ class Telling:
     def __init__(self, site: Site, alarms: Sequence[BookedAlarm]) -> None:
         self._plan = site.plan
         self._watch = site.watch
+        self._mode = site.trackers.mode
         self._wording = Wording(site.plan)
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self._reminding = Reminding(alarms, site.plan.zone)
+        self.on_duty = OnDuty(site.plan)
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
         self._held_since: Instant | None = None
@@ -64,7 +71,7 @@ class Telling:
     @property
     def holds(self) -> bool:
         """Is anything held until the present is reached?"""
-        return self._held_since is not None
+        return self._held_since is not None or self.on_duty.unsaid
 
     def follow(self, change: Change, now: Instant, lag: int) -> list[TextDue]:
         """The texts that follow from what became of an alarm."""
@@ -102,10 +109,10 @@ class Telling:
                     call.due = now + round(booked.configured.on_delay_seconds * SECOND)
                 return ()
             case Wish.CALL_NEXT:
-                call.step, call.again = self._place_of(change.by) + 1, HANDED_BACK
+                call.step, call.again = self._place_of(change.by, now) + 1, HANDED_BACK
                 return self._round(booked, call, now, lag, declined=change.by)
             case Wish.CALL_WHO_HAD_IT:
-                call.step, call.again = self._place_of(change.by), NOT_CURED
+                call.step, call.again = self._place_of(change.by, now), NOT_CURED
                 call.due = self._not_at_night(booked, now)
                 if call.due > now:
                     return ()
@@ -135,10 +142,10 @@ class Telling:
         others = [person for person in call.told if person != change.by]
         return self._to(others, booked, number, word(booked, number, change.by, now), now)
 
-    def _place_of(self, person: str) -> int:
+    def _place_of(self, person: str, now: Instant) -> int:
         """Their place in the order of being on call; the first where they have none."""
-        on_call = self._plan.duty.on_call
-        return on_call.index(person) if person in on_call else 0
+        order = self.on_duty.order(now)
+        return order.index(person) if person in order else 0
 
     def _not_at_night(self, booked: BookedAlarm, now: Instant) -> Instant:
         """When to remind who has it; what has no fixed time to respond wakes nobody for that."""
@@ -150,11 +157,14 @@ class Telling:
     def rounds_due(self, deadline: Instant, now: Instant, lag: int) -> list[TextDue]:
         """The texts of rounds that fell due up to a deadline."""
         texts: list[TextDue] = []
+        if self.on_duty.due is not None and self.on_duty.due <= deadline:
+            self.on_duty.look(now)
+            texts += self._hand_over(now, lag)
         for booked, call in self._calls.values():
             if call.due is not None and call.due <= deadline:
                 texts += self._round(booked, call, now, lag)
         removed = self._reminding.remind(deadline, now)
-        for person in self._plan.duty.on_call[:1] if removed else ():
+        for person in self.on_duty.order(now)[:1] if removed else ():
             texts.append(self._unnumbered(person, self._wording.reminder(removed, now), now))
         self._find_next()
         return texts
@@ -171,7 +181,7 @@ class Telling:
         `number` 0: none of what the person was told about did.
         """
         texts: list[TextDue] = []
-        others = [p for p in self._plan.duty.on_call if p != person]
+        others = [p for p in self.on_duty.order(now) if p != person]
         for booked, call in self._calls.values():
             about = booked.life.number == number if number else person in call.told[-1:]
             if others and about and call.due is not None and call.step <= len(others):
@@ -212,18 +222,18 @@ class Telling:
     def _tell_round(
         self, booked: BookedAlarm, call: Call, now: Instant, failed: str, declined: str
     ) -> list[TextDue]:
-        duty, priority = self._plan.duty, booked.priority
+        priority, order = booked.priority, self.on_duty.order(now)
         never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
         never.add(booked.condition.untold)
         if priority is Priority.LOW:
             never.add(failed)
-        step, pause, everybody = call.step, duty.next_after_seconds, len(duty.on_call)
-        people, place = round_of(duty, priority, step, out_of_reach=never)
+        never |= asleep(self._plan, priority, order, never, now)
+        people, place = round_of(order, priority, call.step, out_of_reach=never)
         call.step = place + 1
-        if any(p != booked.condition.untold for p in duty.on_call):
+        if any(p != booked.condition.untold for p in order):
             # Where nobody can be reached now, somebody may opt in again.
             call.due = next_round_at(
-                priority, now, step=place, people=everybody, pause_seconds=pause
+                priority, now, step=place, people=len(order), pause_seconds=self._pause(booked)
             )
         number, texts = booked.life.number, []
         again, call.again = call.again, ""
@@ -235,20 +245,74 @@ class Telling:
             texts += self._to([person], booked, number, notice, now)
         return texts
 
+    def _pause(self, booked: BookedAlarm) -> float:
+        """How long whoever is told has to take it, in seconds."""
+        return pause_seconds(
+            self._plan.duty.next_after_seconds,
+            booked.configured.record.respond_seconds,
+            storm_watch=self._mode.mode is Mode.STORM_WATCH,
+        )
+
+    # -- handing over
+
+    def look_at_rota(self, now: Instant) -> None:
+        """Time has come to the first entry: note who is on duty."""
+        self.on_duty.look(now)
+        self._find_next()
+
+    def rota_read(self, shifts: Sequence[Shift], now: Instant, lag: int) -> list[TextDue]:
+        """The calendar outside says this now; it may hand over at once."""
+        self.on_duty.read(shifts, now)
+        texts = self._hand_over(now, lag)
+        self._find_next()
+        return texts
+
+    def _hand_over(self, now: Instant, lag: int) -> list[TextDue]:
+        """Tell both, and the new one of each alarm that nobody has; later where it is old news."""
+        handover = None if lag > OLD_NEWS else self.on_duty.say()
+        if handover is None:
+            return []
+        texts = list(self._both_told(handover, now))
+        for booked, call in self._waiting():
+            if handover.new not in call.told[-1:]:
+                call.step, call.again = 0, HANDED_OVER
+                texts += self._round(booked, call, now, lag)
+        return texts
+
+    def _waiting(self) -> list[tuple[BookedAlarm, Call]]:
+        """What nobody has, and somebody waits to be told of."""
+        open_ones = [(b, c) for b, c in self._calls.values() if c.due is not None and c.told]
+        return [(b, c) for b, c in open_ones if b.life.letter in (Letter.B, Letter.E)]
+
+    def _both_told(self, handover: Handover, now: Instant) -> Iterable[TextDue]:
+        active = [self._plan.code(booked.life.number) for booked, _ in self._waiting()]
+        had: dict[str, list[str]] = {}
+        for booked, _ in self._calls.values():
+            if booked.life.taken_by and booked.life.letter in (Letter.C, Letter.F):
+                had.setdefault(booked.life.taken_by, []).append(self._plan.code(booked.life.number))
+        until = self.on_duty.due
+        for person, body in both_texts(self._plan, handover, now, until, active=active, had=had):
+            reach = self._watch.reach.get(person)
+            if reach is not None and not reach.opted_out:
+                yield self._unnumbered(person, Notice(kind="handover", plain=body), now)
+
     def resume(self, now: Instant) -> None:
         """The watch was down until now: rounds that fell due meanwhile are one round, now."""
         self._resumed = now
+        self.on_duty.resume(now)
         for _, call in self._calls.values():
             call.no_sooner(now)
         self._find_next()
 
     def present(self, now: Instant, lag: int) -> list[TextDue]:
         """Is the present reached? Then what is still active is told, the rest is one summary."""
-        if self._held_since is None or lag > OLD_NEWS:
+        if lag > OLD_NEWS:
             return []
+        texts = self._hand_over(now, lag)
+        if self._held_since is None:
+            return texts
         since, self._held_since = self._held_since, None
         gone: list[int] = []
-        texts: list[TextDue] = []
         for booked, call in self._calls.values():
             if not call.held:
                 continue
@@ -258,7 +322,7 @@ class Telling:
             else:
                 gone.append(booked.life.number)
         self._find_next()
-        for person in self._plan.duty.on_call[:1] if gone else ():
+        for person in self.on_duty.order(now)[:1] if gone else ():
             notice = self._wording.summary(sorted(gone), since, now)
             texts.append(self._unnumbered(person, notice, now))
         return texts
@@ -274,7 +338,7 @@ class Telling:
     def news(self, body: str, now: Instant) -> list[TextDue]:
         """One low text to the first on call who can be reached: news of the depot, no alarm."""
         never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
-        people, _ = round_of(self._plan.duty, Priority.LOW, 0, out_of_reach=never)
+        people, _ = round_of(self.on_duty.order(now), Priority.LOW, 0, out_of_reach=never)
         notice = Notice(kind="news", plain=body)
         return [self._unnumbered(person, notice, now, Priority.LOW) for person in people]
 
@@ -284,6 +348,7 @@ class Telling:
             if call.due is not None:
                 call.due += by
         self._reminding.shift(by)
+        self.on_duty.shift(by)
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
             self._held_since = max(0, self._held_since + by)
@@ -339,6 +404,8 @@ class Telling:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
         if self._reminding.due is not None:
             due.append(self._reminding.due)
+        if self.on_duty.due is not None:
+            due.append(self.on_duty.due)
         self._next = min(due, default=None)
 
     # -- plain data
@@ -350,6 +417,7 @@ class Telling:
             "held_since": self._held_since,
             "resumed": self._resumed,
             "reminding": self._reminding.snapshot(),
+            "on_duty": self.on_duty.snapshot(),
             "calls": {key: call.snapshot() for key, (_, call) in self._calls.items()},
         }
 
@@ -358,6 +426,7 @@ class Telling:
         self.unnumbered, self._held_since = data["unnumbered"], data["held_since"]
         self._resumed = data["resumed"]
         self._reminding.restore(data.get("reminding"))
+        self.on_duty.restore(data.get("on_duty"))
         for key, (_, call) in self._calls.items():
             if key in data["calls"]:
                 call.restore(data["calls"][key])

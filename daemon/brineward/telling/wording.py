@@ -124,6 +124,7 @@ class Wording:
 COMES_AND_GOES = "comes and goes"
 GRAVER = "got worse"
 HANDED_BACK = "handed back"
+HANDED_OVER = "handed over"
 NOT_CURED = "still active"
 SHELVING_OVER = "shelving over"
 IN_SERVICE_AGAIN = "back in service"

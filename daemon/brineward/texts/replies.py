@@ -8,11 +8,13 @@ from typing import Literal
 
 from brineward.readings.entries import HandlingKind
 from brineward.readings.modes import Mode
+from brineward.texts.record_reply import RecordReply, record_in
 from brineward.texts.reply_words import (
     BATCH_WORDS,
     CODE,
     IDLE_SIGNS,
     MODE_WORDS,
+    QUESTIONS,
     asked_for,
     is_idle,
 )
@@ -87,6 +89,17 @@ class StepReply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Something that is asked, and changes nothing."""
+
+    what: Literal["status", "more", "who", "test"]
+    short: str = ""
+    """The depot's letters; empty where none are named."""
+    number: int = 0
+    """The occurrence that it is about; 0 where none is named."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unclear:
     """No take."""
 
@@ -94,7 +107,7 @@ class Unclear:
     """The alarms that it names all the same."""
 
 
-Reply = Code | Asked | CarrierWord | ModeReply | StepReply | Unclear
+Reply = Code | Asked | CarrierWord | ModeReply | StepReply | RecordReply | Question | Unclear
 
 
 def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
@@ -104,7 +117,9 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     or sign that might turn the meaning round ("TH12 not mine", "TH12?"), or with two codes,
     nothing is taken, since a take stops the calling of everybody else. "TH12 not me", "TH12 shelve
     2h", "TH12 unshelve" and "TH12 reset" ask for something else. A mode is set by its own words
-    alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step.
+    alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step. A record
+    begins with what it is: "load 1200 truck 7". "status", "who", "TH12 more" and "test" ask, and
+    change nothing.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -112,9 +127,13 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     if word in CARRIER_WORDS:
         return CarrierWord(word=word)
     named = _codes_in(plain, known)
-    of_mode = _mode_in(plain, known)
-    if of_mode is not None:
-        return of_mode
+    of_depot = (
+        _mode_in(plain, known)
+        or _question_in(plain, known, named)
+        or (None if named else record_in(text, known))
+    )
+    if of_depot is not None:
+        return of_depot
     if len(text) > LONGEST_REPLY:
         return Unclear(named=named[:2])
     about = _about(plain, named[0]) if len(named) == 1 else None
@@ -151,6 +170,22 @@ def _mode_in(plain: str, shorts: Iterable[str]) -> ModeReply | StepReply | None:
             said = words.removesuffix(batch).rstrip()
             if words.endswith(batch) and said in MODE_WORDS:
                 return ModeReply(short=short, mode=MODE_WORDS[said], single_batch=single_batch)
+    return None
+
+
+def _question_in(plain: str, shorts: Iterable[str], named: tuple[Code, ...]) -> Question | None:
+    """What is asked, with or without its question mark; None where it may be anything else."""
+    words = " ".join(plain.replace(_UNKNOWN, " ").split())
+    if words in QUESTIONS:
+        return Question(what=QUESTIONS[words])
+    if len(named) == 1:
+        rest = " ".join(_without(words, named[0]).replace(CODE, " ", 1).split())
+        if rest in QUESTIONS:
+            return Question(what=QUESTIONS[rest], short=named[0].short, number=named[0].number)
+    for short in shorts:
+        for rest in (words.removeprefix(f"{short} "), words.removesuffix(f" {short}")):
+            if rest != words and rest in QUESTIONS:
+                return Question(what=QUESTIONS[rest], short=short)
     return None
 
 

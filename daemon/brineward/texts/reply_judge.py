@@ -11,11 +11,13 @@ from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import (
     Asked,
     CarrierWord,
     Code,
     ModeReply,
+    Question,
     StepReply,
     Unclear,
     parse_reply,
@@ -31,6 +33,8 @@ COPY_WINDOW = 5 * MINUTE
 """A take without an id of its own that comes again word for word within this is a copy; after
 twice this it is new again."""
 _CODES_NAMED = 3
+_COPIED = frozenset({"taken", "recorded"})
+"""What the same words may do only once within the window: a load is not counted twice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +49,9 @@ class ReplyOutcome:
         "mode set",
         "mode not set",
         "next step",
+        "recorded",
+        "not recorded",
+        "answered",
         "opted out",
         "opted in",
         "carrier word",
@@ -101,7 +108,9 @@ class ReplyJudge:
 
     `shorts` are the depots' letters to their ids. `on_take` gets a take and returns "" or a
     sentence saying why nothing was taken; `on_handling` gets what else is asked for and returns
-    what came of it; `modes` sets modes; `on_outcome` gets what the reply came to, with the answer
+    what came of it; `modes` sets modes; `on_record` enters a record and returns whether it did, and
+    what to answer; `questions` gives the segment that answers what a person asks; `on_outcome` gets
+    what the reply came to, with the answer
     for the phone; `takable` gives the codes that a person could take now, the most pressing first.
     None is called by two threads at once. Where `on_take` or `on_outcome` fails, so does the call,
     and the gateway hands the message in again.
@@ -119,6 +128,8 @@ class ReplyJudge:
         on_take: Callable[[Take], str],
         on_handling: Callable[[Handling], str],
         modes: ModeDesk,
+        on_record: Callable[[RecordReply, str, Instant], tuple[bool, str]],
+        questions: Callable[[Question, str, Instant], str] | None = None,
         on_outcome: Callable[[ReplyOutcome], None],
         on_trouble: Callable[[str], None],
     ) -> None:
@@ -133,6 +144,8 @@ class ReplyJudge:
         self._on_take = on_take
         self._on_handling = on_handling
         self._modes = modes
+        self._on_record = on_record
+        self._questions = questions
         self._on_outcome = on_outcome
         self._on_trouble = on_trouble
         self._one_at_a_time = threading.Lock()
@@ -165,7 +178,7 @@ class ReplyJudge:
             self._on_outcome(outcome)
             # The same words may mean something new after "TH3 is not active": only an id of the
             # gateway's own, or a take, makes the next one a copy.
-            if message is not None or outcome.kind == "taken":
+            if message is not None or outcome.kind in _COPIED:
                 self._seen.remember(keys[0], now)
             return HttpAnswer(status=200, sentence=outcome.kind)
 
@@ -194,8 +207,8 @@ class ReplyJudge:
                 return self._take(code, person, now)
             case Asked() as asked:
                 return self._handle(asked, person, now)
-            case ModeReply() | StepReply() as reply:
-                return self._mode(reply, person, now)
+            case ModeReply() | StepReply() | RecordReply() | Question() as reply:
+                return self._of_depot(reply, person, now)
             case CarrierWord() as carrier:
                 return self._note_carrier_word(carrier, person, now)
             case Unclear() as unclear:
@@ -220,8 +233,14 @@ class ReplyJudge:
             code=str(code),
         )
 
-    def _mode(self, reply: ModeReply | StepReply, person: str, now: Instant) -> ReplyOutcome:
-        """What is asked of a depot's mode: to set it, or for the next step in it."""
+    def _of_depot(
+        self, reply: ModeReply | StepReply | RecordReply | Question, person: str, now: Instant
+    ) -> ReplyOutcome:
+        """A record, a question, or what is asked of a depot's mode."""
+        if isinstance(reply, RecordReply):
+            return self._record(reply, person, now)
+        if isinstance(reply, Question):
+            return self._answer(reply, person, now)
         if isinstance(reply, StepReply):
             answer = self._modes.next_step(reply, person, now)
             return ReplyOutcome(kind="next step", person=person, answer=answer, code=reply.short)
@@ -232,6 +251,25 @@ class ReplyJudge:
             answer=answer,
             code=reply.short,
         )
+
+    def _record(self, record: RecordReply, person: str, now: Instant) -> ReplyOutcome:
+        done, answer = self._on_record(record, person, now)
+        return ReplyOutcome(
+            kind="recorded" if done else "not recorded",
+            person=person,
+            answer=fit_segment([Part(text=answer)]),
+            code=record.short,
+        )
+
+    def _answer(self, question: Question, person: str, now: Instant) -> ReplyOutcome:
+        """What is asked changes nothing, also where nobody here knows the answer."""
+        answer = "" if self._questions is None else self._questions(question, person, now)
+        if not answer:
+            return ReplyOutcome(
+                kind="not understood", person=person, answer=self._hint(Unclear(), person, now)
+            )
+        code = f"{question.short}{question.number or ''}"
+        return ReplyOutcome(kind="answered", person=person, answer=answer, code=code)
 
     def _handle(self, asked: Asked, person: str, now: Instant) -> ReplyOutcome:
         code = asked.code

@@ -8,6 +8,7 @@ it nothing is taken: "not" needs no list of its own, in any language. What asks 
 import re
 from collections.abc import Mapping
 from itertools import product
+from typing import Literal
 
 from brineward.readings.entries import HandlingKind
 from brineward.readings.modes import Mode
@@ -85,7 +86,7 @@ _IDLE_FORMS = (
 )
 
 _SAID: dict[HandlingKind, str] = {
-    "hand back": "UNTAKE|UNTAKE IT|NOT ME|NOT MINE|GIVE BACK|HAND BACK",
+    "hand back": "UNTAKE|UNTAKE IT|NOT ME|NOT MINE|BACK|GIVE BACK|GIVE IT BACK|HAND BACK",
     "unshelve": "UNSHELVE|UNSHELVE IT",
     "reset": "RESET|RESET IT",
 }
@@ -95,7 +96,7 @@ _ASKED: dict[HandlingKind, re.Pattern[str]] = {
     **{
         what: re.compile(rf"{CODE} (?:{words})|(?:{words}) {CODE}") for what, words in _SAID.items()
     },
-    "shelve": re.compile(rf"(?:{CODE} SHELVE(?: IT)?|SHELVE {CODE}){_FOR}"),
+    "shelve": re.compile(rf"(?:{CODE} (?:SHELVE|HOLD)(?: IT)?|(?:SHELVE|HOLD) {CODE}){_FOR}"),
 }
 """What people ask for beside taking: the whole text, with a sign in the code's place."""
 
@@ -150,3 +151,14 @@ BATCH_WORDS: Mapping[str, bool | None] = {
     "": None,
 }
 """What may follow a mode: is one batch wanted, and no refill? The last: it is not said."""
+
+QUESTIONS: Mapping[str, Literal["status", "more", "who", "test"]] = {
+    "STATUS": "status",
+    "MORE": "more",
+    "WHO": "who",
+    "WHO ELSE": "who",
+    "WHO ELSE KNOWS": "who",
+    "WHO IS ON CALL": "who",
+    "TEST": "test",
+}
+"""What is asked and changes nothing: alone, or beside a depot's letters or an alarm's code."""

@@ -90,6 +90,14 @@ def volume(cubic_metres: float, us: bool) -> str:
     return f"{cubic_metres / size:,.0f} {name}"
 
 
+def amount_of_salt(kg: float, us: bool) -> str:
+    """A mass of salt: whole pounds, short tons from two on; whole kilograms, tonnes from two on."""
+    pounds = kg / _LB
+    if us:
+        return f"{pounds / 2000:,.2f} tons" if abs(pounds) >= 4000 else f"{pounds:,.0f} lb"
+    return f"{kg / 1000:,.2f} t" if abs(kg) >= 2000 else f"{kg:,.0f} kg"
+
+
 def loss_rate(cubic_metres_per_hour: float, us: bool) -> str:
     """How fast brine is lost: tenths of a gallon or litre an hour, whole ones from a hundred on."""
     size, name = (_GAL, "gal/h") if us else (0.001, "L/h")

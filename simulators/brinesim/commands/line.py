@@ -22,6 +22,7 @@ from brinesim.scoring.card import (
     kept_verdicts,
     table,
 )
+from brinesim.scoring.records import RECORDED, RecordsCard, RecordsJob, play_all, records_table
 from brinesim.scoring.runs import (
     WatchmanError,
     jobs_for,
@@ -125,6 +126,7 @@ def _parser() -> argparse.ArgumentParser:
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
     score.set_defaults(action=_score)
+    _add_records(commands)
 
     names = commands.add_parser("list", help="list the scenarios")
     names.set_defaults(action=_list)
@@ -237,6 +239,36 @@ def _score(arguments: argparse.Namespace) -> None:
         arguments.json.write_text(text + "\n", encoding="utf-8")
     if arguments.plot:
         draw_card(card, judged, arguments.plot)
+
+
+def _add_records(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    records = commands.add_parser(
+        "records", help="how true a watchman's loads, batches and balance are"
+    )
+    records.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
+    records.add_argument("scenarios", nargs="*", help=f"default: {', '.join(RECORDED)}")
+    records.add_argument("--depot", help="which depot of the config (default: its first)")
+    records.add_argument("--seeds", type=int, default=3, metavar="N", help="of each (default 3)")
+    records.add_argument("--first-seed", type=int, default=1, metavar="SEED")
+    records.add_argument("--days", type=float, metavar="N", help="cut each run to so many days")
+    records.add_argument("--processes", type=int, default=2, metavar="N")
+    records.set_defaults(action=_records)
+
+
+def _records(arguments: argparse.Namespace) -> None:
+    watched = watched_by(arguments.config, arguments.depot)
+    whole = RecordsCard()
+    names = arguments.scenarios or RECORDED
+    jobs = [
+        RecordsJob(scenario=name, seed=seed, days=arguments.days, watched=watched)
+        for name in names
+        for seed in range(arguments.first_seed, arguments.first_seed + arguments.seeds)
+    ]
+    for place, card in enumerate(play_all(jobs, processes=arguments.processes)):
+        whole.add(card)
+        print(records_table(f"{jobs[place].scenario}, seed {jobs[place].seed}", card), flush=True)
+    if len(jobs) > 1:
+        print(records_table(f"all {len(jobs)} runs with {arguments.config.name}", whole))
 
 
 def _list(arguments: argparse.Namespace) -> None:

@@ -25,6 +25,8 @@ ABOUT_SALT = frozenset({"salt-half", "salt-low"})
 """Alarms that tell of ordinary use: true wherever the hopper truly wants salt."""
 SALT_SLACK_SECONDS = 3600.0
 """What the truth's five minutes and an alarm's own delays may put between the two."""
+ASKS_FOR_A_TEST = frozenset({"batch-untested"})
+"""Alarms that ask for what people do by habit: true of people who test seldom, never of a fault."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
 FLOOD_SECONDS = 600.0
@@ -87,6 +89,8 @@ class Judged:
     """Raisings that rain in the containment explains."""
     salt_wanted: int = 0
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
+    tests_asked: int = 0
+    """Raisings that ask for a test of what was made: people's habit, and no fault."""
 
 
 def _seconds(stamp: str) -> float:
@@ -126,7 +130,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     slips = [_seconds(slip) for slip in truth["slips"]]
     wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
     wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
-    slipped = wet = salt = 0
+    slipped = wet = salt = asked = 0
     others: list[str] = []
     false: list[str] = []
     for i, (at, alarm, _) in enumerate(raisings):
@@ -140,6 +144,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             wet += 1
         elif alarm in ABOUT_SALT and any(a <= at <= b + SALT_SLACK_SECONDS for a, b in wanted):
             salt += 1
+        elif alarm in ASKS_FOR_A_TEST:
+            asked += 1
         else:
             false.append(alarm)
     return Judged(
@@ -151,6 +157,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         other_alarms=tuple(others),
         slips_noticed=slipped,
         salt_wanted=salt,
+        tests_asked=asked,
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),

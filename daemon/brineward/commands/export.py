@@ -1,0 +1,186 @@
+"""`brineward export CONFIG -o FILE`: any series, any period, exact; or sent to a server again."""
+
+import argparse
+import sys
+from collections.abc import Iterator, Sequence
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Final
+
+from brineward.clock import Clock, MachineClock
+from brineward.commands.config_file import add_config
+from brineward.commands.span import NoTime, Span, add_span, span_of
+from brineward.commands.which_journal import add_journal, now_in, settings_of
+from brineward.config.settings import ExportSettings, Settings
+from brineward.export.files import NoFile, Row, Table, write
+from brineward.followers.cursor import NotNow
+from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.journal.episodes import FIGURES
+from brineward.plant.plan import Measure
+from brineward.records import Records
+from brineward.records.bulk import Wanted
+from brineward.records.series import Series
+from brineward.service.exporting import send_again
+
+WELL, NONE, MISASKED = 0, 1, 2
+
+COLUMNS: Final = {
+    "sensors": ("time", "depot", "sensor", "value", "quality", "reason"),
+    "strength": (
+        "time", "depot", "name", "value", "standard_uncertainty", "low_95", "high_95", "calibrated",
+    ),
+    "alarms": (
+        "time", "depot", "alarm", "source", "number", "before", "state", "priority", "value",
+        "limit", "unit", "sentence", "by", "why", "until",
+    ),
+    "episodes": ("began", "depot", "episode", "source", "ended", *FIGURES),
+}  # fmt: skip
+_SENML: Final = {
+    Measure.LEVEL: "m", Measure.CONDUCTIVITY: "S/m", Measure.TEMPERATURE: "Cel",
+    Measure.DENSITY: "kg/m3", Measure.PRESSURE: "Pa", Measure.FLOW: "m3/s", Measure.CURRENT: "A",
+    Measure.SALT_LEVEL: "m",
+}  # fmt: skip
+_ALL: Final = 1_000_000_000
+
+
+def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add `export` to the command line."""
+    parser = subparsers.add_parser(
+        "export",
+        help="write any series of any period to a file, or send it to a server again",
+        description="Values are as in the journal, in SI units and UTC, to the last bit. The file "
+        "is written beside its place and takes its name when it is whole. Ends with 0, with 1 "
+        "where there was nothing, with 2 where it can't be done.",
+    )
+    add_config(parser)
+    add_span(parser, since="30 d")
+    parser.add_argument("--depot", metavar="NAME", help="only this one; default: each")
+    add_journal(parser)
+    where = parser.add_mutually_exclusive_group(required=True)
+    where.add_argument(
+        "-o", "--output", type=Path, metavar="FILE",
+        help="a file that ends in .csv, .parquet or .senml; - for CSV to standard output",
+    )  # fmt: skip
+    where.add_argument(
+        "--to", metavar="NAME", help="an [export.<name>] of the config; influxdb: the only one"
+    )
+    parser.add_argument("--what", choices=tuple(COLUMNS), default="sensors")
+    parser.add_argument(
+        "--series", metavar="NAME", action="append",
+        help="only this sensor or derived value, * for any letters; may be given again",
+    )  # fmt: skip
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write or send; 0, 1 where there is nothing, 2 where it can't be done.
+
+    Raises: ConfigMistakes.
+    """
+    settings = settings_of(arguments)
+    depots = [one for one in settings.depots if arguments.depot in (None, one)]
+    if not depots:
+        print(f"which depot? --depot {' or '.join(settings.depots)}", file=sys.stderr)
+        return MISASKED
+    try:
+        zone = settings.depots[depots[0]].zone
+        span = span_of(arguments.since, arguments.until, zone, now_in(arguments, settings))
+        with Journal.open(settings.journal.path, read_only=arguments.to is None) as journal:
+            if arguments.to is not None:
+                count = _send(settings, journal, arguments.to, depots, span)
+            else:
+                rows = _groups(journal, arguments.what, depots, span, arguments.series or ["*"])
+                table = Table(COLUMNS[arguments.what], rows, _units(settings))
+                count = write(table, arguments.output)
+            thinned = 0
+            if arguments.what == "sensors":
+                wanted = _wanted(journal, depots, span, arguments.series or ["*"])
+                thinned = Records(journal.handle).bulk.thinned(wanted)
+            passed_over = sum(journal.unreadable.values())
+    except (NoTime, NoFile, NotNow, DiskTrouble, JournalUnusable) as why:
+        print(why, file=sys.stderr)
+        return MISASKED
+    if passed_over:
+        print(f"{passed_over:,} rows can't be read and are left out", file=sys.stderr)
+    if thinned:
+        print(
+            f"{thinned:,} hours of single sensors were thinned to their sums and are not in it",
+            file=sys.stderr,
+        )
+    print(f"{count:,} {'points' if arguments.to else 'rows'}", file=sys.stderr)
+    return WELL if count else NONE
+
+
+def _send(
+    settings: Settings, journal: Journal, name: str, depots: Sequence[str], span: Span
+) -> int:
+    exports = settings.exports
+    if name == "influxdb" and name not in exports and len(exports) == 1:
+        name = next(iter(exports))
+    if name not in exports:
+        known = " or ".join(f"--to {one}" for one in exports) or "the config has no [export.<name>]"
+        raise NoFile(f"where to? {known}")
+    export: ExportSettings = exports[name]
+    wanted = [one for one in depots if one in (export.depots or settings.depots)]
+    clock: Clock = MachineClock()
+    return send_again(journal, export, wanted, span.start, span.end, clock=clock)
+
+
+def _units(settings: Settings) -> dict[tuple[str, str], str]:
+    return {
+        (plan.id, sensor.id): _SENML[sensor.measures]
+        for plan in settings.depots.values()
+        for sensor in plan.sensors.values()
+        if sensor.measures in _SENML
+    }
+
+
+def _groups(
+    journal: Journal, what: str, depots: Sequence[str], span: Span, series: Sequence[str]
+) -> Iterator[Sequence[Row]]:
+    if what == "sensors":
+        yield from Records(journal.handle).bulk.readings(_wanted(journal, depots, span, series))
+        return
+    for depot in depots:
+        if what == "strength":
+            yield from _strength(Series(journal.handle), depot, span, series)
+        else:
+            rows = _facts(Records(journal.handle), what, depot, span)
+            if rows:
+                yield rows
+
+
+def _wanted(journal: Journal, depots: Sequence[str], span: Span, wanted: Sequence[str]) -> Wanted:
+    found = Series(journal.handle)
+    return Wanted(
+        sensors={
+            depot: frozenset(
+                name for name in found.names_of(depot, "reading") if _is_one_of(name, wanted)
+            )
+            for depot in depots
+        },
+        start=span.start,
+        end=span.end,
+    )
+
+
+def _is_one_of(name: str, wanted: Sequence[str]) -> bool:
+    return any(fnmatchcase(name, one) for one in wanted)
+
+
+def _strength(
+    found: Series, depot: str, span: Span, wanted: Sequence[str]
+) -> Iterator[Sequence[Row]]:
+    for name in found.names_of(depot, "derived"):
+        if _is_one_of(name, wanted):
+            for rows in found.derived(depot, name, *span):
+                yield [(row[0], depot, name, *row[1:5], bool(row[5])) for row in rows]
+
+
+def _facts(records: Records, what: str, depot: str, span: Span) -> list[Row]:
+    found = (
+        records.alarms.history(depot, *span, limit=_ALL)
+        if what == "alarms"
+        else records.episodes.between(depot, *span, limit=_ALL)
+    )
+    return [tuple(getattr(one, name) for name in COLUMNS[what]) for one in found]

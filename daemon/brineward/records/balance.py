@@ -1,0 +1,371 @@
+"""The balance of a depot: salt, water and chloride that came, were made, loaded, lost, are there.
+
+What was made is by the tanks' levels and strengths; what the hopper lost is by the height of its
+bed. The two know nothing of each other: what doesn't close between them is a figure of its own.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+from brineward.physics.density import density
+from brineward.plant.hopper_salt import BULK_DENSITY, FILLING_M
+from brineward.plant.loads import SHAPE_STANDARD_SHARE
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.readings.by_hand import SaltDelivered
+from brineward.readings.instants import MINUTE, Instant
+from brineward.records.buckets import Bucket
+from brineward.records.made import Batch
+from brineward.records.records import Records
+
+CHLORIDE: Final = 35.453 / 58.443
+"""Of sodium chloride, by mass (standard atomic weights, IUPAC)."""
+BULK_STANDARD_SHARE: Final = 0.06
+"""How well the bulk density of a bed of salt is known: 1,100 to 1,300 kg/m3, evenly spread, and a
+bed that is no plane (common practice, no source)."""
+TANKS_CHANCE_SHARE: Final = 0.003
+HOPPER_CHANCE_SHARE: Final = 0.02
+"""How far a stock may seem to change by chance: waves, noise, a bed that slides (common practice,
+no source)."""
+SOLID_KG_PER_M3: Final = 2165.0
+"""Sodium chloride itself (CRC Handbook)."""
+DISSOLVED_KG_PER_M3: Final = 316.0
+"""In a cubic metre of saturated brine at 10 degC: 26.3 % of 1,200 kg/m3 (CRC Handbook)."""
+_NEAR: Final = 30 * MINUTE
+_BED_SECONDS: Final = 600.0
+"""Salt is tipped in within a quarter of an hour."""
+_COLDEST_C, _WARMEST_C = -20.0, 45.0
+
+
+class Figure(NamedTuple):
+    """An amount and its standard uncertainty; kg of salt, or kg of water."""
+
+    amount: float
+    standard_uncertainty: float
+
+    def __add__(self, other: object) -> "Figure":
+        """Both together, as independent ones."""
+        if not isinstance(other, Figure):
+            return NotImplemented
+        doubt = math.hypot(self.standard_uncertainty, other.standard_uncertainty)
+        return Figure(self.amount + other.amount, doubt)
+
+    def __neg__(self) -> "Figure":
+        """The same, taken away."""
+        return Figure(-self.amount, self.standard_uncertainty)
+
+    def minus(self, other: "Figure") -> "Figure":
+        """What is left of it."""
+        return self + -other
+
+
+NOTHING: Final = Figure(0.0, 0.0)
+
+
+WEIGHED_STANDARD_SHARE: Final = 0.01
+"""How well a delivery's own weight is known (common practice, no source)."""
+
+
+class Delivery(NamedTuple):
+    """Salt that somebody entered as delivered."""
+
+    at: Instant
+    salt_kg: float
+    standard_uncertainty_kg: float
+
+
+def deliveries_of(records: Records, depot: str, start: Instant, end: Instant) -> list[Delivery]:
+    """What people entered as delivered from `start` to before `end`."""
+    return [
+        Delivery(one.entry.at, said.mass_kg, said.mass_kg * WEIGHED_STANDARD_SHARE)
+        for one in records.by_hand.between(depot, start, end)
+        if isinstance(said := one.entry.record, SaltDelivered)
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """From `start` to `end`; None where no sensor tells. Salt as sodium chloride, kg."""
+
+    depot: str
+    start: Instant
+    end: Instant
+    batches: int
+    loads: int
+    under_way: bool
+    """Does a batch or a load go on at the end? What it brought is not in the figures."""
+    made_m3: Figure
+    loaded_m3: Figure
+    lost_m3: Figure
+    """By drains."""
+    salt_delivered: Figure | None
+    delivered_how: str
+    salt_made: Figure
+    """Dissolved in what was made."""
+    salt_loaded: Figure
+    salt_lost: Figure
+    salt_in_tanks: tuple[Figure, Figure] | None
+    """At the start and at the end."""
+    salt_in_hopper: tuple[Figure, Figure] | None
+    water_made: Figure
+    water_loaded: Figure
+    tanks_open: Figure | None
+    """What the tanks' salt doesn't close by: made, less loaded, lost, and what they gained."""
+    hopper_open: Figure | None
+    """What the hopper's salt doesn't close by: delivered, less made, and what it gained."""
+
+
+def balance_of(
+    records: Records,
+    plan: DepotPlan,
+    start: Instant,
+    end: Instant,
+    deliveries: Sequence[Delivery] = (),
+) -> Balance:
+    """The balance of a depot; `deliveries` are those that people entered.
+
+    Without any, what was delivered is by how the hopper's bed rose.
+    """
+    all_batches = records.made.batches(plan.id, start, end)
+    all_loads = records.made.loads(plan.id, start, end)
+    batches = [one for one in all_batches if one.ended is not None and start <= one.ended < end]
+    loads = [one for one in all_loads if one.ended is not None and start <= one.ended < end]
+    drains = [
+        one
+        for one in records.episodes.between(plan.id, start, end, episode="drain")
+        if one.ended is not None and start <= one.ended < end
+    ]
+    target = plan.strength.target
+    made_salt = _salt([(one.salt_kg, one.mass_fraction, one.interval_95) for one in batches])
+    loaded_salt = _salt([(one.salt_kg, one.mass_fraction, one.interval_95) for one in loads])
+    made = _volume([(one.volume_m3, one.volume_standard_uncertainty_m3) for one in batches])
+    loaded = _volume([(one.volume_m3, one.volume_standard_uncertainty_m3) for one in loads])
+    lost = _volume([(one.amount_m3, one.amount_uncertainty_m3) for one in drains])
+    lost_salt = sum(
+        (
+            _salt_in(one.amount_m3 or 0.0, one.mass_fraction or target, one.temperature_c)
+            for one in drains
+        ),
+        start=0.0,
+    )
+    salt_lost = Figure(lost_salt, 0.03 * lost_salt)
+    first, last = records.readings.span(plan.id) or (start, end)
+    known = (max(start, first + _NEAR), min(end, last))
+    tanks = _both(records, plan, known, _salt_in_tanks)
+    hopper = _both(records, plan, known, _salt_in_hopper)
+    delivered, how = _delivered(records, plan, (start, end), deliveries, batches)
+    tanks_open = hopper_open = None
+    if tanks is not None:
+        gained = _gained(*tanks, TANKS_CHANCE_SHARE)
+        tanks_open = made_salt.minus(loaded_salt).minus(salt_lost).minus(gained)
+    if hopper is not None and delivered is not None:
+        gained = _gained(*hopper, HOPPER_CHANCE_SHARE)
+        hopper_open = delivered.minus(made_salt).minus(gained)
+    return Balance(
+        depot=plan.id,
+        start=start,
+        end=end,
+        batches=len(batches),
+        loads=len(loads),
+        under_way=any(
+            ended is None or ended >= end
+            for ended in (*(one.ended for one in all_batches), *(one.ended for one in all_loads))
+        ),
+        made_m3=made,
+        loaded_m3=loaded,
+        lost_m3=lost,
+        salt_delivered=delivered,
+        delivered_how=how,
+        salt_made=made_salt,
+        salt_loaded=loaded_salt,
+        salt_lost=salt_lost,
+        salt_in_tanks=tanks,
+        salt_in_hopper=hopper,
+        water_made=_shared([1000.0 * (one.water_m3 or 0.0) for one in batches], made),
+        water_loaded=_shared(
+            [
+                one.salt_kg * (1.0 / one.mass_fraction - 1.0)
+                for one in loads
+                if one.salt_kg and one.mass_fraction
+            ],
+            loaded,
+        ),
+        tanks_open=tanks_open,
+        hopper_open=hopper_open,
+    )
+
+
+# -- sums
+
+
+def _volume(rows: Sequence[tuple[float | None, float | None]]) -> Figure:
+    """Of volumes: what is by chance adds in squares, the tank's shape and the meter as they are."""
+    total = sum(volume or 0.0 for volume, _ in rows)
+    systematic = SHAPE_STANDARD_SHARE * total
+    chance = sum(
+        max(0.0, (doubt or 0.0) ** 2 - (SHAPE_STANDARD_SHARE * (volume or 0.0)) ** 2)
+        for volume, doubt in rows
+    )
+    return Figure(total, math.sqrt(systematic**2 + chance))
+
+
+def _salt(
+    rows: Sequence[tuple[float | None, float | None, tuple[float, float] | None]],
+) -> Figure:
+    """Of salt: a probe is off the same way all the time, and so is a tank's shape."""
+    total = doubt = 0.0
+    for salt, strength, interval in rows:
+        if salt is None or not strength:
+            continue
+        total += salt
+        if interval is not None:
+            doubt += abs(salt) * (interval[1] - interval[0]) / 4 / strength
+    return Figure(total, math.hypot(doubt, SHAPE_STANDARD_SHARE * total))
+
+
+def _shared(amounts: Sequence[float], volume: Figure) -> Figure:
+    """A sum that is as sure as the volume that it is in."""
+    total = sum(amounts)
+    share = volume.standard_uncertainty / volume.amount if volume.amount else 0.0
+    return Figure(total, share * abs(total))
+
+
+# -- what stands in the tanks and in the hopper
+
+
+def _gained(before: Figure, after: Figure, chance_share: float) -> Figure:
+    """What a stock gained: what its sensors are always off by is the same share of it each time."""
+    gained = after.amount - before.amount
+    share = after.standard_uncertainty / after.amount if after.amount else 0.0
+    return Figure(gained, math.hypot(share * gained, chance_share * after.amount))
+
+
+_StockAt = Callable[[Records, DepotPlan, Instant], Figure | None]
+
+
+def _both(
+    records: Records, plan: DepotPlan, span: tuple[Instant, Instant], stock: _StockAt
+) -> tuple[Figure, Figure] | None:
+    """At the start and at the end of what is known."""
+    before, after = (stock(records, plan, at) for at in span)
+    return None if before is None or after is None else (before, after)
+
+
+def _salt_in_tanks(records: Records, plan: DepotPlan, at: Instant) -> Figure | None:
+    total = NOTHING
+    known = False
+    for vessel in plan.vessels.values():
+        if not vessel.holds_brine:
+            continue
+        level = _mean(records, plan, Measure.LEVEL, vessel, at)
+        strength = _strength(records, plan, vessel, at)
+        if level is None or strength is None:
+            continue
+        warmth = _mean(records, plan, Measure.TEMPERATURE, vessel, at)
+        volume = vessel.shape.volume_m3(level)
+        salt = _salt_in(volume, strength.amount, warmth)
+        share = math.hypot(strength.standard_uncertainty / strength.amount, SHAPE_STANDARD_SHARE)
+        total, known = total + Figure(salt, share * salt), True
+    return total if known else None
+
+
+def _salt_in(volume_m3: float, mass_fraction: float, temperature_c: float | None) -> float:
+    warmth = 10.0 if temperature_c is None else temperature_c
+    warmth = min(max(warmth, _COLDEST_C), _WARMEST_C)
+    return volume_m3 * density(mass_fraction, warmth) * mass_fraction
+
+
+def _salt_in_hopper(records: Records, plan: DepotPlan, at: Instant) -> Figure | None:
+    """The bed, and what is dissolved in the brine in it and over it."""
+    hopper = _hopper(plan)
+    bed = None if hopper is None else _mean(records, plan, Measure.SALT_LEVEL, hopper, at)
+    if hopper is None or bed is None:
+        return None
+    solid = hopper.shape.volume_m3(max(0.0, bed)) * BULK_DENSITY
+    level = _mean(records, plan, Measure.LEVEL, hopper, at)
+    dissolved = 0.0
+    if level is not None:
+        liquid = hopper.shape.volume_m3(level) - solid / SOLID_KG_PER_M3
+        dissolved = max(0.0, liquid) * DISSOLVED_KG_PER_M3
+    return Figure(solid + dissolved, BULK_STANDARD_SHARE * solid)
+
+
+def _hopper(plan: DepotPlan) -> Vessel | None:
+    found = (one for one in plan.vessels.values() if one.kind is VesselKind.HOPPER)
+    return next(found, None)
+
+
+def _mean(
+    records: Records, plan: DepotPlan, measures: Measure, vessel: Vessel, at: Instant
+) -> float | None:
+    """The mean of a sensor's readings in the half hour before; None where there are none."""
+    sensor = plan.sensor_of(measures, vessel.id)
+    if sensor is None:
+        return None
+    rows = records.readings.between(plan.id, sensor.id, at - _NEAR, at + 1)
+    values = [
+        row.value
+        for row in rows
+        if row.value is not None and sensor.low <= row.value <= sensor.high
+    ]
+    return sum(values) / len(values) if values else None
+
+
+def _strength(records: Records, plan: DepotPlan, vessel: Vessel, at: Instant) -> Figure | None:
+    rows = records.derived.between(plan.id, f"{vessel.id}-strength", at - _NEAR, at + 1)
+    if not rows:
+        return None
+    mean = sum(row.value for row in rows) / len(rows)
+    return Figure(mean, rows[-1].standard_uncertainty or 0.0)
+
+
+# -- deliveries
+
+
+def _delivered(
+    records: Records,
+    plan: DepotPlan,
+    span: tuple[Instant, Instant],
+    entered: Sequence[Delivery],
+    batches: Sequence[Batch],
+) -> tuple[Figure | None, str]:
+    start, end = span
+    mine = [one for one in entered if start <= one.at < end]
+    if mine:
+        doubt = math.sqrt(sum(one.standard_uncertainty_kg**2 for one in mine))
+        return Figure(sum(one.salt_kg for one in mine), doubt), "as entered"
+    hopper = _hopper(plan)
+    sensor = None if hopper is None else plan.sensor_of(Measure.SALT_LEVEL, hopper.id)
+    if hopper is None or sensor is None:
+        return None, "not known"
+    beds = records.readings.buckets(plan.id, sensor.id, start, end, _BED_SECONDS)
+    salt = 0.0
+    for began, ended, rise in _rises(beds):
+        salt += hopper.shape.volume_m3(rise) * BULK_DENSITY
+        salt += sum(_made_meanwhile(batch, began, ended) for batch in batches)
+    return Figure(salt, BULK_STANDARD_SHARE * salt), "by the height of the bed"
+
+
+def _rises(beds: Sequence[Bucket]) -> Iterator[tuple[Instant, Instant, float]]:
+    """When the bed rose, and by how much, m; what is less than a filling is noise."""
+    began, rise = 0, 0.0
+    for was, now in pairwise(beds):
+        if now.mean > was.mean:
+            began = began or was.time
+            rise += now.mean - was.mean
+        else:
+            if rise >= FILLING_M:
+                yield began, now.time, rise
+            began, rise = 0, 0.0
+    if rise >= FILLING_M:
+        yield began, beds[-1].time, rise
+
+
+def _made_meanwhile(batch: Batch, began: Instant, ended: Instant) -> float:
+    """The salt of a batch that was dissolved between two instants, as if steadily."""
+    if batch.salt_kg is None or batch.ended is None or batch.ended <= batch.began:
+        return 0.0
+    both = min(ended, batch.ended) - max(began, batch.began)
+    return batch.salt_kg * max(0, both) / (batch.ended - batch.began)

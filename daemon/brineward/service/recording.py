@@ -1,0 +1,67 @@
+"""A record by hand from outside the engine: posted to the service, and what came of it."""
+
+from pathlib import Path
+
+from brineward.journal.journal import Journal
+from brineward.plant.plan import DepotPlan
+from brineward.readings.by_hand import Struck
+from brineward.readings.entries import HandRecord
+from brineward.records import Records
+from brineward.records.by_hand import HandEntry, numbered
+from brineward.service.taking import ActResult
+from brineward.wording.by_hand import sentence_of
+
+
+def enter(journal_path: Path, plan: DepotPlan, record: HandRecord) -> ActResult:
+    """Post the record where somebody on call at the depot enters it.
+
+    Raises: DiskTrouble, JournalUnusable.
+    """
+    if record.by not in plan.duty.on_call:
+        on_call = " or ".join(plan.duty.names.get(one, one) for one in plan.duty.on_call)
+        return ActResult(
+            done=False,
+            sentence=f"You are not on call at {plan.name}. {on_call or 'Nobody'} can record it.",
+        )
+    with Journal.open(journal_path) as journal:
+        known = entered(journal, plan)
+        refusal = _refusal(known, record)
+        if refusal:
+            return ActResult(done=False, sentence=refusal)
+        journal.inbox.post(record)
+    number = len(known) + 1
+    if isinstance(record.record, Struck):
+        sentence = f"{plan.name}, number {number}: number {record.corrects} is struck."
+        return ActResult(done=True, sentence=sentence)
+    said = sentence_of(record.record, plan.units)
+    if record.corrects:
+        said = f"{said} It takes the place of number {record.corrects}."
+    return ActResult(done=True, sentence=f"{plan.name}, number {number}: {said}")
+
+
+def entered(journal: Journal, plan: DepotPlan) -> list[HandEntry]:
+    """Every record of the depot, also those that the service has not come to yet.
+
+    Raises: DiskTrouble, JournalUnusable.
+    """
+    known = [one.entry for one in Records(journal.handle).by_hand.everything(plan.id)]
+    waiting = [
+        entry
+        for _, entry in journal.inbox.waiting(10_000)
+        if isinstance(entry, HandRecord) and entry.depot == plan.id
+    ]
+    return numbered([*known, *waiting])
+
+
+def _refusal(known: list[HandEntry], record: HandRecord) -> str:
+    """Why a correction can't be entered; empty where it can, or is none."""
+    if not record.corrects:
+        return "" if not isinstance(record.record, Struck) else "Which number is to be struck?"
+    if not 0 < record.corrects <= len(known):
+        return f"There is no number {record.corrects}; the last is {len(known)}."
+    earlier = known[record.corrects - 1]
+    if earlier.replaced_by:
+        return f"Number {record.corrects} was corrected already: correct {earlier.replaced_by}."
+    if isinstance(earlier.entry.record, Struck):
+        return f"Number {record.corrects} strikes another: enter that one anew."
+    return ""

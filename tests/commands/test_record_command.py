@@ -1,0 +1,107 @@
+"""`brineward record`: entering, correcting, listing, and what is refused."""
+
+import csv
+import io
+import json
+
+import pytest
+
+from brineward.commands.main import main
+from brineward.engine.engine import Engine
+from brineward.journal import Journal
+from brineward.readings.outputs import Step
+from reports.made import settings_with
+
+
+@pytest.fixture
+def settings(tmp_path):
+    """The standard depot with an empty journal."""
+    made = settings_with(tmp_path / "a.journal", tmp_path)
+    with Journal.open(made.journal.path):
+        pass
+    return made
+
+
+def enter(settings, *words: str) -> int:
+    """As the yard lead."""
+    return main(["record", str(settings.file), *words, "--by", "yard"])
+
+
+def serve(settings) -> None:
+    """What the service does with what waits."""
+    engine = Engine(settings.depots)
+    with Journal.open(settings.journal.path) as journal:
+        waiting = journal.inbox.waiting()
+        steps = [Step(entry, engine.step(entry)) for _, entry in waiting]
+        journal.commit(steps, inbox_done=[number for number, _ in waiting])
+
+
+def listed(settings, capsys, *words: str) -> list[dict]:
+    """What --list --json prints."""
+    capsys.readouterr()
+    assert main(["record", str(settings.file), "--list", "--json", *words]) == 0
+    return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+
+def test_a_record_has_its_number_before_and_after_the_service_has_it(settings, capsys):
+    """Entered while no service runs it waits, and is listed all the same, under the same number."""
+    assert enter(settings, "salt", "20", "tons") == 0
+    assert "number 1: salt delivered, 20.00 tons." in capsys.readouterr().out
+    enter(settings, "accepted")
+    waiting = listed(settings, capsys)
+    serve(settings)
+    assert listed(settings, capsys) == waiting
+    assert [(one["number"], one["kind"]) for one in waiting] == [(1, "salt"), (2, "batch")]
+    assert waiting[0]["mass_kg"] == pytest.approx(40_000 * 0.45359237)  # a short ton: 2,000 lb
+
+
+def test_a_correction_keeps_both_with_who_and_why(settings, capsys):
+    """The list shows the earlier one as corrected."""
+    enter(settings, "load 1200 gal truck 7", "--at", "2 h")
+    assert enter(settings, "load 1100 gal truck 7", "--corrects", "1", "--why", "misread") == 0
+    rows = listed(settings, capsys)
+    assert [(one["corrects"], one["why"], one["replaced_by"]) for one in rows] == [
+        (0, "", 2),
+        (1, "misread", 0),
+    ]
+    main(["record", str(settings.file), "--list"])
+    said = capsys.readouterr().out
+    assert "(corrected by 2)" in said
+    assert "[instead of 1: misread]" in said
+
+
+def test_the_rows_of_csv_are_those_of_json(settings, capsys):
+    """Read back by the standard library."""
+    enter(settings, 'remark "hose, new"')
+    rows = listed(settings, capsys)
+    main(["record", str(settings.file), "--list", "--csv"])
+    (row,) = csv.DictReader(io.StringIO(capsys.readouterr().out))
+    assert row["what"] == rows[0]["what"] == 'remark: "hose, new".'
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("load 12 truck 7",), 2, "small load"),
+        (
+            ("salt 5 tons", "--corrects", "9", "--why", "x"),
+            1,
+            "no number 9; the last is 0",
+        ),
+        (("salt 5 tons", "--corrects", "1"), 2, "--why"),
+        (("strike",), 1, "Which number"),
+        (("salt 5 tons", "--at", "2100-01-01"), 2, "still to come"),
+        (("salt 5 tons", "--depot", "nowhere"), 2, "which depot?"),
+    ],
+)
+def test_what_can_t_be_entered_is_said(settings, capsys, words, code, said):
+    """In a sentence, and nothing is entered."""
+    assert enter(settings, *words) == code
+    assert said in capsys.readouterr().err
+    assert listed(settings, capsys) == []
+
+
+def test_who_is_not_on_call_enters_nothing(settings, capsys):
+    """Somebody known to nobody."""
+    assert main(["record", str(settings.file), "accepted", "--by", "nobody"]) == 2
+    assert "not on call" in capsys.readouterr().err
