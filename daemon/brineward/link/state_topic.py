@@ -29,7 +29,6 @@ class KeptTopic:
 
     def set(self, payload: bytes, timeout_seconds: float) -> str:
         """Set it and wait for the broker's word; empty, or why it could not be done."""
-        self._state = payload
         try:
             client = self._opened()
         except (OSError, SecretMissing) as why:
@@ -41,7 +40,10 @@ class KeptTopic:
             told.wait_for_publish(timeout_seconds)
         except (RuntimeError, ValueError) as why:
             return f"the broker took nothing: {why}"
-        return "" if told.is_published() else f"no word of the broker within {timeout_seconds:g} s"
+        if not told.is_published():
+            return f"no word of the broker within {timeout_seconds:g} s"
+        self._state = payload
+        return ""
 
     def stop(self) -> None:
         """Say `gone` and part in good order; nothing where it was never set."""
