@@ -156,8 +156,8 @@ class Outbox:
         """The gateway has taken it; whether it delivers it is awaited until then."""
         with self._handle.writing() as db:
             db.execute(
-                "UPDATE text SET attempted = ?, next_attempt = ?, known_as = ?, receipt = ?, why = ''"
-                " WHERE id = ? AND state = 'open'",
+                "UPDATE text SET attempted = ?, next_attempt = ?, known_as = ?, receipt = ?,"
+                " why = '' WHERE id = ? AND state = 'open'",
                 (at, until, known_as, receipt, text_id),
             )
 

@@ -26,6 +26,7 @@ from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
 from brineward.service.calendar_reading import CalendarReading
 from brineward.service.exporting import Exporting
+from brineward.service.heartbeat import Heartbeat
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.parts import Part, PartsLook
@@ -95,6 +96,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             replies,
             Exporting(settings, clock),
             CalendarReading(settings, clock),
+            Heartbeat(settings, clock),
         ]
         if settings.reports:
             beside.append(Reporting(settings, settings.reports, clock))
