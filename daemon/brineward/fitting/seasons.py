@@ -16,18 +16,13 @@ import numpy as np
 
 from brineward.fitting.conductivity_rows import Floats
 from brineward.fitting.worlds import World, drawn_world
-from brineward.physics.calibration import (
-    DENSITY_IMPURITY,
-    SAMPLE,
-    Calibration,
-    calibrated_salinity,
-    probe_test,
-)
+from brineward.physics.calibration import Calibration, calibrated_salinity
 from brineward.physics.calibration_prior import Sizes
 from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.physics.density import density, salinity_from_density
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
 from brineward.physics.liquid_lines import least_liquid, most_liquid
+from brineward.physics.probe_test import DENSITY_IMPURITY, SAMPLE, probe_test
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.witness import Conditions, combine
