@@ -102,7 +102,6 @@ class Probe(Tracker):
                 max(self.thermometer_uncertainty, FIELD_THERMOMETER_K),
             )
         )
-        self._usual = usual
         self._since: Instant = 0
         """When it was first heard of, or cleaned last; 0 for never."""
         self.records: list[RecordedTest] = []
@@ -150,7 +149,7 @@ class Probe(Tracker):
         )
 
     def _untested(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
-        """By the data sheet, but no better than such a thing is in brine, and the worse the older.
+        """By the data sheet while the probe is new or clean, and the worse the longer that is ago.
 
         A first test that is far from what physics lets expect is in the interval as well.
         """
@@ -159,9 +158,7 @@ class Probe(Tracker):
         return salinity(
             read_s_per_m,
             read_c,
-            conductivity_standard_uncertainty=max(
-                self.probe_uncertainty, FIELD_PROBE * min(abs(read_s_per_m), self._usual)
-            ),
+            conductivity_standard_uncertainty=self.probe_uncertainty,
             temperature_standard_uncertainty=max(self.thermometer_uncertainty, FIELD_THERMOMETER_K),
             lag_standard_uncertainty_c=self.sensor.plan.apart_k,
             calibration_standard_uncertainty=round(unknown, 4),
@@ -262,7 +259,7 @@ class Probe(Tracker):
 
     def factor(self, depot: str, now: Instant) -> Derived | None:
         """What the probe's readings are multiplied by where it was tested last."""
-        last = self.records[-1] if self.records else None
+        last = self._last_paired()
         if last is None or last.temperature_c is None or last.conductivity_s_per_m is None:
             return None
         found = self.calibration.factor(
@@ -285,7 +282,7 @@ class Probe(Tracker):
         Of a test that is odd it is asked from so many standard deviations on, and then also of a
         step only where it is worth a text.
         """
-        last = self.records[-1] if self.records else None
+        last = self._last_paired()
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
@@ -298,6 +295,10 @@ class Probe(Tracker):
         if last.finding == "step" and (abs(off) >= STEP_FROM or not odd_from):
             return f"probe shifted, reads {reads}"
         return ""
+
+    def _last_paired(self) -> RecordedTest | None:
+        """The last test that the probe could be compared with: another one answers no question."""
+        return next((one for one in reversed(self.records) if one.log_factor is not None), None)
 
     def _record(
         self,
