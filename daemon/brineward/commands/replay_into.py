@@ -6,13 +6,13 @@ from typing import Final, Self
 
 from brineward.engine.engine import Engine
 from brineward.journal import Journal
+from brineward.journal.outbox import REPLAYED
 from brineward.readings.entries import Entry
 from brineward.readings.outputs import Output, Step
 
 _AT_ONCE: Final = 20_000
 """So many entries are committed together: memory stays bounded, and the disk is rarely waited for.
 """
-_NOT_SENT: Final = "replayed: nobody is texted"
 
 
 class ReplayedJournal:
@@ -37,7 +37,7 @@ class ReplayedJournal:
     def _commit(self, states: dict[str, bytes] | None = None) -> None:
         self._journal.commit(self._steps, states=states)
         self._steps = []
-        self._journal.outbox.close_open(_NOT_SENT)
+        self._journal.outbox.close_open(REPLAYED)
 
     def __enter__(self) -> Self:
         return self

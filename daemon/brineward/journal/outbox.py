@@ -13,6 +13,9 @@ from brineward.readings.entries import Delivery
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 
+REPLAYED: Final = "replayed: nobody is texted"
+"""Why the texts of a replayed run were never sent."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutboxText:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Final, cast
 
+from brineward.journal.outbox import REPLAYED
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
@@ -173,7 +174,9 @@ def _texts(plan: DepotPlan, records: Records, period: Period) -> TextCounts:
         for text in records.texts.newest(plan.id, limit=_ALL)
         if period.start <= text.created < period.end
     ]
-    return TextCounts(due=len(found), dead=sum(text.state == "dead" for text in found))
+    return TextCounts(
+        due=len(found), dead=sum(text.state == "dead" and text.why != REPLAYED for text in found)
+    )
 
 
 def _without_readings(plan: DepotPlan, records: Records, period: Period) -> float:

@@ -77,9 +77,10 @@ Moved = set[tuple[str, Instant]]
 
 def _moved(calendar: Component, zone: tzinfo) -> Moved:
     """Single occurrences of a series that have an event of their own, or are cancelled."""
+    events: list[Any] = list(calendar.walk("VEVENT"))
     return {
         (str(one.get("UID")), _instant(one["RECURRENCE-ID"].dt, zone, 0))
-        for one in calendar.walk("VEVENT")
+        for one in events
         if "RECURRENCE-ID" in one
     }
 
