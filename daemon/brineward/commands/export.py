@@ -12,7 +12,8 @@ from brineward.commands.config_file import add_config
 from brineward.commands.span import NoTime, Span, add_span, span_of
 from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.settings import ExportSettings, Settings
-from brineward.export.files import NoFile, Row, Table, write
+from brineward.export.files import Row, Table, write
+from brineward.export.whole_file import NoFile
 from brineward.followers.cursor import NotNow
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.journal.episodes import FIGURES

@@ -144,7 +144,8 @@ def _copied(path: Path, new: Path) -> dict[str, tuple[int, bool]]:
         try:
             db.execute("PRAGMA synchronous = OFF")  # written through at the end
             db.execute("BEGIN IMMEDIATE")
-            schema.bring_forward(db, 0, schema.version_by_tables(_tables_if_readable(old)))
+            version = schema.version_by_tables(_tables_if_readable(old), _figures_if_readable(old))
+            schema.bring_forward(db, 0, version)
             kept = {table: rescued(old, db, table) for table in _tables(db)}
             db.execute("COMMIT")
         finally:
@@ -156,6 +157,14 @@ def _copied(path: Path, new: Path) -> dict[str, tuple[int, bool]]:
 def _tables(db: sqlite3.Connection) -> list[str]:
     select = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
     return [row[0] for row in db.execute(select)]
+
+
+def _figures_if_readable(db: sqlite3.Connection) -> list[str]:
+    """The columns of the episodes; none where nobody can say."""
+    try:
+        return [row[1] for row in db.execute("PRAGMA table_info(episode)")]
+    except DATABASE_ERRORS:
+        return []
 
 
 def _tables_if_readable(db: sqlite3.Connection) -> list[str]:

@@ -168,8 +168,13 @@ def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> No
     db.execute(f"PRAGMA user_version = {to}")
 
 
-def version_by_tables(names: Collection[str]) -> int:
-    """The version that made these tables, for a file whose own number can't be trusted."""
+def version_by_tables(names: Collection[str], of_episodes: Collection[str] = ()) -> int:
+    """The version that made these tables, for a file whose own number can't be trusted.
+
+    `of_episodes` are the columns of its table of episodes.
+    """
+    if "how" in of_episodes:
+        return 4
     if not names or "identity" in names:
         return 3
     return 2 if "hour" in names else 1
