@@ -398,7 +398,7 @@ EVERY_ALARM = (
         "export-behind",
         "",
         "watch",
-        Explained(why="export to agency: its server took nothing for a day"),
+        Explained(why="export agency: server took nothing for a day"),
     ),
     Case(
         "clock-unsynced",

@@ -21,6 +21,7 @@ from brineward.config.settings import (
     HttpChannel,
     JournalSettings,
     LinkSettings,
+    PageSettings,
     Person,
     ReplySettings,
     ReportSettings,
@@ -49,6 +50,7 @@ class FileTable(Section):
     people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
     reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
+    page: dict[str, object] | None = Field(default=None, description="a [page] table")
     export: dict[str, object] = Field(default={}, description="[export.<name>] tables")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
 
@@ -146,6 +148,10 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         replies = findings.settings(ReplySettings, raw["replies"], ("replies",), known)
     if isinstance(raw.get("reports"), dict):
         reports = findings.settings(ReportSettings, raw["reports"], ("reports",), known)
+    page = None
+    if isinstance(raw.get("page"), dict):
+        page = findings.settings(PageSettings, raw["page"], ("page",), known)
+        _hold_header_to_its_proxy(findings, page)
     channels = _channels(findings, table_of(raw, "channels"), known)
     people = _people(findings, table_of(raw, "people"), known)
     depots = _depots(findings, table_of(raw, "depots"), known)
@@ -168,6 +174,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
         reports=reports,
+        page=page,
         exports=exports,
         calendars={d: read.calendar for d, read in depots.items() if read.calendar is not None},
     )
@@ -245,6 +252,16 @@ def _hold_warning_before_thinning(findings: Findings, journal: JournalSettings |
             ("journal",),
             "readings would be thinned before anyone is warned",
             "a disk_thin that is less than disk_warn",
+        )
+
+
+def _hold_header_to_its_proxy(findings: Findings, page: PageSettings | None) -> None:
+    """Anybody can send a header: it counts only from a proxy that is named."""
+    if page is not None and page.proxy_header is not None and page.proxy is None:
+        findings.add(
+            ("page", "proxy_header"),
+            "anybody could send it",
+            'the proxy\'s address beside it, proxy = "127.0.0.1"',
         )
 
 

@@ -188,7 +188,7 @@ _HIGHEST = " UNION ALL ".join(
 )
 _FOLLOWING = (
     # A seq is never given twice.
-    f"UPDATE progress SET last_seq = coalesce((SELECT max(seq) FROM ({_HIGHEST})), 0)",  # noqa: S608
+    f"UPDATE progress SET last_seq = coalesce((SELECT max(seq) FROM ({_HIGHEST})), 0)",  # noqa: S608 - our own SQL, no values
     "DELETE FROM episode_change WHERE episode NOT IN (SELECT id FROM episode)",
 )
 

@@ -12,7 +12,7 @@ from brineward.records.ever import NEVER
 
 _SELECT = f"SELECT {READING} FROM reading WHERE series = ? AND time "  # noqa: S608 - our own names
 _SELECT_SECOND = f"""SELECT {READING} FROM second_reading
-    WHERE series = ? AND time >= ? AND time < ? AND conflict ORDER BY time, seq"""  # noqa: S608
+    WHERE series = ? AND time >= ? AND time < ? AND conflict ORDER BY time, seq"""  # noqa: S608 - our own column names
 
 
 STRETCH_SECONDS: Final = 600.0

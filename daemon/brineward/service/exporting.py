@@ -262,7 +262,7 @@ class _Work:
         oldest = backlog_of(self._journal, self._export.id).oldest
         behind = oldest is not None and self._exporting.clock.now() - oldest > BEHIND
         name = self._export.id
-        sentence = f"export to {name}: its server took nothing for a day" if behind else ""
+        sentence = f"export {name}: server took nothing for a day" if behind else ""
         self._exporting.say(self._journal, name, sentence)
 
     def _let_go(self) -> None:

@@ -65,7 +65,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     """Watch until `stop` is set.
 
     Raises: JournalUnusable, also where the journal was deleted or replaced meanwhile; DiskTrouble
-    (at the start), LinkFailed, CannotListen.
+    (at the start), LinkFailed, CannotListen, CannotServe, NoKey.
     """
     house = house or House()
     clock = house.clock
@@ -103,6 +103,11 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         ]
         if settings.reports:
             beside.append(Reporting(settings, settings.reports, clock))
+        if settings.page:
+            # A box without a page need not hold an HTTP server in its memory.
+            from brineward.service.paging import page_server  # noqa: PLC0415
+
+            beside.append(page_server(settings, settings.page, clock))
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}

@@ -328,7 +328,7 @@ def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
     Raises: OSError where the file can't be written.
     """
     # matplotlib is half a second of import that the table does without.
-    from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.figure import Figure  # noqa: PLC0415 - an extra
 
     figure = Figure(figsize=(10, 1.5 + 0.36 * max(4, len(card.rows))), layout="constrained")
     axes = figure.subplots()
