@@ -169,6 +169,28 @@ def test_a_small_step_is_learned_and_wakes_nobody() -> None:
     assert "shifted" in probe.question()
 
 
+def test_one_percent_may_be_chance_and_stays_in_the_interval() -> None:
+    """The hydrometer and 0.1 K between probe and thermometer explain a probe 1 % off: no step is
+    told of, the truth stays in the interval, and each test draws the strength nearer to it."""
+    tank = Tank(factor=1.0)
+    for day in range(3):
+        tank.stand(day * DAY_SECONDS, 900)
+        tank.test(day * DAY_SECONDS + 900)
+    tank.factor, off = 0.99, [1.0]
+    for day in (3, 4, 5):
+        tank.stand(day * DAY_SECONDS, 900)
+        tank.test(day * DAY_SECONDS + 900)
+        tank.stand(day * DAY_SECONDS + 1000, 900)
+        told = tank.strengths[-1]
+        assert told.low_95 is not None
+        assert told.high_95 is not None
+        assert told.low_95 < STRENGTH < told.high_95
+        off.append(abs(told.value - STRENGTH))
+    assert off == sorted(off, reverse=True)
+    assert off[-1] < 0.003
+    assert tank.engine.plant(DEPOT).probes["main"].question() == ""
+
+
 def test_a_restart_changes_nothing() -> None:
     """Restored between any two tests, the same strengths follow, and the same snapshot."""
     straight, stopped = Tank(), Tank()
