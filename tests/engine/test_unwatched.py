@@ -181,13 +181,12 @@ def test_they_are_named_in_the_same_order_after_a_restart() -> None:
 
 
 def test_another_grave_danger_is_told_again_once() -> None:
-    """The shelter's thermometer dies after the level: its danger is named within half an hour, first,
-    in one more text; what comes back and goes again is not told a third time, and a restart
-    between the two changes nothing.
+    """The shelter's thermometer dies after the level: half an hour later one more text names its
+    danger first; what comes back and goes again is not told a third time, and a restart between
+    the two changes nothing.
     """
     script = silenced("level", plan(fills=(), alarms=QUIET))
     assert len(script.raised(ALARM)) == 1
-    told = len(script.texts(person="mike"))
     script.at(4500, lambda w: w.silent.add("shelter")).at(5000, lambda _: script.restart())
     script.run(4500 + 1790)
     assert len(script.raised(ALARM)) == 1, "it has not lasted long enough yet"

@@ -211,9 +211,10 @@ class Telling:
             if self._held_since is None:
                 self._held_since = now
             return []
-        morning = not_before(booked.priority, self._plan.zone, now)
-        if morning > now:
-            call.due = morning
+        since = booked.life.since if booked.configured.record.routine else None
+        at = not_before(booked.priority, self._plan.zone, now, routine_since=since)
+        if at > now:
+            call.due = at
             return []
         texts = self._tell_round(booked, call, now, failed, declined)
         call.no_sooner(self._resumed)
