@@ -9,7 +9,8 @@ import requests
 from standardwebhooks import Webhook
 
 from brineward.clock import MachineClock
-from brineward.config.settings import Person, ReplySettings, Secret
+from brineward.config.secret_table import Secret
+from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.texts import reply_listener
 from brineward.texts.record_reply import RecordReply

@@ -12,7 +12,9 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, Priority, TextDue
 from brineward.telling.calls import Call
+from brineward.telling.daily import Daily
 from brineward.telling.handover_words import both_texts
+from brineward.telling.health import health_text
 from brineward.telling.on_duty import Handover, OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
@@ -55,6 +57,7 @@ class Telling:
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self._reminding = Reminding(alarms, site.plan.zone)
         self.on_duty = OnDuty(site.plan)
+        self._daily, self._site = Daily(site.plan), site
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
         self._held_since: Instant | None = None
@@ -166,8 +169,16 @@ class Telling:
         removed = self._reminding.remind(deadline, now)
         for person in self.on_duty.order(now)[:1] if removed else ():
             texts.append(self._unnumbered(person, self._wording.reminder(removed, now), now))
+        if self._daily.fell_due(deadline, now) and lag <= OLD_NEWS:
+            alarms = [booked for booked, _ in self._calls.values()]
+            texts += self.news(health_text(self._site, alarms, now), now)
         self._find_next()
         return texts
+
+    @property
+    def unlooked(self) -> bool:
+        """Is there something that goes by the clock, and was never looked at?"""
+        return self.on_duty.unlooked or self._daily.unlooked
 
     def declined(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
         """Whom it was told last will not take it: the next is told now, not later."""
@@ -256,9 +267,12 @@ class Telling:
 
     # -- handing over
 
-    def look_at_rota(self, now: Instant) -> None:
-        """Time has come to the first entry: note who is on duty."""
-        self.on_duty.look(now)
+    def look_at_clock(self, now: Instant) -> None:
+        """Time has come to the first entry: note who is on duty, and when the daily line is due."""
+        if self.on_duty.unlooked:
+            self.on_duty.look(now)
+        if self._daily.unlooked:
+            self._daily.look(now)
         self._find_next()
 
     def rota_read(self, shifts: Sequence[Shift], now: Instant, lag: int) -> list[TextDue]:
@@ -350,6 +364,7 @@ class Telling:
                 call.due += by
         self._reminding.shift(by)
         self.on_duty.shift(by)
+        self._daily.shift(by)
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
             self._held_since = max(0, self._held_since + by)
@@ -405,8 +420,7 @@ class Telling:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
         if self._reminding.due is not None:
             due.append(self._reminding.due)
-        if self.on_duty.due is not None:
-            due.append(self.on_duty.due)
+        due += [one.due for one in (self.on_duty, self._daily) if one.due is not None]
         self._next = min(due, default=None)
 
     # -- plain data
@@ -419,6 +433,7 @@ class Telling:
             "resumed": self._resumed,
             "reminding": self._reminding.snapshot(),
             "on_duty": self.on_duty.snapshot(),
+            "daily": self._daily.snapshot(),
             "calls": {key: call.snapshot() for key, (_, call) in self._calls.items()},
         }
 
@@ -428,6 +443,7 @@ class Telling:
         self._resumed = data["resumed"]
         self._reminding.restore(data.get("reminding"))
         self.on_duty.restore(data.get("on_duty"))
+        self._daily.restore(data.get("daily"))
         for key, (_, call) in self._calls.items():
             if key in data["calls"]:
                 call.restore(data["calls"][key])

@@ -3,10 +3,10 @@
 import logging
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from socketserver import TCPServer
-from typing import Any
+from typing import Any, Protocol
 
 from brineward.config.settings import ReplySettings
 from brineward.followers.errors import place_of
@@ -23,6 +23,14 @@ _POLL_SECONDS = 0.5  # how long a stop may take
 _log = logging.getLogger(__name__)
 
 
+class Desk(Protocol):
+    """Whoever judges what comes on one path."""
+
+    def receive(self, headers: Mapping[str, str], body: bytes) -> HttpAnswer:
+        """Header names in small letters."""
+        ...
+
+
 class CannotListen(Exception):
     """The operator must free the address, or choose another in the config."""
 
@@ -31,11 +39,14 @@ class ReplyListener:
     """Listens in threads of its own; every call is bounded in size, time and number."""
 
     def __init__(
-        self, settings: ReplySettings, judge: ReplyJudge, on_trouble: Callable[[str], None]
+        self,
+        settings: ReplySettings,
+        judge: ReplyJudge,
+        on_trouble: Callable[[str], None],
+        receipts: Mapping[str, Desk] | None = None,
     ) -> None:
-        self._judge = judge
+        self._desks: dict[str, Desk] = {**(receipts or {}), settings.path: judge}
         self._address = (settings.listen_host, settings.listen_port)
-        self._path = settings.path
         self._on_trouble = on_trouble
         self._server: _Server | None = None
 
@@ -48,7 +59,7 @@ class ReplyListener:
         """Begin to listen. Raises: CannotListen."""
         host, port = self._address
         try:
-            self._server = _Server(self._address, self._judge, self._path, self._on_trouble)
+            self._server = _Server(self._address, self._desks, self._on_trouble)
         except OSError as error:
             why = error.strerror or str(error)
             raise CannotListen(f"replies: can't listen on {host}:{port}: {why}") from error
@@ -72,13 +83,12 @@ class _Server(ThreadingHTTPServer):
     def __init__(
         self,
         address: tuple[str, int],
-        judge: ReplyJudge,
-        path: str,
+        desks: Mapping[str, Desk],
         on_trouble: Callable[[str], None],
     ) -> None:
         self._on_trouble = on_trouble
         self._calls = OpenCalls(most=_CALLS_AT_ONCE, most_an_address=_CALLS_AN_ADDRESS)
-        super().__init__(address, _handler(judge, path, self._calls))
+        super().__init__(address, _handler(desks, self._calls))
 
     def server_bind(self) -> None:
         """Bind without asking the name service what this machine is called: it may hang."""
@@ -115,7 +125,7 @@ class _Server(ThreadingHTTPServer):
             self._on_trouble(sentence)
 
 
-def _handler(judge: ReplyJudge, path: str, calls: OpenCalls) -> type[BaseHTTPRequestHandler]:
+def _handler(desks: Mapping[str, Desk], calls: OpenCalls) -> type[BaseHTTPRequestHandler]:
     class Handler(BaseHTTPRequestHandler):
         timeout = _SECONDS_A_CALL
         server_version = "brineward"
@@ -141,7 +151,8 @@ def _handler(judge: ReplyJudge, path: str, calls: OpenCalls) -> type[BaseHTTPReq
 
         def _answer(self) -> HttpAnswer | None:
             """What to say; None where the message was cut off."""
-            if self.path.partition("?")[0] != path:
+            desk = desks.get(self.path.partition("?")[0])
+            if desk is None:
                 return HttpAnswer(status=404, sentence="nothing here")
             size = self.headers.get("Content-Length", "")
             if not (size.isascii() and size.isdigit()) or "Transfer-Encoding" in self.headers:
@@ -153,7 +164,7 @@ def _handler(judge: ReplyJudge, path: str, calls: OpenCalls) -> type[BaseHTTPReq
                 return None
             calls.said_all(self.connection)
             headers = {name.lower(): value for name, value in self.headers.items()}
-            return judge.receive(headers, body)
+            return desk.receive(headers, body)
 
         def log_message(self, *_: object) -> None:
             """Say nothing: the path may hold what is nobody's business."""
