@@ -107,7 +107,7 @@ def test_somebody_takes_what_they_are_texted(
     at, then = (datetime.fromisoformat(str(c["time"])) for c in (raised, took))
     assert 300 <= (then - at).total_seconds() <= 310
     first = next(c for c in taken if c.get("kind") == "raised")
-    assert (first["person"], took["by"]) == ("yard", "Yard")
+    assert (first["person"], took["by"]) == ("yard", "Yard lead")
     calls = [[c for c in said if c.get("kind") == "raised"] for said in (alone, taken)]
     assert len(calls[0]) > len(calls[1]) == 1
 

@@ -3,9 +3,10 @@
 import heapq
 from collections.abc import Iterable, Iterator
 
-from brineward.readings.entries import Entry, Reading, Take
+from brineward.readings.entries import Entry, Take
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output, TextDue
+from brineward.readings.values import Reading
 
 _CALLS = ("raised", "again")
 """The notices that ask somebody to take an alarm."""
