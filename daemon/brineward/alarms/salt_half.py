@@ -29,6 +29,7 @@ RECORD = AlarmRecord(
     basis="Half of the bed as it was after the last filling, once a filling: once the hopper is "
     "under half the strength is tested again (common practice, no source). A hand test or a "
     "filling of {0.1 m} or more clears it.",
+    routine=True,
     suppressed_by=("salt-low", "depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
