@@ -6,10 +6,10 @@ from collections.abc import Callable
 from brineward.clock import Clock
 from brineward.config.settings import PageSettings, Settings
 from brineward.decode.hand_tests import RefusedTest, hand_test
+from brineward.http_server.door import Door
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.page.app import page_app
 from brineward.page.desk import Computed, Done, Fields
-from brineward.page.server import PageServer
 from brineward.page.words import say
 from brineward.readings.entries import Answer, Handling, HandlingKind, Take
 from brineward.readings.instants import SECOND
@@ -22,15 +22,22 @@ from brineward.service.taking import take
 _LOG = logging.getLogger(__name__)
 
 
-def page_server(
+def page_door(
     settings: Settings, page: PageSettings, clock: Clock, port: int | None = None
-) -> PageServer:
-    """The page of these depots, ready to be started; `port` in place of the config's.
+) -> Door:
+    """The page of these depots, for the HTTP server; `port` in place of the config's.
 
     Raises: NoKey.
     """
     app = page_app(settings, page, clock, JournalDesk(settings, clock))
-    return PageServer(app, page, port)
+    return Door(
+        name="page",
+        host=page.listen_host,
+        port=page.listen_port if port is None else port,
+        app=app,
+        certificate_file=page.certificate_file,
+        key_file=page.key_file,
+    )
 
 
 class JournalDesk:
