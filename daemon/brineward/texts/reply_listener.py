@@ -108,7 +108,7 @@ async def _body(receive: Any) -> bytes | None:
         message = await receive()
         if message["type"] != "http.request":
             return None
-        found += message.get("body", b"")
+        found += bytes(message.get("body", b""))
         if not message.get("more_body", False):
             return found
 
