@@ -1,5 +1,6 @@
 """Real servers of Debian's packages for tests of the export, and one that answers as it is told."""
 
+import gzip
 import json
 import shutil
 import socket
@@ -170,8 +171,6 @@ class Told:
 @contextmanager
 def told() -> Iterator[tuple[Told, str]]:
     """A server that is told its answers, and its address."""
-    import gzip  # noqa: PLC0415
-
     state = Told()
 
     class Handler(BaseHTTPRequestHandler):

@@ -38,10 +38,6 @@ class Played:
     def __getattr__(self, name: str) -> Any:
         return getattr(self.whole, name)
 
-    def rests(self) -> bool:
-        """What it was told to say."""
-        return self.at_rest
-
     def judge(self, now: Instant, active: bool) -> Verdict:
         """What it was told to say."""
         del active
@@ -72,7 +68,6 @@ class Bench:
             if booked.key in (SILENCE, DEPOT_SILENCE):
                 played = self.played[booked.key] = Played(booked.condition)
                 booked.condition = played
-                booked.at_rest = played.rests
 
     def alarm(self, key: str) -> BookedAlarm:
         """One of its alarms."""

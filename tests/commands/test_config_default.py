@@ -31,6 +31,7 @@ WITH_CONFIG = (
     "settings",
     "who",
     "night",
+    "page",
 )
 
 

@@ -14,7 +14,7 @@ __all__ = ["mosquitto"]
 
 pytestmark = pytest.mark.mosquitto
 
-SECRET = "monitor-s3cr3t-47"  # noqa: S105 - what must show nowhere
+SECRET = "monitor-s3cr3t-47"
 
 SECOND_WATCH = """
 [link]

@@ -11,8 +11,9 @@ from openpyxl import load_workbook
 from playwright.sync_api import sync_playwright
 from pypdf import PdfReader
 
+from brineward.export.whole_file import NoFile
 from brineward.reports import figures
-from brineward.reports.files import FORMS, NoFile, write
+from brineward.reports.files import FORMS, write
 from brineward.reports.page import html
 
 CHROMIUM = "/usr/bin/chromium"

@@ -394,7 +394,12 @@ EVERY_ALARM = (
         "watch",
         Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
     ),
-    Case("export-behind", "", "watch", Explained(why="export agency: nothing taken for a day")),
+    Case(
+        "export-behind",
+        "",
+        "watch",
+        Explained(why="export agency: server took nothing for a day"),
+    ),
     Case(
         "clock-unsynced",
         "",

@@ -18,7 +18,7 @@ RECORD = AlarmRecord(
     text_response="See brineward status: why does the server take nothing?",
     respond_within="a week",
     on_delay_seconds=3600.0,
-    off_delay_seconds=0.0,
+    off_delay_seconds=60.0,
     basis="The oldest entry that was not sent is a day old; looked at every minute. An hour is "
     "left for catching up.",
 )

@@ -132,10 +132,9 @@ class AlarmBook:
         changes: list[Change] = []
         for booked in self._after.get(tracker.name, ()):
             life = booked.life
-            if life.judged is False and life.wait is None:
-                at_rest = booked.at_rest
-                if at_rest is not None and at_rest():
-                    continue
+            clear = life.judged is False and life.wait is None
+            if clear and booked.rests and booked.condition.at_rest:
+                continue
             found = self.judge(booked, now)
             if found:
                 changes += found

@@ -1,7 +1,6 @@
 """One alarm of a depot's book, its condition and its life; and what became of it."""
 
-from collections.abc import Callable
-from typing import Any, NamedTuple, cast
+from typing import NamedTuple
 
 from brineward.alarms.condition import Condition, Words
 from brineward.alarms.registry import ConfiguredAlarm
@@ -16,7 +15,6 @@ class BookedAlarm:
     """One condition at this depot, and the life of its alarm."""
 
     __slots__ = (
-        "at_rest",
         "causes",
         "condition",
         "configured",
@@ -26,6 +24,7 @@ class BookedAlarm:
         "look",
         "looks",
         "mode",
+        "rests",
     )
 
     def __init__(self, configured: ConfiguredAlarm, mode: ModeTracker | None = None) -> None:
@@ -40,11 +39,8 @@ class BookedAlarm:
         )
         self.looks = type(configured.condition).next_look is not Condition.next_look
         """Does it name deadlines of its own?"""
-        rests = cast(Any, type(configured.condition).at_rest)
-        self.at_rest: Callable[[], bool] | None = None
-        """Its condition's `at_rest`, bound once: it is asked often. None where it never is."""
-        if isinstance(rests, property) and rests is not cast(Any, Condition).at_rest and rests.fget:
-            self.at_rest = rests.fget.__get__(configured.condition)
+        self.rests = type(configured.condition).at_rest is not Condition.at_rest
+        """Does it ever say that it is at rest? Others need not be asked at every report."""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
         self.mode = mode or ModeTracker()

@@ -10,9 +10,11 @@ from typing import Final
 from brineward.clock import Clock, MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.span import NoTime, Span, add_span, span_of
+from brineward.commands.which_depot import WhichDepot, the_depots
 from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.settings import ExportSettings, Settings
-from brineward.export.files import NoFile, Row, Table, write
+from brineward.export.files import Row, Table, write
+from brineward.export.whole_file import NoFile
 from brineward.followers.cursor import NotNow
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.journal.episodes import FIGURES
@@ -78,12 +80,9 @@ def run(arguments: argparse.Namespace) -> int:
     Raises: ConfigMistakes.
     """
     settings = settings_of(arguments)
-    depots = [one for one in settings.depots if arguments.depot in (None, one)]
-    if not depots:
-        print(f"which depot? --depot {' or '.join(settings.depots)}", file=sys.stderr)
-        return MISASKED
     try:
-        zone = settings.depots[depots[0]].zone
+        plans = the_depots(settings, arguments.depot)
+        depots, zone = [plan.id for plan in plans], plans[0].zone
         span = span_of(arguments.since, arguments.until, zone, now_in(arguments, settings))
         with Journal.open(settings.journal.path, read_only=arguments.to is None) as journal:
             if arguments.to is not None:
@@ -97,7 +96,7 @@ def run(arguments: argparse.Namespace) -> int:
                 wanted = _wanted(journal, depots, span, arguments.series or ["*"])
                 thinned = Records(journal.handle).bulk.thinned(wanted)
             passed_over = sum(journal.unreadable.values())
-    except (NoTime, NoFile, NotNow, DiskTrouble, JournalUnusable) as why:
+    except (WhichDepot, NoTime, NoFile, NotNow, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return MISASKED
     if passed_over:

@@ -28,6 +28,7 @@ COMMANDS: tuple[str, ...] = (
     "balance",
     "settings",
     "report",
+    "page",
     "export",
     "salinity",
     "calibrate",

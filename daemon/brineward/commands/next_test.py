@@ -11,10 +11,8 @@ from brineward.physics.salinity import Salinity
 from brineward.plant.plan import Strength
 from brineward.plant.probes import Probe
 from brineward.readings.instants import DAY, SECOND, Instant
+from brineward.records.tests_due import LONGEST_DAYS
 
-LONGEST_DAYS = 30
-"""A film on the probe shows in nothing but a test: one a month at least (common practice, no
-source)."""
 FURTHEST_K = 25.0
 _WARMEST_C = 40.0
 _STEP_K = 0.5

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from brineward.commands.config_file import add_config
 from brineward.commands.span import NoTime, Span, add_span, span_of
+from brineward.commands.which_depot import WhichDepot, the_depots
 from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
@@ -55,13 +56,10 @@ def show(arguments: argparse.Namespace, table: Table) -> int:
     Raises: ConfigMistakes.
     """
     settings = settings_of(arguments)
-    plans = [one for one in settings.depots.values() if arguments.depot in (None, one.id)]
-    if not plans:
-        print(f"which depot? --depot {' or '.join(settings.depots)}", file=sys.stderr)
-        return MISASKED
     found = 0
     writer: csv.DictWriter[str] | None = None
     try:
+        plans = the_depots(settings, arguments.depot)
         now = now_in(arguments, settings)
         with Journal.open(settings.journal.path, read_only=True) as journal:
             for plan in plans:
@@ -76,7 +74,7 @@ def show(arguments: argparse.Namespace, table: Table) -> int:
                     writer = _write_csv(rows, writer)
                 else:
                     print("\n".join(table.lines(asked, rows)))
-    except (NoTime, DiskTrouble, JournalUnusable) as why:
+    except (WhichDepot, NoTime, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return MISASKED
     return WELL if found else NONE

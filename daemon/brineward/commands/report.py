@@ -8,13 +8,14 @@ from brineward.commands.config_file import add_config
 from brineward.commands.span import NoTime, span_of
 from brineward.commands.which_depot import WhichDepot, the_depot
 from brineward.commands.which_journal import add_journal, now_in, settings_of
+from brineward.export.whole_file import NoFile
 from brineward.journal import DiskTrouble, Journal, JournalDamaged, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant
 from brineward.records import Records
 from brineward.reports import figures
 from brineward.reports.contents import Report
-from brineward.reports.files import FORMS, NoFile, write
+from brineward.reports.files import FORMS, write
 from brineward.reports.gather import gather
 from brineward.reports.period import Period, PeriodKind, between, period_of
 

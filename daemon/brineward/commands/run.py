@@ -11,6 +11,7 @@ from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.link.link import LinkFailed
+from brineward.page.errors import CannotServe, NoKey
 from brineward.readings.outputs import AlarmChanged, Step
 from brineward.service.service import House, serve
 from brineward.texts.reply_listener import CannotListen
@@ -46,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     _LOG.info("watching %s", depots)
     try:
         serve(settings, stop, House(on_steps=_log_alarms))
-    except (JournalUnusable, DiskTrouble, LinkFailed, CannotListen) as why:
+    except (JournalUnusable, DiskTrouble, LinkFailed, CannotListen, CannotServe, NoKey) as why:
         print(why, file=sys.stderr)
         return 3
     _LOG.info("stopped")

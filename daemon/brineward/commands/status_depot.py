@@ -1,45 +1,30 @@
-"""How one depot is: its strengths, sensors, alarms and texts, as plain data in SI."""
+"""How one depot is, for `brineward status`: what the records say of it, as plain data for JSON."""
 
+import shlex
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.commands.mode_lines import mode_status
-from brineward.commands.status_alarms import Now, alarm_status, is_judged, outside
-from brineward.physics.freezing import first_solid, freezing_point_c
-from brineward.physics.phase_coefficients import EUTECTIC_MASS_FRACTION
-from brineward.physics.saturation import saturation_mass_fraction
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import MINUTE, SECOND, Instant, rfc3339_from_instant
-from brineward.readings.outputs import Derived
-from brineward.readings.values import Reading
+from brineward.readings.instants import Instant, rfc3339_from_instant
 from brineward.records import Records
-
-_AHEAD = 5 * MINUTE  # a reading further in the future has a wrong clock and is not the newest
-STRENGTH = "-strength"
-"""What the name of a derived strength ends in, after its vessel's."""
+from brineward.records.alarm_now import AlarmNow
+from brineward.records.depot_now import depot_now
 
 
 def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) -> dict[str, Any]:
     """Everything that is shown of a depot, at an instant. Raises: DiskTrouble, JournalDamaged."""
-    readings = records.readings.latest(plan.id, now + _AHEAD)
-    derived = records.derived.latest(plan.id, now + _AHEAD)
-    active = records.alarms.active(plan.id)
-    state = Now(plan=plan, readings=readings, derived=derived, active=active, time=now)
+    depot = depot_now(plan, records, now)
     return {
         "id": plan.id,
         "name": plan.name,
-        "mode": mode_status(records.modes.now(plan.id)),
-        "strengths": [
-            _strength(state, name.removesuffix(STRENGTH), value)
-            for name, value in derived.items()
-            if name.endswith(STRENGTH)
-        ],
-        "sensors": [_sensor(state, name, readings.get(name)) for name in plan.sensors],
-        "alarms": [
-            alarm_status(state, alarm, records.texts.about(plan.id, alarm.change.number), file)
-            for alarm in active
-        ],
-        "texts": records.texts.counts(plan.id),
+        "mode": mode_status(depot.mode),
+        "strengths": [asdict(one) for one in depot.strengths],
+        "sensors": [asdict(one) for one in depot.sensors],
+        "alarms": [alarm_status(one, file) for one in depot.alarms],
+        "texts": dict(depot.texts),
         "refused": [
             {
                 "sensor": one.sensor,
@@ -47,66 +32,48 @@ def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) ->
                 "count": one.count,
                 "last": rfc3339_from_instant(one.last),
             }
-            for one in records.refusals.counts(plan.id)
+            for one in depot.refused
         ],
-        "contradicted": {
-            one.sensor: one.count for one in records.refusals.conflict_counts(plan.id)
-        },
+        "contradicted": {one.sensor: one.count for one in depot.contradicted},
     }
 
 
-def _strength(state: Now, vessel: str, found: Derived) -> dict[str, Any]:
-    """A strength with its 95 % interval, and what it freezes at."""
-    # Where the line of crystals ends that the freezing point is known on.
-    most = saturation_mass_fraction(40.0)
-    value = min(max(found.value, 0.0), most)
-    interval = None
-    if found.low_95 is not None and found.high_95 is not None:
-        interval = [max(0.0, found.low_95), min(most, found.high_95)]
-    band = state.plan.strength
-    beyond = not band.low <= found.value <= band.high
+def alarm_status(now: AlarmNow, file: Path) -> dict[str, Any]:
+    """What is shown of an alarm that is not normal."""
+    change, text = now.alarm.change, now.text
     return {
-        "vessel": vessel,
-        "mass_fraction": found.value,
-        "interval_95": interval,
-        "standard_uncertainty": found.standard_uncertainty,
-        "calibrated": found.calibrated,
-        "freezing_point_c": round(freezing_point_c(value), 2),
-        "freezing_interval_c": None if interval is None else _freezing_interval(interval, value),
-        "first_solid": str(first_solid(value)),
-        "age_seconds": _age(found.time, state.time),
-        "outside_its_band": beyond,
-        "not_judged_yet": beyond and not is_judged(state, (vessel,)),
+        "code": now.code,
+        "alarm": change.alarm,
+        "source": change.source,
+        "state": change.state.value,
+        "active": now.active,
+        "unacknowledged": now.unacknowledged,
+        "suppressed_by": list(now.suppressed_by),
+        "priority": change.priority.value,
+        "since": rfc3339_from_instant(now.alarm.since),
+        "changed": rfc3339_from_instant(change.time),
+        "texted": []
+        if text is None
+        else [{"when": text.notice.when, "at": rfc3339_from_instant(text.created)}],
+        "headline": "" if text is None else text.notice.headline,
+        "value": now.value,
+        "value_age_seconds": now.value_age_seconds,
+        "value_at_change": change.value,
+        "limit": change.limit,
+        "unit": change.unit,
+        "sentence": change.sentence,
+        "taken_by": change.by,
+        "until": None if change.until is None else rfc3339_from_instant(change.until),
+        "why": change.why,
+        "response": now.response,
+        "next": _next(now, file),
     }
 
 
-def _freezing_interval(interval: list[float], value: float) -> list[float]:
-    low, high = interval
-    ends = [low, high, value]
-    if low < EUTECTIC_MASS_FRACTION < high:
-        ends.append(EUTECTIC_MASS_FRACTION)
-    points = [freezing_point_c(end) for end in ends]
-    return [round(min(points), 2), round(max(points), 2)]
-
-
-def _sensor(state: Now, name: str, reading: Reading | None) -> dict[str, Any]:
-    sensor = state.plan.sensors[name]
-    age = None if reading is None else _age(reading.time, state.time)
-    silent = age is None or age > sensor.silent_after_seconds
-    beyond = reading is not None and not silent and outside(state.plan, sensor, reading)
-    return {
-        "id": name,
-        "measures": sensor.measures.value,
-        "at": sensor.at,
-        "value": None if reading is None else reading.value,
-        "quality": None if reading is None else reading.quality.value,
-        "reason": "" if reading is None else reading.reason,
-        "age_seconds": age,
-        "silent": silent,
-        "outside_its_band": beyond,
-        "not_judged_yet": beyond and not is_judged(state, (name, sensor.at)),
-    }
-
-
-def _age(then: Instant, now: Instant) -> float:
-    return (now - then) / SECOND
+def _next(now: AlarmNow, file: Path) -> str:
+    """The command that somebody would give next; empty where nothing waits for a person."""
+    verb = "take" if now.unacknowledged else "reset" if now.latched else ""
+    if not verb or not now.code:
+        return ""
+    elsewhere = "" if file == INSTALLED_CONFIG else f" --config {shlex.quote(str(file))}"
+    return f"brineward {verb} {now.code}{elsewhere}"

@@ -5,11 +5,11 @@ from typing import Any, Final
 
 from brineward.commands.local_clock import LocalClock
 from brineward.commands.mode_lines import mode_line
-from brineward.commands.status_alarms import STRENGTH_UNIT
 from brineward.config.settings import Settings
 from brineward.plant.plan import SI_UNITS, DepotPlan, Measure
 from brineward.readings.instants import Instant, instant_from_rfc3339
 from brineward.readings.outputs import AlarmState
+from brineward.records.alarm_now import STRENGTH_UNIT
 from brineward.wording.operator_units import duration, measured, percent, temperature
 
 _SWITCH_WORDS: Final = {

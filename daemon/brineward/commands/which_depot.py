@@ -14,3 +14,11 @@ def the_depot(settings: Settings, name: str | None) -> DepotPlan:
     if len(named) != 1:
         raise WhichDepot(f"which depot? --depot {' or '.join(settings.depots)}")
     return named[0]
+
+
+def the_depots(settings: Settings, name: str | None) -> list[DepotPlan]:
+    """The depot of this name, or each of the config where no name is given. Raises: WhichDepot."""
+    named = [plan for plan in settings.depots.values() if name in (None, plan.id)]
+    if not named:
+        raise WhichDepot(f"which depot? --depot {' or '.join(settings.depots)}")
+    return named

@@ -316,6 +316,11 @@ class ReplySettings:
     """The field of the message's own id, for gateways that don't sign."""
 
 
+_AKnownPerson = Annotated[
+    str,
+    one_of(lambda known: known.people, "a person of this file", none="a [people.<name>] table"),
+]
+
 ReportPeriod = Literal["night", "week", "month", "season"]
 
 
@@ -334,6 +339,31 @@ class ReportSettings:
         str, AfterValidator(time_of_day), key('a time of the depot\'s clock, such as "08:15"')
     ] = "08:15"
     """When it is looked what is due; a night is whole at 08:00."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageSettings:
+    """`[page]`: one page for people, on a phone; nothing is served where the table is missing."""
+
+    listen_host: Annotated[
+        Line, AfterValidator(host_alone), key('an address such as "127.0.0.1"', "host")
+    ] = "127.0.0.1"
+    listen_port: Annotated[Port, key("a port, such as 8092", "port")] = 8092
+    look: Annotated[
+        tuple[_AKnownPerson, ...], Field(strict=False), key("a list of [people.<name>] names")
+    ] = ()
+    """Who else may sign in, to look only; whoever is on call at a depot may look and act."""
+    signed_in_seconds: Annotated[
+        Duration, key('how long somebody stays signed in, such as "30 d"', "signed_in")
+    ] = 30 * 86_400.0
+    certificate_file: Annotated[FilePath | None, key(A_PATH)] = None
+    key_file: Annotated[
+        FilePath | None, AfterValidator(both_or_neither), key(A_PATH, validate_default=True)
+    ] = None
+    proxy: Annotated[Line | None, key('the address of a proxy that is trusted, "127.0.0.1"')] = None
+    """Whose word is taken for the caller's address and for TLS."""
+    proxy_header: Annotated[Line | None, key('a header such as "Remote-User"')] = None
+    """The header in which that proxy names who is signed in, by the name in [people.<name>]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -389,6 +419,8 @@ class Settings:
     """None: a report is made when somebody asks for it."""
     heartbeat: HeartbeatSettings | None = None
     """None: nobody elsewhere is told that the watch is alive."""
+    page: PageSettings | None = None
+    """None: no page is served."""
     exports: Mapping[str, ExportSettings] = field(default_factory=dict)
     calendars: Mapping[str, RotaCalendar] = field(default_factory=dict)
     """By depot: where its rota is read from outside."""

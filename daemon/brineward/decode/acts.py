@@ -5,8 +5,18 @@ from typing import Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from brineward.decode.by_hand import RefusedRecord, record_from_fields
 from brineward.decode.hand_tests import RefusedTest, hand_test
-from brineward.readings.entries import Act, Answer, Handling, HandlingKind, HandTest, ModeSet, Take
+from brineward.readings.entries import (
+    Act,
+    Answer,
+    Handling,
+    HandlingKind,
+    HandRecord,
+    HandTest,
+    ModeSet,
+    Take,
+)
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.modes import Mode
 
@@ -45,6 +55,14 @@ class _AnswerFields(BaseModel):
     opted: Literal["", "out", "in"] = ""
 
 
+class _RecordFields(BaseModel):
+    model_config = ConfigDict(extra="allow", frozen=True, strict=True)
+
+    by: str = Field(default="", max_length=100)
+    corrects: int = Field(default=0, ge=0, le=999_999_999)
+    why: str = Field(default="", max_length=200)
+
+
 class _ModeFields(BaseModel):
     model_config = ConfigDict(extra="ignore", frozen=True)
 
@@ -70,11 +88,13 @@ def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> A
             case "mode":
                 mode = _ModeFields.model_validate(dict(fields))
                 return ModeSet(depot=depot, time=time, received=time, **mode.model_dump())
+            case "record":
+                return _record(fields, depot, time)
     except ValidationError as why:
         first = why.errors()[0]
         where = ".".join(map(str, first["loc"])) or "fields"
         raise RefusedAct(f"{act}: {where}: {first['msg'].lower()}") from None
-    known = ", ".join((*_HANDLINGS, "take", "test", "answer"))
+    known = ", ".join((*_HANDLINGS, "take", "test", "answer", "record"))
     raise RefusedAct(f"{act[:40]!r} is no act known here; expected {known} or mode")
 
 
@@ -93,6 +113,24 @@ def _handling(act: str, fields: Fields, depot: str, time: Instant) -> Handling:
         source=found.source,
         by=found.by,
         until=time + round(found.seconds * SECOND) if found.seconds else 0,
+        why=found.why,
+    )
+
+
+def _record(fields: Fields, depot: str, time: Instant) -> HandRecord:
+    found = _RecordFields.model_validate(dict(fields))
+    try:
+        said = record_from_fields(found.model_extra or {})
+    except RefusedRecord as why:
+        raise RefusedAct(str(why)) from why
+    return HandRecord(
+        depot=depot,
+        time=time,
+        received=time,
+        at=time,
+        record=said,
+        by=found.by,
+        corrects=found.corrects,
         why=found.why,
     )
 

@@ -7,7 +7,10 @@ what follows is read by it. Units are the depot's own where none is written.
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
+from math import isfinite
+from typing import Annotated, Final, Literal
+
+from pydantic import Field, TypeAdapter, ValidationError
 
 from brineward.plant.plan import DepotPlan, VesselKind
 from brineward.quantities import UnreadableQuantity, parse_quantity
@@ -38,6 +41,9 @@ _MARK: Final = re.compile(
     r"(?P<name>[a-z][a-z0-9-]{0,19}) ?[= ] ?(?P<mark>-?\d{1,4}(?:\.\d{1,3})?)",
     re.IGNORECASE | re.ASCII,
 )
+_FIELDS_READ: Final[TypeAdapter[ByHand]] = TypeAdapter(
+    Annotated[ByHand, Field(discriminator="kind")]
+)
 _TONS: Final = frozenset({"ton", "tons"})
 
 
@@ -63,6 +69,29 @@ def record_from_words(words: str, plan: DepotPlan) -> ByHand:
     if read is None:
         raise RefusedRecord(f"{first[:30]!r} begins no record; expected {EXPECTED}")
     return read(_Asked(plan=plan, words=rest))
+
+
+def record_from_fields(fields: Mapping[str, object]) -> ByHand:
+    """The record that a program wrote down, with its `kind` and its values in SI.
+
+    Marks of blend valves are fields named `mark.` and the valve. Raises: RefusedRecord.
+    """
+    marks = {name[5:]: mark for name, mark in fields.items() if name.startswith("mark.")}
+    plain = {name: value for name, value in fields.items() if not name.startswith("mark.")}
+    if marks:
+        plain["marks"] = tuple(sorted(marks.items()))
+    try:
+        record: ByHand = _FIELDS_READ.validate_python(plain)
+    except ValidationError as why:
+        first = why.errors()[0]
+        where = ".".join(map(str, first["loc"])) or "fields"
+        raise RefusedRecord(f"record: {where}: {first['msg'].lower()}") from None
+    sizes = [getattr(record, name, 0.0) for name in ("volume_m3", "mass_kg")]
+    if not all(0.0 <= size <= _LARGEST_METER_M3 for size in sizes):
+        raise RefusedRecord("record: an amount is below nothing, or beyond any depot")
+    if isinstance(record, BlendSettings) and not all(isfinite(mark) for _, mark in record.marks):
+        raise RefusedRecord("record: a valve's mark is no number")
+    return record
 
 
 def is_record(words: str) -> bool:

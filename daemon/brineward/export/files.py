@@ -2,15 +2,13 @@
 
 import csv
 import json
-import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 from typing import IO, Any, Final, NamedTuple
 
+from brineward.export.whole_file import NoFile, whole_file
 from brineward.readings.instants import MINUTE, rfc3339_from_instant
 
 FORMS: Final = (".csv", ".parquet", ".senml")
@@ -18,10 +16,6 @@ SENML_RECORDS: Final = 250
 """Records in one pack."""
 
 Row = tuple[Any, ...]
-
-
-class NoFile(Exception):
-    """The file can't be made; the text says why and what to do."""
 
 
 class Table(NamedTuple):
@@ -46,31 +40,8 @@ def write(table: Table, path: Path) -> int:
     if suffix == ".senml" and list(table.columns[:4]) != ["time", "depot", "sensor", "value"]:
         raise NoFile("SenML holds what sensors said, and nothing else: write .csv or .parquet")
     make = {".csv": _csv, ".parquet": _parquet, ".senml": _senml}[suffix]
-    with _beside(path) as file:
+    with whole_file(path) as file:
         return make(table, file)
-
-
-@contextmanager
-def _beside(path: Path) -> Iterator[IO[bytes]]:
-    """A file that takes the name once it is whole, and leaves nothing where it is not."""
-    name = ""
-    try:
-        with NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as file:
-            name = file.name
-            yield file
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0o077)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(path)
-        name = ""
-    except OSError as why:
-        raise NoFile(f"{path} can't be written: {why.strerror or why}") from why
-    finally:
-        if name:
-            with suppress(OSError):
-                Path(name).unlink()
 
 
 def _csv(table: Table, file: IO[bytes]) -> int:
@@ -135,7 +106,7 @@ def _record(row: Row, units: dict[tuple[str, str], str]) -> dict[str, Any]:
 def _parquet(table: Table, file: IO[bytes]) -> int:
     try:
         import pyarrow as arrow  # noqa: PLC0415 - 100 MB that only a Parquet file needs
-        from pyarrow import parquet  # noqa: PLC0415
+        from pyarrow import parquet  # noqa: PLC0415 - as above
     except ImportError as why:
         raise NoFile("Parquet needs brineward's extra 'files'; or write .csv") from why
     kinds = {

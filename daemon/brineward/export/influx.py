@@ -111,8 +111,8 @@ class Version2:
             from influxdb_client.client.influxdb_client import (  # noqa: PLC0415 - an extra
                 InfluxDBClient,
             )
-            from influxdb_client.rest import ApiException  # noqa: PLC0415
-            from influxdb_client.service.write_service import WriteService  # noqa: PLC0415
+            from influxdb_client.rest import ApiException  # noqa: PLC0415 - as above
+            from influxdb_client.service.write_service import WriteService  # noqa: PLC0415 - as above
         except ImportError as why:
             raise MissingLibrary(
                 f"[export.{export.id}] needs brineward's extra 'export': "

@@ -15,6 +15,9 @@ from brineward.journal.trouble import JournalDamaged, UnreadableRow, watched
 _Row = TypeVar("_Row")
 _Value = TypeVar("_Value")
 
+Connection = sqlite3.Connection
+"""What a look hands out, for those who must not import the database themselves."""
+
 
 class Handle:
     """The connection that the journal's parts share."""

@@ -144,7 +144,12 @@ def _copied(path: Path, new: Path) -> dict[str, tuple[int, bool]]:
         try:
             db.execute("PRAGMA synchronous = OFF")  # written through at the end
             db.execute("BEGIN IMMEDIATE")
-            schema.bring_forward(db, 0, schema.version_by_tables(_tables_if_readable(old)))
+            version = schema.version_by_tables(
+                _tables_if_readable(old),
+                _columns_if_readable(old, "episode"),
+                _columns_if_readable(old, "text"),
+            )
+            schema.bring_forward(db, 0, version)
             kept = {table: rescued(old, db, table) for table in _tables(db)}
             db.execute("COMMIT")
         finally:
@@ -156,6 +161,14 @@ def _copied(path: Path, new: Path) -> dict[str, tuple[int, bool]]:
 def _tables(db: sqlite3.Connection) -> list[str]:
     select = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
     return [row[0] for row in db.execute(select)]
+
+
+def _columns_if_readable(db: sqlite3.Connection, table: str) -> list[str]:
+    """The columns of a table; none where nobody can say."""
+    try:
+        return [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
+    except DATABASE_ERRORS:
+        return []
 
 
 def _tables_if_readable(db: sqlite3.Connection) -> list[str]:
@@ -179,7 +192,7 @@ _HIGHEST = " UNION ALL ".join(
 )
 _FOLLOWING = (
     # A seq is never given twice.
-    f"UPDATE progress SET last_seq = coalesce((SELECT max(seq) FROM ({_HIGHEST})), 0)",  # noqa: S608
+    f"UPDATE progress SET last_seq = coalesce((SELECT max(seq) FROM ({_HIGHEST})), 0)",  # noqa: S608 - our own SQL, no values
     "DELETE FROM episode_change WHERE episode NOT IN (SELECT id FROM episode)",
 )
 

@@ -149,19 +149,11 @@ _VERSION_4: Final = (
 )
 
 
-def _add_ways(db: sqlite3.Connection) -> None:
-    """A file whose version had to be told by its tables may have these columns already."""
-    there = {row[1] for row in db.execute("PRAGMA table_info(text)")}
-    if "way" not in there:
-        db.execute("ALTER TABLE text ADD COLUMN way INTEGER NOT NULL DEFAULT 0")
-    if "known_as" not in there:
-        db.execute("ALTER TABLE text ADD COLUMN known_as TEXT NOT NULL DEFAULT ''")
-
-
 _VERSION_5: Final = (
     # Which of the person's channels is next, and what a receipt that is awaited will call it.
-    _add_ways,
-    "CREATE INDEX IF NOT EXISTS text_known_as ON text (known_as) WHERE known_as <> ''",
+    "ALTER TABLE text ADD COLUMN way INTEGER NOT NULL DEFAULT 0",
+    "ALTER TABLE text ADD COLUMN known_as TEXT NOT NULL DEFAULT ''",
+    "CREATE INDEX text_known_as ON text (known_as) WHERE known_as <> ''",
 )
 
 Step = str | Callable[[sqlite3.Connection], None]
@@ -190,8 +182,17 @@ def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> No
     db.execute(f"PRAGMA user_version = {to}")
 
 
-def version_by_tables(names: Collection[str]) -> int:
-    """The version that made these tables, for a file whose own number can't be trusted."""
+def version_by_tables(
+    names: Collection[str], of_episodes: Collection[str] = (), of_texts: Collection[str] = ()
+) -> int:
+    """The version that made these tables, for a file whose own number can't be trusted.
+
+    `of_episodes` are the columns of its table of episodes, `of_texts` those of its texts.
+    """
+    if "way" in of_texts:
+        return 5
+    if "how" in of_episodes:
+        return 4
     if not names or "identity" in names:
         return 3
     return 2 if "hour" in names else 1

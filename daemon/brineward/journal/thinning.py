@@ -35,14 +35,14 @@ class _Table:
     def oldest(self) -> str:
         """Selects the oldest keys up to one."""
         return (
-            f"SELECT {self.key} FROM {self.name} WHERE {self.key} <= ? AND {self.only}"  # noqa: S608
+            f"SELECT {self.key} FROM {self.name} WHERE {self.key} <= ? AND {self.only}"  # noqa: S608 - our own table names
             f" ORDER BY {self.key} LIMIT ?"
         )
 
     @property
     def delete(self) -> str:
         """Deletes between two keys."""
-        return f"DELETE FROM {self.name} WHERE {self.key} BETWEEN ? AND ? AND {self.only}"  # noqa: S608
+        return f"DELETE FROM {self.name} WHERE {self.key} BETWEEN ? AND ? AND {self.only}"  # noqa: S608 - our own table names
 
 
 _RECEIVED_AT: Final = "SELECT time + lag FROM reading WHERE seq = ?"

@@ -10,6 +10,7 @@ from difflib import get_close_matches
 
 from brineward.quantities.units import Unit
 
+# The exact factors of NIST SP 811, appendix B: the one place where they are written down.
 POUND_KG = 0.45359237
 US_GALLON_M3 = 0.003785411784
 FOOT_M = 0.3048

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import cast
 
 from brineward.journal import bodies
-from brineward.journal.handle import Handle
+from brineward.journal.handle import Connection, Handle
+from brineward.journal.trouble import UnreadableRow
 from brineward.readings.by_hand import Struck
 from brineward.readings.entries import HandRecord
 from brineward.readings.instants import Instant
@@ -28,15 +29,25 @@ class HandEntry:
         return not self.replaced_by and not isinstance(self.entry.record, Struck)
 
 
-def numbered(entries: Sequence[HandRecord]) -> list[HandEntry]:
-    """A depot's records from its first on, each with its number and what took its place."""
+def numbered(entries: Sequence[HandRecord | None]) -> list[HandEntry]:
+    """A depot's records from its first on, each with its number and what took its place.
+
+    None stands for one that can't be read any more: it keeps its number, so that the others keep
+    theirs. Where two people corrected the same record, the later one takes the place of the
+    earlier correction, so that of each only one counts.
+    """
     replaced: dict[int, int] = {}
     for number, entry in enumerate(entries, 1):
-        if 0 < entry.corrects < number:
-            replaced[entry.corrects] = number
+        if entry is None or not 0 < entry.corrects < number:
+            continue
+        newest = entry.corrects
+        while newest in replaced:
+            newest = replaced[newest]
+        replaced[newest] = number
     return [
         HandEntry(number=number, entry=entry, replaced_by=replaced.get(number, 0))
         for number, entry in enumerate(entries, 1)
+        if entry is not None
     ]
 
 
@@ -48,15 +59,33 @@ class HandRecords:
 
     def everything(self, depot: str) -> list[HandEntry]:
         """All that was ever entered, corrected ones and corrections too, in order of entry."""
-        select = """SELECT kind, body FROM happening WHERE kind = 'record' AND depot = ?
-            ORDER BY seq"""
         with self._handle.reading() as db:
-            rows = db.execute(select, (depot,)).fetchall()
-        made = self._handle.readable("happening", rows, lambda row: bodies.entry_from(*row))
-        return numbered([cast(HandRecord, entry) for entry in made])
+            return numbered(self._taken(db, depot))
+
+    def with_waiting(self, db: Connection, depot: str) -> list[HandEntry]:
+        """The same with those that the service has not come to yet, in a look that goes on.
+
+        Whoever enters the next one in the same look knows its number.
+        """
+        rows = db.execute("SELECT kind, body FROM inbox WHERE kind = 'record' ORDER BY id")
+        waiting = [self._made(row) for row in rows]
+        mine = [entry for entry in waiting if entry is not None and entry.depot == depot]
+        return numbered([*self._taken(db, depot), *mine])
 
     def between(self, depot: str, start: Instant = 0, end: Instant = NEVER) -> list[HandEntry]:
         """Those that hold and are about what was done from `start` to before `end`, in that
         order."""
         found = [one for one in self.everything(depot) if one.holds and start <= one.entry.at < end]
         return sorted(found, key=lambda one: one.entry.at)
+
+    def _taken(self, db: Connection, depot: str) -> list[HandRecord | None]:
+        select = """SELECT kind, body FROM happening WHERE kind = 'record' AND depot = ?
+            ORDER BY seq"""
+        return [self._made(row) for row in db.execute(select, (depot,))]
+
+    def _made(self, row: tuple[str, str]) -> HandRecord | None:
+        try:
+            return cast(HandRecord, bodies.entry_from(*row))
+        except UnreadableRow:
+            self._handle.unreadable["happening"] += 1
+            return None

@@ -89,23 +89,13 @@ def night_of(plan: DepotPlan, records: Records, start: Instant, end: Instant) ->
         alarms=len(raised),
         texts=len(about),
         not_reached=sum(text.state == "dead" for text in about),
-        watched_seconds=_watched(plan, records, start, end),
+        watched_seconds=records.readings.heard_seconds(plan.id, plan.sensors, start, end),
     )
 
 
 def _texts(plan: DepotPlan, records: Records, start: Instant, end: Instant) -> list[OutboxText]:
     found = records.texts.between(plan.id, start, end)
     return sorted(found, key=lambda text: (text.created, text.id))
-
-
-def _watched(plan: DepotPlan, records: Records, start: Instant, end: Instant) -> float:
-    """Seconds of stretches of ten minutes in which any sensor was heard, rounded down."""
-    heard = {
-        bucket.time
-        for sensor in plan.sensors
-        for bucket in records.readings.buckets(plan.id, sensor, start, end, 600.0)
-    }
-    return min(len(heard) * 600.0, (end - start) / _SECOND)
 
 
 def _plant_lines(plan: DepotPlan, records: Records, start: Instant, end: Instant) -> Iterator[Line]:

@@ -1,15 +1,22 @@
 """What the sensors said."""
 
+from collections.abc import Iterable
+from typing import Final
+
 from brineward.journal.handle import Handle
 from brineward.journal.rows import READING, reading_from_row
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.values import Reading
 from brineward.records.buckets import Bucket, buckets
 from brineward.records.ever import NEVER
 
 _SELECT = f"SELECT {READING} FROM reading WHERE series = ? AND time "  # noqa: S608 - our own names
 _SELECT_SECOND = f"""SELECT {READING} FROM second_reading
-    WHERE series = ? AND time >= ? AND time < ? AND conflict ORDER BY time, seq"""  # noqa: S608
+    WHERE series = ? AND time >= ? AND time < ? AND conflict ORDER BY time, seq"""  # noqa: S608 - our own column names
+
+
+STRETCH_SECONDS: Final = 600.0
+"""In which it is asked whether anything was heard."""
 
 
 class Readings:
@@ -68,6 +75,17 @@ class Readings:
             width_seconds=width_seconds,
             derived=False,
         )
+
+    def heard_seconds(
+        self, depot: str, sensors: Iterable[str], start: Instant, end: Instant
+    ) -> float:
+        """For how long any of these sensors was heard, by whole stretches of ten minutes."""
+        heard = {
+            one.time
+            for sensor in sensors
+            for one in self.buckets(depot, sensor, start, end, STRETCH_SECONDS)
+        }
+        return min(len(heard) * STRETCH_SECONDS, (end - start) / SECOND)
 
     def _made(self, table: str, rows: list[tuple[object, ...]]) -> list[Reading]:
         names = self._handle.names

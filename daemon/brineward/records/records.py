@@ -1,10 +1,12 @@
 """Everything that can be asked, by what it is about."""
 
 from brineward.journal.handle import Handle
+from brineward.readings.instants import Instant
 from brineward.records.acts import Acts
 from brineward.records.alarms import Alarms
 from brineward.records.bulk import Bulk
 from brineward.records.by_hand import HandRecords
+from brineward.records.courses import Stretch, course
 from brineward.records.derived import DerivedValues
 from brineward.records.episodes import Episodes
 from brineward.records.made import Made
@@ -37,6 +39,27 @@ class Records:
     def service(self) -> ServiceRow:
         """What the service last said of itself."""
         return service_row(self._handle)
+
+    def course(
+        self,
+        depot: str,
+        name: str,
+        start: Instant,
+        end: Instant,
+        *,
+        width_seconds: float,
+        derived: bool,
+    ) -> list[Stretch]:
+        """A sensor's readings or a derived value for a picture; see `courses.course`."""
+        return course(
+            self._handle,
+            depot,
+            name,
+            start=start,
+            end=end,
+            width_seconds=width_seconds,
+            derived=derived,
+        )
 
     def set_aside(self) -> int:
         """How many rows could not be read and are kept out of everybody's way."""

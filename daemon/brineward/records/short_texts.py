@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import MINUTE, SECOND, Instant
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmState, Derived
 from brineward.readings.values import Quality, Reading
 from brineward.records.records import Records
 from brineward.wording.gsm import Part, fit_segment
-from brineward.wording.operator_units import amount, measured, temperature
+from brineward.wording.operator_units import amount, measured, percent, temperature
 
 _TREND = 30 * MINUTE
 _OLDEST = 30 * MINUTE
@@ -142,7 +142,7 @@ def _figures(
         name = plan.name_of(vessel.id)
         strength = derived.get(f"{vessel.id}-strength")
         if strength is not None and now - strength.time <= _OLDEST:
-            yield f"{name} {strength.value * 100:.1f} %"
+            yield f"{name} {_sure(strength)}"
         sensor = plan.sensor_of(Measure.LEVEL, vessel.id)
         reading = latest.get(sensor.id) if sensor else None
         if reading is not None and reading.value is not None and _is_fresh(reading, now):
@@ -155,6 +155,14 @@ def _figures(
         if reading.value is not None and _is_fresh(reading, now):
             at = "outdoors" if sensor.at == "outdoors" else plan.name_of(sensor.at)
             yield f"{at} {temperature(reading.value, us)}"
+
+
+def _sure(strength: Derived) -> str:
+    """A strength with how sure it is: without a test by hand, that it has none."""
+    said = f"{percent(strength.value)} %"
+    if strength.low_95 is not None and strength.high_95 is not None:
+        said += f" ({percent(strength.low_95)}-{percent(strength.high_95)})"
+    return said if strength.calibrated else f"{said} untested"
 
 
 def _trends(plan: DepotPlan, records: Records, source: str, now: Instant) -> Iterator[str]:

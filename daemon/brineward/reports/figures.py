@@ -9,6 +9,7 @@ from datetime import datetime
 from functools import partial
 from typing import Final
 
+from brineward.quantities.catalogue import POUND_KG
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, SECOND, Instant, local_from_instant
 from brineward.records import Batch, Load
@@ -20,8 +21,6 @@ from brineward.wording.operator_units import amount_of_salt, percent
 
 WATER_KG_PER_M3: Final = 999.7
 """At 10 degC (IAPWS-95; what runs in from a main is about that cold)."""
-_POUND: Final = 0.45359237
-"""In kg, by definition."""
 
 Cell = str | float | datetime
 """A time is of the depot's own clock: each form writes it in its own way."""
@@ -308,7 +307,7 @@ def _give_or_take(figure: Known, say: Callable[[float], str]) -> str:
 
 
 def _mass(kg: float, us: bool) -> str:
-    return f"{kg / _POUND:,.0f} lb" if us else f"{kg:,.0f} kg"
+    return f"{kg / POUND_KG:,.0f} lb" if us else f"{kg:,.0f} kg"
 
 
 def _sure_volume(report: Report, made: Load | Batch) -> str:

@@ -2,22 +2,17 @@
 
 import csv
 import io
-import os
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 from typing import Final
 
+from brineward.export.whole_file import NoFile, whole_file
 from brineward.reports import figures
 from brineward.reports.contents import Report
 from brineward.reports.page import html
 
 _FORMULA: Final = tuple("=+-@\t\r")
-
-
-class NoFile(Exception):
-    """The file can't be made; the text says why and what to do."""
 
 
 def write(report: Report, path: Path) -> None:
@@ -30,20 +25,8 @@ def write(report: Report, path: Path) -> None:
     if make is None:
         raise NoFile(f"{path.name} ends in none of {', '.join(FORMS)}: that says what to write")
     body = make(report)
-    try:
-        with NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as beside:
-            beside.write(body)
-        mode = 0o666 & ~_umask()
-        Path(beside.name).chmod(mode)
-        Path(beside.name).replace(path)
-    except OSError as why:
-        raise NoFile(f"{path} can't be written: {why.strerror or why}") from why
-
-
-def _umask() -> int:
-    mask = os.umask(0o077)
-    os.umask(mask)
-    return mask
+    with whole_file(path) as file:
+        file.write(body)
 
 
 def _html(report: Report) -> bytes:
@@ -84,8 +67,8 @@ def _xlsx(report: Report) -> bytes:
     """A sheet a table."""
     try:
         from openpyxl import Workbook  # noqa: PLC0415 - only a spreadsheet needs it
-        from openpyxl.styles import Font  # noqa: PLC0415
-        from openpyxl.utils import get_column_letter  # noqa: PLC0415
+        from openpyxl.styles import Font  # noqa: PLC0415 - as above
+        from openpyxl.utils import get_column_letter  # noqa: PLC0415 - as above
     except ImportError as why:
         raise NoFile("a spreadsheet needs brineward's extra 'files'; or write .csv") from why
     book = Workbook()

@@ -65,7 +65,8 @@ def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> 
             deliveries_of(records, plan.id, period.start, period.end),
         ),
         entered=records.by_hand.between(plan.id, period.start, period.end),
-        without_readings_seconds=_without_readings(plan, records, period),
+        without_readings_seconds=(period.end - period.start) / SECOND
+        - records.readings.heard_seconds(plan.id, plan.sensors, period.start, period.end),
     )
 
 
@@ -177,15 +178,3 @@ def _texts(plan: DepotPlan, records: Records, period: Period) -> TextCounts:
     return TextCounts(
         due=len(found), dead=sum(text.state == "dead" and text.why != REPLAYED for text in found)
     )
-
-
-def _without_readings(plan: DepotPlan, records: Records, period: Period) -> float:
-    """Seconds in which nothing was heard, in whole stretches of ten minutes."""
-    heard: set[Instant] = set()
-    for sensor in plan.sensors:
-        found = records.readings.buckets(plan.id, sensor, period.start, period.end, _LOOK / SECOND)
-        heard |= {one.time for one in found}
-    first = period.start // _LOOK
-    stretches = max(0, -(-period.end // _LOOK) - first)
-    silent = stretches - sum(first <= at // _LOOK < first + stretches for at in heard)
-    return min(silent * _LOOK, period.end - period.start) / SECOND

@@ -7,6 +7,7 @@ from typing import Final
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from brineward.quantities.catalogue import US_GALLON_M3
 from brineward.readings.instants import MINUTE, local_from_instant
 from brineward.reports import figures
 from brineward.reports.contents import Report, TankCourse
@@ -14,8 +15,6 @@ from brineward.reports.pictures import Line, Picture
 from brineward.wording.operator_units import percent
 
 _TEMPLATE: Final = "report.html.jinja"
-_GAL: Final = 3.785411784e-3
-"""A US gallon in m3, 231 cubic inches by definition."""
 
 
 def html(report: Report) -> str:
@@ -57,7 +56,7 @@ def _gap(report: Report) -> int:
 
 def _volumes(report: Report, tank: TankCourse) -> Picture:
     plan, vessel = report.plan, report.plan.vessels[tank.vessel]
-    size, unit = (_GAL, "gal") if plan.us_units else (1.0, "m3")
+    size, unit = (US_GALLON_M3, "gal") if plan.us_units else (1.0, "m3")
 
     def held(level: float) -> float:
         return vessel.shape.volume_m3(max(0.0, level)) / size

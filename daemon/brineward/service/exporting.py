@@ -261,8 +261,9 @@ class _Work:
     def _look(self) -> None:
         oldest = backlog_of(self._journal, self._export.id).oldest
         behind = oldest is not None and self._exporting.clock.now() - oldest > BEHIND
-        sentence = f"export {self._export.id}: nothing taken for a day" if behind else ""
-        self._exporting.say(self._journal, self._export.id, sentence)
+        name = self._export.id
+        sentence = f"export {name}: server took nothing for a day" if behind else ""
+        self._exporting.say(self._journal, name, sentence)
 
     def _let_go(self) -> None:
         self._sender.close()

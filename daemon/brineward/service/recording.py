@@ -2,12 +2,13 @@
 
 from pathlib import Path
 
+from brineward.journal.inbox import post
 from brineward.journal.journal import Journal
 from brineward.plant.plan import DepotPlan
 from brineward.readings.by_hand import Struck
 from brineward.readings.entries import HandRecord
 from brineward.records import Records
-from brineward.records.by_hand import HandEntry, numbered
+from brineward.records.by_hand import HandEntry
 from brineward.service.taking import ActResult
 from brineward.wording.by_hand import sentence_of
 
@@ -23,13 +24,14 @@ def enter(journal_path: Path, plan: DepotPlan, record: HandRecord) -> ActResult:
             done=False,
             sentence=f"You are not on call at {plan.name}. {on_call or 'Nobody'} can record it.",
         )
-    with Journal.open(journal_path) as journal:
-        known = entered(journal, plan)
+    with Journal.open(journal_path) as journal, journal.handle.writing() as db:
+        # One transaction: two people who enter something at once get two numbers.
+        known = Records(journal.handle).by_hand.with_waiting(db, plan.id)
         refusal = _refusal(known, record)
         if refusal:
             return ActResult(done=False, sentence=refusal)
-        journal.inbox.post(record)
-    number = len(known) + 1
+        post(db, record)
+    number = known[-1].number + 1 if known else 1
     if isinstance(record.record, Struck):
         sentence = f"{plan.name}, number {number}: number {record.corrects} is struck."
         return ActResult(done=True, sentence=sentence)
@@ -44,22 +46,18 @@ def entered(journal: Journal, plan: DepotPlan) -> list[HandEntry]:
 
     Raises: DiskTrouble, JournalUnusable.
     """
-    known = [one.entry for one in Records(journal.handle).by_hand.everything(plan.id)]
-    waiting = [
-        entry
-        for _, entry in journal.inbox.waiting(10_000)
-        if isinstance(entry, HandRecord) and entry.depot == plan.id
-    ]
-    return numbered([*known, *waiting])
+    with journal.handle.reading() as db:
+        return Records(journal.handle).by_hand.with_waiting(db, plan.id)
 
 
 def _refusal(known: list[HandEntry], record: HandRecord) -> str:
     """Why a correction can't be entered; empty where it can, or is none."""
     if not record.corrects:
         return "" if not isinstance(record.record, Struck) else "Which number is to be struck?"
-    if not 0 < record.corrects <= len(known):
-        return f"There is no number {record.corrects}; the last is {len(known)}."
-    earlier = known[record.corrects - 1]
+    earlier = {one.number: one for one in known}.get(record.corrects)
+    if earlier is None:
+        last = known[-1].number if known else 0
+        return f"There is no number {record.corrects}; the last is {last}."
     if earlier.replaced_by:
         return f"Number {record.corrects} was corrected already: correct {earlier.replaced_by}."
     if isinstance(earlier.entry.record, Struck):

@@ -15,11 +15,12 @@ from apscheduler.triggers.date import DateTrigger
 
 from brineward.clock import Clock
 from brineward.config.settings import ReportSettings, Settings
+from brineward.export.whole_file import NoFile
 from brineward.journal import DiskTrouble, Journal, JournalDamaged, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import DAY, SECOND, Instant, local_from_instant
 from brineward.records import Records
-from brineward.reports.files import NoFile, write
+from brineward.reports.files import write
 from brineward.reports.gather import gather
 from brineward.reports.period import Period, PeriodKind, period_of
 

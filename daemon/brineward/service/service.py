@@ -67,7 +67,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     """Watch until `stop` is set.
 
     Raises: JournalUnusable, also where the journal was deleted or replaced meanwhile; DiskTrouble
-    (at the start), LinkFailed, CannotListen.
+    (at the start), LinkFailed, CannotListen, CannotServe, NoKey.
     """
     house = house or House()
     clock = house.clock
@@ -92,14 +92,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        beside: list[_Beside] = [
-            replies,
-            Exporting(settings, clock),
-            CalendarReading(settings, clock),
-            Heartbeat(settings, clock),
-        ]
-        if settings.reports:
-            beside.append(Reporting(settings, settings.reports, clock))
+        beside = _all_beside(settings, clock, replies)
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -161,6 +154,23 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
+
+
+def _all_beside(settings: Settings, clock: Clock, replies: Replies) -> "list[_Beside]":
+    beside: list[_Beside] = [
+        replies,
+        Exporting(settings, clock),
+        CalendarReading(settings, clock),
+        Heartbeat(settings, clock),
+    ]
+    if settings.reports:
+        beside.append(Reporting(settings, settings.reports, clock))
+    if settings.page:
+        # A box without a page need not hold an HTTP server in its memory.
+        from brineward.service.paging import page_server  # noqa: PLC0415
+
+        beside.append(page_server(settings, settings.page, clock))
+    return beside
 
 
 def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies) -> TextsFollower:

@@ -11,9 +11,7 @@ from brineward.readings.by_hand import (
     Upkeep,
     WaterMeterRead,
 )
-from brineward.wording.operator_units import OperatorUnits
-
-_KG_PER_SHORT_TON = 2000 * 0.45359237
+from brineward.wording.operator_units import OperatorUnits, amount_of_salt
 
 
 def sentence_of(record: ByHand, units: OperatorUnits) -> str:
@@ -22,7 +20,7 @@ def sentence_of(record: ByHand, units: OperatorUnits) -> str:
         case LoadTaken():
             said = _load(record, units)
         case SaltDelivered():
-            said = f"salt delivered, {salt(record.mass_kg, units)}"
+            said = f"salt delivered, {amount_of_salt(record.mass_kg, units.us)}"
         case WaterMeterRead():
             said = f"water meter at {units.volume(record.volume_m3)}"
         case BatchJudged():
@@ -37,13 +35,6 @@ def sentence_of(record: ByHand, units: OperatorUnits) -> str:
         case Struck():
             said = "struck"
     return said if said.endswith(".") else f"{said}."
-
-
-def salt(mass_kg: float, units: OperatorUnits) -> str:
-    """A mass of salt in short tons or tonnes."""
-    if units.us:
-        return f"{mass_kg / _KG_PER_SHORT_TON:.2f} tons"
-    return f"{mass_kg / 1000:.2f} t"
 
 
 def _load(load: LoadTaken, units: OperatorUnits) -> str:

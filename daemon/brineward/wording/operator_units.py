@@ -5,15 +5,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 
+from brineward.quantities.catalogue import FOOT_M, INCH_M, POUND_KG, PSI_PA, US_GALLON_M3
 from brineward.readings.instants import Instant, local_from_instant
-
-_INCH = 0.0254
-_FT = 12 * _INCH
-_GAL = 231 * _INCH**3
-"""A US gallon in m3, 231 cubic inches by definition."""
-_LB = 0.45359237
-_PSI = _LB * 9.80665 / _INCH**2
-"""A pound-force a square inch in Pa, by the definitions of pound, inch and standard gravity."""
 
 
 def percent(mass_fraction: float) -> str:
@@ -30,7 +23,7 @@ def level(metres: float, us: bool) -> str:
     """A level: feet and whole inches, or metres with two decimals."""
     if not us:
         return f"{metres:.2f} m"
-    inches = round(abs(metres) / _INCH)
+    inches = round(abs(metres) / INCH_M)
     sign = "-" if metres < 0 and inches else ""
     feet, rest = divmod(inches, 12)
     if not feet:
@@ -40,21 +33,21 @@ def level(metres: float, us: bool) -> str:
 
 def depth(metres: float, us: bool) -> str:
     """A shallow level, where a whole inch is much: tenths of an inch or of a centimetre."""
-    return f"{metres / _INCH:.1f} in" if us else f"{metres * 100:.1f} cm"
+    return f"{metres / INCH_M:.1f} in" if us else f"{metres * 100:.1f} cm"
 
 
 _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
     ("S/m", True): (0.1, ".1f mS/cm"),
     ("S/m", False): (0.1, ".1f mS/cm"),
-    ("kg/m3", True): (_LB / _GAL, ".2f lb/gal"),
+    ("kg/m3", True): (POUND_KG / US_GALLON_M3, ".2f lb/gal"),
     ("kg/m3", False): (1.0, ".0f kg/m3"),
-    ("Pa", True): (_PSI, ".1f psi"),
+    ("Pa", True): (PSI_PA, ".1f psi"),
     ("Pa", False): (1000.0, ".1f kPa"),
-    ("m3/s", True): (_GAL / 60, ".1f gal/min"),
+    ("m3/s", True): (US_GALLON_M3 / 60, ".1f gal/min"),
     ("m3/s", False): (0.001, ".2f L/s"),
-    ("m3", True): (_GAL, ".3g gal"),
+    ("m3", True): (US_GALLON_M3, ".3g gal"),
     ("m3", False): (0.001, ".3g L"),
-    ("kg", True): (_LB, ".0f lb"),
+    ("kg", True): (POUND_KG, ".0f lb"),
     ("kg", False): (1.0, ".0f kg"),
     ("A", True): (1.0, ".2f A"),
     ("A", False): (1.0, ".2f A"),
@@ -77,22 +70,35 @@ def measured(value: float, unit: str, us: bool) -> str:
     return f"{value / size:{digits}} {name}"
 
 
+def axis(unit: str, us: bool) -> tuple[float, float, str]:
+    """How a picture's axis counts an SI unit: its value is (SI - shift) / size, and what it is
+    called. Levels are in feet or metres. Raises: KeyError where the unit is none that we know."""
+    if unit == "1":
+        return 0.0, 0.01, "%"
+    if unit == "m":
+        return 0.0, FOOT_M if us else 1.0, "ft" if us else "m"
+    if unit == "degC":
+        return (-32 / 1.8, 1 / 1.8, "F") if us else (0.0, 1.0, "C")
+    size, written = _OTHERS[unit, us]
+    return 0.0, size, written.split(" ")[1]
+
+
 def amount(cubic_metres: float, us: bool) -> str:
     """A volume to two figures, in whole gallons or litres: what was worked out from a level."""
-    value = cubic_metres / (_GAL if us else 0.001)
+    value = cubic_metres / (US_GALLON_M3 if us else 0.001)
     size = 10.0 ** max(0, len(str(int(value))) - 2)
     return f"{round(value / size) * size:,.0f} {'gal' if us else 'L'}"
 
 
 def volume(cubic_metres: float, us: bool) -> str:
     """A volume in whole gallons or litres, with a comma in thousands."""
-    size, name = (_GAL, "gal") if us else (0.001, "L")
+    size, name = (US_GALLON_M3, "gal") if us else (0.001, "L")
     return f"{cubic_metres / size:,.0f} {name}"
 
 
 def amount_of_salt(kg: float, us: bool) -> str:
     """A mass of salt: whole pounds, short tons from two on; whole kilograms, tonnes from two on."""
-    pounds = kg / _LB
+    pounds = kg / POUND_KG
     if us:
         return f"{pounds / 2000:,.2f} tons" if abs(pounds) >= 4000 else f"{pounds:,.0f} lb"
     return f"{kg / 1000:,.2f} t" if abs(kg) >= 2000 else f"{kg:,.0f} kg"
@@ -100,14 +106,14 @@ def amount_of_salt(kg: float, us: bool) -> str:
 
 def loss_rate(cubic_metres_per_hour: float, us: bool) -> str:
     """How fast brine is lost: tenths of a gallon or litre an hour, whole ones from a hundred on."""
-    size, name = (_GAL, "gal/h") if us else (0.001, "L/h")
+    size, name = (US_GALLON_M3, "gal/h") if us else (0.001, "L/h")
     rate = cubic_metres_per_hour / size
     return f"{rate:,.0f} {name}" if rate >= 100 else f"{rate:.1f} {name}"
 
 
 def fall(metres: float, us: bool) -> str:
     """How far a level fell: tenths of an inch, or whole millimetres."""
-    return f"{metres / _INCH:.1f} in" if us else f"{metres * 1000:.0f} mm"
+    return f"{metres / INCH_M:.1f} in" if us else f"{metres * 1000:.0f} mm"
 
 
 _IN_BRACES = re.compile(r"\{(-?[\d.]+) ([^}]+)\}")
@@ -125,7 +131,7 @@ def rough_volume(m3: float, us: bool) -> str:
     """A volume that is known roughly, to two digits: gallons, or cubic metres."""
     if not us:
         return f"{m3:.2g} m3" if m3 < 10 else f"{m3:.0f} m3"
-    gallons = m3 / _GAL
+    gallons = m3 / US_GALLON_M3
     step = max(10 ** (len(str(int(gallons))) - 2), 10)
     return f"{round(gallons / step) * step:,} gal"
 

@@ -193,7 +193,7 @@ def _write(arguments: argparse.Namespace) -> None:
 
 def _plot(arguments: argparse.Namespace) -> None:
     # matplotlib is only needed here, takes half a second, and is not in every installation.
-    from brinesim import plot  # noqa: PLC0415
+    from brinesim import plot  # noqa: PLC0415 - an extra
 
     scenario = _scenario(arguments)
     target = arguments.output or Path(f"{scenario.name}.png")

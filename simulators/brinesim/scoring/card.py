@@ -67,6 +67,7 @@ class Card:
     other_alarms: dict[str, int]
     slips_noticed: int
     salt_wanted: int
+    tests_asked: int
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     texts_quiet: int
     """Texts in runs without a fault."""
@@ -135,6 +136,7 @@ def card_of(
         ),
         slips_noticed=sum(run.slips_noticed for run in judged),
         salt_wanted=sum(run.salt_wanted for run in judged),
+        tests_asked=sum(run.tests_asked for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
         repeats_quiet=sum(run.repeats for run in quiet),
         texts_fault_runs=sum(run.texts for run in troubled),
@@ -225,6 +227,7 @@ def table(card: Card) -> str:
             f"slips of people (valve opened late) that raised an alarm: {card.slips_noticed}",
             f"rain or melt water in the containment that raised an alarm: {card.wet_noticed}",
             f"salt truly low, halved or not enough for the weekend, and told: {card.salt_wanted}",
+            f"a test by hand asked for: {card.tests_asked}",
             *_sensor_lines(card),
             "no alarm watches these faults: " + (", ".join(card.unwatched) or "none"),
             "",
@@ -325,7 +328,7 @@ def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:
     Raises: OSError where the file can't be written.
     """
     # matplotlib is half a second of import that the table does without.
-    from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.figure import Figure  # noqa: PLC0415 - an extra
 
     figure = Figure(figsize=(10, 1.5 + 0.36 * max(4, len(card.rows))), layout="constrained")
     axes = figure.subplots()

@@ -99,7 +99,7 @@ def _rows(words: Sequence[str], truth: Mapping[str, Any]) -> list[dict[str, Any]
 def _run(words: Sequence[str]) -> str:
     command = [*program("brineward"), *words]
     # The command is this project's own program, with paths that this process chose.
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - a command that we made, without a shell
     if done.returncode > 1:
         raise WatchmanError(
             f"{' '.join(command)} ended with {done.returncode}: {done.stderr[-800:]}"

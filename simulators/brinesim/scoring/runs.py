@@ -150,7 +150,7 @@ def _replayed(config: str, files: Sequence[Path]) -> dict[Path, list[dict[str, A
     names = [str(file) for file in files]
     command = [*program("brineward"), "replay", config, *names, "--json", "--texts"]
     # The command is this project's own program, with paths that this process chose.
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - a command that we made, without a shell
     if done.returncode > 1:
         raise WatchmanError(
             f"{' '.join(command)} ended with {done.returncode}: {done.stderr[-800:]}"

@@ -1,18 +1,16 @@
-"""One alarm for the status: what is wrong, how bad it is now, since when, what to do."""
+"""One alarm that is not normal: what is wrong, how bad it is now, since when, what to do."""
 
-import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from brineward.alarms.registry import CATALOGUE, alarms_at, site_of
-from brineward.commands.config_file import INSTALLED_CONFIG
+from brineward.journal.active_alarms import ActiveAlarm
+from brineward.journal.outbox import OutboxText
 from brineward.plant.plan import SI_UNITS, DepotPlan, SensorPlan
-from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Derived
 from brineward.readings.values import Quality, Reading
-from brineward.records import ActiveAlarm, OutboxText
 
 _LATCHED: Final = (AlarmState.LATCHED_UNACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
 _ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, *_LATCHED)
@@ -42,42 +40,45 @@ class _Value(NamedTuple):
     time: Instant
 
 
-def alarm_status(
-    state: Now, alarm: ActiveAlarm, texts: Sequence[OutboxText], file: Path
-) -> dict[str, Any]:
-    """What is shown of an alarm that is not normal; `texts` are those about this occurrence."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmNow:
+    """What is shown of an alarm that is not normal; values SI."""
+
+    alarm: ActiveAlarm
+    code: str
+    """Empty where it has no number yet."""
+    active: bool
+    unacknowledged: bool
+    latched: bool
+    suppressed_by: tuple[str, ...]
+    """The active alarms that it is a consequence of."""
+    text: OutboxText | None
+    """The last text that said it was raised."""
+    value: float | None
+    """What it judges, as it is now; None where it judges no number, or none is known."""
+    value_age_seconds: float | None
+    response: str
+    """What to do, in full, quantities in braces."""
+
+
+def alarm_now(state: Now, alarm: ActiveAlarm, texts: Sequence[OutboxText]) -> AlarmNow:
+    """What is shown of an alarm; `texts` are those about this occurrence, the oldest first."""
     change = alarm.change
     record = CATALOGUE.get(change.alarm)
     value = value_now(state, change)
-    code = state.plan.code(change.number) if change.number else ""
-    texted = [text for text in texts if text.kind in ("raised", "again")][-1:]
-    return {
-        "code": code,
-        "alarm": change.alarm,
-        "source": change.source,
-        "state": change.state.value,
-        "active": change.state in _ACTIVE,
-        "unacknowledged": change.state in _WAITING,
-        "suppressed_by": _causes(state, change),
-        "priority": change.priority.value,
-        "since": rfc3339_from_instant(alarm.since),
-        "changed": rfc3339_from_instant(change.time),
-        "texted": [
-            {"when": one.notice.when, "at": rfc3339_from_instant(one.created)} for one in texted
-        ],
-        "headline": texted[0].notice.headline if texted else "",
-        "value": None if value is None else value.value,
-        "value_age_seconds": None if value is None else (state.time - value.time) / SECOND,
-        "value_at_change": change.value,
-        "limit": change.limit,
-        "unit": change.unit,
-        "sentence": change.sentence,
-        "taken_by": change.by,
-        "until": None if change.until is None else rfc3339_from_instant(change.until),
-        "why": change.why,
-        "response": "" if record is None else record.response,
-        "next": _next(code, change.state, file),
-    }
+    texted = [text for text in texts if text.kind in ("raised", "again")]
+    return AlarmNow(
+        alarm=alarm,
+        code=state.plan.code(change.number) if change.number else "",
+        active=change.state in _ACTIVE,
+        unacknowledged=change.state in _WAITING,
+        latched=change.state in _LATCHED,
+        suppressed_by=_causes(state, change),
+        text=texted[-1] if texted else None,
+        value=None if value is None else value.value,
+        value_age_seconds=None if value is None else (state.time - value.time) / SECOND,
+        response="" if record is None else record.response,
+    )
 
 
 def value_now(state: Now, change: AlarmChanged) -> _Value | None:
@@ -118,19 +119,10 @@ def _usable(reading: Reading) -> bool:
     return reading.quality is not Quality.BAD
 
 
-def _causes(state: Now, change: AlarmChanged) -> list[str]:
+def _causes(state: Now, change: AlarmChanged) -> tuple[str, ...]:
     """The active alarms that this one is a consequence of."""
     record = CATALOGUE.get(change.alarm)
     if change.state is not AlarmState.SUPPRESSED or record is None:
-        return []
+        return ()
     active = {one.change.alarm for one in state.active if one.change.state in _ACTIVE}
-    return [name for name in record.suppressed_by if name in active]
-
-
-def _next(code: str, state: AlarmState, file: Path) -> str:
-    """The command that somebody would give next; empty where nothing waits for a person."""
-    verb = "take" if state in _WAITING else "reset" if state in _LATCHED else ""
-    if not verb or not code:
-        return ""
-    elsewhere = "" if file == INSTALLED_CONFIG else f" --config {shlex.quote(str(file))}"
-    return f"brineward {verb} {code}{elsewhere}"
+    return tuple(name for name in record.suppressed_by if name in active)

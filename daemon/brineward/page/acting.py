@@ -1,0 +1,207 @@
+"""What one does: take an alarm and the like, enter a test, set the mode; each asked once more.
+
+Loads, deliveries and the like by hand come to stand beside these, each by a method of the desk.
+"""
+
+from collections.abc import Callable
+from typing import Final
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+
+from brineward.page.desk import Desk, Done
+from brineward.page.screen import AlarmView, clock_time, screen
+from brineward.page.test_form import KINDS, Typed, shows, strength_of, typed
+from brineward.page.visit import Visit, Visits
+from brineward.page.words import say
+from brineward.readings.entries import HandlingKind, HandTest
+from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
+from brineward.records import Records
+from brineward.records.depot_now import DepotNow, depot_now
+from brineward.telling.mode_words import quiet_at
+from brineward.wording.operator_units import percent
+
+_HANDLINGS: Final[dict[str, HandlingKind]] = {
+    "back": "hand back",
+    "shelve": "shelve",
+    "unshelve": "unshelve",
+    "reset": "reset",
+}
+_HOURS: Final = ("1", "4", "24")
+_TESTS_SHOWN: Final = 50
+
+
+class Acting:
+    """Pages with forms."""
+
+    def __init__(self, visits: Visits, desk: Desk) -> None:
+        self._visits, self._lookout, self._desk = visits, visits.lookout, desk
+
+    async def alarm(self, request: Request) -> Response:
+        """Take, back, shelve, unshelve, reset: asks once more, then does it."""
+        visit = self._acting_at(request)
+        number, act = request.path_params["number"], request.path_params["act"]
+        if (act != "take" and act not in _HANDLINGS) or not 0 < number < 10**9:
+            raise HTTPException(404)
+        if request.method != "POST":
+            return await self._ask_alarm(request, visit, number, act)
+        form = await self._visits.form(request)
+        depot, person = visit.plan.id, visit.session.person
+        seconds = 3600.0 * float(form["hours"]) if form.get("hours") in _HOURS else 0.0
+
+        def done() -> Done:
+            if act == "take":
+                return self._desk.take(depot, number, person)
+            return self._desk.handle(depot, _HANDLINGS[act], number, person, seconds)
+
+        return await self._did(request, visit, form, done)
+
+    async def _ask_alarm(self, request: Request, visit: Visit, number: int, act: str) -> Response:
+        view = await self._visits.ask(lambda records: self._view(records, visit, number))
+        return self._visits.answer(
+            request,
+            visit,
+            "alarm",
+            code=visit.plan.code(number),
+            number=number,
+            act=act,
+            view=view if view is not None and act in view.acts else None,
+            hours=_HOURS,
+        )
+
+    def _view(self, records: Records, visit: Visit, number: int) -> AlarmView | None:
+        shown = screen(visit.plan, records, self._lookout.now())
+        every = [*shown.alarms, *shown.held]
+        return next((one for one in every if one.number == number), None)
+
+    async def tests(self, request: Request) -> Response:
+        """The form of a test, and the tests so far."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        return await self._tests_page(request, visit, now, {}, None)
+
+    async def test(self, request: Request) -> Response:
+        """A test was typed: show what it comes to; confirmed, enter it."""
+        visit, now = self._acting_at(request), self._lookout.now()
+        form = await self._visits.form(request)
+        depot = await self._visits.ask(lambda records: depot_now(visit.plan, records, now))
+        found = typed(form, depot, self._desk)
+        if form.get("sure") != "yes" or not found.fields:
+            return await self._tests_page(request, visit, now, form, found)
+
+        def done() -> Done:
+            return self._desk.enter_test(visit.plan.id, found.fields, visit.session.person)
+
+        return await self._did(request, visit, form, done, "/tests")
+
+    async def computed(self, request: Request) -> Response:
+        """What a test comes to while it is typed."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        depot = await self._visits.ask(lambda records: depot_now(visit.plan, records, now))
+        found = typed(dict(request.query_params), depot, self._desk)
+        computed = "" if found.computed is None else shows(found.computed)
+        return JSONResponse(
+            {"shows": computed, "problems": found.problems, "warnings": found.warnings}
+        )
+
+    async def _tests_page(
+        self,
+        request: Request,
+        visit: Visit,
+        now: Instant,
+        form: dict[str, str],
+        found: Typed | None,
+    ) -> Response:
+        plan = visit.plan
+        depot, acts = await self._visits.ask(
+            lambda records: (
+                depot_now(plan, records, now),
+                records.acts.between(plan.id, kind="test"),
+            )
+        )
+        tests = [one for one in acts if isinstance(one, HandTest)][-_TESTS_SHOWN:]
+        rows = [
+            (
+                clock_time(plan, one.at, now),
+                plan.name_of(one.vessel),
+                f"{percent(one.mass_fraction)} %",
+                one.entered + (f", {say('test.cleaned_short')}" if one.cleaned else ""),
+                plan.name_of(one.by) if one.by else "",
+            )
+            for one in reversed(tests)
+        ]
+        computed = None if found is None else found.computed
+        return self._visits.answer(
+            request,
+            visit,
+            "tests",
+            status=422 if found is not None and found.problems else 200,
+            tanks=[(v.id, plan.name_of(v.id)) for v in plan.vessels.values() if v.holds_brine],
+            kinds=KINDS,
+            form=form,
+            found=found,
+            shows="" if computed is None else shows(computed),
+            percent="" if computed is None else percent(computed.mass_fraction or 0.0),
+            probe=_probe(depot, form.get("vessel", "")),
+            us=plan.us_units,
+            rows=rows,
+        )
+
+    async def mode(self, request: Request) -> Response:
+        """What the depot is used for, and setting it: chosen, shown, confirmed."""
+        if request.method != "POST":
+            visit = self._visits.at(request)
+            now_mode = await self._visits.ask(lambda records: records.modes.now(visit.plan.id))
+            chosen = request.query_params.get("mode", "")
+            mode = Mode(chosen) if chosen in set(Mode) else None
+            quiet = [] if mode is None else [r.title.lower() for r in quiet_at(visit.plan, mode)]
+            changes = say("mode.changes", quiet=", ".join(quiet)) if quiet else ""
+            return self._visits.answer(
+                request,
+                visit,
+                "mode",
+                modes=[one.value for one in Mode],
+                now_mode=now_mode.mode.value,
+                mode="" if mode is None else mode.value,
+                changes=changes or say("mode.changes_nothing"),
+            )
+        visit = self._acting_at(request)
+        form = await self._visits.form(request)
+        wanted = form.get("mode", "")
+        if wanted not in set(Mode):
+            raise HTTPException(400)
+
+        def done() -> Done:
+            return self._desk.set_mode(visit.plan.id, Mode(wanted), visit.session.person)
+
+        return await self._did(request, visit, form, done)
+
+    def _acting_at(self, request: Request) -> Visit:
+        visit = self._visits.at(request)
+        if not visit.may_act:
+            raise HTTPException(403)
+        return visit
+
+    async def _did(
+        self,
+        request: Request,
+        visit: Visit,
+        form: dict[str, str],
+        done: Callable[[], Done],
+        back: str = "",
+    ) -> Response:
+        nonce = await self._visits.once(form, visit.session, done)
+        if nonce is None:
+            return self._visits.answer(request, visit, "stale", status=409)
+        return RedirectResponse(f"/d/{visit.plan.id}{back}?said={nonce}", 303)
+
+
+def _probe(depot: DepotNow, vessel: str) -> str:
+    """What the probe says of the vessel that a test is of."""
+    tanks = [one.id for one in depot.plan.vessels.values() if one.holds_brine]
+    known = strength_of(depot, vessel or next(iter(tanks), ""))
+    if known is None or known.interval_95 is None:
+        return ""
+    low, high = (percent(end) for end in known.interval_95)
+    return say("test.now_known", percent=percent(known.mass_fraction), low=low, high=high)

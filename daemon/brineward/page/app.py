@@ -1,0 +1,63 @@
+"""The page's application: its paths, and what stands around them."""
+
+from starlette.applications import Starlette
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from brineward.clock import Clock
+from brineward.config.settings import PageSettings, Settings
+from brineward.page.acting import Acting
+from brineward.page.desk import Desk
+from brineward.page.doorway import Doorway
+from brineward.page.drawing import ASSETS
+from brineward.page.lookout import Lookout
+from brineward.page.people import Access
+from brineward.page.reading import Reading
+from brineward.page.sessions import Sessions, key_beside
+from brineward.page.signing_in import SigningIn
+from brineward.page.visit import Visits
+
+
+def page_app(settings: Settings, page: PageSettings, clock: Clock, desk: Desk) -> ASGIApp:
+    """The page of these depots. Raises: NoKey."""
+    sessions = Sessions(key_beside(settings.journal.path), clock, page.signed_in_seconds)
+    access = Access(settings, page)
+    visits = Visits(Lookout(settings, clock), access, sessions)
+    reading = Reading(visits)
+    acting = Acting(visits, desk)
+    inner = Starlette(exception_handlers=visits.handlers)
+    doorway = Doorway(
+        app=inner,
+        settings=page,
+        sessions=sessions,
+        people=access.people,
+        desk=desk,
+        clock=clock,
+    )
+    signing = SigningIn(visits, desk, doorway.note)
+    depot = "/d/{depot}"
+    inner.router.routes.extend(
+        [
+            Route("/", reading.front),
+            Route("/sign-in", signing.ask, methods=["GET", "POST"]),
+            Route("/sign-in/code", signing.enter, methods=["GET", "POST"]),
+            Route("/sign-out", signing.leave, methods=["POST"]),
+            Route("/worker.js", reading.worker),
+            Route(depot, reading.now),
+            Route(f"{depot}/live", reading.live),
+            Route(f"{depot}/alarms", reading.alarms),
+            Route(f"{depot}/texts", reading.texts),
+            Route(f"{depot}/watched", reading.watched),
+            Route(f"{depot}/catalogue", reading.catalogue),
+            Route(f"{depot}/trends", reading.trends),
+            Route(f"{depot}/trends/data", reading.trend_data),
+            Route(f"{depot}/tests", acting.tests),
+            Route(f"{depot}/test/computed", acting.computed),
+            Route(f"{depot}/test", acting.test, methods=["POST"]),
+            Route(f"{depot}/mode", acting.mode, methods=["GET", "POST"]),
+            Route(f"{depot}/alarm/{{number:int}}/{{act}}", acting.alarm, methods=["GET", "POST"]),
+            Mount("/assets", StaticFiles(directory=ASSETS)),
+        ]
+    )
+    return doorway

@@ -1,0 +1,187 @@
+"""What one reads: the first screen, live, alarms, texts, what is watched, trends."""
+
+import re
+from typing import Final
+
+from starlette.requests import Request
+from starlette.responses import (
+    FileResponse,
+    JSONResponse,
+    PlainTextResponse,
+    RedirectResponse,
+    Response,
+    StreamingResponse,
+)
+
+from brineward.alarms.registry import CATALOGUE, coverage
+from brineward.page.drawing import ASSETS, answer, drawn
+from brineward.page.live import MOST_OPEN, Live, Picture
+from brineward.page.screen import clock_time, screen
+from brineward.page.trend import SPANS, asked, series_at, svg, trend
+from brineward.page.visit import Visits
+from brineward.page.words import say
+from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import SECOND, Instant
+from brineward.records import OutboxText
+from brineward.wording.segment import segment
+
+_CHANGES_SHOWN: Final = 100
+_TEXTS_SHOWN: Final = 60
+_CODE: Final = re.compile(r"\d{6}")
+
+
+class Reading:
+    """Pages without forms that act."""
+
+    def __init__(self, visits: Visits) -> None:
+        self._visits, self._lookout = visits, visits.lookout
+        self._lives: dict[tuple[str, bool], Live] = {}
+
+    async def front(self, request: Request) -> Response:
+        """The only depot, or a list of those that one may see."""
+        session = self._visits.session(request)
+        plans = self._visits.access.depots_of(session.person)
+        if len(plans) == 1:
+            return RedirectResponse(f"/d/{plans[0].id}", 303)
+        now = self._lookout.now()
+        screens = await self._visits.ask(
+            lambda records: [screen(plan, records, now) for plan in plans]
+        )
+        token = self._visits.sessions.form_token(session.id)
+        return answer("depots", screens=screens, token=token)
+
+    async def worker(self, request: Request) -> Response:
+        """The service worker, from the root, since it may keep nothing above its own path."""
+        return FileResponse(ASSETS / "worker.js", media_type="text/javascript")
+
+    async def now(self, request: Request) -> Response:
+        """The first screen."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        shown = await self._visits.ask(lambda records: screen(visit.plan, records, now))
+        return self._visits.answer(request, visit, "now", screen=shown, may_act=visit.may_act)
+
+    async def live(self, request: Request) -> Response:
+        """The same as events, for as long as it is looked at."""
+        visit = self._visits.at(request)
+        if sum(one.open for one in self._lives.values()) >= MOST_OPEN:
+            return PlainTextResponse(say("refused.busy"), 503, {"retry-after": "30"})
+        plan, may_act = visit.plan, visit.may_act
+        key = (plan.id, may_act)
+        live = self._lives.setdefault(key, Live(lambda: self._picture(plan, may_act)))
+        return StreamingResponse(live.events(), media_type="text/event-stream")
+
+    def _picture(self, plan: DepotPlan, may_act: bool) -> Picture:
+        now = self._lookout.now()
+        shown = self._lookout.ask(lambda records: screen(plan, records, now))
+        html = drawn("screen", plan=plan, screen=shown, may_act=may_act)
+        return Picture(key=html, html=html, clock=shown.clock, time=now)
+
+    async def alarms(self, request: Request) -> Response:
+        """How the alarms went, the newest first."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        plan = visit.plan
+        changes = await self._visits.ask(
+            lambda records: records.alarms.history(plan.id, limit=_CHANGES_SHOWN)
+        )
+        rows = [
+            (
+                clock_time(plan, one.time, now),
+                f"{plan.code(one.number)} " if one.number else "",
+                one.sentence,
+                one.state.value,
+                " ".join(filter(None, (plan.name_of(one.by) if one.by else "", one.why))),
+            )
+            for one in reversed(changes)
+        ]
+        return self._visits.answer(request, visit, "alarms", rows=rows)
+
+    async def texts(self, request: Request) -> Response:
+        """Texts as they were sent, the newest first."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        found = await self._visits.ask(
+            lambda records: records.texts.newest(visit.plan.id, limit=_TEXTS_SHOWN)
+        )
+        rows = [self._text(visit.plan, one, now) for one in found]
+        return self._visits.answer(request, visit, "texts", rows=rows)
+
+    def _text(self, plan: DepotPlan, one: OutboxText, now: Instant) -> tuple[str, ...]:
+        body = segment(one.notice)
+        if one.kind == "answer" and _CODE.search(body):
+            body = say("texts.code_hidden")
+        return (
+            clock_time(plan, one.created, now),
+            self._lookout.people.get(one.person, one.person),
+            body,
+            say(f"texts.{one.state}", why=one.why),
+        )
+
+    async def watched(self, request: Request) -> Response:
+        """What each danger is judged from, and which are blind."""
+        visit = self._visits.at(request)
+        plan = visit.plan
+        order = {"blind": 0, "indirect": 1, "covered": 2}
+        rows = [
+            (
+                say(f"watched.{one.how}"),
+                CATALOGUE[one.alarm].title,
+                plan.name_of(one.source),
+                ", ".join(plan.name_of(sensor) for sensor in one.by),
+                one.would_help,
+            )
+            for one in sorted(coverage(plan), key=lambda one: order[one.how])
+        ]
+        return self._visits.answer(request, visit, "watched", rows=rows)
+
+    async def catalogue(self, request: Request) -> Response:
+        """Every alarm: cause, consequence, what to do."""
+        visit = self._visits.at(request)
+        units = visit.plan.units
+        entries = [
+            (
+                one.id,
+                one.title,
+                say(f"alarm.priority_{one.priority.value}"),
+                units.in_units(one.cause),
+                units.in_units(one.consequence),
+                units.in_units(one.response),
+                units.in_units(one.respond_within),
+            )
+            for one in CATALOGUE.values()
+        ]
+        return self._visits.answer(request, visit, "catalogue", entries=entries)
+
+    async def trends(self, request: Request) -> Response:
+        """A series over a time, drawn here, with the same as a table."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        names = await self._visits.ask(lambda records: series_at(visit.plan, records))
+        wanted = asked(request.query_params, names, now)
+        shown = None
+        if wanted is not None:
+            shown = await self._visits.ask(lambda records: trend(visit.plan, records, wanted))
+        return self._visits.answer(
+            request,
+            visit,
+            "trends",
+            names=names,
+            spans=list(SPANS),
+            wanted=wanted,
+            trend=shown,
+            picture="" if shown is None else svg(visit.plan, shown),
+        )
+
+    async def trend_data(self, request: Request) -> Response:
+        """The same as numbers, for the picture that can be moved."""
+        visit, now = self._visits.at(request), self._lookout.now()
+        names = await self._visits.ask(lambda records: series_at(visit.plan, records))
+        wanted = asked(request.query_params, names, now)
+        if wanted is None:
+            return JSONResponse({"points": [], "events": [], "start": 0, "end": 0})
+        shown = await self._visits.ask(lambda records: trend(visit.plan, records, wanted))
+        return JSONResponse(
+            {
+                "points": shown.points,
+                "events": [one.at for one in shown.events],
+                "start": wanted.start // SECOND,
+                "end": wanted.end // SECOND,
+            }
+        )

@@ -1,0 +1,287 @@
+"""The first screen: what is shown of a depot, in words, as templates take it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from brineward.page.tank_view import TankView, tank_views
+from brineward.page.words import say
+from brineward.plant.plan import DepotPlan, Measure
+from brineward.readings.instants import SECOND, Instant, local_from_instant
+from brineward.readings.outputs import AlarmState
+from brineward.records import Episode, Records, ServiceRow
+from brineward.records.alarm_now import AlarmNow
+from brineward.records.depot_now import DepotNow, SensorNow, depot_now
+from brineward.wording.operator_units import duration
+
+ALIVE_WITHIN_SECONDS: Final = 60.0
+"""As `brineward status` has it: a service whose last sign is older is silent."""
+_OLD_SECONDS: Final = 120.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmView:
+    """An alarm that is not normal."""
+
+    code: str
+    number: int
+    priority: str
+    """`high`, `medium` or `low`."""
+    what: str
+    details: tuple[str, ...]
+    """How bad, how long there is, since when, who has it."""
+    response: str
+    acts: tuple[str, ...]
+    """`take`, `back`, `shelve`, `unshelve`, `reset`: what may be done with it now."""
+    active: bool
+    needed: bool
+    """Nobody has it yet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """A name and what it reads."""
+
+    name: str
+    value: str
+    old: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screen:
+    """Everything on it."""
+
+    plan: DepotPlan
+    time: Instant
+    clock: str
+    mood: str
+    """`calm`, `taken`, `needed` or `unwatched`."""
+    mood_word: str
+    sentence: str
+    alarms: Sequence[AlarmView]
+    held: Sequence[AlarmView]
+    tanks: Sequence[TankView]
+    facts: Sequence[Fact]
+    doing: Sequence[str]
+    mode: str
+
+
+def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
+    """The screen at an instant. Raises: DiskTrouble, JournalDamaged."""
+    depot = depot_now(plan, records, now)
+    service = records.service()
+    going = [one for one in records.episodes.between(plan.id, now, limit=50) if one.ended is None]
+    tests = records.acts.between(plan.id, kind="test")
+    views = [_alarm_view(depot, one) for one in depot.alarms]
+    shown = [one for one in views if one.active or one.needed]
+    tanks = tank_views(depot, tests)
+    mood, head = _state(depot, service, shown)
+    return Screen(
+        plan=plan,
+        time=now,
+        clock=clock_time(plan, now, now),
+        mood=mood,
+        mood_word=say(f"state.word_{mood}"),
+        sentence=" ".join((head, _in_short(depot, tanks))).strip(),
+        alarms=shown,
+        held=[one for one in views if not one.active and not one.needed],
+        tanks=tanks,
+        facts=list(_facts(depot)),
+        doing=list(_doing(depot, going)),
+        mode=_mode(depot),
+    )
+
+
+def clock_time(plan: DepotPlan, then: Instant, now: Instant) -> str:
+    """The depot's clock, with the day where it is not today, and the date beyond a week."""
+    if abs(now - then) < 6 * 86_400 * SECOND:
+        return plan.units.clock_time(then, now)
+    return f"{local_from_instant(then, plan.zone):%b %d %H:%M}"
+
+
+def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
+    """The gravest that is to be said, and its sentence."""
+    if service.beat is None:
+        return "unwatched", say("state.never")
+    age = (depot.time - service.beat) / SECOND
+    if age > ALIVE_WITHIN_SECONDS:
+        return "unwatched", say("state.unwatched", time=duration(age))
+    needed = sum(one.needed for one in alarms)
+    link = ""
+    if service.link_up is False and service.link_changed is not None:
+        link = say("state.link", time=clock_time(depot.plan, service.link_changed, depot.time))
+    if needed:
+        return "needed", " ".join(filter(None, (_counted("state.needed", needed), link)))
+    return ("unwatched", link) if link else _in_hand(depot, alarms)
+
+
+def _in_hand(depot: DepotNow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
+    if alarms:
+        return "taken", _counted("state.taken", len(alarms))
+    silent = sum(one.silent for one in depot.sensors)
+    if silent:
+        return "taken", _counted("state.silent", silent, all=len(depot.sensors))
+    return "calm", say("state.all")
+
+
+def _counted(name: str, count: int, **more: object) -> str:
+    return say(f"{name}_one", **more) if count == 1 else say(name, count=count, **more)
+
+
+def _in_short(depot: DepotNow, tanks: Sequence[TankView]) -> str:
+    """The tank and the shelter in one line: "23.1 % +/- 0.4, 2,140 gal, shed 46 F."."""
+    said = []
+    if tanks:
+        said += [tanks[0].strength_short, tanks[0].volume]
+    shelter = next(
+        (one for one in depot.sensors if (one.measures, one.at) == ("temperature", "shelter")), None
+    )
+    if shelter is not None and shelter.value is not None and not shelter.silent:
+        warm = depot.plan.units.temperature(shelter.value)
+        said.append(say("state.shelter", temperature=warm))
+    joined = ", ".join(filter(None, said))
+    return f"{joined}." if joined else ""
+
+
+def _alarm_view(depot: DepotNow, now: AlarmNow) -> AlarmView:
+    plan, change = depot.plan, now.alarm.change
+    text = now.text.notice if now.text is not None else None
+    what = text.headline if text is not None and text.headline else change.sentence.rstrip(".")
+    number = change.number
+    return AlarmView(
+        code=now.code,
+        number=number,
+        priority=change.priority.value,
+        what=f"{what[:1].upper()}{what[1:]}",
+        details=tuple(_details(depot, now)),
+        response=plan.units.in_units(now.response) if now.active else "",
+        acts=tuple(_acts(now)) if number else (),
+        active=now.active,
+        needed=now.unacknowledged,
+    )
+
+
+def _details(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
+    plan, change = depot.plan, now.alarm.change
+    at = clock_time(plan, change.time, depot.time)
+    if now.active:
+        yield from _how_bad(depot, now)
+        if now.unacknowledged:
+            yield say("alarm.not_taken")
+        elif change.by:
+            yield say("alarm.taken_by", name=plan.name_of(change.by), time=at)
+    elif now.unacknowledged:
+        yield say("alarm.cleared", time=at)
+    elif now.suppressed_by:
+        yield say("alarm.held_back", cause=", ".join(now.suppressed_by))
+    elif change.state is AlarmState.SHELVED and change.until is not None:
+        yield say("alarm.shelved", time=clock_time(plan, change.until, depot.time))
+    elif change.state is AlarmState.OUT_OF_SERVICE:
+        yield say("alarm.out_of_service")
+
+
+def _how_bad(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
+    """The value as it is now, how long there is, since when."""
+    plan, change = depot.plan, now.alarm.change
+    if now.value is not None:
+        value = say("alarm.now", value=plan.units.measured(now.value, change.unit))
+        if change.limit is not None:
+            limit = plan.units.measured(change.limit, change.unit)
+            value += ", " + say("alarm.limit", value=limit)
+        yield f"{_capital(value)}."
+    if now.text is not None and now.text.notice.time_left:
+        yield f"{_capital(now.text.notice.time_left).rstrip('.')}."
+    yield say("alarm.since", time=clock_time(plan, now.alarm.since, depot.time))
+    if now.latched:
+        yield say("alarm.latched")
+
+
+def _acts(now: AlarmNow) -> Iterator[str]:
+    state = now.alarm.change.state
+    if now.unacknowledged:
+        yield "take"
+    if now.latched:
+        yield "reset"
+    if state is AlarmState.ACKNOWLEDGED:
+        yield "back"
+    if state is AlarmState.SHELVED:
+        yield "unshelve"
+    elif now.active:
+        yield "shelve"
+
+
+_SWITCHES: Final = {
+    Measure.RUNNING.value: ("plant.stopped", "plant.running"),
+    Measure.OPEN.value: ("plant.shut", "plant.open"),
+    Measure.POWER.value: ("plant.no_power", "plant.power"),
+}
+
+
+def _facts(depot: DepotNow) -> Iterator[Fact]:
+    """Temperatures, pumps and valves; a tank's own are shown with it."""
+    tanks = {one.id for one in depot.plan.vessels.values() if one.holds_brine}
+    for one in depot.sensors:
+        if one.measures in _SWITCHES or (one.measures == "temperature" and one.at not in tanks):
+            yield Fact(
+                name=_capital(depot.plan.name_of(one.at)),
+                value=sensor_value(depot.plan, one),
+                old=one.silent,
+            )
+
+
+def sensor_value(plan: DepotPlan, sensor: SensorNow) -> str:
+    """A reading in words, with its age where it is old."""
+    if sensor.value is None or sensor.age_seconds is None:
+        return say("tank.none")
+    if sensor.measures in _SWITCHES:
+        value = say(_SWITCHES[sensor.measures][sensor.value >= 0.5])
+    else:
+        value = plan.units.temperature(sensor.value)
+    if not sensor.silent and sensor.age_seconds < _OLD_SECONDS:
+        return value
+    return say("tank.old", value=value, age=duration(sensor.age_seconds))
+
+
+def _doing(depot: DepotNow, going: Sequence[Episode]) -> Iterator[str]:
+    plan, said = depot.plan, False
+    for one in going:
+        name = plan.name_of(one.source)
+        if one.episode == "fill":
+            said = True
+            left = _seconds_to_mark(depot, one.source)
+            if left is None:
+                yield say("doing.filling", name=name)
+            else:
+                yield say("doing.filling_mark", name=name, time=duration(left))
+        elif one.episode == "pump-run":
+            said = True
+            yield say("doing.pumping", name=name, time=duration((depot.time - one.began) / SECOND))
+    if not said:
+        yield say("doing.still")
+
+
+def _seconds_to_mark(depot: DepotNow, vessel: str) -> float | None:
+    """By the fill's flow as the plan has it; None where that or the level is not known."""
+    tank = depot.plan.vessels.get(vessel)
+    flow = next((one.flow_m3_per_s for one in depot.plan.fills if one.into == vessel), 0.0)
+    level = next(
+        (one for one in depot.sensors if (one.measures, one.at) == ("level", vessel)), None
+    )
+    if tank is None or tank.fill_mark_m is None or flow <= 0.0 or level is None:
+        return None
+    if level.value is None or level.silent:
+        return None
+    missing = tank.shape.volume_m3(tank.fill_mark_m) - tank.shape.volume_m3(level.value)
+    return max(0.0, missing) / flow
+
+
+def _mode(depot: DepotNow) -> str:
+    mode = _capital(depot.mode.mode.value)
+    if depot.mode.since is None:
+        return say("doing.mode_ever", mode=mode)
+    since = clock_time(depot.plan, depot.mode.since, depot.time)
+    return say("doing.mode", mode=mode, time=since)
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"

@@ -1,0 +1,5 @@
+"""How often a tank's brine is tested by hand at least."""
+
+LONGEST_DAYS = 30
+"""A film on the probe shows in nothing but a test: one a month at least (common practice, no
+source)."""

@@ -1,0 +1,145 @@
+"""The page beside the service: its acts by way of the journal's inbox, as the commands do them."""
+
+import logging
+from collections.abc import Callable
+
+from brineward.clock import Clock
+from brineward.config.settings import PageSettings, Settings
+from brineward.decode.hand_tests import RefusedTest, hand_test
+from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.page.app import page_app
+from brineward.page.desk import Computed, Done, Fields
+from brineward.page.server import PageServer
+from brineward.page.words import say
+from brineward.readings.entries import Answer, Handling, HandlingKind, Take
+from brineward.readings.instants import SECOND
+from brineward.readings.modes import Mode
+from brineward.readings.values import Refusal
+from brineward.service.handling import handle
+from brineward.service.mode_setting import set_mode
+from brineward.service.taking import take
+
+_LOG = logging.getLogger(__name__)
+
+
+def page_server(
+    settings: Settings, page: PageSettings, clock: Clock, port: int | None = None
+) -> PageServer:
+    """The page of these depots, ready to be started; `port` in place of the config's.
+
+    Raises: NoKey.
+    """
+    app = page_app(settings, page, clock, JournalDesk(settings, clock))
+    return PageServer(app, page, port)
+
+
+class JournalDesk:
+    """A desk whose acts go into the journal's inbox. See `brineward.page.desk.Desk`."""
+
+    def __init__(self, settings: Settings, clock: Clock) -> None:
+        self._path, self._plans = settings.journal.path, settings.depots
+        self._clock = clock
+
+    def take(self, depot: str, number: int, person: str) -> Done:
+        """Take an alarm."""
+        plan, now = self._plans[depot], self._clock.now()
+        act = Take(depot=depot, time=now, received=now, number=number, by=person)
+
+        def posted() -> Done:
+            taking = take(self._path, plan, act)
+            if not taking.done:
+                return Done(done=False, sentence=taking.sentence)
+            said = say("act.taken", code=plan.code(number), sentence=taking.sentence)
+            return Done(done=True, sentence=said)
+
+        return _recorded(posted)
+
+    def handle(
+        self, depot: str, what: HandlingKind, number: int, person: str, seconds: float = 0.0
+    ) -> Done:
+        """Hand an alarm back, shelve it for so long, put it back or reset it."""
+        now = self._clock.now()
+        act = Handling(
+            depot=depot,
+            time=now,
+            received=now,
+            what=what,
+            number=number,
+            by=person,
+            until=now + round(seconds * SECOND) if seconds else 0,
+        )
+
+        def posted() -> Done:
+            handled = handle(self._path, self._plans[depot], act)
+            return Done(done=handled.done, sentence=handled.sentence)
+
+        return _recorded(posted)
+
+    def computed(self, depot: str, fields: Fields) -> Computed:
+        """What a test would show."""
+        try:
+            test = hand_test(fields, depot=depot, now=self._clock.now())
+        except RefusedTest as why:
+            return Computed(sentence=f"{str(why)[:1].upper()}{str(why)[1:]}.")
+        return Computed(
+            sentence=test.entered,
+            mass_fraction=test.mass_fraction,
+            standard_uncertainty=test.standard_uncertainty,
+        )
+
+    def enter_test(self, depot: str, fields: Fields, person: str) -> Done:
+        """Enter a test by hand, where the person is on call."""
+        plan = self._plans[depot]
+        if person not in plan.duty.on_call:
+            return Done(done=False, sentence=say("act.look_only", place=plan.name))
+        try:
+            test = hand_test({**fields, "by": person}, depot=depot, now=self._clock.now())
+        except RefusedTest as why:
+            return Done(done=False, sentence=f"{why}.")
+
+        def posted() -> Done:
+            with Journal.open(self._path) as journal:
+                journal.inbox.post(test)
+            return Done(done=True, sentence=say("test.entered", entered=test.entered))
+
+        return _recorded(posted)
+
+    def set_mode(self, depot: str, mode: Mode, person: str) -> Done:
+        """Set what a depot is used for."""
+        plan, now = self._plans[depot], self._clock.now()
+
+        def posted() -> Done:
+            setting = set_mode(self._path, plan, mode, by=person, now=now)
+            return Done(done=setting.set, sentence=setting.sentence)
+
+        return _recorded(posted)
+
+    def text_code(self, person: str, sentence: str) -> bool:
+        """Have a code for signing in texted, as the answer to somebody's own text is."""
+        depots = [plan.id for plan in self._plans.values() if person in plan.duty.on_call]
+        depot, now = (depots or list(self._plans))[0], self._clock.now()
+        answer = Answer(depot=depot, time=now, received=now, person=person, body=sentence)
+        try:
+            with Journal.open(self._path) as journal:
+                journal.inbox.post(answer)
+        except (DiskTrouble, JournalUnusable) as why:
+            _LOG.error("page: no code can be texted: %s", why)
+            return False
+        return True
+
+    def note_refused(self, what: str, sentence: str) -> None:
+        """Count a refused try of the page, as one of its first depot's refusals."""
+        refusal = Refusal(next(iter(self._plans)), "page", self._clock.now(), what, sentence)
+        try:
+            with Journal.open(self._path) as journal:
+                journal.inbox.post(refusal)
+        except (DiskTrouble, JournalUnusable) as why:
+            _LOG.error("page: a refused try can't be counted: %s", why)
+
+
+def _recorded(posted: Callable[[], Done]) -> Done:
+    try:
+        return posted()
+    except (DiskTrouble, JournalUnusable) as why:
+        _LOG.error("page: an act can't be recorded: %s", why)
+        return Done(done=False, sentence=say("act.not_recorded"))

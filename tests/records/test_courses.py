@@ -1,0 +1,65 @@
+"""A course for a picture: the same as buckets, no spike lost, hours that were thinned as well."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from brineward.journal import Journal
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
+from brineward.readings.outputs import Step
+from brineward.readings.values import Quality, Reading
+from brineward.records import Records
+from journal.samples import T0, derived, plain, reading
+from services import DEPOT
+
+
+@pytest.mark.parametrize("thinned", [False, True])
+def test_it_is_what_the_buckets_say_and_keeps_a_spike(tmp_path: Path, thinned: bool) -> None:
+    """Low, mean, high and count of each stretch, bad ones left out, before and after thinning."""
+    start = T0 // DAY * DAY
+    readings = [
+        Reading(DEPOT, "level", start + k * 10 * SECOND, 1.0 + k * 1e-5, start + k * 10 * SECOND)
+        for k in range(3000)
+    ]
+    readings[1234] = readings[1234]._replace(value=2.5)
+    readings[50] = readings[50]._replace(value=99.0, quality=Quality.BAD, reason="x")
+    with Journal.open(tmp_path / "a.journal") as journal:
+        journal.commit(plain(*readings), states={DEPOT: b"state"})
+        if thinned:
+            assert journal.thinning.thin(start + 4 * HOUR, 0.0).rows > 1000
+        records = Records(journal.handle)
+        span = (start, start + 9 * HOUR)
+        course = records.course(DEPOT, "level", *span, width_seconds=7200.0, derived=False)
+        buckets = records.readings.buckets(DEPOT, "level", *span, 7200.0)
+    assert len(course) == len(buckets) == 5
+    for one, other in zip(course, buckets, strict=True):
+        mine = one.bucket
+        assert (mine.time, mine.count, mine.low, mine.high) == (
+            other.time,
+            other.count,
+            other.low,
+            other.high,
+        )
+        assert mine.mean == pytest.approx(other.mean)
+    assert max(one.bucket.high for one in course) == 2.5
+    assert sum(one.bucket.count for one in course) == 2999
+
+
+def test_a_strength_has_the_widest_ends_of_its_interval(tmp_path: Path) -> None:
+    """Of each stretch, and none where no interval was known."""
+    at = T0 // DAY * DAY
+    ends = [(0.22, 0.24), (0.21, 0.23), (0.225, 0.25)]
+    steps = []
+    for k, (low, high) in enumerate(ends):
+        time = at + k * MINUTE
+        strength = derived(0, 0.23, name="main-strength", low_95=low, high_95=high)
+        strength = replace(strength, time=time)
+        steps.append(Step(reading(0, 1.0)._replace(time=time, received=time), (strength,)))
+    with Journal.open(tmp_path / "a.journal") as journal:
+        journal.commit(steps)
+        [one] = Records(journal.handle).course(
+            "tern-hollow", "main-strength", at, at + HOUR, width_seconds=3600.0, derived=True
+        )
+    assert one.band == (0.21, 0.25)
+    assert one.bucket.count == 3
