@@ -22,7 +22,7 @@ RECORD = AlarmRecord(
     "longer hold.",
     response="Test the next batch by hydrometer, with the sample's temperature, and record "
     "it. Fill the hopper when salt is at hand, from outside: nobody leans in or climbs in.",
-    text_response="Test the next batch by hydrometer and record it, or fill the hopper.",
+    text_response="Test the next batch by hydrometer, or fill the hopper from outside.",
     respond_within="the next batch",
     on_delay_seconds=600.0,
     off_delay_seconds=60.0,
