@@ -9,7 +9,7 @@ from brineward.telling.calls import Call
 from brineward.telling.wording import (
     COMES_AND_GOES,
     GRAVER,
-    IN_SERVICEAGAIN,
+    IN_SERVICE_AGAIN,
     NOT_TAKEN,
     RETURNED,
     SHELVING_OVER,
@@ -20,7 +20,7 @@ AGAIN: Final = {
     Event.RAISED: RETURNED,
     Event.GRAVER: GRAVER,
     Event.UNSHELVED: SHELVING_OVER,
-    Event.RETURNED: IN_SERVICEAGAIN,
+    Event.RETURNED: IN_SERVICE_AGAIN,
 }
 """Why an alarm is announced again, where it is not a matter of who has it."""
 
