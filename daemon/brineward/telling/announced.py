@@ -7,18 +7,18 @@ from brineward.telling.calls import Call
 from brineward.telling.wording import (
     COMES_AND_GOES,
     GRAVER,
-    IN_SERVICE_AGAIN,
+    IN_SERVICEAGAIN,
     NOT_TAKEN,
     RETURNED,
     SHELVING_OVER,
     STILL,
 )
 
-_AGAIN = {
+AGAIN = {
     Event.RAISED: RETURNED,
     Event.GRAVER: GRAVER,
     Event.UNSHELVED: SHELVING_OVER,
-    Event.RETURNED: IN_SERVICE_AGAIN,
+    Event.RETURNED: IN_SERVICEAGAIN,
 }
 """Why an alarm is announced again, where it is not a matter of who has it."""
 
@@ -36,4 +36,4 @@ def why_again(change: Change, now: Instant) -> str:
     """Why it is announced again, in the words of a text; empty where it is announced anew."""
     if change.event is Event.RAISED and change.booked.life.chatter.often_since(now) is not None:
         return COMES_AND_GOES
-    return "" if change.fresh else _AGAIN[change.event]
+    return "" if change.fresh else AGAIN[change.event]
