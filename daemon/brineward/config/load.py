@@ -61,8 +61,8 @@ class FileTable(Section):
     people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
     reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
-    heartbeat: dict[str, object] | None = Field(default=None, description="a [heartbeat] table")
     page: dict[str, object] | None = Field(default=None, description="a [page] table")
+    heartbeat: dict[str, object] | None = Field(default=None, description="a [heartbeat] table")
     export: dict[str, object] = Field(default={}, description="[export.<name>] tables")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
 
@@ -162,13 +162,13 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         replies = findings.settings(ReplySettings, raw["replies"], ("replies",), known)
     if isinstance(raw.get("reports"), dict):
         reports = findings.settings(ReportSettings, raw["reports"], ("reports",), known)
-    heartbeat = None
-    if isinstance(raw.get("heartbeat"), dict):
-        heartbeat = findings.settings(HeartbeatSettings, raw["heartbeat"], ("heartbeat",), known)
     page = None
     if isinstance(raw.get("page"), dict):
         page = findings.settings(PageSettings, raw["page"], ("page",), known)
         _hold_header_to_its_proxy(findings, page)
+    heartbeat = None
+    if isinstance(raw.get("heartbeat"), dict):
+        heartbeat = findings.settings(HeartbeatSettings, raw["heartbeat"], ("heartbeat",), known)
     channels = _channels(findings, table_of(raw, "channels"), known)
     _hold_receipts_to_replies(findings, channels, replies)
     people = _people(findings, table_of(raw, "people"), known)
@@ -195,8 +195,8 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
         reports=reports,
-        heartbeat=heartbeat,
         page=page,
+        heartbeat=heartbeat,
         exports=exports,
         calendars={d: read.calendar for d, read in depots.items() if read.calendar is not None},
     )
@@ -277,6 +277,16 @@ def _hold_warning_before_thinning(findings: Findings, journal: JournalSettings |
         )
 
 
+def _hold_header_to_its_proxy(findings: Findings, page: PageSettings | None) -> None:
+    """Anybody can send a header: it counts only from a proxy that is named."""
+    if page is not None and page.proxy_header is not None and page.proxy is None:
+        findings.add(
+            ("page", "proxy_header"),
+            "anybody could send it",
+            'the proxy\'s address beside it, proxy = "127.0.0.1"',
+        )
+
+
 def _hold_receipts_to_replies(
     findings: Findings, channels: Mapping[str, Channel], replies: ReplySettings | None
 ) -> None:
@@ -289,16 +299,6 @@ def _hold_receipts_to_replies(
             findings.add(key, "nothing listens for receipts", "a [replies] table")
         elif channel.receipts.path == replies.path:
             findings.add((*key, "path"), "is the path of [replies]", "a path of its own")
-
-
-def _hold_header_to_its_proxy(findings: Findings, page: PageSettings | None) -> None:
-    """Anybody can send a header: it counts only from a proxy that is named."""
-    if page is not None and page.proxy_header is not None and page.proxy is None:
-        findings.add(
-            ("page", "proxy_header"),
-            "anybody could send it",
-            'the proxy\'s address beside it, proxy = "127.0.0.1"',
-        )
 
 
 def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None:

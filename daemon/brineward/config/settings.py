@@ -417,10 +417,10 @@ class Settings:
     """None: nobody can reply by phone."""
     reports: ReportSettings | None = None
     """None: a report is made when somebody asks for it."""
-    heartbeat: HeartbeatSettings | None = None
-    """None: nobody elsewhere is told that the watch is alive."""
     page: PageSettings | None = None
     """None: no page is served."""
+    heartbeat: HeartbeatSettings | None = None
+    """None: nobody elsewhere is told that the watch is alive."""
     exports: Mapping[str, ExportSettings] = field(default_factory=dict)
     calendars: Mapping[str, RotaCalendar] = field(default_factory=dict)
     """By depot: where its rota is read from outside."""

@@ -11,7 +11,7 @@ from brineward.readings.entries import Shift
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, Priority, TextDue
-from brineward.telling.announced import known, why_again
+from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
 from brineward.telling.daily import Daily
 from brineward.telling.handover_words import both_texts
@@ -203,9 +203,10 @@ class Telling:
             if self._held_since is None:
                 self._held_since = now
             return []
-        morning = not_before(booked.priority, self._plan.zone, now)
-        if morning > now:
-            call.due = morning
+        since = booked.life.since if booked.configured.record.routine else None
+        at = not_before(booked.priority, self._plan.zone, now, routine_since=since)
+        if at > now:
+            call.due = at
             return []
         texts = self._tell_round(booked, call, now, failed, declined)
         call.no_sooner(self._resumed)
@@ -232,8 +233,8 @@ class Telling:
         for person in people:
             if person == declined:
                 continue  # they hear of it again when it is everybody's turn the next time
-            known_as = known(call, person, again)
-            notice = self._wording.raised(booked, number, now, known=known_as)
+            known = known_as(call, person, again)
+            notice = self._wording.raised(booked, number, now, known=known)
             texts += self._to([person], booked, number, notice, now)
         return texts
 
