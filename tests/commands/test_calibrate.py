@@ -87,7 +87,7 @@ def test_a_test_is_posted_and_what_it_teaches_is_shown(config, capsys):
     assert code == calibrate.WELL
     assert "is 22.8 % (22.6 to 23.0, 95 %); queued for the service, which reports it" in out
     assert "at 41 F, reads 2.0 % low  kept, by Yard lead" in out
-    assert "Now, at 41 F: its readings are multiplied by 1.020 (" in out
+    assert "Now, at 41 F: its readings are multiplied by 1.019 (" in out
     assert "Test next by " in out
     [test] = posted(config)
     assert isinstance(test, HandTest)
@@ -126,7 +126,7 @@ def test_the_history_of_months(config, capsys, tmp_path):
     assert code == calibrate.WELL
     lines = out.splitlines()
     assert sum(line.endswith("  kept") for line in lines) == 2
-    assert sum("SET ASIDE: the next test decides" in line for line in lines) == 1
+    assert sum("SET ASIDE: test again on another day" in line for line in lines) == 1
     assert any("on record only: the probe gave no reading" in line for line in lines)
     assert "\x1b" not in out
     assert "Test now: " in out
@@ -178,3 +178,14 @@ def test_a_vessel_without_a_probe(config, capsys):
     assert code == calibrate.NO_PROBE
     assert "no conductivity beside a temperature in 'hopper'" in err
     assert posted(config) == []
+
+
+def test_a_likely_slip_is_named_and_counts_once_it_is_confirmed(config, capsys):
+    """41 entered as Celsius where the tank is at 41 F: named at entry; --sure takes it in full."""
+    keep(config, standing(MachineClock().now(), 0.98))
+    entry = ("--hydrometer", MARK, "--temperature", "41 degC")
+    _, out, _ = told(config, capsys, *entry)
+    assert "looks like degrees Fahrenheit, entered as Celsius" in out
+    assert "or as it was with --sure" in out
+    _, out, _ = told(config, capsys, *entry, "--sure")
+    assert out.count("looks like degrees Fahrenheit") == 1

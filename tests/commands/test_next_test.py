@@ -57,11 +57,15 @@ def test_what_it_foretells_of_the_cold_comes_true() -> None:
     assert not next_test(one, BAND, found.below_c + 0.5, START + DAY).loose
 
 
-@pytest.mark.parametrize(("temperature_c", "loose"), [(5.0, False), (-2.5, True)])
-def test_what_it_foretells_of_time_comes_true(temperature_c: float, loose: bool) -> None:
+@pytest.mark.parametrize("loose", [False, True])
+def test_what_it_foretells_of_time_comes_true(loose: bool) -> None:
     """On the day that it names a test is due, and not the day before: old, or in the cold loose."""
     one = probe()
     take(one, 5.0)
+    below_c = next_test(one, BAND, 5.0, START + DAY).below_c
+    assert below_c is not None
+    # A third of a kelvin over the cold in which it is loose today, age makes it so within weeks.
+    temperature_c = below_c + 0.3 if loose else 5.0
     found = next_test(one, BAND, temperature_c, START + DAY)
     assert found.at is not None
     then = next_test(one, BAND, temperature_c, found.at)

@@ -11,13 +11,14 @@ from hypothesis import strategies as st
 from brineward.physics.calibration import (
     MOST_KEPT,
     Calibration,
-    ProbeTest,
     calibrated_salinity,
-    probe_test,
 )
 from brineward.physics.calibration_prior import (
+    COLD_PER_K,
     DAY_SECONDS,
     IMPURITY,
+    NEVER,
+    Change,
     Sizes,
     covariance,
     point,
@@ -28,6 +29,7 @@ from brineward.physics.model_uncertainty import (
     model_parts,
     model_standard_uncertainty,
 )
+from brineward.physics.probe_test import ProbeTest, common_error, probe_test
 from brineward.physics.refusals import NotBrine
 
 SIZES = Sizes(0.01, 0.3)
@@ -69,7 +71,8 @@ def test_before_any_test_it_is_the_data_sheet_and_the_curve(temperature_c: float
     """The prior is the uncalibrated budget: probe, thermometer, curve, other salts."""
     thermal = slope_in_temperature(BRINE, temperature_c) * SIZES.thermometer_k
     model = model_standard_uncertainty(BRINE, temperature_c)
-    expected = math.sqrt(0.01**2 + thermal**2 + model**2 + REPEATED_LEVEL**2 + IMPURITY**2)
+    cold = COLD_PER_K * min(temperature_c, 0.0)
+    expected = math.hypot(0.01, thermal, model, REPEATED_LEVEL, IMPURITY, cold)
     assert at(of(), 0.0, temperature_c) == (0.0, pytest.approx(expected, rel=1e-9))
 
 
@@ -84,12 +87,13 @@ def test_the_parts_of_the_curves_error_are_its_whole_uncertainty() -> None:
 def test_the_prior_is_a_covariance(count: int, seed: int) -> None:
     """Wherever tests are made, no combination of the errors has a variance below 0."""
     random = np.random.default_rng(seed)
+    changes = [NEVER, Change(0.0, "step"), Change(1e6, "cleaned"), Change(1e7, "step")]
     places = [
         point(
             float(random.uniform(0, 4e7)),
             float(random.uniform(-20, 35)),
             float(random.uniform(0.1, 0.26)),
-            int(random.integers(0, 3)),
+            changes[int(random.integers(0, 4))],
         )
         for _ in range(count)
     ]
@@ -104,8 +108,14 @@ def test_it_is_the_best_linear_estimate() -> None:
     places = [point(t.seconds, t.temperature_c, t.mass_fraction) for t in tests]
     there = point(30 * DAY_SECONDS, -2.0, BRINE)
     matrix = np.array([[covariance(a, b, SIZES) for b in places] for a in places])
-    shared = np.array([t.shared for t in tests])
-    matrix += np.outer(shared, shared) + np.diag([t.own**2 for t in tests])
+    matrix += np.array([[common_error(a, b) for b in tests] for a in tests])
+    np.fill_diagonal(
+        matrix,
+        [
+            covariance(p, p, SIZES) + t.shared**2 + t.own**2
+            for p, t in zip(places, tests, strict=True)
+        ],
+    )
     across = np.array([covariance(there, a, SIZES) for a in places])
     mean = across @ np.linalg.solve(matrix, [t.log_factor for t in tests])
     variance = covariance(there, there, SIZES) - across @ np.linalg.solve(matrix, across)
@@ -199,7 +209,7 @@ def test_a_slow_drift_is_followed_without_a_question() -> None:
 def test_a_cleaned_probe_begins_anew() -> None:
     """Told that the probe was cleaned, the next test is believed at once, 6 % off or not."""
     found = of(*(marked(7 * n, -0.07) for n in range(3)))
-    assert found.observe(marked(21, -0.01), cleaned=True) == "kept"
+    assert found.observe(marked(21, -0.01)._replace(cleaned=True)) == "kept"
     assert at(found, 22)[0] == pytest.approx(0.01, abs=0.003)
 
 
@@ -224,7 +234,7 @@ def test_written_and_read_back_it_is_the_same() -> None:
 def test_the_strength_is_read_through_the_factor() -> None:
     """A probe 4 % low, tested, tells the true strength; its plain reading lies 3 % by mass off."""
     found = Calibration(SIZES)
-    found.observe(marked(0, -0.04), cleaned=True)
+    found.observe(marked(0, -0.04)._replace(cleaned=True))
     read = conductivity(0.228, 9.0) * 0.96
     strength = calibrated_salinity(
         found,

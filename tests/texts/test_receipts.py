@@ -11,6 +11,7 @@ from brineward.clock import MachineClock
 from brineward.config.channel_kinds import ReceiptSettings
 from brineward.config.secret_table import Secret
 from brineward.config.settings import HttpChannel, ReplySettings
+from brineward.http_server.server import HttpServer
 from brineward.journal import Journal
 from brineward.readings.entries import Delivery, Tick
 from brineward.readings.outputs import Notice, Priority, Step, TextDue
@@ -18,7 +19,7 @@ from brineward.texts.attempts import Accepted, Failed
 from brineward.texts.gateway import HttpSender
 from brineward.texts.receipts import ReceiptDesk
 from brineward.texts.reply_judge import HttpAnswer
-from brineward.texts.reply_listener import ReplyListener
+from brineward.texts.reply_listener import reply_door
 from brineward.texts.senders import OutgoingText
 from gateways import Answer, Gateway
 
@@ -73,7 +74,7 @@ def test_receipts_come_by_http_and_only_with_the_secret(
 ) -> None:
     """Delivered and failed are noted, what is on its way is not, and a stranger is refused."""
     made, replies, noted = desk
-    listener = ReplyListener(replies, NoReplies(), print, {"/receipts": made})  # type: ignore[arg-type]
+    listener = HttpServer([reply_door(replies, NoReplies(), print, {"/receipts": made})])
     listener.start()
     try:
         url = f"http://127.0.0.1:{listener.port}/receipts"

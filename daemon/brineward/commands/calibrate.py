@@ -70,6 +70,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         action="store_true",
         help="the probe was cleaned, moved or replaced since the last test",
     )
+    parser.add_argument(
+        "--sure",
+        action="store_true",
+        help="it was read and written as entered, though a slip would explain it",
+    )
     parser.add_argument("--by", metavar="NAME", help="who tested; default: your login")
     parser.add_argument("--json", action="store_true", help="the same as JSON, in SI units")
     parser.add_argument(
@@ -141,8 +146,7 @@ def _test(arguments: argparse.Namespace, depot: str, now: Instant) -> HandTest |
         )
     if arguments.time is not None:
         fields["at"] = arguments.time
-    if arguments.cleaned:
-        fields["cleaned"] = True
+    fields |= {flag: True for flag in ("cleaned", "sure") if getattr(arguments, flag)}
     if not any(key in fields for _, key, _ in _READ):
         if len(fields) > 1:
             raise RefusedTest("what did it show? --hydrometer, --salometer or --strength")

@@ -16,9 +16,19 @@ WIDTH, HEIGHT = 60, 9
 
 _FINDINGS = {
     "kept": "kept",
-    "odd": "SET ASIDE: the next test decides",
-    "step": "kept: the probe has changed",
+    "odd": "SET ASIDE: test again on another day; that test decides",
+    "slip": "set aside: a later test agreed with those before it",
+    "step": "kept: the probe has changed, by this test and another on the same side",
     "unpaired": "on record only: the probe gave no reading of covered, standing brine then",
+}
+
+
+_SLIPS: dict[str, str] = {
+    "fahrenheit": "the sample's temperature looks like degrees Fahrenheit, entered as Celsius",
+    "celsius": "the sample's temperature looks like degrees Celsius, entered as Fahrenheit",
+    "sample": "the sample's temperature is far from the tank's: was it read at once?",
+    "saturation": "the tank's brine can't hold so much salt at its temperature",
+    "scale": "another hydrometer scale fits better: look what is printed on it",
 }
 
 
@@ -40,6 +50,8 @@ def lines(plan: DepotPlan, history: History) -> Iterator[str]:
         yield "  No test yet: the probe is taken as its data sheet says."
     for test in history.tests:
         yield f"  {_test_line(plan, test)}"
+    if history.tests and history.tests[-1].slip:
+        yield "  Enter the last test again as it should be, or as it was with --sure."
     if history.question:
         yield f"  DISAGREEMENT: {history.question}."
     yield from (f"  {line}" for line in _factor_lines(plan, history))
@@ -56,7 +68,8 @@ def _test_line(plan: DepotPlan, test: RecordedTest) -> str:
     if test.log_factor is not None:
         said += f", {_reads(test.log_factor)}"
     by = f", by {_printable(test.by)}" if test.by else ""
-    return f"{said}  {_FINDINGS.get(test.finding, test.finding)}{by}"
+    doubt = f"; IN DOUBT, counts for little: {_SLIPS[test.slip]}" if test.slip else ""
+    return f"{said}  {_FINDINGS.get(test.finding, test.finding)}{by}{doubt}"
 
 
 def _reads(log_factor: float) -> str:
@@ -131,7 +144,7 @@ def plot(plan: DepotPlan, history: History) -> Iterator[str]:
             put(time, end, ".")
         put(time, factor.log_factor, "-")
     for time, value, finding in paired:
-        put(time, value, "x" if finding == "odd" else "o")
+        put(time, value, "x" if finding in ("odd", "slip") else "o")
     yield "How far true conductivity lies above what the probe reads, %:"
     for number, row in enumerate(rows):
         value = high - room * number / (HEIGHT - 1)

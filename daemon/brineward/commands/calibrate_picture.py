@@ -41,7 +41,7 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         chosen = [
             (local_from_instant(test.at, plan.zone), test.log_factor * 100.0)
             for test in history.tests
-            if test.log_factor is not None and (test.finding == "odd") is odd
+            if test.log_factor is not None and (test.finding in ("odd", "slip")) is odd
         ]
         if chosen:
             at, off = zip(*chosen, strict=True)

@@ -166,6 +166,15 @@ class SensorTable(Section):
         'the height of the probe above the floor, such as "0.30 m"',
         "mounted",
     )
+    apart_k: float = key_of(
+        SensorPlan,
+        "apart_k",
+        "how far the brine at a conductivity probe may differ from that at its thermometer: a "
+        "number from 0 to 5, in kelvin",
+        "thermometer_apart_k",
+        ge=0.0,
+        le=5.0,
+    )
     topic: Topic | None = key("an MQTT topic name", default=None)
     payload: Annotated[PayloadSettings, BeforeValidator(_payload)] = key(
         '"any", "number", { kind = "json", value = "v", time = "t" } or '

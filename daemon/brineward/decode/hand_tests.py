@@ -40,7 +40,7 @@ def hand_test(fields: Fields, *, depot: str, now: Instant) -> HandTest:
 
     Fields: `vessel`; one of `specific_gravity` (with `scale`), `salometer`, `percent`;
     `temperature_c` of the sample, but for `percent`; perhaps `standard_uncertainty` in the mark's
-    own unit, `at` (milliseconds or RFC 3339), `by`, `cleaned`.
+    own unit, `at` (milliseconds or RFC 3339), `by`, `cleaned`, `sure`.
     Raises: RefusedTest.
     """
     try:
@@ -60,12 +60,21 @@ def hand_test(fields: Fields, *, depot: str, now: Instant) -> HandTest:
         by=_text(fields, "by"),
         cleaned=fields.get("cleaned") is True,
         entered=_entered(fields),
+        kind=_kind(fields),
+        mark=_number(fields, _kind(fields)),
+        sample_c=None if _kind(fields) == "percent" else _number(fields, "temperature_c"),
+        scale=_text(fields, "scale"),
+        sure=fields.get("sure") is True,
     )
+
+
+def _kind(fields: Fields) -> str:
+    return next(kind for kind in _KINDS if kind in fields)
 
 
 def _entered(fields: Fields) -> str:
     """What was entered, as a person reads it."""
-    [kind] = [kind for kind in _KINDS if kind in fields]
+    kind = _kind(fields)
     mark = f"{fields[kind]:g} {_SPOKEN[kind]}".strip()
     return mark if kind == "percent" else f"{mark} at {fields['temperature_c']:g} degC"
 

@@ -59,8 +59,8 @@ class PeoplesActs:
         probe = self._probes.get(test.vessel)
         if probe is None or not FIRST <= test.at <= LAST:
             return ()
-        probe.learn(test)
-        factor = probe.factor(self._depot, now)
+        found = probe.learn(test)
+        factor = None if found.log_factor is None else probe.factor(self._depot, now)
         asked = self._told(self._book.judge_after(probe, now))
         return [*(() if factor is None else (factor,)), *asked]
 

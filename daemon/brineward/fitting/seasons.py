@@ -16,18 +16,13 @@ import numpy as np
 
 from brineward.fitting.conductivity_rows import Floats
 from brineward.fitting.worlds import World, drawn_world
-from brineward.physics.calibration import (
-    DENSITY_IMPURITY,
-    SAMPLE,
-    Calibration,
-    calibrated_salinity,
-    probe_test,
-)
+from brineward.physics.calibration import Calibration, calibrated_salinity
 from brineward.physics.calibration_prior import Sizes
 from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.physics.density import density, salinity_from_density
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
 from brineward.physics.liquid_lines import least_liquid, most_liquid
+from brineward.physics.probe_test import DENSITY_IMPURITY, SAMPLE, probe_test
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.witness import Conditions, combine
@@ -112,16 +107,20 @@ def fouled(season: Season, day: int, share: float) -> Season:
     return season._replace(conductivity=season.conductivity * np.where(clean, 1.0, 1.0 - share))
 
 
-def judged_season(season: Season) -> Iterator[Judged]:
-    """Every day's reading, judged as the service would; the test of a day comes before it."""
+def judged_season(season: Season, apart_k: float = 0.0) -> Iterator[Judged]:
+    """Every day's reading, judged as the service would; the test of a day comes before it.
+
+    `apart_k` is how far the brine at the probe is said to differ from that at its thermometer.
+    """
     calibration = Calibration(Sizes(PROBE, THERMOMETER_K))
     last_day, last_c = -np.inf, np.nan
     for day in range(DAYS):
         read, read_c = float(season.conductivity[day]), float(season.read_c[day])
         if day in season.tests:
-            _take(calibration, day, read, read_c, season.tests[day])
+            _take(calibration, day, (read, read_c, apart_k), season.tests[day])
             last_day, last_c = float(day), read_c
-        plain, calibrated = _plain(read, read_c), _calibrated(calibration, day, read, read_c)
+        plain = _plain(read, read_c)
+        calibrated = _calibrated(calibration, day, read, read_c, apart_k)
         yield Judged(
             day,
             float(season.temperature_c[day]),
@@ -137,8 +136,12 @@ def judged_season(season: Season) -> Iterator[Judged]:
 
 
 def _take(
-    calibration: Calibration, day: int, read: float, read_c: float, test: tuple[float, float]
+    calibration: Calibration,
+    day: int,
+    said: tuple[float, float, float],
+    test: tuple[float, float],
 ) -> None:
+    read, read_c, apart_k = said
     mark, sample_c = test
     try:
         found = salinity_from_specific_gravity(
@@ -158,6 +161,7 @@ def _take(
             temperature_c=read_c,
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
+            apart_standard_uncertainty_k=apart_k,
         )
     )
 
@@ -174,7 +178,9 @@ def _plain(read: float, read_c: float) -> Salinity | None:
         return None
 
 
-def _calibrated(calibration: Calibration, day: int, read: float, read_c: float) -> Salinity | None:
+def _calibrated(
+    calibration: Calibration, day: int, read: float, read_c: float, apart_k: float
+) -> Salinity | None:
     try:
         return calibrated_salinity(
             calibration,
@@ -184,6 +190,7 @@ def _calibrated(calibration: Calibration, day: int, read: float, read_c: float) 
             seconds=(day + 0.5) * 86_400.0,
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
+            apart_standard_uncertainty_k=apart_k,
         )
     except NotBrine:
         return None

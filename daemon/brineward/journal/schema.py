@@ -182,14 +182,16 @@ def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> No
     db.execute(f"PRAGMA user_version = {to}")
 
 
-def version_by_tables(names: Collection[str], columns: Collection[str] = ()) -> int:
+def version_by_tables(
+    names: Collection[str], of_episodes: Collection[str] = (), of_texts: Collection[str] = ()
+) -> int:
     """The version that made these tables, for a file whose own number can't be trusted.
 
-    `columns` are those of its tables of episodes and of texts.
+    `of_episodes` are the columns of its table of episodes, `of_texts` those of its texts.
     """
-    if "known_as" in columns:
+    if "way" in of_texts:
         return 5
-    if "how" in columns:
+    if "how" in of_episodes:
         return 4
     if not names or "identity" in names:
         return 3

@@ -5,64 +5,65 @@ What is believed of it between and beyond the tests is their best linear estimat
 covariance of `calibration_prior` (a Gaussian process, with a handful of tests kept), so that the
 interval shrinks after a test and widens again as days pass and the brine cools.
 
-Tests err too. What they share (the hydrometer's own marks, other salts in its density) does not
-shrink with their number. One that lies far from what the others let expect is set aside and widens
-the interval, for it may be right; the next one decides. If it agrees with the others, the odd one
-was a slip. If it agrees with the odd one, the probe has changed in a step (a film, scale, air, a
-cleaning), and what was known of its constant is given up.
+Tests err too. What they share (the hydrometer's own marks, other salts in its density, and on one
+day the hand and the glass) does not shrink with their number. One that lies far from what the
+others let expect is set aside and widens the interval, for it may be right; the next one, on
+another occasion, decides. If it agrees with the others, the odd one was a slip. If it lies on the
+odd one's side, the probe has changed (a film, scale, air, a cleaning), and both are believed: its
+constant may be another from then on, and may go on moving, as a growing film's does.
+
+The estimate is a function of the tests and their times: whenever one comes in, however late, all
+are gone through again in the order in which they were made.
 """
 
+from collections.abc import Sequence
 from math import exp, log, sqrt
 from typing import Any, Literal, NamedTuple
 
-from brineward.physics.calibration_prior import Point, Sizes, covariance, point
-from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+from brineward.physics.calibration_prior import (
+    NEVER,
+    Change,
+    ChangeKind,
+    Point,
+    Sizes,
+    covariance,
+    point,
+)
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
+from brineward.physics.probe_test import (
+    REPEATED_SHARE,
+    ProbeTest,
+    common_error,
+    root_sum_of_squares,
+    same_occasion,
+)
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.triangles import Rows, backward, cholesky, forward
 
+MOST_REMEMBERED = 32
 MOST_KEPT = 16
+"""The estimate is made of the newest so many of those that are believed."""
 ODD = 3.0
 """A test so many standard deviations from what was expected is set aside."""
 AGREES = 2.0
-REPEATED_SHARE = 0.15
-"""Of a sensor's standard uncertainty, what differs from reading to reading and no test takes away
-(common practice, no source: data sheets state repeatability at a tenth to a fifth of accuracy)."""
-SHARED_SHARE = 0.6
-"""Of a test's standard uncertainty, what the same hydrometer has in every test."""
-DENSITY_IMPURITY = 0.001
-"""Mass fraction: road salt looks stronger to a hydrometer by 0.1 to 0.25 % (PHREEQC)."""
-SAMPLE = 0.0005
-"""Mass fraction: the sample is not quite the brine at the probe."""
+TREND = 1.8
+"""Two tests in a row that lie so many on one side, on two occasions, are a drift: by chance it
+happens once in four hundred tests, and then costs a little width."""
 DOUBT = 0.65
 """A test set aside counts with this share of its distance: the 95 % interval reaches past it."""
 DOUBT_MOST = 0.05
 """Up to this (relative): a mark so far off is a slip of the pen."""
 
-Finding = Literal["kept", "odd", "step"]
+Finding = Literal["kept", "odd", "slip", "step"]
+"""`kept`: believed. `odd`: set aside, the next one decides. `slip`: set aside, and the next one
+agreed with those before. `step`: believed, and with it that the probe has changed."""
 
 _CELL_SECONDS = 3600.0
 _PER_KELVIN = 4
 _PER_LOG = 200
 _CELLS = 512
-
-
-class ProbeTest(NamedTuple):
-    """One hydrometer test beside what the probe said then."""
-
-    seconds: float
-    temperature_c: float
-    """As the probe's thermometer said."""
-    mass_fraction: float
-    """As the hydrometer said."""
-    log_factor: float
-    """ln(conductivity of that strength / what the probe read)."""
-    shared: float
-    """Standard uncertainty of `log_factor` that all tests have in common."""
-    own: float
-    """Standard uncertainty of `log_factor` that is this test's own."""
 
 
 class Factor(NamedTuple):
@@ -72,95 +73,202 @@ class Factor(NamedTuple):
     standard_uncertainty: float
 
 
-def probe_test(
-    mass_fraction: float,
-    standard_uncertainty: float,
-    *,
-    seconds: float,
-    conductivity_s_per_m: float,
-    temperature_c: float,
-    conductivity_standard_uncertainty: float,
-    temperature_standard_uncertainty: float,
-) -> ProbeTest:
-    """A test's strength with its uncertainty, paired with what probe and thermometer read then.
+class Estimate:
+    """The best linear estimate of the factor from some tests and changes of the probe."""
 
-    Mass fraction above 0 to 0.27; conductivity above 0, S/m; temperature -25 to 40 degC;
-    uncertainties as `salinity` takes them.
-    """
-    slope = slope_in_mass_fraction(mass_fraction, temperature_c)
-    thermal = point(seconds, temperature_c, mass_fraction).thermal
-    noise = REPEATED_SHARE * _hypot(
-        conductivity_standard_uncertainty / conductivity_s_per_m,
-        thermal * temperature_standard_uncertainty,
-    )
-    shared = SHARED_SHARE * standard_uncertainty
-    own = sqrt(1.0 - SHARED_SHARE * SHARED_SHARE) * standard_uncertainty
-    factor = log_conductivity(mass_fraction, temperature_c) - log(conductivity_s_per_m)
-    return ProbeTest(
-        seconds,
-        round(temperature_c, 6),
-        round(mass_fraction, 8),
-        round(factor, 9),
-        round(slope * _hypot(shared, DENSITY_IMPURITY), 9),
-        round(_hypot(slope * own, slope * SAMPLE, noise), 9),
-    )
+    def __init__(
+        self, sizes: Sizes, tests: Sequence[ProbeTest] = (), changes: Sequence[Change] = ()
+    ) -> None:
+        self._sizes = sizes
+        self.changes = tuple(changes)
+        self.tests = tests = tuple(tests[-MOST_KEPT:])
+        self._points = points = [self._point(test) for test in tests]
+        matrix = [
+            [
+                covariance(a, b, sizes) + common_error(one, other)
+                for b, other in zip(points[: i + 1], tests, strict=False)
+            ]
+            for i, (a, one) in enumerate(zip(points, tests, strict=True))
+        ]
+        for row, test, a in zip(matrix, tests, points, strict=True):
+            row[-1] = covariance(a, a, sizes) + test.shared**2 + test.own**2
+        self._rows: Rows = cholesky(matrix)
+        self._weights = backward(
+            self._rows, forward(self._rows, [test.log_factor for test in tests])
+        )
+
+    def change_before(self, seconds: float) -> Change:
+        """The last change of the probe up to then."""
+        return next((one for one in reversed(self.changes) if one.seconds <= seconds), NEVER)
+
+    def at(self, place: Point) -> Factor:
+        """The factor there, without the doubt of a test set aside."""
+        across = [covariance(place, one, self._sizes) for one in self._points]
+        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        solved = forward(self._rows, across)
+        variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
+        return Factor(mean, sqrt(max(variance, 1e-12)))
+
+    def expected(self, test: ProbeTest) -> Factor:
+        """The factor to be expected where another test was made."""
+        return self.at(self._point(test))
+
+    def parting(self, test: ProbeTest) -> float:
+        """How many standard deviations a test lies above (or below) what is expected of it."""
+        expected = self.expected(test)
+        shared = self._shared_with(test)
+        spread = expected.standard_uncertainty**2 + test.shared**2 + test.own**2 - 2.0 * shared
+        return round((test.log_factor - expected.log_factor) / sqrt(max(spread, 1e-12)), 6)
+
+    def _point(self, test: ProbeTest) -> Point:
+        change = self.change_before(test.seconds)
+        return point(test.seconds, test.temperature_c, test.mass_fraction, change)
+
+    def _shared_with(self, test: ProbeTest) -> float:
+        """Covariance of a test's own error with the estimate: both used the same hydrometer."""
+        place = self._point(test)
+        across = [covariance(place, one, self._sizes) for one in self._points]
+        common = [common_error(test, one) for one in self.tests]
+        solved, other = forward(self._rows, across), forward(self._rows, common)
+        return sum(x * y for x, y in zip(solved, other, strict=True))
+
+
+class _Judgement:
+    """All tests gone through in the order in which they were made."""
+
+    def __init__(self, sizes: Sizes, tests: Sequence[ProbeTest]) -> None:
+        self._sizes = sizes
+        self.findings: dict[ProbeTest, Finding] = {}
+        self.parted: dict[ProbeTest, tuple[float, float]] = {}
+        self.kept: list[ProbeTest] = []
+        self.odd: list[ProbeTest] = []
+        self.changes: list[Change] = []
+        self.estimate = Estimate(sizes)
+        for test in tests:
+            self._take(test)
+
+    def _take(self, test: ProbeTest) -> None:
+        if test.cleaned:
+            self._change(test.seconds, "cleaned")
+            self.odd = []
+            self.estimate = Estimate(self._sizes, self.kept, self.changes)
+        parting = self.estimate.parting(test)
+        expected = self.estimate.expected(test).log_factor
+        self.parted[test] = round(test.log_factor - expected, 6), abs(parting)
+        if abs(parting) <= ODD and not self.odd:
+            if self._is_trend(test, parting):
+                self._believe(self.kept.pop(), test, 0.0)
+            else:
+                self._keep(test)
+        elif not self.odd:
+            self._set_aside(test)
+        else:
+            self._decide(test, parting)
+
+    def _is_trend(self, test: ProbeTest, parting: float) -> bool:
+        """Did the one before it, believed as well, lie as far on the same side?"""
+        if not self.kept or test.cleaned:
+            return False
+        last = self.kept[-1]
+        _, off = self.parted[last]
+        side = self.parted[last][0] * parting
+        known = self.findings[last] == "kept" and not last.cleaned
+        far = min(off, abs(parting)) >= TREND and side > 0.0
+        return known and far and not same_occasion(last, test)
+
+    def _decide(self, test: ProbeTest, parting: float) -> None:
+        """One was set aside before: does this one agree with it, or with those before it?"""
+        first = self.odd[-1]
+        side = self.estimate.parting(first)
+        changed = Change(min(first.seconds, test.seconds), "step")
+        after = Estimate(self._sizes, [*self.kept, first], [*self.changes, changed])
+        by_change = abs(after.parting(test))
+        if abs(parting) <= ODD and (abs(parting) <= AGREES or abs(parting) <= by_change):
+            self._keep(test)
+        elif same_occasion(first, test):
+            self._set_aside(test)
+        elif by_change <= ODD or side * parting > 0.0:
+            self._believe(first, test, by_change)
+        else:
+            self._set_aside(test)
+
+    def _believe(self, first: ProbeTest, test: ProbeTest, by_change: float) -> None:
+        """A second on the same side: the probe has changed, by the first of them at the latest."""
+        self._change(min(first.seconds, test.seconds), "step")
+        if by_change > ODD:
+            # On one side, but far from one another: it has changed again in between.
+            self._change(test.seconds, "step")
+        for one in self.odd[:-1]:
+            self.findings[one] = "slip"
+        self.findings[first] = self.findings[test] = "step"
+        self.odd = []
+        self.kept += [first, test]
+        self.estimate = Estimate(self._sizes, self.kept, self.changes)
+
+    def _keep(self, test: ProbeTest) -> None:
+        for one in self.odd:
+            self.findings[one] = "slip"
+        self.findings[test] = "kept"
+        self.odd = []
+        self.kept.append(test)
+        self.estimate = Estimate(self._sizes, self.kept, self.changes)
+
+    def _set_aside(self, test: ProbeTest) -> None:
+        self.findings[test] = "odd"
+        self.odd = [*self.odd, test]
+
+    def _change(self, seconds: float, kind: ChangeKind) -> None:
+        self.changes.append(Change(seconds, kind))
 
 
 class Calibration:
     """What the tests of one probe say; mutable, but a function of the tests it was given."""
 
-    __slots__ = ("_cells", "_points", "_rows", "_weights", "kept", "odd", "sizes", "steps")
+    __slots__ = ("_cells", "_estimate", "findings", "odd", "parted", "sizes", "tests")
 
     def __init__(self, sizes: Sizes) -> None:
         self.sizes = sizes
-        self.kept: list[ProbeTest] = []
-        """What the estimate is made of, in order of time."""
-        self.odd: list[ProbeTest] = []
-        """Set aside last, until a later test has decided; at most two."""
-        self.steps: list[float] = []
-        """When the probe changed, seconds."""
-        self._points: list[Point] = []
-        self._rows: Rows = []
-        self._weights: list[float] = []
+        self.tests: list[ProbeTest] = []
+        """All that are remembered, in order of time."""
+        self._judge()
+
+    def _judge(self) -> None:
+        judged = _Judgement(self.sizes, self.tests)
+        self.findings = judged.findings
+        """What became of each."""
+        self.parted = judged.parted
+        """How far each lay from what those before it let expect; and in standard deviations."""
+        self.odd = judged.odd
+        """Set aside last, until a later test has decided."""
+        self._estimate = judged.estimate
         self._cells: dict[tuple[int, int, int], Factor] = {}
 
-    def observe(self, test: ProbeTest, *, cleaned: bool = False) -> Finding:
-        """Take a test; was it kept, set aside, or did it show that the probe has changed?
+    @property
+    def kept(self) -> tuple[ProbeTest, ...]:
+        """What the estimate is made of, in order of time."""
+        return self._estimate.tests
 
-        `cleaned`: somebody worked on the probe since the last test, so a step is expected.
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """When the probe changed, and how."""
+        return self._estimate.changes
+
+    def observe(self, test: ProbeTest) -> Finding:
+        """Take a test, and go through all of them again; what became of this one?
+
+        One that is older than all of the `MOST_REMEMBERED` newest is forgotten at once.
         """
-        if cleaned:
-            self._step_at(test.seconds)
-            self._keep([test])
-            return "kept"
-        off = self.oddness(test)
-        if not self.odd and off <= ODD:
-            self._keep([test])
-            return "kept"
-        if self.odd:
-            stepped = self._after_step()
-            by_step = stepped.oddness(test)
-            if off <= ODD and (off <= AGREES or off <= by_step):
-                self._keep([test])
-                return "kept"
-            if by_step <= ODD:
-                self._step_at(min(self.odd[-1].seconds, test.seconds))
-                self._keep([self.odd[-1], test])
-                return "step"
-        self.odd = [*self.odd[-1:], test]
-        self._cells.clear()
-        return "odd"
+        self.tests = sorted([*self.tests, test])[-MOST_REMEMBERED:]
+        self._judge()
+        return self.findings.get(test, "slip")
 
     def expected(self, test: ProbeTest) -> Factor:
         """The factor that the tests kept let expect where another test was made."""
-        return self._at(self._point(test))
+        return self._estimate.expected(test)
 
     def oddness(self, test: ProbeTest) -> float:
         """How many standard deviations a test lies from what the others let expect."""
-        expected = self.expected(test)
-        shared = self._shared_with(test)
-        spread = expected.standard_uncertainty**2 + test.shared**2 + test.own**2 - 2.0 * shared
-        return round(abs(test.log_factor - expected.log_factor) / sqrt(spread), 6)
+        return abs(self._estimate.parting(test))
 
     def factor(self, seconds: float, temperature_c: float, log_read: float) -> Factor:
         """The factor of a reading; one value for each hour, quarter of a kelvin and 0.5 %.
@@ -181,9 +289,10 @@ class Calibration:
 
     def factor_at(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
         """The factor for brine of a known strength; -25 to 40 degC, above 0 to 0.27."""
-        steps = sum(step <= seconds for step in self.steps)
-        found = self._at(point(seconds, temperature_c, mass_fraction, steps))
-        return Factor(found.log_factor, _hypot(found.standard_uncertainty, self._doubt()))
+        change = self._estimate.change_before(seconds)
+        found = self._estimate.at(point(seconds, temperature_c, mass_fraction, change))
+        spread = root_sum_of_squares(found.standard_uncertainty, self.doubt())
+        return Factor(found.log_factor, spread)
 
     def _in_cell(self, hour: int, quarter: int, log_step: int) -> Factor:
         # The hour's end, so that a test counts for the rest of its own hour.
@@ -194,84 +303,29 @@ class Calibration:
             found = self.factor_at(seconds, temperature_c, rough)
         return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
-    def _doubt(self) -> float:
-        """What a test that was set aside adds, for it may be right."""
+    def doubt(self) -> float:
+        """What a test that was set aside adds to the factor's uncertainty: it may be right."""
         if not self.odd:
             return 0.0
         last = self.odd[-1]
         expected = self.expected(last).log_factor
         return min(DOUBT * abs(last.log_factor - expected), DOUBT_MOST)
 
-    # -- the estimate
-
-    def _point(self, test: ProbeTest) -> Point:
-        steps = sum(step <= test.seconds for step in self.steps)
-        return point(test.seconds, test.temperature_c, test.mass_fraction, steps)
-
-    def _at(self, place: Point) -> Factor:
-        """Best linear estimate from the tests kept, without the doubt of one set aside."""
-        across = [covariance(place, one, self.sizes) for one in self._points]
-        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
-        solved = forward(self._rows, across)
-        variance = covariance(place, place, self.sizes) - sum(x * x for x in solved)
-        return Factor(mean, sqrt(max(variance, 1e-12)))
-
-    def _shared_with(self, test: ProbeTest) -> float:
-        """Covariance of a test's own error with the estimate: both used the same hydrometer."""
-        place = self._point(test)
-        across = [covariance(place, one, self.sizes) for one in self._points]
-        common = [test.shared * one.shared for one in self.kept]
-        solved, other = forward(self._rows, across), forward(self._rows, common)
-        return sum(x * y for x, y in zip(solved, other, strict=True))
-
-    def _solve(self) -> None:
-        """The Cholesky root of the tests' covariance, and the weights of their estimate."""
-        self._points = points = [self._point(test) for test in self.kept]
-        matrix = [
-            [
-                covariance(a, b, self.sizes) + one.shared * other.shared
-                for b, other in zip(points[: i + 1], self.kept, strict=False)
-            ]
-            for i, (a, one) in enumerate(zip(points, self.kept, strict=True))
-        ]
-        for row, test in zip(matrix, self.kept, strict=True):
-            row[-1] += test.own * test.own
-        rows = cholesky(matrix)
-        self._rows = rows
-        self._weights = backward(rows, forward(rows, [test.log_factor for test in self.kept]))
-        self._cells.clear()
-
-    # -- tests come and go
-
-    def _keep(self, tests: list[ProbeTest]) -> None:
-        self.odd = []
-        self.kept = sorted([*self.kept, *tests])[-MOST_KEPT:]
-        self._solve()
-
-    def _step_at(self, seconds: float) -> None:
-        self.steps = sorted([*self.steps, seconds])[-MOST_KEPT:]
-
-    def _after_step(self) -> "Calibration":
-        """How things would look if the last test set aside had been the first after a step."""
-        other = Calibration(self.sizes)
-        other.kept, other.steps = list(self.kept), list(self.steps)
-        other._step_at(self.odd[-1].seconds)
-        other._keep([self.odd[-1]])
-        return other
-
     # -- plain data
 
-    def freeze(self) -> list[Any]:
-        """The calibration as plain data."""
-        return [[list(test) for test in self.kept], [list(test) for test in self.odd], self.steps]
+    def freeze(self) -> dict[str, Any]:
+        """The calibration as plain data: the tests, since all else follows from them."""
+        return {"tests": [list(test) for test in self.tests]}
 
-    def thaw(self, data: list[Any]) -> None:
-        """Become what `freeze` wrote."""
-        kept, odd, steps = data
-        self.kept = [ProbeTest(*test) for test in kept]
-        self.odd = [ProbeTest(*test) for test in odd]
-        self.steps = list(steps)
-        self._solve()
+    def thaw(self, data: dict[str, Any] | list[Any]) -> None:
+        """Become what `freeze` wrote, or what an older version did: kept, set aside, steps."""
+        if isinstance(data, dict):
+            self.tests = [ProbeTest(*test) for test in data["tests"]]
+        else:
+            kept, odd, steps = data
+            tests = [ProbeTest(*test) for test in [*kept, *odd]]
+            self.tests = sorted(one._replace(cleaned=one.seconds in steps) for one in tests)
+        self._judge()
 
 
 def calibrated_salinity(
@@ -282,11 +336,15 @@ def calibrated_salinity(
     seconds: float,
     conductivity_standard_uncertainty: float,
     temperature_standard_uncertainty: float,
+    apart_standard_uncertainty_k: float = 0.0,
 ) -> Salinity:
     """Mass fraction of sodium chloride from a reading of a probe with tests.
 
     As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
-    come from the calibration, and only what differs from reading to reading is added to them.
+    come from the calibration, and only what differs from reading to reading is added to them: the
+    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
+    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
+    at the thermometer's full uncertainty: a test of the probe says nothing of those.
     Raises: NotBrine, as `salinity`.
     """
     if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
@@ -299,6 +357,8 @@ def calibrated_salinity(
         temperature_c,
         conductivity_standard_uncertainty=REPEATED_SHARE * conductivity_standard_uncertainty,
         temperature_standard_uncertainty=REPEATED_SHARE * temperature_standard_uncertainty,
+        lag_standard_uncertainty_c=apart_standard_uncertainty_k,
+        line_standard_uncertainty_c=temperature_standard_uncertainty,
         calibration_factor=exp(log_factor),
         calibration_standard_uncertainty=spread,
         model_share=0.0,
@@ -311,8 +371,3 @@ def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float
     isotherm = Isotherm(liquid, most_liquid(liquid))
     found = isotherm.mass_fraction(min(log_conductivity, isotherm.most_log))
     return max(found, least_liquid(liquid), 1e-4)
-
-
-def _hypot(*parts: float) -> float:
-    # Not math.hypot, whose last digit differs between C libraries.
-    return sqrt(sum(part * part for part in parts))

@@ -15,13 +15,15 @@ how much less it says further off. The lives are judgement (common practice, no 
 are the sensors' own and the curve's.
 """
 
-from math import exp
-from typing import NamedTuple
+from math import exp, inf
+from typing import Final, Literal, NamedTuple
 
-from brineward.physics.conductivity import slope_in_temperature
+from brineward.physics.conductivity import slope_in_mass_fraction, slope_in_temperature
 from brineward.physics.model_uncertainty import REPEATED_LEVEL, model_parts
 
 DAY_SECONDS = 86_400.0
+
+ChangeKind = Literal["new", "cleaned", "step"]
 
 PROBE_LIFE_DAYS = 450.0
 """A probe's constant drifts by its own standard uncertainty in some seven months."""
@@ -33,12 +35,29 @@ IMPURITY = 0.0035
 """Other salts, relative on conductivity: 1.5 % of calcium sulfate and 0.3 % of magnesium chloride
 in the salt take 0.4-0.6 % (PHREEQC; made-up compositions, so only the size counts)."""
 STEP = 0.04
-"""A film, scale or air, once a step was seen: the new constant may be anywhere about this far."""
+"""A film, scale or air, once a change was seen: the new constant may be anywhere about this far."""
+CLEANED = 0.015
+"""After a cleaning the constant is back near its data sheet's, give or take how it was mounted."""
+RATE = 0.02
+"""After a change it may go on: a film grows by up to so much a month."""
+RATE_MONTH_DAYS = 30.0
+RATE_LIFE_DAYS = 180.0
+"""A film stops growing after half a year or so: it sheds, or it covers all that there is."""
+SLOPE = 0.03
+"""The curve's slope in strength, relative: over one percent of salt the fitted forms and PHREEQC
+part by one to four hundredths of the change."""
+_SLOPE_FROM = 0.233
+COLD_REACH_K = 6.0
+COLD_PER_K = 0.0010
+"""Of the curve below 0 degC, a kelvin, that kelvins near to one another have in common: nobody has
+measured there, and the outside estimates bend as well as lean."""
 FAR_REACH_K = 20.0
 """The curve's error far from 25 degC hangs together over about so many kelvin: half of what the
 fitted forms do between 20 degC and the coldest that was measured."""
 REPEATED_REACH_K = 4.0
 REPEATED_REACH = 0.02
+_LEVELS: Final = {"new": 0.0, "cleaned": CLEANED * CLEANED, "step": STEP * STEP}
+"""Variance of the probe's constant, on top of its data sheet's."""
 
 
 class Point(NamedTuple):
@@ -47,27 +66,51 @@ class Point(NamedTuple):
     seconds: float
     temperature_c: float
     mass_fraction: float
-    steps: int
-    """How many steps of the probe lie before it."""
+    change: "Change"
+    """The last change of the probe before it."""
+    grown: float
+    """How far a film may have grown since then, in months' growth."""
     thermal: float
     """Of ln(conductivity), per kelvin."""
     level: float
     gap: float
     far: float
+    slope: float
+    cold: float
 
 
-def point(seconds: float, temperature_c: float, mass_fraction: float, steps: int = 0) -> Point:
+class Change(NamedTuple):
+    """A change of the probe: a film, scale, air, or a cleaning."""
+
+    seconds: float
+    kind: ChangeKind
+
+
+NEVER = Change(-inf, "new")
+
+
+def point(
+    seconds: float, temperature_c: float, mass_fraction: float, change: Change = NEVER
+) -> Point:
     """The point with its weights; temperature -25 to 40 degC, mass fraction above 0 to 0.27."""
     parts = model_parts(mass_fraction, temperature_c)
+    grown = 0.0
+    if change.kind == "step":
+        days = max(seconds - change.seconds, 0.0) / DAY_SECONDS
+        grown = RATE_LIFE_DAYS / RATE_MONTH_DAYS * (1.0 - exp(-days / RATE_LIFE_DAYS))
+    slope = slope_in_mass_fraction(mass_fraction, temperature_c)
     return Point(
         seconds,
         temperature_c,
         mass_fraction,
-        steps,
+        change,
+        grown,
         slope_in_temperature(mass_fraction, temperature_c),
         parts.level,
         parts.gap,
         parts.far,
+        SLOPE * slope * (mass_fraction - _SLOPE_FROM),
+        COLD_PER_K * min(temperature_c, 0.0),
     )
 
 
@@ -83,10 +126,9 @@ def covariance(a: Point, b: Point, sizes: Sizes) -> float:
     """Of ln(true conductivity / read) at two points."""
     days = abs(a.seconds - b.seconds) / DAY_SECONDS
     probe = 0.0
-    if a.steps == b.steps:
+    if a.change == b.change:
         probe = sizes.probe * sizes.probe * exp(-days / PROBE_LIFE_DAYS)
-        if a.steps:
-            probe += STEP * STEP
+        probe += _LEVELS[a.change.kind] + RATE * RATE * a.grown * b.grown
     bias = sizes.thermometer_k * sizes.thermometer_k * exp(-days / THERMOMETER_LIFE_DAYS)
     apart_k = a.temperature_c - b.temperature_c
     apart = (a.mass_fraction - b.mass_fraction) / REPEATED_REACH
@@ -99,6 +141,8 @@ def covariance(a: Point, b: Point, sizes: Sizes) -> float:
         + a.level * b.level
         + a.gap * b.gap
         + a.far * b.far * far
+        + a.slope * b.slope
+        + a.cold * b.cold * exp(-0.5 * (apart_k / COLD_REACH_K) ** 2)
         + REPEATED_LEVEL * REPEATED_LEVEL * near
         + IMPURITY * IMPURITY * salt
     )

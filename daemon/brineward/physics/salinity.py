@@ -105,6 +105,7 @@ def salinity(
     impurity_standard_uncertainty: float = 0.0,
     model_share: float = 1.0,
     calibrated_at_c: float | None = None,
+    line_standard_uncertainty_c: float = 0.0,
 ) -> Salinity:
     """Mass fraction of sodium chloride from what a probe and a thermometer read.
 
@@ -113,6 +114,8 @@ def salinity(
     factors on conductivity. `calibration_factor` times the reading is the brine's conductivity.
     Where that factor was found in the same brine at `calibrated_at_c`, only the model's drift from
     that temperature to this one counts. `model_share` (0 to 1) scales the model's uncertainty.
+    `line_standard_uncertainty_c` is the temperature's where the lines of ice and saturation are
+    asked for, if that is more than the thermometer's and the lag's together.
 
     Valid: 0.001 S/m to saturation, from the ice line to 40 degC.
     Uncertainty: stated with each result, see the module's text.
@@ -129,6 +132,7 @@ def salinity(
         and 0.0 <= conductivity_standard_uncertainty < _LARGEST
         and 0.0 <= temperature_standard_uncertainty < _LARGEST
         and 0.0 <= lag_standard_uncertainty_c < _LARGEST
+        and 0.0 <= line_standard_uncertainty_c < _LARGEST
         and 0.0 < calibration_factor < _LARGEST
         and 0.0 <= calibration_standard_uncertainty < _LARGEST
         and 0.0 <= impurity_standard_uncertainty < _LARGEST
@@ -151,7 +155,7 @@ def salinity(
         + lag_standard_uncertainty_c * lag_standard_uncertainty_c
     )
     # Liquid at the warmest that the brine may be is what the interval may hold at most.
-    warmest = warmest_possible_c(temperature_c, thermometer)
+    warmest = warmest_possible_c(temperature_c, max(thermometer, line_standard_uncertainty_c))
     if warmest < EUTECTIC_C:
         raise _frozen(temperature_c)
     warmest = min(warmest, WARMEST_C)

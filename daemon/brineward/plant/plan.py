@@ -162,6 +162,10 @@ class SensorPlan:
     """It also publishes at once when its value changes (most switches)."""
     mounted_m: float = 0.0
     """Height of a probe above its vessel's floor: above the liquid it is dry."""
+    apart_k: float = 0.1
+    """Of a conductivity probe: how far the brine at it may differ in temperature from that at its
+    thermometer, a standard uncertainty; 0.1 K for two probes in one pipe or fitting, or side by
+    side (common practice, no source); 0.03 K where the thermometer is inside the probe."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

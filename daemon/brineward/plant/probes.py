@@ -3,17 +3,16 @@
 from collections import deque
 from collections.abc import Sequence
 from math import exp, log, sqrt
-from typing import Any, NamedTuple
+from operator import itemgetter
+from typing import Any, NamedTuple, cast
 
-from brineward.physics.calibration import (
-    DENSITY_IMPURITY,
-    Calibration,
-    calibrated_salinity,
-    probe_test,
-)
-from brineward.physics.calibration_prior import Sizes
+from brineward.physics.calibration import Calibration, calibrated_salinity
+from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
 from brineward.physics.conductivity import conductivity
+from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
+from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import Cover, SensorTracker
@@ -27,7 +26,12 @@ MEAN_OF = 10 * MINUTE
 OLDEST = 24 * HOUR
 """What it read longer ago isn't remembered: a test is entered within a day."""
 FEWEST_READINGS = 3
-"""A test is compared with no fewer readings than this."""
+"""A test is compared with no fewer readings than this, of a probe that reports so often."""
+FURTHEST = 3
+"""Of a slower probe one reading will do, so many stretches away at most, in brine that stands."""
+AGED = 0.03
+"""What a film and wear may have done to a probe in a year without a test, relative (common
+practice, no source); it grows with the root of time."""
 DRIFTED = 0.05
 """A probe this far off (relative) wants cleaning (common practice, no source)."""
 FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
@@ -42,6 +46,7 @@ practice, no source)."""
 RECORDS_KEPT = 50
 COVERAGE_95 = 1.959964
 """The normal distribution's 97.5 % point."""
+_WHEN = itemgetter(0)
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
 
@@ -53,7 +58,7 @@ class RecordedTest(NamedTuple):
     standard_uncertainty: float
     by: str
     finding: str
-    """`kept`, `odd`, `step`, or `unpaired` where the probe read nothing then."""
+    """`kept`, `odd`, `slip`, `step`, or `unpaired` where the probe read nothing then."""
     conductivity_s_per_m: float | None
     """What the probe read then, and its thermometer."""
     temperature_c: float | None
@@ -63,6 +68,8 @@ class RecordedTest(NamedTuple):
     """How far that lies from what the tests before it let expect."""
     oddness: float = 0.0
     """The same in standard deviations."""
+    slip: str = ""
+    """The likely slip, where the test was not confirmed: it counts for little."""
 
 
 class Probe(Tracker):
@@ -95,6 +102,8 @@ class Probe(Tracker):
                 max(self.thermometer_uncertainty, FIELD_THERMOMETER_K),
             )
         )
+        self._since: Instant = 0
+        """When it was first heard of, or cleaned last; 0 for never."""
         self.records: list[RecordedTest] = []
         self._stretches: deque[list[float]] = deque()
         """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
@@ -128,12 +137,7 @@ class Probe(Tracker):
         Raises: NotBrine.
         """
         if not self.calibration.kept:
-            return salinity(
-                read_s_per_m,
-                read_c,
-                conductivity_standard_uncertainty=self.probe_uncertainty,
-                temperature_standard_uncertainty=self.thermometer_uncertainty,
-            )
+            return self._untested(time, read_s_per_m, read_c)
         return calibrated_salinity(
             self.calibration,
             read_s_per_m,
@@ -141,12 +145,31 @@ class Probe(Tracker):
             seconds=time / SECOND,
             conductivity_standard_uncertainty=self.probe_uncertainty,
             temperature_standard_uncertainty=self.thermometer_uncertainty,
+            apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+        )
+
+    def _untested(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
+        """By the data sheet while the probe is new or clean, and the worse the longer that is ago.
+
+        A first test that is far from what physics lets expect is in the interval as well.
+        """
+        days = max(time - self._since, 0) / SECOND / DAY_SECONDS if self._since else 0.0
+        unknown = root_sum_of_squares(AGED * sqrt(days / 365.0), self.calibration.doubt())
+        return salinity(
+            read_s_per_m,
+            read_c,
+            conductivity_standard_uncertainty=self.probe_uncertainty,
+            temperature_standard_uncertainty=max(self.thermometer_uncertainty, FIELD_THERMOMETER_K),
+            lag_standard_uncertainty_c=self.sensor.plan.apart_k,
+            calibration_standard_uncertainty=round(unknown, 4),
+            impurity_standard_uncertainty=IMPURITY,
         )
 
     def note(self, time: Instant, read_s_per_m: float, read_c: float) -> None:
         """Remember a reading of covered, settled brine, for a test that may be entered later."""
         if read_s_per_m <= 0.0:
             return
+        self._since = self._since or time
         stretches, number = self._stretches, time // MEAN_OF
         while stretches and stretches[-1][0] > number + 1:
             stretches.pop()  # of a clock that was ahead
@@ -163,14 +186,22 @@ class Probe(Tracker):
     def said_at(self, at: Instant) -> tuple[float, float] | None:
         """The mean conductivity and temperature about an instant; None where it read too little."""
         number = at // MEAN_OF
-        for reach in (0, 1):
+        for reach in range(FURTHEST + 1):
             near = [s for s in self._stretches if abs(s[0] - number) <= reach]
             count = sum(s[1] for s in near)
-            if count >= FEWEST_READINGS:
+            if count >= (FEWEST_READINGS if reach <= 1 and not self._is_slow else 1):
                 break
+            if reach == 1 and not self._is_slow:
+                return None
         else:
             return None
         return exp(sum(s[2] for s in near) / count), sum(s[3] for s in near) / count
+
+    @property
+    def _is_slow(self) -> bool:
+        """Does it report too seldom for a mean of some readings?"""
+        slowest = max(self.sensor.plan.every_seconds, self.thermometer.plan.every_seconds)
+        return FEWEST_READINGS * slowest * SECOND > MEAN_OF
 
     def learn(self, test: HandTest) -> RecordedTest:
         """Take a test: compare it with what the probe read then, and learn from it."""
@@ -178,6 +209,7 @@ class Probe(Tracker):
         if said is None or not -25.0 <= said[1] <= 40.0:
             record = self._record(test, "unpaired", None, None)
         else:
+            slip = self.slip_in(test, said)
             compared = probe_test(
                 test.mass_fraction,
                 test.standard_uncertainty,
@@ -186,19 +218,48 @@ class Probe(Tracker):
                 temperature_c=said[1],
                 conductivity_standard_uncertainty=self.probe_uncertainty,
                 temperature_standard_uncertainty=self.thermometer_uncertainty,
+                apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+                doubt=0.0 if slip is None else slip.off,
+                cleaned=test.cleaned,
             )
-            expected = self.calibration.expected(compared).log_factor
-            oddness = self.calibration.oddness(compared)
-            finding = self.calibration.observe(compared, cleaned=test.cleaned)
-            factors = compared.log_factor, round(compared.log_factor - expected, 6)
-            record = self._record(test, finding, (round(said[0], 6), round(said[1], 3)), factors)
-            record = record._replace(oddness=oddness)
-        self.records = [*self.records, record][-RECORDS_KEPT:]
-        return record
+            finding = self.calibration.observe(compared)
+            parted, oddness = self.calibration.parted.get(compared, (0.0, 0.0))
+            rounded = round(said[0], 6), round(said[1], 3)
+            record = self._record(test, finding, rounded, (compared.log_factor, parted))
+            record = record._replace(oddness=oddness, slip="" if slip is None else slip.kind)
+        if test.cleaned:
+            self._since = max(self._since, test.at)
+        self.records = sorted([*self.records, record], key=_WHEN)[-RECORDS_KEPT:]
+        self._look_again()
+        return next((one for one in self.records if one[:4] == record[:4]), record)
+
+    def slip_in(self, test: HandTest, said: tuple[float, float]) -> Slip | None:
+        """The likely slip in a test, from what the probe and its thermometer said then."""
+        if test.sure or not test.kind:
+            return None
+        mark = Mark(cast("MarkKind", test.kind), test.mark, test.sample_c, test.scale)
+        shown = Told(test.mass_fraction, test.standard_uncertainty)
+        try:
+            by_probe = self.strength(test.at, *said)
+        except NotBrine:
+            return likely_slip(mark, shown, said[1], None)
+        expected = Told(by_probe.mass_fraction, by_probe.standard_uncertainty)
+        return likely_slip(mark, shown, said[1], expected)
+
+    def _look_again(self) -> None:
+        """A later test, or one entered late, may have settled what became of earlier ones."""
+        tests = {(one.seconds, round(one.mass_fraction, 6)): one for one in self.calibration.tests}
+        for number, record in enumerate(self.records):
+            test = tests.get((record.at / SECOND, record.mass_fraction))
+            if test is not None:
+                parted, oddness = self.calibration.parted[test]
+                self.records[number] = record._replace(
+                    finding=self.calibration.findings[test], parted=parted, oddness=oddness
+                )
 
     def factor(self, depot: str, now: Instant) -> Derived | None:
         """What the probe's readings are multiplied by where it was tested last."""
-        last = self.records[-1] if self.records else None
+        last = self._last_paired()
         if last is None or last.temperature_c is None or last.conductivity_s_per_m is None:
             return None
         found = self.calibration.factor(
@@ -221,7 +282,7 @@ class Probe(Tracker):
         Of a test that is odd it is asked from so many standard deviations on, and then also of a
         step only where it is worth a text.
         """
-        last = self.records[-1] if self.records else None
+        last = self._last_paired()
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
@@ -234,6 +295,10 @@ class Probe(Tracker):
         if last.finding == "step" and (abs(off) >= STEP_FROM or not odd_from):
             return f"probe shifted, reads {reads}"
         return ""
+
+    def _last_paired(self) -> RecordedTest | None:
+        """The last test that the probe could be compared with: another one answers no question."""
+        return next((one for one in reversed(self.records) if one.log_factor is not None), None)
 
     def _record(
         self,
@@ -256,7 +321,7 @@ class Probe(Tracker):
     def snapshot(self) -> list[Any]:
         """The probe as plain data."""
         return [
-            self.calibration.freeze(),
+            {**self.calibration.freeze(), "since": self._since},
             [list(record) for record in self.records],
             [list(stretch) for stretch in self._stretches],
         ]
@@ -265,6 +330,7 @@ class Probe(Tracker):
         """Become what `snapshot` wrote."""
         calibration, records, stretches = data
         self.calibration.thaw(calibration)
+        self._since = calibration.get("since", 0) if isinstance(calibration, dict) else 0
         self.records = [RecordedTest(*record) for record in records]
         self._stretches = deque(list(stretch) for stretch in stretches)
 

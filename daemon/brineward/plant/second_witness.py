@@ -1,8 +1,8 @@
 """Density as the second witness of a vessel's strength: by a meter, or by two pressures."""
 
-from brineward.physics.calibration import DENSITY_IMPURITY
 from brineward.physics.density import salinity_from_density
 from brineward.physics.levels import Measured, density_from_two_pressures
+from brineward.physics.probe_test import DENSITY_IMPURITY
 from brineward.physics.salinity import NotBrine, Salinity
 from brineward.physics.witness import Conditions, Culprit, combine, question
 from brineward.plant.plan import DepotPlan, Measure, SensorPlan

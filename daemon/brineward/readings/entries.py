@@ -40,6 +40,16 @@ class HandTest:
     """The probe was cleaned, moved or replaced since the last test."""
     entered: str = ""
     """What was entered, as a person reads it: "1.178 at 15.6 degC"."""
+    kind: str = ""
+    """`specific_gravity`, `salometer` or `percent`; empty in tests of older versions."""
+    mark: float = 0.0
+    """As it was read, in the kind's own unit."""
+    sample_c: float | None = None
+    """The sample's temperature when it was read."""
+    scale: str = ""
+    """The hydrometer's."""
+    sure: bool = False
+    """Confirmed, though a slip would explain it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from brineward.clock import Clock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.settings import HttpChannel, ReplySettings, Settings
 from brineward.decode.by_hand import RefusedRecord, record_from_words
+from brineward.http_server.door import Door
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.readings.by_hand import Struck
@@ -21,22 +22,21 @@ from brineward.texts.receipts import ReceiptDesk
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
-from brineward.texts.reply_listener import ReplyListener
+from brineward.texts.reply_listener import reply_door
 
 _LOG = logging.getLogger(__name__)
 
 
 class Replies:
-    """Listens for replies where the config says so; otherwise does nothing."""
+    """Judges what people text back, by whichever way it comes."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings = settings
         self._clock = clock
-        self._listener: ReplyListener | None = None
         self._judge: ReplyJudge | None = None
         by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
         if settings.replies is not None or by_modem:
-            self._judge = judge = ReplyJudge(
+            self._judge = ReplyJudge(
                 settings.replies,
                 settings.people,
                 {plan.short: plan.id for plan in settings.depots.values()},
@@ -51,19 +51,13 @@ class Replies:
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )
-            if settings.replies is not None:
-                desks = self._receipt_desks(settings.replies)
-                self._listener = ReplyListener(settings.replies, judge, _say, desks)
 
-    def start(self) -> None:
-        """Begin to listen. Raises: CannotListen."""
-        if self._listener is not None:
-            self._listener.start()
-
-    def stop(self) -> None:
-        """Stop listening."""
-        if self._listener is not None:
-            self._listener.stop()
+    def doors(self) -> list[Door]:
+        """Where a gateway hands replies and receipts in; none where the config has no [replies]."""
+        replies = self._settings.replies
+        if replies is None or self._judge is None:
+            return []
+        return [reply_door(replies, self._judge, _say, self._receipt_desks(replies))]
 
     def hand_in(self, sender: str, text: str, message: str) -> bool:
         """Somebody texted to a modem; is it dealt with? Called in the modem's own thread."""

@@ -67,7 +67,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     """Watch until `stop` is set.
 
     Raises: JournalUnusable, also where the journal was deleted or replaced meanwhile; DiskTrouble
-    (at the start), LinkFailed, CannotListen, CannotServe, NoKey.
+    (at the start), LinkFailed, CannotServe, NoKey.
     """
     house = house or House()
     clock = house.clock
@@ -92,7 +92,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        beside = [replies, *_services_beside(settings, clock)]
+        beside = [*_services_beside(settings, clock), *_http(settings, clock, replies)]
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -195,11 +195,20 @@ def _services_beside(settings: Settings, clock: Clock) -> Iterator[_Beside]:
     yield Heartbeat(settings, clock)
     if settings.reports:
         yield Reporting(settings, settings.reports, clock)
-    if settings.page:
-        # A box without a page need not hold an HTTP server in its memory.
-        from brineward.service.paging import page_server  # noqa: PLC0415
 
-        yield page_server(settings, settings.page, clock)
+
+def _http(settings: Settings, clock: Clock, replies: Replies) -> Iterator[_Beside]:
+    """The one HTTP server, for all that is asked for; a box that serves nothing need not hold it
+    in its memory."""
+    doors = replies.doors()
+    if settings.page:
+        from brineward.service.paging import page_door  # noqa: PLC0415
+
+        doors.append(page_door(settings, settings.page, clock))
+    if doors:
+        from brineward.http_server.server import HttpServer  # noqa: PLC0415
+
+        yield HttpServer(doors)
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:

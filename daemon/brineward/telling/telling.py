@@ -11,6 +11,7 @@ from brineward.readings.entries import Shift
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, Priority, TextDue
+from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
 from brineward.telling.daily import Daily
 from brineward.telling.handover_words import both_texts
@@ -20,30 +21,10 @@ from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
 from brineward.telling.rota import asleep, round_of
-from brineward.telling.wording import (
-    COMES_AND_GOES,
-    GRAVER,
-    HANDED_BACK,
-    HANDED_OVER,
-    IN_SERVICE_AGAIN,
-    NOT_CURED,
-    NOT_TAKEN,
-    RETURNED,
-    SHELVING_OVER,
-    STILL,
-    Wording,
-)
+from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording
 
 OLD_NEWS = 2 * MINUTE
 """What is raised by news older than this wakes nobody before the present is reached."""
-
-_AGAIN = {
-    Event.RAISED: RETURNED,
-    Event.GRAVER: GRAVER,
-    Event.UNSHELVED: SHELVING_OVER,
-    Event.RETURNED: IN_SERVICE_AGAIN,
-}
-"""Why an alarm is announced again, where it is not a matter of who has it."""
 
 
 class Telling:
@@ -122,7 +103,7 @@ class Telling:
             case _:
                 if change.fresh:
                     call.begin()
-                call.step, call.again = 0, _why_again(change, now)
+                call.step, call.again = 0, why_again(change, now)
         return self._round(booked, call, now, lag)
 
     def _end_call(self, change: Change, wish: Wish, now: Instant) -> Iterable[TextDue]:
@@ -222,9 +203,10 @@ class Telling:
             if self._held_since is None:
                 self._held_since = now
             return []
-        morning = not_before(booked.priority, self._plan.zone, now)
-        if morning > now:
-            call.due = morning
+        since = booked.life.since if booked.configured.record.routine else None
+        at = not_before(booked.priority, self._plan.zone, now, routine_since=since)
+        if at > now:
+            call.due = at
             return []
         texts = self._tell_round(booked, call, now, failed, declined)
         call.no_sooner(self._resumed)
@@ -251,7 +233,7 @@ class Telling:
         for person in people:
             if person == declined:
                 continue  # they hear of it again when it is everybody's turn the next time
-            known = _known(call, person, again)
+            known = known_as(call, person, again)
             notice = self._wording.raised(booked, number, now, known=known)
             texts += self._to([person], booked, number, notice, now)
         return texts
@@ -447,19 +429,3 @@ class Telling:
             if key in data["calls"]:
                 call.restore(data["calls"][key])
         self._find_next()
-
-
-def _known(call: Call, person: str, again: str) -> str:
-    """What a text says of how it was told before; empty where it never was."""
-    if again and (again != RETURNED or person in call.told):
-        return again
-    if person in call.told:
-        return STILL
-    return NOT_TAKEN if call.told else ""
-
-
-def _why_again(change: Change, now: Instant) -> str:
-    """Why it is announced again, in the words of a text; empty where it is announced anew."""
-    if change.event is Event.RAISED and change.booked.life.chatter.often_since(now) is not None:
-        return COMES_AND_GOES
-    return "" if change.fresh else _AGAIN[change.event]

@@ -58,7 +58,7 @@ class Part:
     name: bool = False
     """Somebody's or something's name: where even the kept pieces are too long, cut first."""
     whole: bool = False
-    """What would say something else if cut ("do not open the valve"): cut last of all."""
+    """What would say something else if cut ("open no valve"): cut last of all."""
 
 
 def septets(text: str) -> int:

@@ -1,0 +1,140 @@
+"""Seasons as rough as a depot's: films, slips, two hydrometers, brine that is not one temperature.
+
+    python -m brineward.fitting.rough_seasons -n 200
+
+A year of `brineward.fitting.seasons`, and on top of it: the brine at the probe is not quite as warm
+as at the thermometer; two people test, each with a hydrometer of their own error; now and then a
+mark is misread by 5 to 15 thousandths; on half of the probes a film comes, in a step or creeping,
+and stays. No reading tells the calibration of any of this. All sizes were settled before the seed
+that is played here was drawn.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from brineward.fitting.conductivity_rows import Floats
+from brineward.fitting.season_table import bands_c
+from brineward.fitting.seasons import DAYS, MARK, Season, drawn_season, judged_season
+
+SEED = 20481357
+APART_K = 0.1
+"""What the service takes where the config says nothing."""
+_GRADIENT_K = 0.07
+_SLIPS = 0.02
+_SECOND_HYDROMETER = 0.6 * MARK
+MONTH_DAYS = 30
+
+
+class Rough(NamedTuple):
+    """One year, and what was done to it."""
+
+    season: Season
+    film: str
+    """`none`, `step` or `creep`."""
+    film_day: int
+
+
+def drawn_rough(random: np.random.Generator) -> Rough:
+    """One year by chance."""
+    season = drawn_season(random)
+    own = 0.6 * random.standard_normal()
+    gradient = _GRADIENT_K * (own + 0.8 * random.standard_normal(DAYS))
+    hydrometer = _SECOND_HYDROMETER * random.uniform(-(3.0**0.5), 3.0**0.5)
+    tests = {}
+    for number, (day, (mark, sample_c)) in enumerate(sorted(season.tests.items())):
+        read = mark + (hydrometer if number % 2 else 0.0)
+        if random.random() < _SLIPS:
+            read += random.choice((-1.0, 1.0)) * random.uniform(0.005, 0.015)
+        tests[day] = (read, sample_c)
+    film = str(random.choice(("none", "none", "step", "creep")))
+    day = int(random.integers(60, 240))
+    since = np.maximum(np.arange(DAYS) - day, 0)
+    lost = np.zeros(DAYS)
+    if film == "step":
+        lost = np.where(np.arange(DAYS) >= day, random.uniform(0.02, 0.08), 0.0)
+    elif film == "creep":
+        lost = np.minimum(random.uniform(0.01, 0.04) * since / MONTH_DAYS, 0.15)
+    rough = season._replace(
+        read_c=season.read_c + gradient,
+        conductivity=season.conductivity * (1.0 - lost),
+        tests=tests,
+    )
+    return Rough(rough, film, day)
+
+
+class Row(NamedTuple):
+    """One day of one year, from the second test on."""
+
+    film: str
+    day: int
+    temperature_c: float
+    held: bool
+    half: float
+    """Half of the interval, % by mass; not a number where the reading was refused."""
+    off: float
+    """Told less true, % by mass."""
+    fresh: bool
+    """Within a week and 2 K of a test."""
+
+
+def rows_of(years: int, seed: int = SEED) -> list[Row]:
+    """Every day's reading of so many years, each with a generator of its own."""
+    found = []
+    for number in range(years):
+        rough = drawn_rough(np.random.default_rng([seed, number]))
+        second = sorted(rough.season.tests)[1]
+        for one in judged_season(rough.season, APART_K):
+            if one.day < second:
+                continue
+            told = one.calibrated
+            low, high = (0.0, 0.0) if told is None else told.interval_95
+            found.append(
+                Row(
+                    rough.film,
+                    one.day,
+                    one.temperature_c,
+                    low <= one.truth <= high,
+                    float("nan") if told is None else (high - low) * 50.0,
+                    float("nan") if told is None else (told.mass_fraction - one.truth) * 100.0,
+                    one.test_days <= 7.0 and one.test_k <= 2.0,
+                )
+            )
+    return found
+
+
+def line(name: str, rows: Sequence[Row]) -> str:
+    """What some rows show, for a terminal."""
+    if not rows:
+        return f"{name:16s} none"
+    half: Floats = np.array([row.half for row in rows])
+    fresh = np.array([row.half for row in rows if row.fresh] or [np.nan])
+    off = np.array([row.off for row in rows])
+    held = 100.0 * sum(row.held for row in rows) / len(rows)
+    return (
+        f"{name:16s} {len(rows):6d}  held {held:5.1f}  half {np.nanmedian(half):.2f}"
+        f"  fresh {np.nanmedian(fresh):.2f}  rms off {np.sqrt(np.nanmean(off * off)):.2f}"
+    )
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Play the years, and print what held by film, band and month."""
+    parser = argparse.ArgumentParser(description="Does the interval hold in rough seasons?")
+    parser.add_argument("-n", "--years", type=int, default=200)
+    rows = rows_of(parser.parse_args(arguments).years)
+    lines = [line("all", rows)]
+    lines += [line(film, [r for r in rows if r.film == film]) for film in ("none", "step", "creep")]
+    for low, high in bands_c():
+        chosen = [row for row in rows if low <= row.temperature_c < high]
+        lines.append(line(f"{low:.0f} to {high:.0f} degC", chosen))
+    for month in range(12):
+        chosen = [row for row in rows if row.day // MONTH_DAYS == month]
+        lines.append(line(f"month {month + 1}", chosen))
+    sys.stdout.write("\n".join(lines) + "\n")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

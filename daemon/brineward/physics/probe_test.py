@@ -1,0 +1,99 @@
+"""One hydrometer test beside what the probe said then, with the errors that it brings along."""
+
+from math import exp, log, sqrt
+from typing import NamedTuple
+
+from brineward.physics.calibration_prior import DAY_SECONDS, point
+from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+
+REPEATED_SHARE = 0.15
+"""Of a sensor's standard uncertainty, what differs from reading to reading and no test takes away
+(common practice, no source: data sheets state repeatability at a tenth to a fifth of accuracy)."""
+SHARED_SHARE = 0.6
+"""Of a test's standard uncertainty, what the same hydrometer has in every test."""
+DENSITY_IMPURITY = 0.001
+"""Mass fraction: road salt looks stronger to a hydrometer by 0.1 to 0.25 % (PHREEQC)."""
+SAMPLE = 0.0005
+"""Mass fraction: the sample is not quite the brine at the probe."""
+OCCASION_SECONDS = 0.5 * DAY_SECONDS
+"""Tests that lie nearer to one another are of one occasion: the same sample, hand and glass."""
+OCCASION_SHARE = 0.7
+"""Of a test's own variance, what another of the same occasion has in common with it (common
+practice, no source): five tests of one day are hardly better than one."""
+
+
+class ProbeTest(NamedTuple):
+    """One hydrometer test beside what the probe said then."""
+
+    seconds: float
+    temperature_c: float
+    """As the probe's thermometer said."""
+    mass_fraction: float
+    """As the hydrometer said."""
+    log_factor: float
+    """ln(conductivity of that strength / what the probe read)."""
+    shared: float
+    """Standard uncertainty of `log_factor` that all tests have in common."""
+    own: float
+    """Standard uncertainty of `log_factor` that is this test's own."""
+    cleaned: bool = False
+    """Somebody worked on the probe since the test before it."""
+
+
+def probe_test(
+    mass_fraction: float,
+    standard_uncertainty: float,
+    *,
+    seconds: float,
+    conductivity_s_per_m: float,
+    temperature_c: float,
+    conductivity_standard_uncertainty: float,
+    temperature_standard_uncertainty: float,
+    apart_standard_uncertainty_k: float = 0.0,
+    doubt: float = 0.0,
+    cleaned: bool = False,
+) -> ProbeTest:
+    """A test's strength with its uncertainty, paired with what probe and thermometer read then.
+
+    Mass fraction above 0 to 0.27; conductivity above 0, S/m; temperature -25 to 40 degC;
+    uncertainties as `salinity` takes them. `apart_standard_uncertainty_k` is how far the brine at
+    the probe may differ in temperature from that at the thermometer; `doubt` is a mass fraction by
+    which the test may be wrong beyond its own uncertainty, where a slip is likely.
+    """
+    slope = slope_in_mass_fraction(mass_fraction, temperature_c)
+    thermal = point(seconds, temperature_c, mass_fraction).thermal
+    noise = root_sum_of_squares(
+        REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
+        REPEATED_SHARE * thermal * temperature_standard_uncertainty,
+        thermal * apart_standard_uncertainty_k,
+    )
+    shared = SHARED_SHARE * standard_uncertainty
+    own = sqrt(1.0 - SHARED_SHARE * SHARED_SHARE) * standard_uncertainty
+    factor = log_conductivity(mass_fraction, temperature_c) - log(conductivity_s_per_m)
+    return ProbeTest(
+        seconds,
+        round(temperature_c, 6),
+        round(mass_fraction, 8),
+        round(factor, 9),
+        round(slope * root_sum_of_squares(shared, DENSITY_IMPURITY), 9),
+        round(root_sum_of_squares(slope * own, slope * SAMPLE, slope * doubt, noise), 9),
+        cleaned,
+    )
+
+
+def same_occasion(a: ProbeTest, b: ProbeTest) -> bool:
+    """Were they made so close to one another that one slip would be in both?"""
+    return abs(a.seconds - b.seconds) < OCCASION_SECONDS
+
+
+def common_error(a: ProbeTest, b: ProbeTest) -> float:
+    """Covariance of two tests' errors: the hydrometer's, and on one day the hand's and glass's."""
+    near = exp(-abs(a.seconds - b.seconds) / OCCASION_SECONDS)
+    # The lesser of the two, which keeps a test in doubt from pulling at a good one of that day.
+    own = min(a.own, b.own)
+    return a.shared * b.shared + OCCASION_SHARE * near * own * own
+
+
+def root_sum_of_squares(*parts: float) -> float:
+    """Not math.hypot, whose last digit differs between C libraries."""
+    return sqrt(sum(part * part for part in parts))
