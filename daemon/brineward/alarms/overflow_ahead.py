@@ -170,7 +170,7 @@ class OverflowAhead(Condition[Overflow]):
         return Words(
             f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
             how_bad,
-            "" if at_brim or seconds is None else f"brim in {duration(seconds)}",
+            "" if at_brim or seconds is None else f"spills in {duration(seconds)}",
         )
 
 
