@@ -175,7 +175,9 @@ def test_a_pump_against_a_closed_valve_is_stopped_at_the_panel_and_left_to_cool(
 def test_a_tank_that_a_pump_fills_is_not_shut_against_it() -> None:
     """The pump first: a valve shut on a running pump is the other danger."""
     record = CATALOGUE["overflow-ahead"]
-    assert record.response.lower().index("stop the pump") < record.response.index("then shut")
+    assert record.response.lower().index("stop the pump") < record.response.lower().index(
+        "then shut"
+    )
     assert record.text_response.startswith("Fill pump off (PANEL), THEN water.")
 
 
