@@ -1,11 +1,12 @@
 """Judge what the watchman said of one run by what was true in it. Pure."""
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
@@ -19,6 +20,8 @@ ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible", "switch-contr
 """Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
+KNOWN_STATES = frozenset({"unacknowledged", "acknowledged"})
+"""States of an alarm that is active and that people were told of."""
 SLIPS = "a person's slip"
 WET = "containment-wet"
 WET_SECONDS = 900.0
@@ -66,6 +69,8 @@ class Catch:
     """From the alarm to the tank's being off its band by `BATCH_LOST`; None where it never was."""
     lost: bool = False
     """Was it ever?"""
+    known: bool = False
+    """Its alarm was active already, from before: people knew of it, and nothing new was said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +119,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     """The verdict on one run: `changes` are the objects that the watchman printed, texts too."""
     start, end = _seconds(truth["start"]), _seconds(truth["end"])
     raisings = raised([c for c in changes if "alarm" in c])
+    stretches = active_stretches(changes)
     catches: list[Catch] = []
     owned: set[int] = set()
     spans: list[tuple[float, float]] = []
@@ -130,7 +136,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         ]
         owned.update(mine)
         if fault["alarm"] and fault["wrong_from"]:
-            catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
+            first = raisings[mine[0]] if mine else _known_of(fault, stretches, last)
+            catches.append(_caught(truth, fault, first, seed, known=bool(first and not mine)))
     slips = [_seconds(slip) for slip in truth["slips"]]
     wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
     wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
@@ -189,6 +196,41 @@ def _after_any(at: float, slips: Sequence[float]) -> bool:
     return any(0 <= at - slip <= SLIP_SECONDS for slip in slips)
 
 
+class Stretch(NamedTuple):
+    """An alarm of a source was active, and people knew, from one time to another, in seconds."""
+
+    alarm: str
+    source: str
+    begin: float
+    end: float
+
+
+def active_stretches(changes: Sequence[Mapping[str, Any]]) -> list[Stretch]:
+    """From when to when each alarm was active and told; what never ended lasts for ever."""
+    since: dict[tuple[str, str], float] = {}
+    found: list[Stretch] = []
+    for change in changes:
+        if "alarm" not in change:
+            continue
+        key = (str(change["alarm"]), str(change.get("source", "")))
+        if change.get("state") in KNOWN_STATES:
+            since.setdefault(key, _seconds(change["time"]))
+        elif key in since:
+            found.append(Stretch(*key, since.pop(key), _seconds(change["time"])))
+    return found + [Stretch(*key, begin, math.inf) for key, begin in since.items()]
+
+
+def _known_of(
+    fault: Mapping[str, Any], stretches: Sequence[Stretch], last: float
+) -> tuple[float, str, str] | None:
+    """The alarm of this fault that was active already when the depot became wrong, or None."""
+    wrong = _seconds(fault["wrong_from"])
+    for one in stretches:
+        if one.begin <= min(wrong, last) < one.end and _tells(fault, one.alarm, one.source):
+            return wrong, one.alarm, one.source
+    return None
+
+
 def most_texts(texts: Sequence[tuple[float, str]]) -> int:
     """The most texts to one person within ten minutes; each has its time in seconds, and whom."""
     recent: dict[str, list[float]] = {}
@@ -216,6 +258,8 @@ def _caught(
     fault: Mapping[str, Any],
     raising: tuple[float, str, str] | None,
     seed: int,
+    *,
+    known: bool,
 ) -> Catch:
     first = None if raising is None else raising[0]
     batch = _clearly_off_from(truth, fault)
@@ -240,6 +284,7 @@ def _caught(
         since_batch_seconds=None if first is None or batch is None else first - batch,
         before_lost_seconds=None if first is None or lost is None else lost - first,
         lost=lost is not None,
+        known=known,
         since_start_seconds=None if first is None or start is None else first - start,
     )
 
