@@ -119,8 +119,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     """The verdict on one run: `changes` are the objects that the watchman printed, texts too."""
     start, end = _seconds(truth["start"]), _seconds(truth["end"])
     raisings = raised([c for c in changes if "alarm" in c])
-    stretches = active_stretches(changes)
-    catches: list[Catch] = []
+    told: list[tuple[Mapping[str, Any], tuple[float, str, str] | None, float]] = []
+    """Each fault that shows, its first raising, and until when it could have been told."""
     owned: set[int] = set()
     spans: list[tuple[float, float]] = []
     for fault in truth["faults"]:
@@ -136,14 +136,13 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         ]
         owned.update(mine)
         if fault["alarm"] and fault["wrong_from"]:
-            first = raisings[mine[0]] if mine else _known_of(fault, stretches, last)
-            catches.append(_caught(truth, fault, first, seed, known=bool(first and not mine)))
+            told.append((fault, next((raisings[i] for i in mine), None), last))
     slips = [_seconds(slip) for slip in truth["slips"]]
     wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
     wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
     slipped = wet = salt = asked = 0
     others: list[str] = []
-    false: list[str] = []
+    false: list[tuple[float, str, str]] = []
     for i, (at, alarm, _) in enumerate(raisings):
         if i in owned:
             continue
@@ -158,13 +157,20 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         elif alarm in ASKS_FOR_A_TEST:
             asked += 1
         else:
-            false.append(alarm)
+            false.append(raisings[i])
+    true = [one for one in active_stretches(changes) if one.raising not in false]
+    catches = [
+        _caught(
+            truth, fault, raising, seed, known=None if raising else _known_of(fault, true, last)
+        )
+        for fault, raising, last in told
+    ]
     return Judged(
         scenario=truth["scenario"],
         seed=seed,
         days=(end - start) / 86400,
         catches=tuple(catches),
-        false_alarms=tuple(false),
+        false_alarms=tuple(alarm for _, alarm, _ in false),
         other_alarms=tuple(others),
         slips_noticed=slipped,
         salt_wanted=salt,
@@ -204,6 +210,11 @@ class Stretch(NamedTuple):
     begin: float
     end: float
 
+    @property
+    def raising(self) -> tuple[float, str, str]:
+        """How it began, as `raised` has it."""
+        return self.begin, self.alarm, self.source
+
 
 def active_stretches(changes: Sequence[Mapping[str, Any]]) -> list[Stretch]:
     """From when to when each alarm was active and told; what never ended lasts for ever."""
@@ -223,7 +234,10 @@ def active_stretches(changes: Sequence[Mapping[str, Any]]) -> list[Stretch]:
 def _known_of(
     fault: Mapping[str, Any], stretches: Sequence[Stretch], last: float
 ) -> tuple[float, str, str] | None:
-    """The alarm of this fault that was active already when the depot became wrong, or None."""
+    """The alarm of this fault that was active already when the depot became wrong, or None.
+
+    One that was raised falsely is none.
+    """
     wrong = _seconds(fault["wrong_from"])
     for one in stretches:
         if one.begin <= min(wrong, last) < one.end and _tells(fault, one.alarm, one.source):
@@ -259,8 +273,9 @@ def _caught(
     raising: tuple[float, str, str] | None,
     seed: int,
     *,
-    known: bool,
+    known: tuple[float, str, str] | None,
 ) -> Catch:
+    raising = raising or known
     first = None if raising is None else raising[0]
     batch = _clearly_off_from(truth, fault)
     start = _next_start(truth, fault)
@@ -284,7 +299,7 @@ def _caught(
         since_batch_seconds=None if first is None or batch is None else first - batch,
         before_lost_seconds=None if first is None or lost is None else lost - first,
         lost=lost is not None,
-        known=known,
+        known=known is not None,
         since_start_seconds=None if first is None or start is None else first - start,
     )
 
