@@ -9,6 +9,7 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.loss_test import smallest_told_m_per_h
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.salt_at_rest import SaltAtRest
+from brineward.plant.sensors import SensorTracker
 from brineward.plant.standing import WAIT, StandingTracker, band_m, block_length, random_m
 from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
@@ -93,9 +94,7 @@ class SaltGoes(Condition[SaltLost]):
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """What does the test say?"""
-        test, sensor = self._resting.test, self._resting.salt.sensor
-        if sensor.implausible:
-            return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
+        test = self._resting.test
         if not test.losing:
             return CLEAR
         finding = SaltLost(
@@ -107,13 +106,17 @@ class SaltGoes(Condition[SaltLost]):
         )
         return Verdict(True, finding)
 
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """The tank's level goes on watching: nobody need be told."""
+        return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
+
     def words(self, finding: SaltLost, now: Instant) -> Words:
         """How much brine that is, and by what it is known."""
         stood = duration(finding.stood_hours * 3600)
         rate = self.units.measured(finding.value or 0.0, "m3/h")
         return Words(
             "tank or pipe leaks",
-            f"about {rate}: salt falls with no load",
+            f"about {rate}, by its salt",
             detail=f"{self.name} salt fell {self.units.fall(finding.fell_m)} in {stood} with no "
             "load: the float tops the tank up with it",
             past="tank or pipe leaked",
@@ -196,6 +199,7 @@ def _drawn_unseen(plan: DepotPlan, vessel: Vessel) -> tuple[str, ...]:
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    salt = tuple(one.id for one in plan.sensors.values() if one.measures is Measure.SALT_LEVEL)
     for vessel in plan.vessels.values():
         if not vessel.holds_brine:
             continue
@@ -205,7 +209,7 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             continue
         thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel.id)
         switches = (plan.sensor_of(Measure.RUNNING, pump) for pump in plan.pumps)
-        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None)
+        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None) + salt
         helps = ""
         if _drawn_unseen(plan, vessel):
             helps = "a running switch on each pump"
