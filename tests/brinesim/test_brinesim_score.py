@@ -412,3 +412,16 @@ def test_what_is_known_of_before_needs_no_new_text() -> None:
     assert [c.caught for c in over.catches] == [True, False]
     elsewhere = judge(both, [raised, taken, alarm("02:40", "overflow-ahead")], seed=1)
     assert [c.known for c in elsewhere.catches] == [False, True]
+
+
+def test_what_comes_back_to_who_had_it_is_no_new_raising() -> None:
+    """Nor is one that got worse: its one raising is judged, and nothing is false of it later."""
+    changes = [
+        {**alarm("02:30"), "before": "normal"},
+        {**alarm("02:40"), "before": "unacknowledged"},
+        {**alarm("02:45", state="acknowledged"), "before": "unacknowledged"},
+        {**alarm("23:00"), "before": "acknowledged"},
+    ]
+    run = judge(truth(), changes, seed=1)
+    assert [c.delay_seconds for c in run.catches] == [1800.0]
+    assert run.false_alarms == run.other_alarms == ()

@@ -107,11 +107,14 @@ def _seconds(stamp: str) -> float:
 
 
 def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str, str]]:
-    """Time, id and source of every raising: from anything but acknowledged to unacknowledged."""
+    """Time, id and source of every raising: it becomes active, and people are told.
+
+    One that only got worse, or comes back to who had taken it, was active already.
+    """
     return sorted(
         (_seconds(change["time"]), str(change["alarm"]), str(change.get("source", "")))
         for change in changes
-        if change.get("state") == "unacknowledged"
+        if change.get("state") == "unacknowledged" and change.get("before") not in KNOWN_STATES
     )
 
 
