@@ -15,6 +15,8 @@ Setting = bool | float | str
 RUN_ON_M = 0.05
 WANTS_FILLING_M = 0.10
 """A tank so far under its mark wants water: until then a float that is stuck shut does nothing."""
+TOO_COLD_C = 3.0
+"""A shelter that an open door doesn't bring down to this is none the worse for it."""
 WET_M = 0.02
 """So much in the containment is liquid where there should be none."""
 
@@ -208,6 +210,7 @@ KINDS: Mapping[str, FaultKind] = {
     "heater-failed": _COLD,
     "door-left-open": FaultKind(
         alarm="shelter-freezing",
+        begun=lambda c, plan: np.asarray(c["shelter_temperature"] <= TOO_COLD_C),
         unit="share open",
         size=1.0,
         on=lambda size, plan: {"door": size},
