@@ -1,9 +1,9 @@
 """Kills of the export's follower or of its server at random moments: nothing missing or twice.
 
-The follower and influxd are killed with -9; victoria-metrics is ended in order, since it answers
-before what it has is on the disk.
+Both are killed with -9. Now and then there is a calm, longer than the server takes to bring to the
+disk what it has answered for.
 
-    python tests/export_kills.py [--long] [COUNT]
+    python tests/export_kills.py [--long] [COUNT] [victoria-metrics | influxd]
 
 Prints how many kills there were and what the server then has; `--long` makes 1,000 for each server.
 """
@@ -14,18 +14,22 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from threading import Thread
 
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import Journal
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
-from brineward.service.exporting import backlog_of
+from brineward.service.exporting import backlog_of, cursor_of
 from brokers import until
 from export_servers import Influx1, Server, Victoria
 from services import DEPOT, write_config
 
 T0 = 1_767_225_600_000
+READINGS = 10
+CALM_EACH = 50
+NAMES = {Victoria: "victoria-metrics", Influx1: "influxd"}
 SENSORS = ("main-level", "main-temperature", "spare-level")
 
 
@@ -59,6 +63,16 @@ def wait_until_sent(settings: Settings) -> None:
     until(sent, 120.0, "all is sent")
 
 
+def wait_until_settled(settings: Settings) -> None:
+    """Wait until the follower takes all that it sent for safe."""
+
+    def settled() -> bool:
+        with Journal.open(settings.journal.path, read_only=True) as journal:
+            return journal.cursors.at(cursor_of("agency")) == journal.ordering.last_seq()
+
+    until(settled, 300.0, "all is settled")
+
+
 def held(server: Server, count: int) -> None:
     """The server has every reading of the journal, to the bit if it keeps bits, and each once."""
     wanted = {(SENSORS[n % 3], T0 + 1000 * n): n / 7 + 0.1 for n in range(count)}
@@ -70,33 +84,59 @@ def held(server: Server, count: int) -> None:
     assert rows == count
 
 
+class Feeding:
+    """Readings that come in all the time, at the pace of a busy depot and more."""
+
+    def __init__(self, journal: Journal) -> None:
+        self._journal, self.count = journal, 0
+
+    def while_alive(self, thread: Thread) -> None:
+        """Go on until something else has been done."""
+        thread.start()
+        while thread.is_alive():
+            fill(self._journal, self.count, READINGS)
+            self.count += READINGS
+            thread.join(0.02)
+
+    def for_seconds(self, seconds: float) -> None:
+        """Go on for so long."""
+        self.while_alive(Thread(target=time.sleep, args=(seconds,)))
+
+
 def kills(server: Server, folder: Path, times: int) -> int:
     """Kill one or the other so many times while readings come in; how many readings there were."""
     settings = settings_for(folder, server)
     chance = random.Random(12)
-    count = 0
-    program = [sys.executable, str(Path(__file__).with_name("export_process.py"))]
-    follower = subprocess.Popen([*program, str(settings.file)])
+    program = [
+        sys.executable, str(Path(__file__).with_name("export_process.py")), str(settings.file),
+        str(server.keeps_after_seconds),
+    ]  # fmt: skip
+
+    def restart_server() -> None:
+        server.kill()
+        server.start()
+
+    follower = subprocess.Popen(program)
     try:
         with Journal.open(settings.journal.path) as journal:
-            for _ in range(times):
-                fill(journal, count, 900)
-                count += 900
+            feeding = Feeding(journal)
+            for number in range(times):
+                if number % CALM_EACH == CALM_EACH - 1:  # else nothing would ever be settled
+                    feeding.for_seconds(server.keeps_after_seconds + 2.0)
                 if chance.random() < 0.5:
-                    time.sleep(chance.uniform(0.0, 0.3))
-                    server.end()
-                    server.start()
+                    feeding.for_seconds(chance.uniform(0.0, 0.5))
+                    feeding.while_alive(Thread(target=restart_server))
                 else:
-                    time.sleep(chance.uniform(0.3, 1.8))  # its start takes about a second
+                    feeding.for_seconds(chance.uniform(0.3, 1.8))  # its start takes about a second
                     follower.kill()
                     follower.wait(10)
-                    follower = subprocess.Popen([*program, str(settings.file)])
-        wait_until_sent(settings)
+                    follower = subprocess.Popen(program)
+        wait_until_settled(settings)
     finally:
         follower.kill()
         follower.wait(10)
-    held(server, count)
-    return count
+    held(server, feeding.count)
+    return feeding.count
 
 
 def main() -> None:
@@ -104,6 +144,9 @@ def main() -> None:
     numbers = [int(one) for one in sys.argv[1:] if one.isdigit()]
     times = 1000 if "--long" in sys.argv else (numbers or [20])[0]
     for kind in (Victoria, Influx1):
+        if any(one in sys.argv for one in NAMES.values()) and NAMES[kind] not in sys.argv:
+            continue
+        began = time.monotonic()
         with tempfile.TemporaryDirectory() as folder:
             server = kind(Path(folder) / "server")
             server.start()
@@ -111,7 +154,11 @@ def main() -> None:
                 count = kills(server, Path(folder), times)
             finally:
                 server.kill()
-        print(f"{kind.__name__}: {times} kills, {count} readings: none missing, none twice")
+        print(
+            f"{kind.__name__}: {times} kills, {count} readings: none missing, none twice; "
+            f"{time.monotonic() - began:.0f} s",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":

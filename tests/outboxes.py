@@ -23,6 +23,9 @@ class Text:
     created: int = NOW
     attempts: int = 0
     next_attempt: int = NOW
+    way: int = 0
+    known_as: str = ""
+    why: str = ""
 
     @property
     def key(self) -> str:
@@ -87,6 +90,21 @@ class MemoryOutbox:
         with self._lock:
             self._note(f"dead: {why}", text_id)
             del self.texts[text_id]
+
+    def record_way(self, text_id: str, at: int, next_at: int, way: int, why: str) -> None:
+        """The next way."""
+        with self._lock:
+            self._note(f"way {way}", text_id)
+            text = self.texts[text_id]
+            self.texts[text_id] = replace(text, next_attempt=next_at, way=way, known_as="", why=why)
+
+    def record_sent(self, text_id: str, at: int, until: int, known_as: str, receipt: str) -> None:
+        """A receipt is awaited."""
+        with self._lock:
+            self._note("sent", text_id)
+            self.texts[text_id] = replace(
+                self.texts[text_id], next_attempt=until, known_as=known_as
+            )
 
     def close(self) -> None:
         """Count it; there is nothing to let go of."""

@@ -309,3 +309,30 @@ def test_a_findings_priority_comes_back_as_one() -> None:
     assert other.priority is Priority.HIGH
     other.restore(kept | {"finding": {"priority": "dire"}}, Finding)
     assert other.finding is None
+
+
+def test_another_grave_thing_is_told_once_an_occurrence() -> None:
+    """A second name is announced and must be taken again; a third time it is known, until the
+    occurrence is over; a restart between changes nothing.
+    """
+
+    def about(*names: str) -> Verdict:
+        return Verdict(True, Finding(names=names))
+
+    one = Clocked()
+    one.judge(about("overflow"))
+    one.wait(ON)
+    one.life.take("yard")
+    life = Life(on_delay_seconds=ON, off_delay_seconds=OFF)
+    life.restore(orjson.loads(orjson.dumps(one.life.snapshot())), Finding)
+    turns = []
+    for names in (("overflow",), ("freezing", "overflow"), ("overflow",), ("freezing",)):
+        life.judge(about(*names), one.now * SECOND)
+        turns.append(life.graver(one.now * SECOND) is not None)
+    assert turns == [False, True, False, False]
+    assert life.state is B
+    life.take("yard")
+    life.judge(CLEAR, one.now * SECOND)
+    assert life.due((one.now + OFF) * SECOND) is not None
+    life.forget_if_done()
+    assert life.named == ()

@@ -15,7 +15,7 @@ from brinesim.scoring.aims import (
     stuck_within_seconds,
 )
 from brinesim.scoring.card import as_values, card_of, span_text, spread, table
-from brinesim.scoring.judging import Catch, Judged, judge, most_texts
+from brinesim.scoring.judging import SLIPS, Catch, Judged, judge, most_texts
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 
@@ -363,3 +363,31 @@ def test_false_alarms_are_counted_by_the_month() -> None:
     assert card.false_alarms == {"brine-weak": 2}
     assert "4.29 false alarms a depot-month" in table(card)
     assert as_values(card, [])["false_per_month"] == pytest.approx(30 * 2 / 14)
+
+
+def test_texts_are_counted_by_what_they_are_about() -> None:
+    """By the alarm whose number they have, a person's slip by itself, repeats left out."""
+
+    def text(hour: str, number: int, kind: str = "raised") -> dict[str, object]:
+        at = f"2026-01-15T{hour}:00Z"
+        return {"time": at, "person": "yard", "body": "x", "kind": kind, "number": number}
+
+    changes: list[dict[str, object]] = [
+        {**alarm("02:30"), "number": 1},
+        text("02:30", 1),
+        text("02:40", 1, "again"),
+        text("05:00", 1, "cleared"),
+        {**alarm("20:02", "closed-valve", source="pump"), "number": 2},
+        text("20:02", 2),
+        {**alarm("23:00", "closed-valve", source="pump"), "number": 3},
+        text("23:00", 3),
+        text("23:30", 0, "handover"),
+    ]
+    judged = judge(truth(), changes, seed=1)
+    about = {"shelter-freezing": 2, SLIPS: 1, "closed-valve": 1, "": 1}
+    assert judged.texts_about == about
+    quiet = judge({**truth(), "faults": []}, changes, seed=1)
+    card = card_of([replace(quiet, scenario="quiet-week")], config="c", sensors=())
+    assert card.texts_about == about
+    assert card.texts_by_scenario == {"quiet-week": (5, 1.0)}
+    assert "quiet-week 35.0" in table(card)

@@ -1,6 +1,7 @@
 """`brineward replay`: several files, files with arrivals, and what is refused."""
 
 import json
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -90,3 +91,32 @@ def test_acts_go_with_one_file(tmp_path: Path, capsys: pytest.CaptureFixture[str
     words = ["replay", str(CONFIG), "a.csv", "b.csv", "--acts", str(tmp_path / "acts.jsonl")]
     assert main(words) == 2
     assert "--acts goes with one readings file" in capsys.readouterr().err
+
+
+def test_somebody_takes_what_they_are_texted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Five minutes after the first text the alarm is theirs, and nobody is called after that."""
+    readings = tmp_path / "cold.csv"
+    words = ["write", "heater-failed", "--seed", "1", "--duration", "8 h", "--quiet"]
+    assert simulate([*words, "-o", str(readings)]) == 0
+    alone = replayed(capsys, str(readings), "--texts")
+    taken = replayed(capsys, str(readings), "--texts", "--taken-after", "5 min")
+    raised = next(c for c in taken if c.get("alarm") == "shelter-freezing")
+    took = next(c for c in taken if c.get("state") == "acknowledged")
+    at, then = (datetime.fromisoformat(str(c["time"])) for c in (raised, took))
+    assert 300 <= (then - at).total_seconds() <= 310
+    first = next(c for c in taken if c.get("kind") == "raised")
+    assert (first["person"], took["by"]) == ("yard", "Yard lead")
+    calls = [[c for c in said if c.get("kind") == "raised"] for said in (alone, taken)]
+    assert len(calls[0]) > len(calls[1]) == 1
+
+
+def test_nobody_takes_what_is_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """With --change other occurrences have other numbers, and a time that is none is refused."""
+    words = ["replay", str(CONFIG), str(tmp_path / "a.csv"), "--taken-after"]
+    change = "shelter-freezing.limit=2 degC"
+    assert main([*words, "5 min", "--change", change]) == 2
+    assert "--taken-after goes without --change" in capsys.readouterr().err
+    assert main([*words, "soon"]) == 2
+    assert "--taken-after: 'soon'" in capsys.readouterr().err

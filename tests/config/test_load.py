@@ -14,6 +14,7 @@ import pytest
 
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes
+from brineward.config.secret_table import Secret
 from brineward.config.sections import Section
 from brineward.config.settings import (
     ConsoleChannel,
@@ -22,7 +23,6 @@ from brineward.config.settings import (
     LinkSettings,
     PayloadSettings,
     ReplySettings,
-    Secret,
     Settings,
     TlsSettings,
 )

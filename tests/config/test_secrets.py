@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from brineward.config.secret_table import Secret
 from brineward.config.secrets import LONGEST_SECRET, SecretMissing, read_secret
-from brineward.config.settings import Secret
 
 
 def test_a_secret_is_read_at_use(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from brineward.config.settings import Secret
+from brineward.config.secret_table import Secret
 from brineward.link.embedded import free_port
 from brokers import add_login, mosquitto_program, until
 from checkout import ROOT

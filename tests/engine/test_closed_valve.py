@@ -67,7 +67,7 @@ def test_stopping_the_pump_is_what_ends_it() -> None:
     assert within(script.cleared(ALARM), 330, 332)
     cleared = script.texts("cleared")
     assert cleared
-    assert all("do NOT open the valve" in text_of(text) for text in cleared)
+    assert all("open NO valve" in text_of(text) for text in cleared)
 
 
 @pytest.mark.parametrize("first", ["running", "valve"])

@@ -178,3 +178,31 @@ def test_they_are_named_in_the_same_order_after_a_restart() -> None:
     assert len(before) == 4
     script.restart()
     assert dangers(script) == before
+
+
+def test_another_grave_danger_is_told_again_once() -> None:
+    """The shelter's thermometer dies after the level: half an hour later one more text names its
+    danger first; what comes back and goes again is not told a third time, and a restart between
+    the two changes nothing.
+    """
+    script = silenced("level", plan(fills=(), alarms=QUIET))
+    assert len(script.raised(ALARM)) == 1
+    script.at(4500, lambda w: w.silent.add("shelter")).at(5000, lambda _: script.restart())
+    script.run(4500 + 1790)
+    assert len(script.raised(ALARM)) == 1, "it has not lasted long enough yet"
+    script.run(4500 + 1900)
+    assert len(script.raised(ALARM)) == 2
+    body = text_of(script.texts("again")[-1])
+    assert "got worse" in body
+    assert "nobody watches for freezing, overflow" in body
+    script.at(script.now + 1, lambda w: w.silent.discard("shelter"))
+    script.at(script.now + 600, lambda w: w.silent.add("shelter")).run(script.now + 4000)
+    assert len(script.raised(ALARM)) == 2
+
+
+def test_what_is_raised_with_several_grave_dangers_tells_none_of_them_twice() -> None:
+    """The level and the shelter's thermometer die ten minutes apart: one text names both."""
+    script = silenced("level", plan(fills=(), alarms=QUIET), until=1200)
+    script.at(1201, lambda w: w.silent.add("shelter")).run(6000)
+    assert len(script.raised(ALARM)) == 1
+    assert "freezing" in raised_text(script, ALARM)

@@ -8,8 +8,8 @@ import pytest
 from brineward.clock import MachineClock
 from brineward.config.settings import ExportSettings, Secret
 from brineward.export import influx
-from brineward.export.answers import judge
-from brineward.export.delivery import Delivery
+from brineward.export.answers import Lost, judge
+from brineward.export.delivery import Delivery, Doubt
 from brineward.export.influx import sender_of
 from brineward.followers.cursor import NotNow
 from export_servers import Told, told
@@ -153,13 +153,58 @@ def test_nobody_listens(api: int) -> None:
 def test_a_delivery_goes_on_where_it_stopped(api: int) -> None:
     """Halves that were written before a failure are not sent again with the same batch."""
     with told() as (server, url):
-        told_once = iter([(400, {}, SAYS_BAD), (204, {}, b""), (503, {}, b""), (204, {}, b"")])
+        told_once = iter([(400, {}, SAYS_BAD), (204, {}, b""), (429, {}, b""), (204, {}, b"")])
         server.answer = lambda lines: next(told_once)
         one = delivery(url, api, Asides())
         with pytest.raises(NotNow):
             one.deliver(LINES)
         one.deliver(list(LINES))
     assert server.written == LINES
+
+
+@pytest.mark.parametrize("fault", [(503, {}, b""), "cut"])
+def test_a_server_that_may_be_gone_gets_the_whole_batch_again(
+    api: int, fault: tuple[int, dict[str, str], bytes] | str
+) -> None:
+    """What it took of the batch before it failed may be lost with it."""
+    with told() as (server, url):
+        told_once = iter([(400, {}, SAYS_BAD), (204, {}, b""), fault, (204, {}, b"")])
+        server.answer = lambda lines: next(told_once)
+        one = delivery(url, api, Asides())
+        with pytest.raises(Lost):
+            one.deliver(LINES)
+        server.written.clear()
+        one.deliver(list(LINES))
+    assert server.written == LINES
+
+
+def test_another_connection_is_a_doubt_unless_it_was_announced(api: int) -> None:
+    """A server that ends a connection without a word may be another one now."""
+    with told() as (server, url):
+        one = delivery(url, api, Asides())
+        assert one.deliver(LINES[:1]) is Doubt.NONE
+        assert one.deliver(LINES[1:2]) is Doubt.NONE
+        server.die()
+        assert one.deliver(LINES[2:3]) is Doubt.BEFORE
+        assert one.deliver(LINES[3:4]) is Doubt.NONE
+        server.closes = "said"
+        assert one.deliver(LINES[4:5]) is Doubt.NONE
+        assert one.deliver(LINES[5:6]) is Doubt.NONE
+        server.closes = ""
+        assert one.deliver(LINES[6:7]) is Doubt.NONE
+        server.die()
+        assert one.deliver(LINES[7:8]) is Doubt.BEFORE
+
+
+def test_only_a_refused_connection_says_for_sure_that_nobody_is_there(api: int) -> None:
+    """A cut may be the network's; nobody listening is the server's end."""
+    with told() as (server, url):
+        server.answer = lambda lines: "cut"
+        with pytest.raises(Lost) as cut:
+            delivery(url, api, Asides()).deliver(LINES)
+    with pytest.raises(Lost) as refused:
+        delivery(url, api, Asides()).deliver(LINES)
+    assert (cut.value.surely, refused.value.surely) == (False, True)
 
 
 def test_a_missing_token_is_a_sentence(api: int, tmp_path: Path) -> None:

@@ -1,6 +1,5 @@
 """A follower with a cursor: in order, at least once, and never past what was not handed on."""
 
-import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -10,26 +9,7 @@ from hypothesis import strategies as st
 
 from brineward.followers import cursor
 from brineward.followers.cursor import LONGEST_SLEEP_SECONDS, CursorWork, NotNow
-
-
-@dataclass
-class DrivenClock:
-    """A clock that the test moves."""
-
-    seconds: float = 0.0
-
-    def now(self) -> int:
-        """The test's time."""
-        return round(self.seconds * 1000)
-
-    def monotonic_seconds(self) -> float:
-        """The test's time."""
-        return self.seconds
-
-    def wait(self, wake: threading.Event, seconds: float) -> bool:
-        """Time passes at once."""
-        self.seconds += seconds
-        return wake.is_set()
+from driven_clock import DrivenClock
 
 
 @dataclass

@@ -13,7 +13,8 @@ from typing import Any
 
 import pytest
 
-from brineward.config.settings import Secret, TlsSettings
+from brineward.config.secret_table import Secret
+from brineward.config.settings import TlsSettings
 from brokers import DEPLOYED, Mosquitto, add_login, published, until
 from link.linking import TOPIC, linked, settings_for
 

@@ -12,11 +12,12 @@ import requests
 from brineward.clock import MachineClock
 from brineward.config.load import load_settings
 from brineward.config.settings import PageSettings, Settings
+from brineward.http_server.server import HttpServer
 from brineward.journal import Journal
 from brineward.readings.entries import Answer, Entry, LinkChanged
 from brineward.readings.instants import MINUTE
 from brineward.readings.outputs import Step
-from brineward.service.paging import page_server
+from brineward.service.paging import page_door
 from brokers import until
 from journal.samples import alarm, derived, reading, text
 from pages.page_visits import DISPATCH, YARD, token_in
@@ -97,7 +98,7 @@ def page_bench(
             ]
         )
     clock = SetClock()
-    server = page_server(settings, page or PageSettings(), clock, port=0)
+    server = HttpServer([page_door(settings, page or PageSettings(), clock, port=0)])
     server.start()
     try:
         yield PageBench(settings, f"http://127.0.0.1:{server.port}", clock)

@@ -11,12 +11,29 @@ from pages.page_visits import token_in
 from services import DEPOT
 
 _ODD = st.text(max_size=40) | st.sampled_from(
-    ["", "-1", "1e309", "nan", "9" * 400, "\x00", "<script>", "{x}", "%", "1,178", "laid up", "24"]
+    [
+        "",
+        "1",
+        "load",
+        "settings",
+        "-1",
+        "1e309",
+        "nan",
+        "9" * 400,
+        "\x00",
+        "<script>",
+        "{x}",
+        "%",
+        "1,178",
+        "laid up",
+        "24",
+    ]
 )
 _FIELDS = st.sampled_from(
     [
         *("token", "number", "code", "hours", "vessel", "kind", "value", "temperature", "unit"),
-        *("cleaned", "sure", "mode", "series", "span", "end", "said"),
+        *("amount", "truck", "note", "marks", "what", "verdict", "corrects", "strike", "why"),
+        *("back", "start", "cleaned", "sure", "mode", "series", "span", "end", "said"),
     ]
 )
 _FORM = st.dictionaries(_FIELDS | st.text(max_size=8), _ODD, max_size=8)
@@ -27,6 +44,8 @@ _PATH = st.sampled_from(
             f"/d/{DEPOT}{rest}"
             for rest in (
                 *("", "/alarms", "/texts", "/watched", "/catalogue", "/trends", "/trends/data"),
+                *("/made", "/night", "/reports", "/reports/night", "/reports/x", "/story/12"),
+                *("/record", "/record/understood", "/story/999999999999"),
                 *("/tests", "/test", "/test/computed", "/mode", "/alarm/12/take"),
                 *("/alarm/12/shelve", "/alarm/0/take", "/alarm/99999999999/back", "/alarm/1/no"),
             )

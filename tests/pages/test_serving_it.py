@@ -16,9 +16,11 @@ from brineward.clock import MachineClock
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import PageSettings
-from brineward.page.errors import CannotServe, NoKey
+from brineward.http_server.door import CannotServe
+from brineward.http_server.server import HttpServer
+from brineward.page.errors import NoKey
 from brineward.page.sessions import key_beside
-from brineward.service.paging import page_server
+from brineward.service.paging import page_door
 from pages.page_bench import page_bench
 from services import write_config
 
@@ -46,7 +48,7 @@ def test_what_stands_in_its_way_is_a_sentence(tmp_path: Path) -> None:
     config = write_config(tmp_path, 1883)
     settings, clock = load_settings(config), MachineClock()
     taken = socket.create_server(("127.0.0.1", 0))
-    server = page_server(settings, PageSettings(), clock, port=taken.getsockname()[1])
+    server = HttpServer([page_door(settings, PageSettings(), clock, port=taken.getsockname()[1])])
     with pytest.raises(CannotServe, match=r"can't listen on 127\.0\.0\.1"):
         server.start()
     taken.close()
@@ -55,7 +57,7 @@ def test_what_stands_in_its_way_is_a_sentence(tmp_path: Path) -> None:
         PageSettings(), certificate_file=tmp_path / "none.pem", key_file=tmp_path / "none.pem"
     )
     with pytest.raises(CannotServe, match="certificate"):
-        page_server(settings, none, clock, port=0).start()
+        HttpServer([page_door(settings, none, clock, port=0)]).start()
     settings.journal.path.with_name("brineward.journal.page-key").write_bytes(b"short")
     with pytest.raises(NoKey, match="holds no key"):
         key_beside(settings.journal.path)

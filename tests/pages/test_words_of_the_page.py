@@ -20,8 +20,10 @@ MADE = {
     "test": ("kind_", "unit_", "example_", "column_"),
     "texts": ("open", "accepted", "dead", "column_"),
     "watched": ("blind", "indirect", "covered", "column_"),
-    "trend": ("hours_6", "day", "week", "month", "season", "column_"),
+    "trend": ("hours_6", "day", "week", "month", "season", "column_", "episode_"),
     "alarms": ("column_",),
+    "record": ("kind_", "verdict_", "what_", "truck", "driver", "to", "note", "marks", "why"),
+    "made": ("column_", "loads", "batches", "rejected"),
     "site": ("not_found",),
 }
 

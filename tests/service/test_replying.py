@@ -12,11 +12,11 @@ from active import commit, raised, takes
 from brineward.clock import MachineClock
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
+from brineward.http_server.server import HttpServer
 from brineward.journal.journal import Journal
 from brineward.readings.entries import Answer
 from brineward.readings.outputs import AlarmState
 from brineward.service.replying import Replies
-from brineward.texts import reply_listener
 from gateways import free_port
 from services import write_config
 
@@ -43,14 +43,17 @@ class House:
     def __init__(self, settings: Settings, journal: Journal) -> None:
         self.settings = settings
         self.journal = journal
-        self.replies = Replies(settings, MachineClock())
-        self.replies.start()
+        self.server = self._started()
 
     def restart(self) -> None:
         """Stop listening, and listen with nothing in memory."""
-        self.replies.stop()
-        self.replies = Replies(self.settings, MachineClock())
-        self.replies.start()
+        self.server.stop()
+        self.server = self._started()
+
+    def _started(self) -> HttpServer:
+        server = HttpServer(Replies(self.settings, MachineClock()).doors())
+        server.start()
+        return server
 
     def text(self, text: str, sender: str = YARD, id_: str = "m1") -> str:
         """What the gateway is told."""
@@ -80,7 +83,6 @@ class House:
 def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
     """Two depots; the yard lead is on call at both."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
-    monkeypatch.setattr(reply_listener, "_POLL_SECONDS", 0.01)
     file = write_config(tmp_path, 1883)
     replies = (
         f'[replies]\nkind = "bearer"\nport = {free_port()}\nid = "id"\n'
@@ -91,7 +93,7 @@ def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
     with Journal.open(settings.journal.path) as journal:
         built = House(settings, journal)
         yield built
-        built.replies.stop()
+        built.server.stop()
 
 
 def test_a_reply_takes_and_is_answered(house: House) -> None:

@@ -159,3 +159,21 @@ def test_a_round_is_put_off_and_never_brought_forward() -> None:
     call.stop()
     call.no_sooner(200)
     assert call.due is None
+
+
+@pytest.mark.parametrize(
+    ("since", "told"),
+    [
+        ("2026-01-14T06:00:00-06:00", "2026-01-14T10:00:00-06:00"),
+        ("2026-01-14T10:00:00-06:00", "2026-01-15T10:00:00-06:00"),
+        ("2026-01-14T22:00:00-06:00", "2026-01-15T10:00:00-06:00"),
+    ],
+)
+def test_routine_work_is_told_after_a_morning(since: str, told: str) -> None:
+    """At ten, once a whole morning has passed since it began; what is graver does not wait."""
+    began = instant_from_rfc3339(since)
+    for later in (0, 60_000):
+        at = not_before(Priority.LOW, CHICAGO, began + later, routine_since=began)
+        assert at == instant_from_rfc3339(told)
+        at = not_before(Priority.MEDIUM, CHICAGO, began + later, routine_since=began)
+        assert at == began + later

@@ -9,16 +9,17 @@ import requests
 from standardwebhooks import Webhook
 
 from brineward.clock import MachineClock
-from brineward.config.settings import Person, ReplySettings, Secret
+from brineward.config.secret_table import Secret
+from brineward.config.settings import Person, ReplySettings
+from brineward.http_server.server import HttpServer
 from brineward.readings.entries import Handling, Take
-from brineward.texts import reply_listener
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import (
     ReplyJudge,
     ReplyOutcome,
 )
-from brineward.texts.reply_listener import ReplyListener
+from brineward.texts.reply_listener import reply_door
 
 SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 WORD = "salt and water"
@@ -89,7 +90,7 @@ class Post:
             on_outcome=self.outcomes.append,
             on_trouble=self.troubles.append,
         )
-        self.listener = ReplyListener(settings, judge, self.troubles.append)
+        self.listener = HttpServer([reply_door(settings, judge, self.troubles.append)])
         self.path = settings.path
 
     def set_mode(self, reply: ModeReply, person: str, now: int) -> tuple[bool, str]:
@@ -140,11 +141,6 @@ class Post:
                 "webhook-signature": Webhook(SECRET).sign(id_, moment, body),
             },
         )
-
-
-@pytest.fixture(autouse=True)
-def _stops_quickly(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reply_listener, "_POLL_SECONDS", 0.01)
 
 
 @pytest.fixture

@@ -78,7 +78,7 @@ class Station:
             name: Lane(FileChannel(id=name, path=Path("unused")), self, pool)
             for name, pool in self.pools.items()
         }
-        people = {
+        self.people = people = {
             "yard": Person(id="yard", name="Yard lead", channel="phone", address="+1 555 0141"),
             "desk": Person(id="desk", name="Dispatch desk", channel="siren", address="+1 555 0140"),
             "lost": Person(id="lost", name="Lost", channel="pigeon"),
@@ -274,3 +274,78 @@ def test_while_landing_nothing_new_is_sent() -> None:
     station.pools["phone"].run()
     assert not station.dispatcher.land()
     assert station.outbox.story == [("attempt", "a"), ("accepted", "a")]
+
+
+def two_ways(station: Station) -> None:
+    """The yard lead is reached by phone, then by siren."""
+    station.people["yard"] = Person(
+        id="yard", name="Yard lead", channels=("phone", "siren"), address="+1 555 0141"
+    )
+
+
+def test_the_second_way_is_used_at_once_where_the_first_fails() -> None:
+    """The wait between attempts comes only after the last way."""
+    station = Station(Text(id="a"))
+    two_ways(station)
+    station.answer = lambda text: Failed(why="down") if text.attempt < 4 else Accepted()
+    station.round()
+    assert [way for way, _ in station.outbox.story] == ["attempt", "way 1", "attempt"]
+    station.round()
+    station.round()
+    tried = len(station.sent)
+    assert tried == 2, "both ways once, then the wait"
+    station.clock.time += 10 * SECOND
+    station.round()
+    station.round()
+    assert [text.attempt for text in station.sent] == [1, 2, 3, 4]
+    assert station.outbox.settled() == [("accepted", "a")]
+
+
+def test_a_text_that_no_way_will_ever_take_is_dead_and_says_why_of_each() -> None:
+    """Then the next person is told, not later."""
+    station = Station(Text(id="a"))
+    two_ways(station)
+    station.answer = lambda text: NeverAccepted(why=f"no, {text.attempt}")
+    for _ in range(4):
+        station.round()
+    assert station.outbox.settled() == [("dead: no, 1; no, 2", "a")]
+
+
+def test_no_receipt_in_time_counts_as_failed_by_that_way() -> None:
+    """A gateway that takes everything and delivers nothing: the other way is used, once."""
+    station = Station(Text(id="a"))
+    two_ways(station)
+    awaited = Accepted(known_as="phone:1", receipt_within_seconds=90.0)
+    station.answer = lambda text: awaited if text.attempt == 1 else Accepted()
+    station.round()
+    assert station.outbox.story[-1] == ("sent", "a")
+    station.clock.time += 80 * SECOND
+    station.round()
+    assert len(station.sent) == 1, "nothing before the time is up"
+    station.clock.time += 11 * SECOND
+    for _ in range(3):
+        station.round()
+    assert len(station.sent) == 2
+    assert station.outbox.settled() == [("accepted", "a")]
+
+
+def test_no_receipt_by_the_only_way_is_a_text_that_failed() -> None:
+    """It is not sent again by the same way: whoever is next on call is told."""
+    station = Station(Text(id="a"))
+    station.answer = lambda text: Accepted(known_as="phone:1", receipt_within_seconds=90.0)
+    station.round()
+    station.clock.time += 91 * SECOND
+    station.round()
+    assert len(station.sent) == 1
+    ((how, _),) = station.outbox.settled()
+    assert "no receipt came in time" in how
+
+
+def test_a_text_whose_receipt_is_awaited_holds_up_no_other() -> None:
+    """What was raised and is on its way does not keep "cleared" from being sent."""
+    station = Station(Text(id="a"))
+    station.answer = lambda text: Accepted(known_as=f"phone:{text.key}", receipt_within_seconds=90)
+    station.round()
+    station.outbox.add(Text(id="b", kind="cleared", created=NOW + 1))
+    station.round()
+    assert [text.kind for text in station.sent] == ["raised", "cleared"]

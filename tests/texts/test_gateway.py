@@ -15,7 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from brineward.clock import MachineClock
-from brineward.config.settings import HttpChannel, Secret
+from brineward.config.secret_table import Secret
+from brineward.config.settings import HttpChannel
 from brineward.readings.instants import SECOND, local_from_instant
 from brineward.readings.outputs import Notice, Priority
 from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome

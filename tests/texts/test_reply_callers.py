@@ -6,18 +6,17 @@ import time
 
 import pytest
 
-from brineward.texts import reply_listener
-from brineward.texts.reply_listener import CannotListen
+from brineward.http_server import server
+from brineward.http_server.door import CannotServe
 from texts.reply_post import (
     SECRET,
     Post,
-    _stops_quickly,
     post,
     posts,
     started,
 )
 
-__all__ = ["_stops_quickly", "post", "posts"]
+__all__ = ["post", "posts"]
 
 
 def raw(post: Post, sent: bytes) -> bytes:
@@ -49,7 +48,7 @@ def test_callers_that_dribble_are_hung_up_on_and_others_are_served(
 ) -> None:
     """A call that is never finished ends in time, and meanwhile a good one gets through."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    monkeypatch.setattr(reply_listener, "_SECONDS_A_CALL", 0.5)
+    monkeypatch.setattr(server, "SECONDS_TO_SAY_IT", 0.5)
     post = started(posts)
     # The header that never ends: a drop well within any wait for the next byte.
     dribbler = threading.Thread(target=lambda: found.append(dribbled(post)))
@@ -91,7 +90,7 @@ def test_the_oldest_idle_call_makes_room_for_the_next(
 ) -> None:
     """Calls are bounded in all and from one address; who has dawdled longest is hung up on."""
     monkeypatch.setenv("BRINEWARD_TEST_REPLIES", SECRET)
-    monkeypatch.setattr(reply_listener, "_CALLS_AN_ADDRESS", 2)
+    monkeypatch.setattr(server, "MOST_UNSAID_AN_ADDRESS", 2)
     post = started(posts)
     address = ("127.0.0.1", post.listener.port)
     first, second, third = [socket.create_connection(address, timeout=10) for _ in range(3)]
@@ -118,6 +117,6 @@ def test_garbage_is_survived(sent: bytes, post: Post) -> None:
 def test_an_address_in_use_is_said(post: Post) -> None:
     """The operator reads which address, and the service does not start deaf."""
     second = Post(listen_port=post.listener.port)
-    with pytest.raises(CannotListen, match=r"127\.0\.0\.1:\d+: Address already in use"):
+    with pytest.raises(CannotServe, match=r"127\.0\.0\.1:\d+: Address already in use"):
         second.listener.start()
     second.listener.stop()

@@ -122,9 +122,9 @@ def test_each_is_in_sentences(its: DepotPlan, case: Case) -> None:
 def test_a_second_person_and_a_second_text_are_named_as_that() -> None:
     """Who is called second knows that nobody has it; who is called again, that it still is so."""
     said = texts(PLANS["US units, replies"], EVERY_ALARM[0])
-    assert said["again"].startswith("TH12, still not taken, ")
-    assert said["returned"].startswith("TH12, active again, ")
-    assert said["to the second"].startswith("TH12, not taken yet, ")
+    assert said["again"].startswith("TH12 NOW, still not taken, ")
+    assert said["returned"].startswith("TH12 NOW, active again, ")
+    assert said["to the second"].startswith("TH12 NOW, not taken yet, ")
     assert said["cleared"].startswith("TH12 cleared, ")
     assert said["taken"].startswith("Dispatch desk has TH12, ")
 
@@ -148,7 +148,7 @@ def test_nobody_is_asked_for_what_is_unsafe(record: AlarmRecord) -> None:
         ):
             assert re.search(r"\b(never|do not|don't|nobody)\b", words), sentence
         if "reset" in words:
-            assert "only if seen dry" in words or "sees it dry and sound" in words, sentence
+            assert re.search(r"no reset|sees it dry", words) or "Seen dry: " in " ".join(texts)
         if "clean" in words and "probe" in words:
             assert "pump out" in " ".join(texts), sentence
         if re.search(r"\blook (at|for)\b", words):
@@ -164,18 +164,18 @@ def test_nobody_is_asked_for_what_is_unsafe(record: AlarmRecord) -> None:
 def test_a_pump_against_a_closed_valve_is_stopped_at_the_panel_and_left_to_cool() -> None:
     """In the text, in the full response, and still when it has cleared."""
     record = CATALOGUE["closed-valve"]
-    assert record.text_response.startswith("Stop the pump at the PANEL, let it cool.")
+    assert record.text_response.startswith("Stop it at the PANEL. Stay away until cold.")
     assert record.response.startswith("Shut the pump off at the panel, not at the pump, and let it")
     assert "Never open a valve on a hot pump" in record.response
     assert "keep away" in record.text_afterwards
     for text in (record.text_response, record.text_afterwards):
-        assert re.search("do not open the valve", text, re.IGNORECASE)
+        assert re.search("open no valve", text, re.IGNORECASE)
 
 
 def test_a_tank_that_a_pump_fills_is_not_shut_against_it() -> None:
     """The pump first: a valve shut on a running pump is the other danger."""
     record = CATALOGUE["overflow-ahead"]
-    for text in (record.response, record.text_response.replace("any fill pump", "the pump")):
+    for text in (record.response, record.text_response.replace("fill pump", "the pump")):
         assert text.lower().index("stop the pump") < text.lower().index("then shut")
 
 

@@ -31,6 +31,7 @@ RECORD = AlarmRecord(
     "a tenth of it was made from a hopper that was filled again after it fell under half: blend "
     "settings that suited the old bed may not suit the new one. All three are common practice, no "
     "source. It is asked once, until a test is recorded.",
+    routine=True,
     suppressed_by=("salt-half", "probe-drifted", "witnesses-part", "depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )

@@ -34,7 +34,7 @@ RECORD = AlarmRecord(
     response="Do not start the pump on slush. Let the hose and the outdoor line run empty while "
     "they still can. Add salt, and test by hand with the temperature. Nobody reaches or leans into "
     "the tank.",
-    text_response="Don't pump slush. Empty hose, outdoor line. Test by hydrometer, add salt.",
+    text_response="Don't run pumps. Empty hose, outdoor line. Test; salt by hopper only.",
     text_afterwards="Check the line and hose for splits before you pump.",
     respond_within="2 hours",
     respond_seconds=7200.0,
@@ -131,7 +131,7 @@ class BrineFreezing(Condition[Freezing]):
         if finding.outdoors:
             where = "weak brine freezing outdoors"
         strength = f"{percent(finding.mass_fraction)} %"
-        return Words(where, f"{cold}, ice at {ice}", detail=f"brine at {strength}")
+        return Words(where, f"{cold}, freezes at {ice}", detail=f"brine at {strength}")
 
 
 @lru_cache(maxsize=64)

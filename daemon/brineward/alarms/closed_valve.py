@@ -49,8 +49,8 @@ RECORD = AlarmRecord(
     "and casings have burst after 20 to 40 minutes.",
     response="Shut the pump off at the panel, not at the pump, and let it cool with everybody "
     "away from it. Never open a valve on a hot pump. Have it looked at before it runs again.",
-    text_response="Stop the pump at the PANEL, let it cool. Do NOT open the valve.",
-    text_afterwards="The pump may still be hot: keep away, do NOT open the valve.",
+    text_response="Stop it at the PANEL. Stay away until cold. Open NO valve.",
+    text_afterwards="The pump may still be hot: keep away, open NO valve.",
     respond_within="5 minutes",
     respond_seconds=300.0,
     on_delay_seconds=3.0,
@@ -163,7 +163,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         left = ""
         if finding.hot_at is not None:
             hot, seconds = self.units.whole_degrees(HOT_C), (finding.hot_at - now) / SECOND
-            left = f"hits {hot} in {duration(seconds)}" if seconds > 0 else f"past {hot} by now"
+            left = f"pump {hot} in {duration(seconds)}" if seconds > 0 else f"past {hot}"
         if finding.valve:
             against = f"against closed {self.units.name_of(finding.valve)}"
             past = f"{self.name} ran {against}"

@@ -25,6 +25,8 @@ class Finding:
     unit: str = ""
     priority: Priority | None = None
     """Where this finding is graver than the alarm's own priority: told anew when it rises."""
+    names: tuple[str, ...] = ()
+    """The grave things that it is about, where each that joins them is told anew."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

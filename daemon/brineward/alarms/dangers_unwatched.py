@@ -6,7 +6,7 @@ from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, V
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.sensor_implausible import RECORD as IMPLAUSIBLE
 from brineward.alarms.sensor_silent import RECORD as SILENT
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
 from brineward.watch.unwatched import Blind, listed
 
@@ -20,14 +20,15 @@ RECORD = AlarmRecord(
     consequence="The dangers that the text names are not watched for.",
     response="Check those dangers on site until they are watched again. See brineward status for "
     "what is missing.",
-    text_response="Check them on site; see brineward status.",
+    text_response="Look on site. All of them: brineward status.",
     respond_within="the next working morning, or at once where one of them is high",
     on_delay_seconds=1800.0,
     off_delay_seconds=60.0,
     basis="Conditions about the plant that can't be judged for half an hour, other than for the "
     "plant's own normal life (a tank that is filled is blended first). Where a sensor is silent or "
     "implausible, its own alarm names what it leaves unwatched, and this one does not. Medium "
-    "where an alarm of high priority is among them.",
+    "where an alarm of high priority is among them; another such that joins them for half an hour "
+    "is told anew, each once.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
@@ -49,6 +50,8 @@ class DangersUnwatched(Condition[NobodyWatches]):
         self._unwatched = site.watch.unwatched
         self._silence_told = site.settings(SILENT).enabled
         self._doubt_told = site.settings(IMPLAUSIBLE).enabled
+        delay = site.settings(RECORD).on_delay_seconds
+        self._lasts = round((RECORD.on_delay_seconds if delay is None else delay) * SECOND)
         super().__init__(site, "depot", NobodyWatches, judged_after=(self._unwatched,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
@@ -56,17 +59,29 @@ class DangersUnwatched(Condition[NobodyWatches]):
         found = [blind for blind in self._unwatched if not self._told(blind, now)]
         if not found:
             return CLEAR
-        grave = any(blind.priority is Priority.HIGH for blind in found)
+        grave = [blind for blind in found if blind.priority is Priority.HIGH]
+        # The text that tells of another names it first.
+        grave.sort(key=lambda blind: -blind.since)
+        found = [*grave, *(blind for blind in found if blind.priority is not Priority.HIGH)]
+        # What is raised names all; one that joins later has to last as long.
+        counted = [b.danger for b in grave if not active or now - b.since >= self._lasts]
         return Verdict(
             True,
             NobodyWatches(
                 value=float(len(found)),
                 priority=Priority.MEDIUM if grave else None,
+                names=tuple(dict.fromkeys(counted)),
                 dangers=listed([blind.danger for blind in found]),
                 why=found[0].why,
                 since=min(blind.since for blind in found),
             ),
         )
+
+    def next_look(self, now: Instant) -> Instant | None:
+        """When another grave one has lasted long enough to be told."""
+        grave = [blind.since for blind in self._unwatched if blind.priority is Priority.HIGH]
+        due = [since + self._lasts for since in grave if since + self._lasts > now]
+        return min(due, default=None)
 
     def _told(self, blind: Blind, now: Instant) -> bool:
         """Does an alarm of a sensor name it?"""

@@ -30,7 +30,7 @@ RECORD = AlarmRecord(
     "Check the blend valves, and look at the hopper's salt from outside; nobody leans in or climbs "
     "in. Test the tank by hydrometer, with the sample's temperature. Let the water on again only "
     "when the cause is found.",
-    text_response="Shut off fill water; check blend valves and salt from outside. Test.",
+    text_response="Fill pump off (PANEL), THEN water. Check salt, blend valves outside.",
     respond_within="15 minutes, while most of the batch is still to come",
     respond_seconds=900.0,
     on_delay_seconds=60.0,
@@ -105,7 +105,7 @@ class FillIsWeak(Condition[WeakFill]):
         probe = self._mix.strength.probe
         for sensor in (probe.sensor, probe.thermometer):
             if sensor.implausible:
-                return f"{sensor.plan.id} is implausible"
+                return f"{self.units.name_of(sensor.plan.id)} is implausible"
         if not probe.covered():
             return "the probe is not known to be covered"
         return ""

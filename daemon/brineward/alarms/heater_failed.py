@@ -37,7 +37,7 @@ RECORD = AlarmRecord(
     response="Check the heater's supply. A tripped outlet is reset only by someone who sees it dry "
     "and sound. Bring safe heat: no flame and no fuel-burning heater in a closed shelter. Or drain "
     "the water lines.",
-    text_response="Check its power; bring safe heat, no flame. Reset only if seen dry.",
+    text_response="Wet: keep off. Seen dry: reset once. No flame, no fuel heater inside.",
     text_afterwards="Check that the shelter warms.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=60.0,

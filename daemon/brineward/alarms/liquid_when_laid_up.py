@@ -35,7 +35,7 @@ RECORD = AlarmRecord(
     response="Look from outside. Empty the containment first, then the tanks, and leave the "
     "outlets open. Find where it comes from: shut the water at its supply. Stay off the tanks and "
     "out of the containment: an empty tank may float.",
-    text_response="Empty containment first, then tanks; water off. Stay off tanks.",
+    text_response="Water off. Empty containment from its edge, then tanks. Stay out.",
     respond_within="the next working day",
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,
@@ -78,7 +78,7 @@ class LiquidWhenLaidUp(Condition[Finding]):
             return CLEAR
         sensor, course = self._level.sensor, self._level.course
         if sensor.believed(now) is None or course.level is None:
-            return Verdict.unknown(f"{sensor.plan.id} is silent or implausible")
+            return Verdict.unknown(f"{self.units.name_of(sensor.plan.id)} is silent or implausible")
         level = course.middle(SPAN_SECONDS)[0]
         limit = self._limit_m - (self._deadband_m if active else 0.0)
         finding = Finding(value=round(level, 4), limit=self._limit_m, unit="m")

@@ -21,7 +21,7 @@ RECORD = AlarmRecord(
     response="Set the mode that the depot is used in, by a text such as TH IN SERVICE or by "
     "`brineward mode`. If the mode is right, look what it does, from outside: stop the pump at the "
     "panel, then shut the water at its supply.",
-    text_response="Set the right mode, or go and look.",
+    text_response="Not sure? Go and look first.",
     respond_within="the same day",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,

@@ -55,7 +55,7 @@ RECORD = AlarmRecord(
     response="If a pump fills this tank, stop the pump at the panel first: a valve shut on a "
     "running pump is the other danger. Then shut the tank's supply by its hand valve, from outside "
     "the containment. Find out why the float did not. Do not climb on or into a tank.",
-    text_response="Stop any fill pump (PANEL), THEN shut supply. Stay off tank.",
+    text_response="Stop fill pump (PANEL), THEN shut supply. Stay off tank.",
     text_afterwards="Check the containment from outside.",
     respond_within="until the brim, as the text says",
     on_delay_seconds=15.0,
@@ -107,7 +107,9 @@ class OverflowAhead(Condition[Overflow]):
         if sensor.value is None or course.level is None:
             return Verdict.unknown("no level yet", sensor.plan.id)
         if sensor.implausible:
-            return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
+            return Verdict.unknown(
+                f"{self.units.name_of(sensor.plan.id)} is implausible", sensor.plan.id
+            )
         limit = self._limit_m
         if not active and not _rises(course) and course.middle(SPAN_SECONDS)[0] <= limit:
             return CLEAR
@@ -168,7 +170,7 @@ class OverflowAhead(Condition[Overflow]):
         return Words(
             f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
             how_bad,
-            "" if at_brim or seconds is None else f"full in {duration(seconds)}",
+            "" if at_brim or seconds is None else f"brim in {duration(seconds)}",
         )
 
 

@@ -55,8 +55,8 @@ class ProbeDrifted(Condition[Explained]):
         why = self._probe.question(odd_from=ODD_FROM)
         if not why and self._standing is not None and self._standing.off_by:
             off_by = self._standing.off_by
-            goes = "falls" if off_by < 0 else "rises"
-            why = f"probe {goes} by {percent(abs(off_by))} %, but no fill came"
+            goes = "fell" if off_by < 0 else "rose"
+            why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
         return Verdict.explained(why)
 
     def words(self, finding: Explained, now: Instant) -> Words:

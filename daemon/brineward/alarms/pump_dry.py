@@ -26,7 +26,7 @@ RECORD = AlarmRecord(
     response="Shut the pump off at the panel and let it cool with everybody away from it. Read "
     "the tank's level from outside. It is primed only by somebody who knows how, cold and switched "
     "off. Look for leaks at the shaft from outside the guard before it runs again.",
-    text_response="Stop it at the PANEL, let it cool. Prime it only if you know how.",
+    text_response="Stop it at the PANEL, let it cool. Prime it only if trained.",
     text_afterwards="The seal may be damaged: have it checked before it runs.",
     respond_within="5 minutes",
     respond_seconds=300.0,

@@ -50,6 +50,9 @@ class AlarmRecord:
     """How far back over the limit the value must come, SI."""
     basis: str = ""
     """Where limit and delays come from."""
+    routine: bool = False
+    """It asks for what people do by habit: told by day once they had a morning for it, and not at
+    all where it is done by then."""
     suppressed_by: tuple[str, ...] = ()
     """Alarms of the depot under which this one is a consequence and stays quiet."""
     quiet_in: tuple[Mode, ...] = ()

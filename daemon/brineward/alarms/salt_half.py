@@ -22,13 +22,14 @@ RECORD = AlarmRecord(
     "longer hold.",
     response="Test the next batch by hydrometer, with the sample's temperature, and record "
     "it. Fill the hopper when salt is at hand, from outside: nobody leans in or climbs in.",
-    text_response="Test the next batch by hydrometer and record it, or fill the hopper.",
+    text_response="Test the next batch by hydrometer, or fill the hopper from outside.",
     respond_within="the next batch",
     on_delay_seconds=600.0,
     off_delay_seconds=60.0,
     basis="Half of the bed as it was after the last filling, once a filling: once the hopper is "
     "under half the strength is tested again (common practice, no source). A hand test or a "
     "filling of {0.1 m} or more clears it.",
+    routine=True,
     suppressed_by=("salt-low", "depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )

@@ -75,7 +75,7 @@ RECORD = AlarmRecord(
     response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
     "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
     "it dry and sound.",
-    text_response="Fix door/heat or drain water lines. No flame. Reset only if seen dry.",
+    text_response="Shut door, drain water lines. No fuel heater. If wet: no reset.",
     text_afterwards="If it froze: check the lines for splits before water or pump goes on.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=300.0,
@@ -137,7 +137,7 @@ class ShelterFreezing(Condition[Cold]):
         if shelter.sensor.value is None or shelter.course.level is None:
             return Verdict.unknown("no shelter temperature yet", sensor)
         if shelter.sensor.implausible:
-            return Verdict.unknown(f"{sensor} is implausible", sensor)
+            return Verdict.unknown(f"{self.units.name_of(sensor)} is implausible", sensor)
         value = shelter.course.middle(SPAN_SECONDS)[0]
         if not active and value > 0.0 and (shelter.fall.rises or _visited(self._door, now)):
             return CLEAR
@@ -204,7 +204,10 @@ class ShelterFreezing(Condition[Cold]):
                 at = temperature(finding.brine_freezes_c)
                 lines = f"water lines freeze now, brine at {at}"
                 detail = f"{lines}; {detail}" if detail else lines
-                how_bad, brine = temperature(value), "" if door else f"brine freezes at {at}"
+                how_bad, brine = (
+                    temperature(value),
+                    "" if door else f"brine freezes at {at}",
+                )
             return Words(f"{headline}{door}", how_bad, brine, detail, past=headline)
         left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
         headline = f"{self.name} near freezing"

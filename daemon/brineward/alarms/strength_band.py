@@ -152,7 +152,9 @@ class StrengthOutside(Condition[Strength]):
             return Verdict.unknown(why, probe.thermometer.plan.id)
         for sensor in (probe.sensor, probe.thermometer):
             if sensor.implausible:
-                return Verdict.unknown(f"{sensor.plan.id} is implausible", sensor.plan.id)
+                return Verdict.unknown(
+                    f"{self.units.name_of(sensor.plan.id)} is implausible", sensor.plan.id
+                )
         if probe.level is not None and not (covered := probe.covered()):
             why, level = "the probe is not known to be covered", probe.level.sensor.plan.id
             unknown = covered is None

@@ -35,9 +35,9 @@ RECORD = AlarmRecord(
 
 _READS = {
     "probe-dry": "probe reads dry",
-    "slush": "probe reads slush",
-    "above-saturation": "probe reads more than any brine can",
-    "not-brine": "probe reads more than any brine can",
+    "slush": "slush at the probe",
+    "above-saturation": "probe reads impossibly strong",
+    "not-brine": "probe reads impossibly strong",
 }
 
 

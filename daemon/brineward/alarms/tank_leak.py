@@ -33,7 +33,7 @@ RECORD = AlarmRecord(
     "the hose. Shut the pump off at the panel first, then shut the tank's outlet valve if it can "
     "be reached dry. Do not go into the containment or the tank. Call whoever repairs it, and "
     "whoever must hear of a spill where you are.",
-    text_response="See what is wet. Pump off, THEN shut outlet from dry ground. Stay out.",
+    text_response="Look from outside. Pump off, THEN tank valve if reached on dry ground.",
     text_afterwards="A float that tops it up can hide a leak: see that the ground is dry.",
     respond_within="the day",
     respond_seconds=24 * 3600.0,
@@ -80,7 +80,9 @@ class TankLeak(Condition[Leak]):
         """What does the test say?"""
         test, level = self._standing.test, self._standing.level
         if level.sensor.implausible:
-            return Verdict.unknown(f"{level.sensor.plan.id} is implausible", level.sensor.plan.id)
+            return Verdict.unknown(
+                f"{self.units.name_of(level.sensor.plan.id)} is implausible", level.sensor.plan.id
+            )
         if not test.losing:
             return CLEAR
         rate = round(test.rate_m3_per_h, 6)

@@ -55,8 +55,8 @@ RECORD = AlarmRecord(
     "outside is emptied first, the tank after that: pump the containment out, from its edge, to "
     "where your local rules let it go. Keep out from under the tank and clear of its pipes, which "
     "may break. Never climb on it. Leave electricity near the wet floor to an electrician.",
-    text_response="Stop draining. Empty CONTAINMENT first. Keep well clear of tank.",
-    text_afterwards="If it moved: leave it; check its pipes from outside.",
+    text_response="Stop draining. Empty CONTAINMENT from edge. Keep clear.",
+    text_afterwards="If it moved: keep clear, its pipes may be torn.",
     respond_within="until it floats, as the text says",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
@@ -177,7 +177,7 @@ class TankMayFloat(Condition[Uplift]):
             return Words(f"{self.name} may be afloat", both, past=past)
         left = "" if finding.seconds_left is None else f"{duration(finding.seconds_left)} left"
         if finding.falls and finding.floats_below_m is not None:
-            margin = f"floats at {units.depth(finding.floats_below_m)}, now {inside}"
+            margin = f"floats under {units.depth(finding.floats_below_m)}, now {inside}"
         else:
             more = max(0.0, (outside if finding.limit is None else finding.limit) - outside)
             margin = f"{units.depth(more)} more outside lifts it"

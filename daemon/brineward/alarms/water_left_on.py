@@ -17,7 +17,7 @@ RECORD = AlarmRecord(
     response="Shut the water at its supply, from outside the containment; where a pump fills the "
     "tank, stop that at the panel first. Test the tank by hydrometer before the next load. If "
     "refills are wanted, set the mode again without a single batch.",
-    text_response="Shut off water at its supply. Test by hydrometer before loading.",
+    text_response="Fill pump off, THEN water. Test by hydrometer before loading.",
     respond_within="the next working morning",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
@@ -49,7 +49,9 @@ class WaterLeftOn(Condition[Finding]):
         if not (self._mode.single_batch and batch.refills_since):
             return CLEAR
         if batch.level.sensor.believed(now) is None:
-            return Verdict.unknown(f"{batch.level.sensor.plan.id} is silent or implausible")
+            return Verdict.unknown(
+                f"{self.units.name_of(batch.level.sensor.plan.id)} is silent or implausible"
+            )
         return Verdict(True, Finding(value=round(batch.level.course.level or 0.0, 4), unit="m"))
 
     def words(self, finding: Finding, now: Instant) -> Words:

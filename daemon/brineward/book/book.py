@@ -94,10 +94,12 @@ class AlarmBook:
         life.judge(verdict, now)
         changes: list[Change] = []
         found = verdict.finding
-        if found is not None and found.priority is not None and life.active:
+        if found is not None and (found.priority is not None or found.names) and life.active:
+            known = life.priority
             turn = life.graver(now)
             if turn is not None:
-                why = f"graver: {life.priority} now"
+                risen = life.priority is not known
+                why = f"graver: {life.priority} now" if risen else f"{found.names[0]} too"
                 changes.append(self._change(booked, turn, before, now, why=why))
         if life.chatter.lingers is not lingered:
             changes += self._weigh_consequences(booked, now)

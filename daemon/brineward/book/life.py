@@ -67,6 +67,7 @@ class Life:
         "finding",
         "judged",
         "latched",
+        "named",
         "number",
         "out_of_service",
         "past",
@@ -113,6 +114,8 @@ class Life:
         """This occurrence's number; 0 when there is none."""
         self.priority = priority
         """Its own, or the gravest that this occurrence was found to be."""
+        self.named: tuple[str, ...] = ()
+        """The grave things that this occurrence was found to be about, each once."""
         self.wait: Instant | None = None
         """When the on- or off-delay under way is over."""
         self.taken_by = ""
@@ -201,21 +204,25 @@ class Life:
         return self._at(Event.LATCHED if self._latching else Event.CLEARED)
 
     def graver(self, now: Instant) -> Turn | None:
-        """Is it found to be graver than it was known to be? It does not fall within an occurrence.
+        """Is it found to be graver, or about more, than was known? Neither is forgotten within an
+        occurrence.
 
         A person who shelved it had judged what it was then: its shelving is over.
         """
-        known = self.priority
+        known = (self.priority, self.named)
         self._weigh_finding()
-        if self.priority is known or not self.active:
+        if (self.priority, self.named) == known or not self.active:
             return None
         turn = self._at(Event.GRAVER)
         return turn if self.shelved is None else self.unshelve(now)
 
     def _weigh_finding(self) -> None:
-        found = None if self.finding is None else self.finding.priority
-        if found is not None and found.rank > self.priority.rank:
-            self.priority = found
+        finding = self.finding
+        if finding is None:
+            return
+        if finding.priority is not None and finding.priority.rank > self.priority.rank:
+            self.priority = finding.priority
+        self.named += tuple(name for name in finding.names if name not in self.named)
 
     # -- what people do
 
@@ -300,13 +307,13 @@ class Life:
     def forget_if_done(self) -> None:
         """Cleared, and somebody had it: what comes next is another occurrence."""
         if self.beneath is Letter.A:
-            self.number, self.priority = 0, self._own_priority
+            self.number, self.priority, self.named = 0, self._own_priority, ()
 
     def end_occurrence(self) -> None:
         """It is as it should be now: what is still so when that is over is another occurrence."""
         if self.active:
             self.become(Letter.N)
-            self.number, self.priority = 0, self._own_priority
+            self.number, self.priority, self.named = 0, self._own_priority, ()
             self.taken_by, self.comes_back_at = "", None
 
     def shift(self, by: Instant) -> None:
@@ -331,6 +338,7 @@ class Life:
             "holds": [self.suppressed, _plain(self.shelved), _plain(self.out_of_service)],
             "number": self.number,
             "priority": self.priority,
+            "named": list(self.named),
             "since": self.since,
             "wait": self.wait,
             "taken": [self.taken_by, self.comes_back_at],
@@ -351,6 +359,7 @@ class Life:
         self.wait, self.past = data["wait"], data["past"]
         kept = Priority(data["priority"] or self._own_priority)
         self.priority = max(kept, self._own_priority, key=lambda one: one.rank)
+        self.named = tuple(data.get("named", ()))
         self.taken_by, self.comes_back_at = data["taken"]
         self.chatter.restore(data["chatter"])
         self.finding = _finding_of(data["finding"], finding)
@@ -365,7 +374,8 @@ def _finding_of(data: dict[str, Any] | None, finding: type[Finding]) -> Finding 
         return None
     priority = data.get("priority")
     try:
-        return finding(**data | {"priority": priority and Priority(priority)})
+        names = tuple(data.get("names", ()))
+        return finding(**data | {"priority": priority and Priority(priority), "names": names})
     except (TypeError, ValueError):
         return None
 

@@ -105,7 +105,7 @@ def _listed(head: str, sentences: Sequence[str]) -> Iterator[str]:
 def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"{plan.name} ({plan.short}), depot {plan.id}, times of {plan.zone}"
     people = ", then ".join(
-        f"{settings.people[person].name} by {settings.people[person].channel}"
+        f"{settings.people[person].name} by {', '.join(settings.people[person].channels)}"
         for person in plan.duty.on_call
     )
     yield f"  Texts go to {people}."

@@ -10,8 +10,10 @@ from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.settings import PageSettings
-from brineward.page.errors import CannotServe, NoKey
-from brineward.service.paging import page_server
+from brineward.http_server.door import CannotServe
+from brineward.http_server.server import HttpServer
+from brineward.page.errors import NoKey
+from brineward.service.paging import page_door
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -40,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stop.set())
     try:
-        server = page_server(settings, page, MachineClock(), port=arguments.port)
+        server = HttpServer([page_door(settings, page, MachineClock(), port=arguments.port)])
         server.start()
     except (CannotServe, NoKey) as why:
         print(why, file=sys.stderr)

@@ -22,13 +22,15 @@ from brineward.commands.replay_changes import as_json as difference_as_json
 from brineward.commands.replay_into import ReplayedJournal
 from brineward.commands.replay_journal import JournalRun, is_journal
 from brineward.commands.replay_strength import StrengthFile
+from brineward.commands.replay_takers import Takers
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
 from brineward.journal import DiskTrouble, JournalUnusable
+from brineward.quantities import UnreadableQuantity, parse_quantity
 from brineward.readings.entries import Delivery, Entry, Take
-from brineward.readings.instants import rfc3339_from_instant
+from brineward.readings.instants import SECOND, rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, Output, TextDue
 from brineward.wording.segment import segment
 
@@ -39,7 +41,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "replay",
         help="what the alarms would have said of a recorded run",
         usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--journal FILE] [--json]\n"
-        "       [--texts] [--strength FILE.csv] [CONFIG] READINGS [READINGS ...]",
+        "       [--texts] [--taken-after TIME] [--strength FILE.csv] [CONFIG]\n"
+        "       READINGS [READINGS ...]",
         description="Plays a readings file or a journal through the alarms as the live service "
         "would have. Nobody is texted. With --change it is played as it was and as it would have "
         "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
@@ -81,6 +84,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--texts", action="store_true", help="with --json: also one object a text that falls due"
     )
     parser.add_argument(
+        "--taken-after",
+        metavar="TIME",
+        help='as if whoever is texted took each alarm so long after that, such as "5 min"; '
+        "without it nobody does but in the acts",
+    )
+    parser.add_argument(
         "--strength",
         type=Path,
         metavar="FILE.csv",
@@ -103,6 +112,14 @@ def run(args: argparse.Namespace) -> int:
     settings = load_settings(config)
     try:
         changed = changed_keys(args.change, settings)
+        after = (
+            None
+            if args.taken_after is None
+            else parse_quantity(args.taken_after, expected="duration")
+        )
+    except UnreadableQuantity as why:
+        print(f"--taken-after: {why}", file=sys.stderr)
+        return 2
     except NoChange as why:
         print(why, file=sys.stderr)
         return 2
@@ -112,7 +129,7 @@ def run(args: argparse.Namespace) -> int:
         if len(files) > 1:
             print(_heading(readings, as_json=args.json))
         try:
-            refused += _play(settings, other, readings, args)
+            refused += _play(settings, other, readings, args, after)
         except (UnreadableRecording, FileExistsError, JournalUnusable, DiskTrouble) as why:
             print(why, file=sys.stderr)
             return 2
@@ -134,6 +151,8 @@ def _misasked(args: argparse.Namespace, files: Sequence[Path]) -> str:
         return "--strength shows one run, --change compares two: ask one at a time"
     if args.change and args.journal:
         return "--journal keeps one run, --change compares two: ask one at a time"
+    if args.change and args.taken_after:
+        return "--taken-after goes without --change: other occurrences have other numbers"
     return ""
 
 
@@ -143,7 +162,11 @@ def _heading(readings: Path, *, as_json: bool) -> str:
 
 
 def _play(
-    settings: Settings, other: Settings | None, readings: Path, args: argparse.Namespace
+    settings: Settings,
+    other: Settings | None,
+    readings: Path,
+    args: argparse.Namespace,
+    taken_after: float | None,
 ) -> int:
     """Replay one file; how many of its lines could not be read."""
     recording = _recording(settings, readings, args.acts)
@@ -152,9 +175,14 @@ def _play(
         _compare(Engine(settings.depots), Engine(other.depots), entries, as_json=args.json)
     else:
         write = _write_json if args.json else _write_plain
+        takers = None if taken_after is None else Takers(round(taken_after * SECOND))
+        if takers is not None:
+            entries = takers.among(entries)
         with StrengthFile(args.strength) if args.strength else nullcontext() as strengths:
             for outputs in _outputs(Engine(settings.depots), entries, args.journal):
                 write(outputs, texts=args.texts or not args.json)
+                if takers is not None:
+                    takers.hear(outputs)
                 if strengths is not None:
                     strengths.hear(outputs)
     if not args.json:

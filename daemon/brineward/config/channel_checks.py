@@ -15,6 +15,9 @@ _PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
 _PLAIN_PLACEHOLDERS = ("address", "body", "id", "name")
 _STORED_PREFIX = "secret:"
 LONGEST_PATTERN = 200
+_MAIL = re.compile(
+    r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)*", re.ASCII
+)
 _HEADER_NAME = re.compile(r"[!#$%&'*+.^_`|~0-9A-Za-z-]{1,100}", re.ASCII)
 _KEEPS_SECRETS = re.compile(r"auth|token|secret|passw|api-?_?key|cookie|credential", re.IGNORECASE)
 
@@ -77,15 +80,53 @@ def words_pattern(pattern: str) -> str:
     return pattern
 
 
+def some_channel(channels: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+    """A channel or several, said once. Raises: PydanticCustomError."""
+    one = info.data.get("channel")  # None where it was refused already
+    if one == "" and not channels:
+        raise refused("no channel is named")
+    if one and channels:
+        raise refused("stands beside channel, which says the same", "one of the two")
+    if len(set(channels)) < len(channels):
+        raise refused("a channel stands twice", "each once")
+    return channels
+
+
 def reachable(address: str, info: ValidationInfo) -> str:
-    """What the person's channel can send to. Raises: PydanticCustomError."""
-    channel = known_of(info).channels.get(info.data.get("channel", ""))
-    if not isinstance(channel, dict) or channel.get("kind") != "http":
-        return address
-    if not address and "{address}" in str(channel):
-        raise refused("is missing, and the channel sends to it")
+    """What the person's channels can send to. Raises: PydanticCustomError."""
+    one = info.data.get("channel")
+    number, mail = info.data.get("number", "-"), info.data.get("mail", "-")
+    for name in info.data.get("channels") or ((one,) if one else ()):
+        channel = known_of(info).channels.get(name)
+        kind = channel.get("kind") if isinstance(channel, dict) else None
+        by_number = kind == "modem" or (kind == "http" and "{address}" in str(channel))
+        if by_number and not (address or number):
+            raise refused("is missing, and the channel sends to it")
+        if kind == "modem" and not number:
+            phone_number(address)
+        if kind == "mail" and not (mail or address):
+            raise refused("is missing, and a channel sends mail", "mail, or an address")
+        if kind == "mail" and not mail:
+            mail_address(address)
     # A gateway may name people otherwise, a mailbox say; what looks like a number is one.
     return phone_number(address) if re.match(r"[+(\d]", address) else address
+
+
+def mail_address(address: str) -> str:
+    """A mail address of plain ASCII; may be empty. Raises: PydanticCustomError."""
+    if address and _MAIL.fullmatch(address) is None:
+        raise refused(f"{shown(address)} is not a mail address", 'such as "yard@wexmoor.example"')
+    return address
+
+
+def guarded_mail(tls: str, info: ValidationInfo) -> str:
+    """Unencrypted mail leaves no machine. Raises: PydanticCustomError."""
+    here = info.data.get("host", "localhost") in ("localhost", "::1") or re.match(
+        r"127\.\d+\.\d+\.\d+$", info.data.get("host", "")
+    )
+    if tls == "none" and not here:
+        raise refused("mail would be readable on its way to another machine")
+    return tls
 
 
 def _check_templates(texts: Mapping[str, str], info: ValidationInfo) -> None:

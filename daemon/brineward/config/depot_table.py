@@ -31,6 +31,7 @@ from brineward.plant.seasons import Season, Seasons
 from brineward.readings.modes import Mode
 
 _SHORT = re.compile(r"[A-Z]{2,4}", re.ASCII)
+_TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", re.ASCII)
 _DAY_OF_YEAR = re.compile(r"([01][0-9])-([0-3][0-9])", re.ASCII)
 
 VesselId = Annotated[
@@ -71,6 +72,15 @@ def _day_of_year(written: object) -> tuple[int, int]:
 
 DayOfYear = Annotated[tuple[int, int] | None, BeforeValidator(_day_of_year)]
 _DAY = 'the day on which it begins, month and day, such as "04-30"'
+
+
+def _daily(written: object) -> int | None:
+    if written == "off":
+        return None
+    found = _TIME.fullmatch(written) if isinstance(written, str) else None
+    if found is None:
+        raise refused(f"{shown(written)} is no time of day")
+    return int(found[1]) * 60 + int(found[2])
 
 
 class StrengthTable(Section):
@@ -163,6 +173,12 @@ class DepotTable(Section):
         "next_after_seconds",
         'how long the first has to take an alarm, such as "10 min"',
         "next_after",
+    )
+    daily_minutes: Annotated[int | None, BeforeValidator(_daily)] = key_of(
+        Duty,
+        "daily_minutes",
+        'a time of the depot\'s clock such as "07:00", or "off"',
+        "daily_line",
     )
     idle_hours: Annotated[IdleHours | None, BeforeValidator(hours_of_day)] = key(
         'the hours in which no pump runs, such as "22:00-05:00"', default=None

@@ -9,6 +9,13 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from brineward.config.channel_kinds import (
+    HeartbeatSettings,
+    MailChannel,
+    ModemChannel,
+    PushChannel,
+    SirenChannel,
+)
 from brineward.config.depot import ReadDepot, check_names, read_depot
 from brineward.config.lines import line_of, lines_of_keys
 from brineward.config.mistakes import ConfigMistakes, KeyPath, written_name
@@ -36,6 +43,10 @@ _CHANNELS: Mapping[object, type[Channel]] = {
     "http": HttpChannel,
     "console": ConsoleChannel,
     "file": FileChannel,
+    "mail": MailChannel,
+    "modem": ModemChannel,
+    "push": PushChannel,
+    "siren": SirenChannel,
 }
 
 
@@ -51,6 +62,7 @@ class FileTable(Section):
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
     reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
     page: dict[str, object] | None = Field(default=None, description="a [page] table")
+    heartbeat: dict[str, object] | None = Field(default=None, description="a [heartbeat] table")
     export: dict[str, object] = Field(default={}, description="[export.<name>] tables")
     depots: dict[str, object] = Field(min_length=1, description="one [depots.<name>] table or more")
 
@@ -58,7 +70,9 @@ class FileTable(Section):
 class KindlessTable(Section):
     """A channel whose kind can't be read, so that no other key of it can be judged."""
 
-    kind: Literal["http", "console", "file"] = Field(description="one of http, console, file")
+    kind: Literal["http", "modem", "mail", "push", "siren", "console", "file"] = Field(
+        description="one of http, modem, mail, push, siren, console, file"
+    )
 
 
 def load_settings(path: Path, changed: Mapping[tuple[str, ...], object] | None = None) -> Settings:
@@ -152,12 +166,19 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     if isinstance(raw.get("page"), dict):
         page = findings.settings(PageSettings, raw["page"], ("page",), known)
         _hold_header_to_its_proxy(findings, page)
+    heartbeat = None
+    if isinstance(raw.get("heartbeat"), dict):
+        heartbeat = findings.settings(HeartbeatSettings, raw["heartbeat"], ("heartbeat",), known)
     channels = _channels(findings, table_of(raw, "channels"), known)
+    _hold_receipts_to_replies(findings, channels, replies)
     people = _people(findings, table_of(raw, "people"), known)
     depots = _depots(findings, table_of(raw, "depots"), known)
     exports = _exports(findings, table_of(raw, "export"), known, table_of(raw, "depots"))
     _hold_shorts_apart(findings, table_of(raw, "depots"))
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
+    can_reply = replies is not None or any(
+        isinstance(channel, ModemChannel) for channel in channels.values()
+    )
     if link is None or journal is None or findings.mistakes:
         return None
     return Settings(
@@ -168,13 +189,14 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         channels=channels,
         people=people,
         depots={
-            depot: _with_people(read.plan, people, can_reply=replies is not None)
+            depot: _with_people(read.plan, people, can_reply=can_reply)
             for depot, read in depots.items()
         },
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
         reports=reports,
         page=page,
+        heartbeat=heartbeat,
         exports=exports,
         calendars={d: read.calendar for d, read in depots.items() if read.calendar is not None},
     )
@@ -263,6 +285,20 @@ def _hold_header_to_its_proxy(findings: Findings, page: PageSettings | None) -> 
             "anybody could send it",
             'the proxy\'s address beside it, proxy = "127.0.0.1"',
         )
+
+
+def _hold_receipts_to_replies(
+    findings: Findings, channels: Mapping[str, Channel], replies: ReplySettings | None
+) -> None:
+    """Receipts come to the listener of replies, on a path of their own."""
+    for name, channel in channels.items():
+        if not isinstance(channel, HttpChannel) or channel.receipts is None:
+            continue
+        key = ("channels", name, "receipts")
+        if replies is None:
+            findings.add(key, "nothing listens for receipts", "a [replies] table")
+        elif channel.receipts.path == replies.path:
+            findings.add((*key, "path"), "is the path of [replies]", "a path of its own")
 
 
 def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None:

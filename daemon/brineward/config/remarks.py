@@ -5,6 +5,7 @@ from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from brineward.alarms.registry import CATALOGUE
+from brineward.config.channel_kinds import ModemChannel, PushChannel
 from brineward.config.fields import is_phone_number
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import HttpChannel, Settings
@@ -66,7 +67,7 @@ def _on_call_nowhere(settings: Settings) -> Iterator[str]:
 def _no_phone_number(settings: Settings) -> Iterator[str]:
     for person in settings.people.values():
         channel = settings.channels[person.channel]
-        texted = isinstance(channel, HttpChannel) and person.address
+        texted = isinstance(channel, HttpChannel) and person.address and not person.mail
         if texted and not is_phone_number(person.address):
             yield (
                 f'{person.name} is texted at "{person.address}", which is no phone number: right '
@@ -89,7 +90,9 @@ def _one_number_twice(settings: Settings) -> Iterator[str]:
 
 def _no_way_to_reply(settings: Settings) -> Iterator[str]:
     channels = [settings.channels[person.channel] for person in settings.people.values()]
-    if settings.replies is None and any(isinstance(one, HttpChannel) for one in channels):
+    by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
+    by_http = any(isinstance(one, HttpChannel) for one in channels)
+    if settings.replies is None and by_http and not by_modem:
         yield (
             "Who is texted can't reply: an alarm is taken by `brineward take` alone, and until "
             "then the next person is woken. [replies] lets people answer, where the gateway hands "
@@ -128,8 +131,12 @@ def _backup_is_nobody_else(_: Settings, plan: DepotPlan) -> Iterator[str]:
 
 
 def _no_phone_rings(settings: Settings, plan: DepotPlan) -> Iterator[str]:
-    used = [settings.channels[settings.people[one].channel] for one in plan.duty.on_call]
-    if not any(isinstance(channel, HttpChannel) for channel in used):
+    used = [
+        settings.channels[name]
+        for one in plan.duty.on_call
+        for name in settings.people[one].channels
+    ]
+    if not any(isinstance(channel, HttpChannel | ModemChannel | PushChannel) for channel in used):
         yield (
             f"At {plan.name} no phone rings: texts are only printed or written to a file. Give "
             'somebody on call a channel of kind "http".'

@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from brineward.config.settings import Secret
+from brineward.config.secret_table import Secret
 
 LONGEST_SECRET = 4096
 

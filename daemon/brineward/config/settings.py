@@ -16,9 +16,19 @@ from brineward.config.channel_checks import (
     carries_the_text,
     good_headers,
     good_places,
+    mail_address,
     reachable,
+    some_channel,
     web_address,
     words_pattern,
+)
+from brineward.config.channel_kinds import (
+    HeartbeatSettings,
+    MailChannel,
+    ModemChannel,
+    PushChannel,
+    ReceiptSettings,
+    SirenChannel,
 )
 from brineward.config.fields import (
     NAME_EXPECTED,
@@ -32,6 +42,7 @@ from brineward.config.fields import (
     WholeSeconds,
     hours_of_day,
     one_of,
+    phone_number,
     time_of_day,
 )
 from brineward.config.link_checks import (
@@ -40,43 +51,23 @@ from brineward.config.link_checks import (
     both_or_neither,
     from_the_root,
     host_alone,
-    one_place,
     two_bytes,
 )
+from brineward.config.secret_table import A_PATH, A_VARIABLE, GiveUpAfter, Port, Secret
 from brineward.config.sections import key, table_inside
 from brineward.plant.idle_hours import IdleHours
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.quantities.units import Unit
-
-_A_PATH = "a path, in quotes"
-_A_VARIABLE = "the name of an environment variable, never the secret"
-
-GiveUpAfter = Annotated[
-    Duration, key('how long a text is tried, such as "30 min"', "give_up_after")
-]
-"""How long a text is tried before it is a dead letter."""
-
-Port = Annotated[int, Field(ge=1, le=65_535)]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Secret:
-    """Where a secret is found; the secret itself is read when used and never kept in settings."""
-
-    environment: Annotated[VariableName | None, key(_A_VARIABLE, "env")] = None
-    file: Annotated[
-        FilePath | None, AfterValidator(one_place), key(_A_PATH, validate_default=True)
-    ] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TlsSettings:
     """`[link.tls]`: how to speak TLS; empty means the system's own trust store."""
 
-    ca_file: Annotated[FilePath | None, key(_A_PATH)] = None
-    certificate_file: Annotated[FilePath | None, key(_A_PATH)] = None
+    ca_file: Annotated[FilePath | None, key(A_PATH)] = None
+    certificate_file: Annotated[FilePath | None, key(A_PATH)] = None
     key_file: Annotated[
-        FilePath | None, AfterValidator(both_or_neither), key(_A_PATH, validate_default=True)
+        FilePath | None, AfterValidator(both_or_neither), key(A_PATH, validate_default=True)
     ] = None
 
 
@@ -93,8 +84,8 @@ class LinkSettings:
     instance: Annotated[Id, key(NAME_EXPECTED)] = "brineward"
     """Names this service on the broker: its client id and its state topic."""
     username: Annotated[Line | None, key("the broker's login, in quotes")] = None
-    password_env: Annotated[VariableName | None, key(_A_VARIABLE)] = None
-    password_file: Annotated[FilePath | None, AfterValidator(alone), key(_A_PATH)] = None
+    password_env: Annotated[VariableName | None, key(A_VARIABLE)] = None
+    password_file: Annotated[FilePath | None, AfterValidator(alone), key(A_PATH)] = None
     password: Secret | None = None
     """Of the two keys before it; no key itself."""
     tls: Annotated[TlsSettings | None, table_inside(TlsSettings), key("a [link.tls] table")] = None
@@ -215,6 +206,10 @@ class HttpChannel:
         str, AfterValidator(words_pattern), key("words or a pattern of an answer that is a refusal")
     ] = ""
     """A regular expression: an answer of 2xx in which it is found has not taken the text."""
+    receipts: Annotated[
+        ReceiptSettings | None, table_inside(ReceiptSettings), key("a table of keys")
+    ] = None
+    """None: what the gateway takes counts as sent."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +231,22 @@ class FileChannel:
     give_up_after_seconds: GiveUpAfter = 1800.0
 
 
-Channel = HttpChannel | ConsoleChannel | FileChannel
+Channel = (
+    HttpChannel
+    | ModemChannel
+    | MailChannel
+    | PushChannel
+    | SirenChannel
+    | ConsoleChannel
+    | FileChannel
+)
+
+
+_A_CHANNEL = one_of(
+    lambda known: frozenset(known.channels),
+    "a channel of this file",
+    none="a [channels.<name>] table",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,25 +255,42 @@ class Person:
 
     id: str
     name: Annotated[Line, key('what texts call them, such as "Yard lead"')]
-    channel: Annotated[
-        str,
-        one_of(
-            lambda known: frozenset(known.channels),
-            "a channel of this file",
-            none="a [channels.<name>] table",
-        ),
-        key("the name of a [channels.<name>] table"),
-    ]
+    channel: Annotated[str, _A_CHANNEL, key("the name of a [channels.<name>] table")] = ""
+    channels: Annotated[
+        tuple[Annotated[str, _A_CHANNEL], ...],
+        Field(strict=False),
+        AfterValidator(some_channel),
+        key("names of [channels.<name>] tables, in an array", validate_default=True),
+    ] = ()
+    """In order: the next is used where one fails, or gives no receipt in time."""
+    number: Annotated[str, AfterValidator(phone_number), key('a number such as "+1 555 0140"')] = ""
+    mail: Annotated[str, AfterValidator(mail_address), key('such as "yard@wexmoor.example"')] = ""
     address: Annotated[
         str,
         AfterValidator(reachable),
         key('their phone number, such as "+1 555 0140"', validate_default=True),
     ] = ""
+    """What a channel sends to where neither `number` nor `mail` says it better."""
     quiet_hours: Annotated[
         IdleHours | None,
         BeforeValidator(hours_of_day),
         key('hours such as "21:00-06:00", in which high alarms alone wake them'),
     ] = None
+
+    def __post_init__(self) -> None:
+        """One channel is a list of one, and the first of a list is the usual one."""
+        if self.channels:
+            object.__setattr__(self, "channel", self.channels[0])
+        else:
+            object.__setattr__(self, "channels", (self.channel,))
+        if not self.address:
+            object.__setattr__(self, "address", self.number or self.mail)
+
+    def address_by(self, channel: "Channel") -> str:
+        """What this channel sends to for this person."""
+        if isinstance(channel, MailChannel):
+            return self.mail or self.address
+        return self.number or self.address
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,9 +356,9 @@ class PageSettings:
     signed_in_seconds: Annotated[
         Duration, key('how long somebody stays signed in, such as "30 d"', "signed_in")
     ] = 30 * 86_400.0
-    certificate_file: Annotated[FilePath | None, key(_A_PATH)] = None
+    certificate_file: Annotated[FilePath | None, key(A_PATH)] = None
     key_file: Annotated[
-        FilePath | None, AfterValidator(both_or_neither), key(_A_PATH, validate_default=True)
+        FilePath | None, AfterValidator(both_or_neither), key(A_PATH, validate_default=True)
     ] = None
     proxy: Annotated[Line | None, key('the address of a proxy that is trusted, "127.0.0.1"')] = None
     """Whose word is taken for the caller's address and for TLS."""
@@ -392,6 +419,8 @@ class Settings:
     """None: a report is made when somebody asks for it."""
     page: PageSettings | None = None
     """None: no page is served."""
+    heartbeat: HeartbeatSettings | None = None
+    """None: nobody elsewhere is told that the watch is alive."""
     exports: Mapping[str, ExportSettings] = field(default_factory=dict)
     calendars: Mapping[str, RotaCalendar] = field(default_factory=dict)
     """By depot: where its rota is read from outside."""

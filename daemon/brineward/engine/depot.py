@@ -166,8 +166,8 @@ class DepotEngine:
                 outputs += telling.rounds_due(deadline, self.now, lag)
         self.now = max(self.now, time)
         modes.follow(self.now)
-        if telling.on_duty.unlooked:
-            telling.look_at_rota(self.now)
+        if telling.unlooked:
+            telling.look_at_clock(self.now)
         if telling.holds:
             outputs += telling.present(self.now, lag)
         believed_at = self._clock.believed_at

@@ -12,6 +12,7 @@ LONGEST_ASKED_SECONDS: Final = 3600.0
 _WRITTEN: Final = 204
 _TOO_LARGE: Final = 413
 _BAD_POINTS: Final = (400, 422)
+_ITS_OWN_FAULT: Final = 500
 _WORDS: Final = 300
 _MEANINGS: Final = {
     401: "the server does not know the token",
@@ -22,6 +23,17 @@ _MEANINGS: Final = {
 }
 
 
+class Lost(NotNow):
+    """The server is gone, or may have been: what it took last it may not have kept.
+
+    `surely`: nobody listens where it was.
+    """
+
+    def __init__(self, why: str, wait_seconds: float = 0.0, *, surely: bool = False) -> None:
+        super().__init__(why, wait_seconds)
+        self.surely = surely
+
+
 class Refused(Exception):
     """The server will not take a point among these; the text is its own words."""
 
@@ -29,8 +41,9 @@ class Refused(Exception):
 def judge(status: int, headers: Mapping[str, str], body: bytes, now: float) -> None:
     """Return where the points were written. `now` is in seconds since 1970.
 
-    Raises: Refused where one of them is bad or they are too many; NotNow for everything else. Only
-    a refusal in the server's own form counts: a proxy's page must not cost a single point.
+    Raises: Refused where one of them is bad or they are too many; Lost where the server, or what
+    stands before it, says that it fails; NotNow for everything else. Only a refusal in the
+    server's own form counts: a proxy's page must not cost a single point.
     """
     if status == _WRITTEN:
         return
@@ -39,7 +52,8 @@ def judge(status: int, headers: Mapping[str, str], body: bytes, now: float) -> N
         raise Refused(words)
     meaning = _MEANINGS.get(status, "this is no answer to a write")
     said = f': "{words}"' if words else ""
-    raise NotNow(f"{meaning} (HTTP {status}{said})", _asked_wait(headers, now))
+    error = Lost if status >= _ITS_OWN_FAULT else NotNow
+    raise error(f"{meaning} (HTTP {status}{said})", _asked_wait(headers, now))
 
 
 def server_words(headers: Mapping[str, str], body: bytes) -> str:

@@ -1,10 +1,11 @@
 """A batch of points delivered whole; a bad one among them is found by halves and set aside."""
 
 from collections.abc import Callable, Mapping, Sequence
+from enum import IntEnum
 from typing import Final
 
 from brineward.clock import Clock
-from brineward.export.answers import Refused
+from brineward.export.answers import Lost, Refused
 from brineward.export.influx import Sender
 from brineward.followers.cursor import NotNow
 
@@ -13,6 +14,16 @@ LONGEST_SECONDS: Final = 30.0
 
 MOST_POINTS: Final = 5_000
 """Points in one write."""
+
+
+class Doubt(IntEnum):
+    """Was the server perhaps restarted, so that it lacks what it had taken?"""
+
+    NONE = 0
+    BEFORE = 1
+    """Before this delivery: what was delivered earlier may be lost."""
+    WITHIN = 2
+    """Within it: the same of its own first points."""
 
 
 class Delivery:
@@ -29,14 +40,29 @@ class Delivery:
         self._of: Sequence[str] = ()
         self._left: list[Sequence[str]] = []
         self._bad: dict[str, str] = {}
+        self._doubt, self._written = Doubt.NONE, 0
 
-    def deliver(self, points: Sequence[str]) -> None:
+    def deliver(self, points: Sequence[str]) -> Doubt:
         """Write them all but those that are set aside; at least once, in their order.
 
-        Raises: NotNow: the same call goes on where it stopped; what `aside` raises.
+        Raises: NotNow: the same call goes on where it stopped; Lost: it begins again; what `aside`
+        raises.
         """
+        try:
+            return self._deliver(points)
+        except Lost:
+            self.forget()
+            raise
+
+    def forget(self) -> None:
+        """What was written of the last batch may be lost: begin with whole batches again."""
+        self._of, self._left, self._bad = (), [], {}
+        self._doubt, self._written = Doubt.NONE, 0
+
+    def _deliver(self, points: Sequence[str]) -> Doubt:
         if self._of != points:
-            self._of, self._bad = points, {}
+            self.forget()
+            self._of = points
             self._left = [
                 points[start : start + MOST_POINTS]
                 for start in reversed(range(0, len(points), MOST_POINTS))
@@ -48,11 +74,13 @@ class Delivery:
                 raise NotNow("the server takes long to take points one by one")
         if self._bad:
             self._aside(self._bad)
-        self._of, self._bad = (), {}
+        doubt = self._doubt
+        self.forget()
+        return doubt
 
     def _write(self, part: Sequence[str]) -> None:
         try:
-            self._sender.write(part)
+            other = self._sender.write(part)
         except Refused as why:
             self._left.pop()
             if len(part) == 1:
@@ -62,3 +90,6 @@ class Delivery:
             self._left += [part[middle:], part[:middle]]
         else:
             self._left.pop()
+            if other:
+                self._doubt = max(self._doubt, Doubt.WITHIN if self._written else Doubt.BEFORE)
+            self._written += 1

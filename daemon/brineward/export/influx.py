@@ -10,24 +10,31 @@ from typing import Any, Final, Protocol
 from urllib.parse import urlsplit
 
 import requests
+from urllib3.exceptions import HTTPError
 
 from brineward.clock import Clock
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import ExportSettings
-from brineward.export.answers import judge
+from brineward.export.answers import Lost, judge
+from brineward.export.connections import Connections
 from brineward.followers.cursor import NotNow
 from brineward.readings.instants import SECOND
 
 CONNECT_SECONDS: Final = 5.0
 ANSWER_SECONDS: Final = 20.0
 _LARGEST_ANSWER: Final = 65_536
+_DEEPEST: Final = 6
 
 
 class Sender(Protocol):
     """Writes points to one server."""
 
-    def write(self, lines: Sequence[str]) -> None:
-        """Write them, and return once the server has them. Raises: Refused, NotNow."""
+    def write(self, lines: Sequence[str]) -> bool:
+        """Write them, and return once the server has taken them.
+
+        True where it may be another process than the one that took the write before: then that may
+        be lost. Raises: Refused, NotNow, Lost.
+        """
         ...
 
     def close(self) -> None:
@@ -55,7 +62,7 @@ class Unavailable:
     def __init__(self, why: str) -> None:
         self._why = why
 
-    def write(self, lines: Sequence[str]) -> None:
+    def write(self, lines: Sequence[str]) -> bool:
         """Say why not. Raises: NotNow."""
         raise NotNow(self._why)
 
@@ -70,9 +77,12 @@ class Version1:
         self._export, self._clock = export, clock
         self._session = requests.Session()
         self._session.trust_env = False  # a stray .netrc must not send another login
+        self._connections = Connections()
+        for adapter in self._session.adapters.values():
+            self._connections.watch(adapter.poolmanager)  # type: ignore[attr-defined]
 
-    def write(self, lines: Sequence[str]) -> None:
-        """Write them. Raises: Refused, NotNow."""
+    def write(self, lines: Sequence[str]) -> bool:
+        """Write them. Raises: Refused, NotNow, Lost."""
         secret = _secret(self._export)
         login = (self._export.username, secret) if self._export.username else None
         headers = {"Content-Type": "text/plain; charset=utf-8"}
@@ -94,9 +104,10 @@ class Version1:
                 stream=True,
             ) as answer:
                 said = answer.raw.read(_LARGEST_ANSWER, decode_content=True)
-        except (requests.RequestException, _http_error(), OSError) as why:
-            raise NotNow(_no_answer(why)) from None
+        except (requests.RequestException, HTTPError, OSError) as why:
+            raise _no_answer(why) from None
         judge(answer.status_code, answer.headers, said, self._clock.now() / SECOND)
+        return self._connections.changed(answer.headers)
 
     def close(self) -> None:
         """Let go of the connection."""
@@ -123,10 +134,11 @@ class Version2:
         self._service_of: Any = WriteService
         self._api_error: type[Any] = ApiException
         self._client: Any = None
+        self._connections = Connections()
         self._token: str | None = None
 
-    def write(self, lines: Sequence[str]) -> None:
-        """Write them. Raises: Refused, NotNow."""
+    def write(self, lines: Sequence[str]) -> bool:
+        """Write them. Raises: Refused, NotNow, Lost."""
         service = self._service()
         try:
             _, status, headers = service.post_write_with_http_info(
@@ -140,11 +152,12 @@ class Version2:
             body = b""
         except self._api_error as why:
             if why.status is None or why.headers is None:
-                raise NotNow(_no_answer(why)) from None
+                raise _no_answer(why) from None
             status, headers, body = why.status, why.headers, _bytes(why.body)
-        except (_http_error(), OSError, ValueError) as why:
-            raise NotNow(_no_answer(why)) from None
+        except (HTTPError, OSError, ValueError) as why:
+            raise _no_answer(why) from None
         judge(status, headers, body, self._clock.now() / SECOND)
+        return self._connections.changed(headers)
 
     def close(self) -> None:
         """Let go of the connection."""
@@ -164,6 +177,7 @@ class Version2:
                 timeout=milliseconds,
                 enable_gzip=_is_far(self._export.url),
             )
+            self._connections.watch(self._client.api_client.rest_client.pool_manager)
             self._token = token
         return self._service_of(self._client.api_client)
 
@@ -186,12 +200,21 @@ def _bytes(body: object) -> bytes:
     return body if isinstance(body, bytes) else str(body or "").encode()
 
 
-def _no_answer(why: BaseException) -> str:
+def _no_answer(why: BaseException) -> Lost:
     """Never the error's own words, which may quote the address with what is secret in it."""
-    return f"the server did not answer ({type(why).__name__})"
+    return Lost(f"the server did not answer ({type(why).__name__})", surely=_was_refused(why))
 
 
-def _http_error() -> type[Exception]:
-    from urllib3.exceptions import HTTPError  # noqa: PLC0415 - comes with requests
-
-    return HTTPError
+def _was_refused(why: BaseException | None) -> bool:
+    """Does nobody listen there? Libraries wrap the system's error, one in another."""
+    layer: list[object] = [why]
+    for _ in range(_DEEPEST):
+        errors = [one for one in layer if isinstance(one, BaseException)]
+        if any(isinstance(one, ConnectionRefusedError) for one in errors):
+            return True
+        layer = [
+            inner
+            for one in errors
+            for inner in (one.__cause__, getattr(one, "reason", None), *one.args)
+        ]
+    return False

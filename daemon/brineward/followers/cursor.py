@@ -27,6 +27,10 @@ class NotNow(Exception):
         self.wait_seconds = wait_seconds
 
 
+class Again(Exception):
+    """The cursor was put back: go on from there, at once."""
+
+
 class Cursors(Protocol):
     """Where followers are in what they follow."""
 
@@ -43,8 +47,9 @@ class CursorWork(Generic[T]):
     """Hands on what comes after the cursor, in batches; at least once, never out of order.
 
     `after` gives the next so many entries behind a seq, with their seqs and in order. `deliver`
-    raises NotNow where the batch must be handed on again, and ends in bounded time. `on_delay` gets
-    a sentence at the first failure in a row, and again when the reason changes.
+    raises NotNow where the batch must be handed on again, Again where the cursor has gone back, and
+    ends in bounded time. `on_delay` gets a sentence at the first failure in a row, and again when
+    the reason changes.
     """
 
     def __init__(
@@ -88,6 +93,8 @@ class CursorWork(Generic[T]):
             self._deliver([entry for _, entry in batch])
         except NotNow as why:
             return self._put_off(str(why), why.wait_seconds)
+        except Again:
+            return 0.0
         self._cursors.advance(self._name, batch[-1][0])
         self._failures, self._said = 0, ""
         return 0.0 if len(batch) == self._batch else LONGEST_SLEEP_SECONDS

@@ -1,5 +1,7 @@
 """How far each follower of the journal has come."""
 
+from collections.abc import Mapping
+
 from brineward.journal.handle import Handle
 
 
@@ -22,4 +24,13 @@ class Cursors:
                 "INSERT INTO cursor VALUES (?, ?) ON CONFLICT (name)"
                 " DO UPDATE SET seq = max(seq, excluded.seq)",
                 (name, seq),
+            )
+
+    def put(self, positions: Mapping[str, int]) -> None:
+        """Followers are at these seqs, which may lie before those that they were at."""
+        with self._handle.writing() as db:
+            db.executemany(
+                "INSERT INTO cursor VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET"
+                " seq = excluded.seq",
+                positions.items(),
             )

@@ -38,6 +38,10 @@ class OutboxText:
     settled: Instant | None
     receipt: str
     why: str
+    way: int
+    """Which of its person's channels is next, from 0."""
+    known_as: str
+    """What a receipt will call it, while one is awaited until `next_attempt`; else empty."""
     key: str
     """For a gateway that drops repeats: the same on every attempt, and never that of a text from
     another journal, or from this one before a backup was put back."""
@@ -136,6 +140,46 @@ class Outbox:
                 " WHERE id = ? AND state = 'open'",
                 (at, next_at, why, text_id),
             )
+
+    def record_way(self, text_id: str, at: Instant, next_at: Instant, way: int, why: str) -> None:
+        """This way failed: from `next_at` on the channel at that place is tried."""
+        with self._handle.writing() as db:
+            db.execute(
+                "UPDATE text SET attempted = ?, next_attempt = ?, way = ?, known_as = '', why = ?"
+                " WHERE id = ? AND state = 'open'",
+                (at, next_at, way, why, text_id),
+            )
+
+    def record_sent(
+        self, text_id: str, at: Instant, until: Instant, known_as: str, receipt: str
+    ) -> None:
+        """The gateway has taken it; whether it delivers it is awaited until then."""
+        with self._handle.writing() as db:
+            db.execute(
+                "UPDATE text SET attempted = ?, next_attempt = ?, known_as = ?, receipt = ?,"
+                " why = '' WHERE id = ? AND state = 'open'",
+                (at, until, known_as, receipt, text_id),
+            )
+
+    def record_receipt(self, known_as: str, at: Instant, *, delivered: bool, words: str) -> bool:
+        """A receipt has come: a delivered text is settled, one that failed is due by its next way.
+
+        Is a text known by that, open or settled?
+        """
+        with self._handle.writing() as db:
+            row = db.execute(
+                "SELECT id, state FROM text WHERE known_as = ? ORDER BY created DESC", (known_as,)
+            ).fetchone()
+            if row is None:
+                return False
+            if delivered:
+                _settle(db, row[0], at, "accepted", receipt=words)
+            else:
+                db.execute(
+                    "UPDATE text SET next_attempt = ?, why = ? WHERE id = ? AND state = 'open'",
+                    (at, words, row[0]),
+                )
+            return True
 
     def record_accepted(self, text_id: str, at: Instant, receipt: str) -> None:
         """The gateway has taken it: posted to the service in the same transaction."""

@@ -144,7 +144,11 @@ def _copied(path: Path, new: Path) -> dict[str, tuple[int, bool]]:
         try:
             db.execute("PRAGMA synchronous = OFF")  # written through at the end
             db.execute("BEGIN IMMEDIATE")
-            version = schema.version_by_tables(_tables_if_readable(old), _figures_if_readable(old))
+            version = schema.version_by_tables(
+                _tables_if_readable(old),
+                _columns_if_readable(old, "episode"),
+                _columns_if_readable(old, "text"),
+            )
             schema.bring_forward(db, 0, version)
             kept = {table: rescued(old, db, table) for table in _tables(db)}
             db.execute("COMMIT")
@@ -159,10 +163,10 @@ def _tables(db: sqlite3.Connection) -> list[str]:
     return [row[0] for row in db.execute(select)]
 
 
-def _figures_if_readable(db: sqlite3.Connection) -> list[str]:
-    """The columns of the episodes; none where nobody can say."""
+def _columns_if_readable(db: sqlite3.Connection, table: str) -> list[str]:
+    """The columns of a table; none where nobody can say."""
     try:
-        return [row[1] for row in db.execute("PRAGMA table_info(episode)")]
+        return [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
     except DATABASE_ERRORS:
         return []
 

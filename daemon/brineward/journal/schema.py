@@ -148,9 +148,23 @@ _VERSION_4: Final = (
     "CREATE INDEX episode_by_kind ON episode (depot, episode, id)",
 )
 
+
+_VERSION_5: Final = (
+    # Which of the person's channels is next, and what a receipt that is awaited will call it.
+    "ALTER TABLE text ADD COLUMN way INTEGER NOT NULL DEFAULT 0",
+    "ALTER TABLE text ADD COLUMN known_as TEXT NOT NULL DEFAULT ''",
+    "CREATE INDEX text_known_as ON text (known_as) WHERE known_as <> ''",
+)
+
 Step = str | Callable[[sqlite3.Connection], None]
 
-MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4)
+MIGRATIONS: Final[tuple[tuple[Step, ...], ...]] = (
+    _VERSION_1,
+    _VERSION_2,
+    _VERSION_3,
+    _VERSION_4,
+    _VERSION_5,
+)
 """What brings a file from version n to n + 1; a released step is never edited."""
 
 VERSION: Final = len(MIGRATIONS)
@@ -168,11 +182,15 @@ def bring_forward(db: sqlite3.Connection, version: int, to: int = VERSION) -> No
     db.execute(f"PRAGMA user_version = {to}")
 
 
-def version_by_tables(names: Collection[str], of_episodes: Collection[str] = ()) -> int:
+def version_by_tables(
+    names: Collection[str], of_episodes: Collection[str] = (), of_texts: Collection[str] = ()
+) -> int:
     """The version that made these tables, for a file whose own number can't be trusted.
 
-    `of_episodes` are the columns of its table of episodes.
+    `of_episodes` are the columns of its table of episodes, `of_texts` those of its texts.
     """
+    if "way" in of_texts:
+        return 5
     if "how" in of_episodes:
         return 4
     if not names or "identity" in names:

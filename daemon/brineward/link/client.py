@@ -71,10 +71,16 @@ def fresh_client_id(instance: str) -> str:
 
 
 def client_for(
-    settings: LinkSettings, *, client_id: str, will: bytes | None, resume: bool = True
+    settings: LinkSettings,
+    *,
+    client_id: str,
+    will: bytes | None,
+    resume: bool = True,
+    reconnect: bool = False,
 ) -> Client:
     """A client that resumes its session, or has none, and leaves `will` behind when it vanishes.
 
+    `reconnect`: the library's own thread connects anew by itself.
     The password is read here and given to nobody else.
     Raises: SecretMissing; OSError where a certificate can't be read or used.
     """
@@ -85,7 +91,7 @@ def client_for(
         clean_session=None if five else not resume,
         protocol=MQTTv5 if five else MQTTv311,
         manual_ack=True,
-        reconnect_on_failure=False,
+        reconnect_on_failure=reconnect,
     )
     if settings.username is not None:
         password = read_secret(settings.password) if settings.password is not None else None

@@ -1,14 +1,10 @@
-"""What one does: take an alarm and the like, enter a test, set the mode; each asked once more.
+"""What one does: take an alarm and the like, enter a test, set the mode; each asked once more."""
 
-Loads, deliveries and the like by hand come to stand beside these, each by a method of the desk.
-"""
-
-from collections.abc import Callable
 from typing import Final
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, Response
 
 from brineward.page.desk import Desk, Done
 from brineward.page.screen import AlarmView, clock_time, screen
@@ -41,7 +37,7 @@ class Acting:
 
     async def alarm(self, request: Request) -> Response:
         """Take, back, shelve, unshelve, reset: asks once more, then does it."""
-        visit = self._acting_at(request)
+        visit = self._visits.acting_at(request)
         number, act = request.path_params["number"], request.path_params["act"]
         if (act != "take" and act not in _HANDLINGS) or not 0 < number < 10**9:
             raise HTTPException(404)
@@ -56,7 +52,7 @@ class Acting:
                 return self._desk.take(depot, number, person)
             return self._desk.handle(depot, _HANDLINGS[act], number, person, seconds)
 
-        return await self._did(request, visit, form, done)
+        return await self._visits.did(request, visit, form, done)
 
     async def _ask_alarm(self, request: Request, visit: Visit, number: int, act: str) -> Response:
         view = await self._visits.ask(lambda records: self._view(records, visit, number))
@@ -83,7 +79,7 @@ class Acting:
 
     async def test(self, request: Request) -> Response:
         """A test was typed: show what it comes to; confirmed, enter it."""
-        visit, now = self._acting_at(request), self._lookout.now()
+        visit, now = self._visits.acting_at(request), self._lookout.now()
         form = await self._visits.form(request)
         depot = await self._visits.ask(lambda records: depot_now(visit.plan, records, now))
         found = typed(form, depot, self._desk)
@@ -93,7 +89,7 @@ class Acting:
         def done() -> Done:
             return self._desk.enter_test(visit.plan.id, found.fields, visit.session.person)
 
-        return await self._did(request, visit, form, done, "/tests")
+        return await self._visits.did(request, visit, form, done, "/tests")
 
     async def computed(self, request: Request) -> Response:
         """What a test comes to while it is typed."""
@@ -166,7 +162,7 @@ class Acting:
                 mode="" if mode is None else mode.value,
                 changes=changes or say("mode.changes_nothing"),
             )
-        visit = self._acting_at(request)
+        visit = self._visits.acting_at(request)
         form = await self._visits.form(request)
         wanted = form.get("mode", "")
         if wanted not in set(Mode):
@@ -175,26 +171,7 @@ class Acting:
         def done() -> Done:
             return self._desk.set_mode(visit.plan.id, Mode(wanted), visit.session.person)
 
-        return await self._did(request, visit, form, done)
-
-    def _acting_at(self, request: Request) -> Visit:
-        visit = self._visits.at(request)
-        if not visit.may_act:
-            raise HTTPException(403)
-        return visit
-
-    async def _did(
-        self,
-        request: Request,
-        visit: Visit,
-        form: dict[str, str],
-        done: Callable[[], Done],
-        back: str = "",
-    ) -> Response:
-        nonce = await self._visits.once(form, visit.session, done)
-        if nonce is None:
-            return self._visits.answer(request, visit, "stale", status=409)
-        return RedirectResponse(f"/d/{visit.plan.id}{back}?said={nonce}", 303)
+        return await self._visits.did(request, visit, form, done)
 
 
 def _probe(depot: DepotNow, vessel: str) -> str:

@@ -11,9 +11,11 @@ from brineward.page.acting import Acting
 from brineward.page.desk import Desk
 from brineward.page.doorway import Doorway
 from brineward.page.drawing import ASSETS
+from brineward.page.history import History
 from brineward.page.lookout import Lookout
 from brineward.page.people import Access
 from brineward.page.reading import Reading
+from brineward.page.recording import Recording
 from brineward.page.sessions import Sessions, key_beside
 from brineward.page.signing_in import SigningIn
 from brineward.page.visit import Visits
@@ -25,7 +27,8 @@ def page_app(settings: Settings, page: PageSettings, clock: Clock, desk: Desk) -
     access = Access(settings, page)
     visits = Visits(Lookout(settings, clock), access, sessions)
     reading = Reading(visits)
-    acting = Acting(visits, desk)
+    acting, recording = Acting(visits, desk), Recording(visits, desk)
+    history = History(visits)
     inner = Starlette(exception_handlers=visits.handlers)
     doorway = Doorway(
         app=inner,
@@ -55,6 +58,13 @@ def page_app(settings: Settings, page: PageSettings, clock: Clock, desk: Desk) -
             Route(f"{depot}/tests", acting.tests),
             Route(f"{depot}/test/computed", acting.computed),
             Route(f"{depot}/test", acting.test, methods=["POST"]),
+            Route(f"{depot}/record", recording.record, methods=["GET", "POST"]),
+            Route(f"{depot}/record/understood", recording.understood),
+            Route(f"{depot}/made", history.made),
+            Route(f"{depot}/night", history.night),
+            Route(f"{depot}/story/{{number:int}}", history.story),
+            Route(f"{depot}/reports", history.reports),
+            Route(f"{depot}/reports/{{kind}}", history.report),
             Route(f"{depot}/mode", acting.mode, methods=["GET", "POST"]),
             Route(f"{depot}/alarm/{{number:int}}/{{act}}", acting.alarm, methods=["GET", "POST"]),
             Mount("/assets", StaticFiles(directory=ASSETS)),

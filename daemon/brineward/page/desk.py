@@ -28,6 +28,15 @@ class Computed:
     standard_uncertainty: float = 0.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Understood:
+    """What a record by hand says, before it is entered."""
+
+    is_record: bool
+    sentence: str
+    """As it would stand in the list, or what was expected."""
+
+
 Fields = Mapping[str, str | float | int | bool]
 """A test as `brineward.decode.hand_tests` takes it."""
 
@@ -52,6 +61,17 @@ class Desk(Protocol):
 
     def enter_test(self, depot: str, fields: Fields, person: str) -> Done:
         """Enter a test by hand."""
+        ...
+
+    def understood(self, depot: str, words: str) -> Understood:
+        """What a record in one line says, as the command `record` takes it."""
+        ...
+
+    def enter_record(
+        self, depot: str, words: str, person: str, corrects: int = 0, why: str = ""
+    ) -> Done:
+        """Enter a record; with `corrects` in the place of an earlier one, without words to strike
+        that."""
         ...
 
     def set_mode(self, depot: str, mode: Mode, person: str) -> Done:

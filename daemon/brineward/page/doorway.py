@@ -93,7 +93,8 @@ class Doorway:
             if message["type"] == "http.response.start":
                 added = MutableHeaders(raw=message["headers"])
                 for name, value in HEADERS.items():
-                    added[name] = value
+                    # A page that is stricter still, as a report is, says so itself.
+                    added.setdefault(name, value)
                 # What is of nobody may be kept, as long as it is asked whether it has changed.
                 kept = scope["path"].startswith(OPEN_FOLDER)
                 added.setdefault("cache-control", "no-cache" if kept else "no-store")

@@ -85,8 +85,9 @@ class Reading:
         )
         rows = [
             (
+                one.number,
                 clock_time(plan, one.time, now),
-                f"{plan.code(one.number)} " if one.number else "",
+                plan.code(one.number) if one.number else "",
                 one.sentence,
                 one.state.value,
                 " ".join(filter(None, (plan.name_of(one.by) if one.by else "", one.why))),
@@ -175,12 +176,13 @@ class Reading:
         names = await self._visits.ask(lambda records: series_at(visit.plan, records))
         wanted = asked(request.query_params, names, now)
         if wanted is None:
-            return JSONResponse({"points": [], "events": [], "start": 0, "end": 0})
+            return JSONResponse({"points": [], "events": [], "spells": [], "start": 0, "end": 0})
         shown = await self._visits.ask(lambda records: trend(visit.plan, records, wanted))
         return JSONResponse(
             {
                 "points": shown.points,
                 "events": [one.at for one in shown.events],
+                "spells": [(one.start, one.end) for one in shown.spells],
                 "start": wanted.start // SECOND,
                 "end": wanted.end // SECOND,
             }

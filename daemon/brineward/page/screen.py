@@ -220,13 +220,18 @@ _SWITCHES: Final = {
 def _facts(depot: DepotNow) -> Iterator[Fact]:
     """Temperatures, pumps and valves; a tank's own are shown with it."""
     tanks = {one.id for one in depot.plan.vessels.values() if one.holds_brine}
-    for one in depot.sensors:
-        if one.measures in _SWITCHES or (one.measures == "temperature" and one.at not in tanks):
-            yield Fact(
-                name=_capital(depot.plan.name_of(one.at)),
-                value=sensor_value(depot.plan, one),
-                old=one.silent,
-            )
+    shown = [
+        one
+        for one in depot.sensors
+        if one.measures in _SWITCHES or (one.measures == "temperature" and one.at not in tanks)
+    ]
+    for at in dict.fromkeys(one.at for one in shown):
+        here = [one for one in shown if one.at == at]
+        yield Fact(
+            name=_capital(depot.plan.name_of(at)),
+            value=", ".join(sensor_value(depot.plan, one) for one in here),
+            old=any(one.silent for one in here),
+        )
 
 
 def sensor_value(plan: DepotPlan, sensor: SensorNow) -> str:

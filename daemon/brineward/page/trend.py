@@ -9,7 +9,7 @@ from markupsafe import Markup, escape
 from brineward.page.screen import clock_time
 from brineward.page.words import say
 from brineward.plant.plan import SI_UNITS, DepotPlan
-from brineward.readings.instants import DAY, HOUR, SECOND, Instant
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant, local_from_instant
 from brineward.readings.outputs import AlarmState
 from brineward.records import Records
 from brineward.records.courses import Stretch
@@ -28,6 +28,14 @@ _POINTS: Final = 340
 """Stretches of a picture: about one a pixel of a phone."""
 _ROWS: Final = 24
 _MOST_EVENTS: Final = 200
+_MOST_SPELLS: Final = 400
+_SPELLS: Final[Mapping[str, str]] = {
+    "fill": "trend.episode_fill",
+    "pump-run": "trend.episode_pump_run",
+    "load": "trend.episode_load",
+    "batch": "trend.episode_batch",
+}
+_SHORTEST: Final = MINUTE
 _WIDE, _HIGH, _LEFT, _BOTTOM, _TOP = 360, 200, 40, 22, 8
 _LATEST: Final = 1 << 43
 """An instant some two hundred years ahead: what is asked for beyond it is no time."""
@@ -54,6 +62,16 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Spell:
+    """What the plant did for a while, on the time line."""
+
+    start: Instant
+    end: Instant
+    clock: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Trend:
     """A series, in the operator's units."""
 
@@ -63,6 +81,7 @@ class Trend:
     points: Sequence[tuple[int, float, float, float, float | None, float | None]]
     """Seconds since 1970; lowest, mean, highest; the ends of the interval, where there are any."""
     events: Sequence[Event]
+    spells: Sequence[Spell]
     rows: Sequence[tuple[str, str, str]]
     caption: str
     earlier: Instant
@@ -82,18 +101,25 @@ def series_at(plan: DepotPlan, records: Records) -> dict[str, str]:
 
 
 def asked(query: Mapping[str, str], names: Mapping[str, str], now: Instant) -> Asked | None:
-    """From a query: `series`, `span` and `end`; what it leaves out or has wrong is the usual."""
+    """From a query: `series`, `span`, `end`, or `start` in place of the span; what it leaves out or
+    has wrong is the usual."""
     name = query.get("series", "")
     name = name if name in names else next(iter(names), "")
     if not name:
         return None
     span = query.get("span", "")
     span = span if span in SPANS else "day"
-    written = query.get("end", "")
+    end = _instant(query.get("end", "")) or now
+    start = _instant(query.get("start", ""))
+    if start is None or not _SHORTEST <= end - start <= SPANS["season"]:
+        start = end - SPANS[span]
+    return Asked(name=name, derived=name.endswith(STRENGTH), span=span, start=start, end=end)
+
+
+def _instant(written: str) -> Instant | None:
+    """Milliseconds since 1970; None where it is no time that a depot may have lived in."""
     plain = written.isascii() and written.isdigit() and len(written) < 15
-    end = int(written) if plain and DAY < int(written) < _LATEST else now
-    derived = name.endswith(STRENGTH)
-    return Asked(name=name, derived=derived, span=span, start=end - SPANS[span], end=end)
+    return int(written) if plain and DAY < int(written) < _LATEST else None
 
 
 def trend(plan: DepotPlan, records: Records, wanted: Asked) -> Trend:
@@ -115,8 +141,8 @@ def trend(plan: DepotPlan, records: Records, wanted: Asked) -> Trend:
         caption = say(
             "trend.picture",
             name=title,
-            start=clock_time(plan, wanted.start, wanted.end),
-            end=clock_time(plan, wanted.end, wanted.end),
+            start=_day_and_clock(plan, wanted.start),
+            end=_day_and_clock(plan, wanted.end),
             low=_said(min(lows), unit),
             high=_said(max(highs), unit),
         )
@@ -126,11 +152,16 @@ def trend(plan: DepotPlan, records: Records, wanted: Asked) -> Trend:
         unit=unit,
         points=points,
         events=_events(plan, records, wanted),
+        spells=_spells(plan, records, wanted),
         rows=_rows(plan, wanted, points, unit),
         caption=caption,
         earlier=wanted.end - length // 2,
         later=wanted.end + length // 2,
     )
+
+
+def _day_and_clock(plan: DepotPlan, at: Instant) -> str:
+    return f"{local_from_instant(at, plan.zone):%b %d %H:%M}"
 
 
 def _point(
@@ -158,6 +189,21 @@ def _events(plan: DepotPlan, records: Records, wanted: Asked) -> list[Event]:
         )
         for one in changes
         if one.state is AlarmState.UNACKNOWLEDGED and one.number
+    ]
+
+
+def _spells(plan: DepotPlan, records: Records, wanted: Asked) -> list[Spell]:
+    """Fills, loads, batches and runs of a pump; the last so many."""
+    found = records.episodes.between(plan.id, wanted.start, wanted.end, limit=_MOST_SPELLS)
+    return [
+        Spell(
+            start=max(one.began, wanted.start),
+            end=min(one.ended or wanted.end, wanted.end),
+            clock=clock_time(plan, one.began, wanted.end),
+            what=say(_SPELLS[one.episode], name=plan.name_of(one.source)),
+        )
+        for one in found
+        if one.episode in _SPELLS
     ]
 
 
@@ -210,6 +256,11 @@ def svg(plan: DepotPlan, shown: Trend) -> Markup:
             parts.append(f'<polygon class="{name}" points="{outline}"/>')
         line = " ".join(f"{t:.1f},{y(p[2]):.1f}" for t, p in zip(times, piece, strict=True))
         parts.append(f'<polyline class="t-line" points="{line}"/>')
+    parts += [
+        f'<rect class="t-episode" x="{x(one.start):.1f}" y="{_HIGH - _BOTTOM - 4}" '
+        f'width="{max(1.0, x(one.end) - x(one.start)):.1f}" height="4"/>'
+        for one in shown.spells
+    ]
     parts += [
         f'<path class="t-event" d="M{x(one.at):.1f} {_TOP}V{_HIGH - _BOTTOM}"/>'
         for one in shown.events

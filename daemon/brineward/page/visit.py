@@ -9,7 +9,7 @@ from urllib.parse import parse_qsl
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from brineward.page.desk import Done
 from brineward.page.doorway import Caller
@@ -74,6 +74,13 @@ class Visits:
             may_act=self.access.may_act(session.person, depot),
         )
 
+    def acting_at(self, request: Request) -> Visit:
+        """The same of somebody who may act there. Raises: HTTPException."""
+        visit = self.at(request)
+        if not visit.may_act:
+            raise HTTPException(403)
+        return visit
+
     async def ask(self, question: Callable[[Records], _T]) -> _T:
         """Ask the records, in a thread. Raises: NoLook."""
         return await asyncio.to_thread(self.lookout.ask, question)
@@ -126,6 +133,20 @@ class Visits:
                 self._done.popitem(last=False)
         await asyncio.shield(task)
         return nonce
+
+    async def did(
+        self,
+        request: Request,
+        visit: Visit,
+        form: Mapping[str, str],
+        act: Callable[[], Done],
+        back: str = "",
+    ) -> Response:
+        """Do what a form asks, once, and go where what came of it is said."""
+        nonce = await self.once(form, visit.session, act)
+        if nonce is None:
+            return self.answer(request, visit, "stale", status=409)
+        return RedirectResponse(f"/d/{visit.plan.id}{back}?said={nonce}", 303)
 
     def _said(self, request: Request, session: Session) -> Done | None:
         """What came of the form that this page was reached by."""

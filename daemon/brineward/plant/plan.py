@@ -205,6 +205,8 @@ class Duty:
     """Who is first when; None: always the first on call. All of its people are on call."""
     quiet: Mapping[str, IdleHours] = field(default_factory=dict)
     """When people are woken by high alarms alone, by person; by the depot's clock."""
+    daily_minutes: int | None = None
+    """When who is on call is told how the depot is: minutes of the depot's day; None: never."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,3 +28,12 @@ class Alarms:
             rows = db.execute(select, (depot, start, end, limit)).fetchall()
         made = self._handle.readable("output", reversed(rows), lambda r: bodies.alarm_from(r[0]))
         return list(made)
+
+    def story(self, depot: str, number: int, limit: int = 200) -> list[AlarmChanged]:
+        """The first so many changes of one occurrence, in order."""
+        select = """SELECT body FROM output WHERE depot = ? AND kind = 'alarm'
+            AND json_valid(body) AND json_extract(body, '$.number') = ?
+            ORDER BY time, place LIMIT ?"""
+        with self._handle.reading() as db:
+            rows = db.execute(select, (depot, number, limit)).fetchall()
+        return list(self._handle.readable("output", rows, lambda r: bodies.alarm_from(r[0])))

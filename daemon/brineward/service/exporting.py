@@ -13,11 +13,13 @@ from typing import Final, NamedTuple
 
 from brineward.clock import Clock
 from brineward.config.settings import ExportSettings, Settings
-from brineward.export.delivery import Delivery
+from brineward.export.answers import Lost
+from brineward.export.delivery import Delivery, Doubt
 from brineward.export.influx import sender_of
 from brineward.export.points import lines_of_entry, lines_of_output
-from brineward.followers.cursor import CursorWork
+from brineward.followers.cursor import Again, CursorWork, NotNow
 from brineward.followers.follower import Follower
+from brineward.followers.held_back import HELD_BACK_SECONDS, HeldBack, answered_of
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.journal.ordering import Placed
 from brineward.readings.entries import ServiceTrouble
@@ -48,8 +50,9 @@ class Backlog(NamedTuple):
 
 
 def backlog_of(journal: Journal, export: str) -> Backlog:
-    """How far an export is behind. Raises: DiskTrouble, JournalUnusable."""
-    at = journal.cursors.at(cursor_of(export))
+    """How far an export is behind what was answered. Raises: DiskTrouble, JournalUnusable."""
+    name = cursor_of(export)
+    at = journal.cursors.at(answered_of(name)) or journal.cursors.at(name)
     behind = max(journal.ordering.last_seq() - at, 0)
     first = next(journal.ordering.entries(at + 1), None) if behind else None
     if first is None:
@@ -68,12 +71,16 @@ class Following:
     def __init__(self, journal: Journal, depots: Sequence[str]) -> None:
         self._journal, self._depots = journal, frozenset(depots)
         self._held: deque[tuple[int, Points]] = deque()
+        self._from = 0
 
     def after(self, seq: int, limit: int) -> list[tuple[int, Points]]:
         """The points of the next entries behind a seq, with their seqs.
 
         Raises: DiskTrouble, JournalUnusable.
         """
+        if seq < self._from:  # gone back
+            self._held.clear()
+        self._from = seq
         while self._held and self._held[0][0] <= seq:
             self._held.popleft()
         if not self._held:
@@ -219,9 +226,12 @@ class _Work:
         )
         self._well: bool | None = None
         self._looked: float | None = None
+        self._last: Sequence[str] = ()
+        self._confirm_after = 0.0
+        self._held = HeldBack(self._name, self._journal.cursors, clock)
         self._work: CursorWork[Points] = CursorWork(
             self._name,
-            self._journal.cursors,
+            self._held,
             Following(self._journal, exporting.depots_of(export)).after,
             self._deliver,
             clock,
@@ -233,6 +243,8 @@ class _Work:
     def turn(self) -> float:
         """Hand on what is due. Raises: DiskTrouble, JournalUnusable."""
         quiet = self._work.turn()
+        if quiet > 0.0 and self._held.may_be_confirmed():
+            self._confirm()
         now = self._exporting.clock.monotonic_seconds()
         if self._looked is None or now - self._looked >= LOOK_SECONDS:
             self._looked = now
@@ -248,10 +260,46 @@ class _Work:
         self._work.close()
 
     def _deliver(self, batch: Sequence[Points]) -> None:
-        self._delivery.deliver(list(chain.from_iterable(batch)))
+        points = list(chain.from_iterable(batch))
+        if not points:
+            return
+        self._write(points)
+        self._held.answered()
+        self._last = points[-1:]
+        self._say_well()
+
+    def _confirm(self) -> None:
+        """Nothing new comes: write the last point again, to see that the server still lives."""
+        now = self._exporting.clock.monotonic_seconds()
+        if now < self._confirm_after:
+            return
+        try:
+            self._write(self._last)
+        except Again:
+            return
+        except NotNow as why:
+            self._confirm_after = now + max(why.wait_seconds, HELD_BACK_SECONDS)
+            self._say_delay(f"{self._name}: {why}; trying again")
+            return
+        self._held.confirmed()
+        self._say_well()
+
+    def _say_well(self) -> None:
         if self._well is not True:
             self._journal.asides.say(self._name, "")
             self._well = True
+
+    def _write(self, points: Sequence[str]) -> None:
+        """Raises: NotNow; Again where the cursor has gone back."""
+        try:
+            doubt = self._delivery.deliver(points)
+        except Lost as why:
+            self._held.go_back(surely=why.surely)
+            raise
+        if (doubt is Doubt.WITHIN or (doubt and self._held.is_unsettled())) and (
+            self._held.go_back(surely=False)
+        ):
+            raise Again
 
     def _say_delay(self, sentence: str) -> None:
         _LOG.warning("%s", sentence)

@@ -5,32 +5,43 @@ from collections.abc import Callable
 
 from brineward.clock import Clock
 from brineward.config.settings import PageSettings, Settings
+from brineward.decode.by_hand import RefusedRecord, record_from_words
 from brineward.decode.hand_tests import RefusedTest, hand_test
+from brineward.http_server.door import Door
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.page.app import page_app
-from brineward.page.desk import Computed, Done, Fields
-from brineward.page.server import PageServer
+from brineward.page.desk import Computed, Done, Fields, Understood
 from brineward.page.words import say
-from brineward.readings.entries import Answer, Handling, HandlingKind, Take
+from brineward.readings.by_hand import Struck
+from brineward.readings.entries import Answer, Handling, HandlingKind, HandRecord, Take
 from brineward.readings.instants import SECOND
 from brineward.readings.modes import Mode
 from brineward.readings.values import Refusal
 from brineward.service.handling import handle
 from brineward.service.mode_setting import set_mode
+from brineward.service.recording import enter
 from brineward.service.taking import take
+from brineward.wording.by_hand import sentence_of
 
 _LOG = logging.getLogger(__name__)
 
 
-def page_server(
+def page_door(
     settings: Settings, page: PageSettings, clock: Clock, port: int | None = None
-) -> PageServer:
-    """The page of these depots, ready to be started; `port` in place of the config's.
+) -> Door:
+    """The page of these depots, for the HTTP server; `port` in place of the config's.
 
     Raises: NoKey.
     """
     app = page_app(settings, page, clock, JournalDesk(settings, clock))
-    return PageServer(app, page, port)
+    return Door(
+        name="page",
+        host=page.listen_host,
+        port=page.listen_port if port is None else port,
+        app=app,
+        certificate_file=page.certificate_file,
+        key_file=page.key_file,
+    )
 
 
 class JournalDesk:
@@ -101,6 +112,43 @@ class JournalDesk:
             with Journal.open(self._path) as journal:
                 journal.inbox.post(test)
             return Done(done=True, sentence=say("test.entered", entered=test.entered))
+
+        return _recorded(posted)
+
+    def understood(self, depot: str, words: str) -> Understood:
+        """What a record in one line says."""
+        plan = self._plans[depot]
+        try:
+            record = record_from_words(words, plan)
+        except RefusedRecord as why:
+            return Understood(is_record=False, sentence=f"{str(why)[:1].upper()}{str(why)[1:]}.")
+        said = sentence_of(record, plan.units)
+        return Understood(is_record=True, sentence=f"{said[:1].upper()}{said[1:]}")
+
+    def enter_record(
+        self, depot: str, words: str, person: str, corrects: int = 0, why: str = ""
+    ) -> Done:
+        """Enter a record; with `corrects` in the place of an earlier one, without words to strike
+        that."""
+        plan, now = self._plans[depot], self._clock.now()
+        try:
+            record = record_from_words(words, plan) if words else Struck()
+        except RefusedRecord as refused:
+            return Done(done=False, sentence=f"{refused}.")
+        entry = HandRecord(
+            depot=depot,
+            time=now,
+            received=now,
+            at=now,
+            record=record,
+            by=person,
+            corrects=corrects,
+            why=why,
+        )
+
+        def posted() -> Done:
+            entered = enter(self._path, plan, entry)
+            return Done(done=entered.done, sentence=entered.sentence)
 
         return _recorded(posted)
 

@@ -50,7 +50,7 @@ class PartsLook:
             if not part.is_alive():
                 found.append(f"{name} stopped")
             elif quiet > STUCK_SECONDS:
-                found.append(f"{name} hangs")
+                found.append(f"{name} is stuck")
         return f"brineward: {', '.join(found)}" if found else ""
 
     def look(self) -> None:

@@ -4,8 +4,10 @@ import logging
 from collections.abc import Sequence
 
 from brineward.clock import Clock
-from brineward.config.settings import Settings
+from brineward.config.channel_kinds import ModemChannel
+from brineward.config.settings import HttpChannel, ReplySettings, Settings
 from brineward.decode.by_hand import RefusedRecord, record_from_words
+from brineward.http_server.door import Door
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.readings.by_hand import Struck
@@ -16,23 +18,25 @@ from brineward.service.mode_setting import set_mode, step_text
 from brineward.service.questions import Questions
 from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
+from brineward.texts.receipts import ReceiptDesk
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
-from brineward.texts.reply_listener import ReplyListener
+from brineward.texts.reply_listener import reply_door
 
 _LOG = logging.getLogger(__name__)
 
 
 class Replies:
-    """Listens for replies where the config says so; otherwise does nothing."""
+    """Judges what people text back, by whichever way it comes."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings = settings
         self._clock = clock
-        self._listener: ReplyListener | None = None
-        if settings.replies is not None:
-            judge = ReplyJudge(
+        self._judge: ReplyJudge | None = None
+        by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
+        if settings.replies is not None or by_modem:
+            self._judge = ReplyJudge(
                 settings.replies,
                 settings.people,
                 {plan.short: plan.id for plan in settings.depots.values()},
@@ -47,17 +51,45 @@ class Replies:
                 on_outcome=self._act_on,
                 on_trouble=_say,
             )
-            self._listener = ReplyListener(settings.replies, judge, _say)
 
-    def start(self) -> None:
-        """Begin to listen. Raises: CannotListen."""
-        if self._listener is not None:
-            self._listener.start()
+    def doors(self) -> list[Door]:
+        """Where a gateway hands replies and receipts in; none where the config has no [replies]."""
+        replies = self._settings.replies
+        if replies is None or self._judge is None:
+            return []
+        return [reply_door(replies, self._judge, _say, self._receipt_desks(replies))]
 
-    def stop(self) -> None:
-        """Stop listening."""
-        if self._listener is not None:
-            self._listener.stop()
+    def hand_in(self, sender: str, text: str, message: str) -> bool:
+        """Somebody texted to a modem; is it dealt with? Called in the modem's own thread."""
+        if self._judge is None:
+            return True
+        try:
+            self._judge.hand_in(sender, text, message)
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+            return False
+        return True
+
+    def _receipt_desks(self, replies: ReplySettings) -> dict[str, ReceiptDesk]:
+        return {
+            channel.receipts.path: ReceiptDesk(
+                channel.id,
+                channel.receipts,
+                replies,
+                self._clock,
+                on_receipt=self._note_receipt,
+                on_trouble=_say,
+            )
+            for channel in self._settings.channels.values()
+            if isinstance(channel, HttpChannel) and channel.receipts is not None
+        }
+
+    def _note_receipt(self, known_as: str, delivered: bool, words: str) -> bool:
+        """Raises: DiskTrouble, JournalUnusable; then the gateway hands it in again."""
+        with Journal.open(self._settings.journal.path) as journal:
+            return journal.outbox.record_receipt(
+                known_as, self._clock.now(), delivered=delivered, words=words
+            )
 
     def _takable(self, person: str) -> Sequence[str]:
         try:

@@ -4,7 +4,7 @@ import gc
 import logging
 import os
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -20,11 +20,13 @@ from brineward.journal.room import give_up_reserve, is_full
 from brineward.journal.salvaging import Salvaged
 from brineward.journal.session import LinkSession
 from brineward.link.link import Link
+from brineward.link.state_topic import KeptTopic
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
 from brineward.service.calendar_reading import CalendarReading
 from brineward.service.exporting import Exporting
+from brineward.service.heartbeat import Heartbeat
 from brineward.service.keeper import Keeper
 from brineward.service.notices import Notices
 from brineward.service.parts import Part, PartsLook
@@ -34,7 +36,7 @@ from brineward.service.resume import gone_alarms, resumed_engine
 from brineward.service.under_way import UnderWay
 from brineward.service.upkeep import Upkeep
 from brineward.service.worker import Pace, Worker
-from brineward.texts.follower import TextsFollower
+from brineward.texts.follower import Outside, TextsFollower, sender_of
 
 _LOG = logging.getLogger(__name__)
 
@@ -65,7 +67,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     """Watch until `stop` is set.
 
     Raises: JournalUnusable, also where the journal was deleted or replaced meanwhile; DiskTrouble
-    (at the start), LinkFailed, CannotListen, CannotServe, NoKey.
+    (at the start), LinkFailed, CannotServe, NoKey.
     """
     house = house or House()
     clock = house.clock
@@ -86,28 +88,11 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             broker_dropped=session.broker_dropped,
             longest_wait_seconds=LONGEST_BLIND_SECONDS,
         )
-        texts = TextsFollower(
-            lambda: Journal.open(settings.journal.path).outbox,
-            settings.channels,
-            settings.people,
-            clock,
-            lambda sentence: _LOG.error("texts: %s", sentence),
-            key_of=journal.outbox.key_of(),
-        )
+        replies = Replies(settings, clock)
+        texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        beside: list[_Beside] = [
-            Replies(settings, clock),
-            Exporting(settings, clock),
-            CalendarReading(settings, clock),
-        ]
-        if settings.reports:
-            beside.append(Reporting(settings, settings.reports, clock))
-        if settings.page:
-            # A box without a page need not hold an HTTP server in its memory.
-            from brineward.service.paging import page_server  # noqa: PLC0415
-
-            beside.append(page_server(settings, settings.page, clock))
+        beside = [*_services_beside(settings, clock), *_http(settings, clock, replies)]
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -171,6 +156,26 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
                 upkeep.stop()
 
 
+def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies) -> TextsFollower:
+    def say(sentence: str) -> None:
+        _LOG.error("texts: %s", sentence)
+
+    outside = Outside(
+        topic=lambda siren: KeptTopic(settings.link, siren.topic, gone=siren.off.encode()),
+        incoming=replies.hand_in,
+        on_trouble=say,
+    )
+    return TextsFollower(
+        lambda: Journal.open(settings.journal.path).outbox,
+        settings.channels,
+        settings.people,
+        clock,
+        say,
+        key_of=journal.outbox.key_of(),
+        make_sender=lambda channel, clock: sender_of(channel, clock, outside),
+    )
+
+
 class _Beside(Protocol):
     """What works beside the watch, and holds up nobody."""
 
@@ -181,6 +186,29 @@ class _Beside(Protocol):
     def stop(self) -> None:
         """End."""
         ...
+
+
+def _services_beside(settings: Settings, clock: Clock) -> Iterator[_Beside]:
+    """What goes by itself beside the watch, in threads of its own."""
+    yield Exporting(settings, clock)
+    yield CalendarReading(settings, clock)
+    yield Heartbeat(settings, clock)
+    if settings.reports:
+        yield Reporting(settings, settings.reports, clock)
+
+
+def _http(settings: Settings, clock: Clock, replies: Replies) -> Iterator[_Beside]:
+    """The one HTTP server, for all that is asked for; a box that serves nothing need not hold it
+    in its memory."""
+    doors = replies.doors()
+    if settings.page:
+        from brineward.service.paging import page_door  # noqa: PLC0415
+
+        doors.append(page_door(settings, settings.page, clock))
+    if doors:
+        from brineward.http_server.server import HttpServer  # noqa: PLC0415
+
+        yield HttpServer(doors)
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:

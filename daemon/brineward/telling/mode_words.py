@@ -27,7 +27,7 @@ def mode_sentences(plan: DepotPlan, mode: Mode, *, single_batch: bool = False) -
     """What is watched and what is quiet in a mode, sentence by sentence, whole."""
     quiet = [record.title.lower() for record in quiet_at(plan, mode)]
     if quiet:
-        yield f"Quiet: {', '.join(quiet)}. All else is watched."
+        yield f"No texts of: {', '.join(quiet)}. All else is watched."
     else:
         yield "All is watched."
     if mode in BESIDES:
@@ -56,9 +56,9 @@ def _quiet(quiet: list[str], named: int) -> str:
         return "All is watched."
     left = len(quiet) - named
     if named == 0:
-        return f"{left} alarms are quiet, all else is watched."
+        return f"No texts of {left} alarms, all else is watched."
     more = f" and {left} more" if left else ""
-    return f"Quiet: {', '.join(quiet[:named])}{more}. All else is watched."
+    return f"No texts of: {', '.join(quiet[:named])}{more}. All else is watched."
 
 
 def _said(mode: Mode) -> str:

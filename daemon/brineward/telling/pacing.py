@@ -8,22 +8,37 @@ from brineward.readings.outputs import Priority
 WAKING_HOURS = (7, 21)
 """Low priorities are told between these hours of the depot's clock (common practice, no source)."""
 
+ROUTINE_HOUR = 10
+"""What a morning's work settles by habit is told at this hour (common practice, no source)."""
+
 SHORTEST_PAUSE_SECONDS = 90.0
 """Less, and nobody can wake up, read and answer (common practice, no source)."""
 
 
-def not_before(priority: Priority, zone: tzinfo, now: Instant) -> Instant:
-    """When a first text may go out: now, or for low priorities the next morning."""
+def not_before(
+    priority: Priority, zone: tzinfo, now: Instant, *, routine_since: Instant | None = None
+) -> Instant:
+    """When a text may go out: now, or for low priorities the next morning.
+
+    What asks for routine work since `routine_since` waits until a morning's work may have done it.
+    """
     if priority is not Priority.LOW:
         return now
-    local = local_from_instant(now, zone)
+    if routine_since is not None:
+        now = max(now, _next(ROUTINE_HOUR, zone, routine_since))
     first, last = WAKING_HOURS
-    if first <= local.hour < last:
+    if first <= local_from_instant(now, zone).hour < last:
         return now
-    day = local.date() + timedelta(days=1 if local.hour >= last else 0)
-    morning = datetime.combine(day, time(first), tzinfo=zone)
+    return _next(first, zone, now)
+
+
+def _next(hour: int, zone: tzinfo, now: Instant) -> Instant:
+    """The next time that the depot's clock shows this hour."""
+    local = local_from_instant(now, zone)
+    day = local.date() + timedelta(days=1 if local.hour >= hour else 0)
+    at = datetime.combine(day, time(hour), tzinfo=zone)
     # Through UTC, since a night in which the clocks change is an hour shorter or longer.
-    return now + round((morning.timestamp() - local.timestamp()) * SECOND)
+    return now + round((at.timestamp() - local.timestamp()) * SECOND)
 
 
 def next_round_at(

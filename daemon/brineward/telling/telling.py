@@ -11,37 +11,20 @@ from brineward.readings.entries import Shift
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, Priority, TextDue
+from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
+from brineward.telling.daily import Daily
 from brineward.telling.handover_words import both_texts
+from brineward.telling.health import health_text
 from brineward.telling.on_duty import Handover, OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
 from brineward.telling.rota import asleep, round_of
-from brineward.telling.wording import (
-    COMES_AND_GOES,
-    GRAVER,
-    HANDED_BACK,
-    HANDED_OVER,
-    IN_SERVICE_AGAIN,
-    NOT_CURED,
-    NOT_TAKEN,
-    RETURNED,
-    SHELVING_OVER,
-    STILL,
-    Wording,
-)
+from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording
 
 OLD_NEWS = 2 * MINUTE
 """What is raised by news older than this wakes nobody before the present is reached."""
-
-_AGAIN = {
-    Event.RAISED: RETURNED,
-    Event.GRAVER: GRAVER,
-    Event.UNSHELVED: SHELVING_OVER,
-    Event.RETURNED: IN_SERVICE_AGAIN,
-}
-"""Why an alarm is announced again, where it is not a matter of who has it."""
 
 
 class Telling:
@@ -55,6 +38,7 @@ class Telling:
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self._reminding = Reminding(alarms, site.plan.zone)
         self.on_duty = OnDuty(site.plan)
+        self._daily, self._site = Daily(site.plan), site
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
         self._held_since: Instant | None = None
@@ -119,7 +103,7 @@ class Telling:
             case _:
                 if change.fresh:
                     call.begin()
-                call.step, call.again = 0, _why_again(change, now)
+                call.step, call.again = 0, why_again(change, now)
         return self._round(booked, call, now, lag)
 
     def _end_call(self, change: Change, wish: Wish, now: Instant) -> Iterable[TextDue]:
@@ -166,8 +150,16 @@ class Telling:
         removed = self._reminding.remind(deadline, now)
         for person in self.on_duty.order(now)[:1] if removed else ():
             texts.append(self._unnumbered(person, self._wording.reminder(removed, now), now))
+        if self._daily.fell_due(deadline, now) and lag <= OLD_NEWS:
+            alarms = [booked for booked, _ in self._calls.values()]
+            texts += self.news(health_text(self._site, alarms, now), now)
         self._find_next()
         return texts
+
+    @property
+    def unlooked(self) -> bool:
+        """Is there something that goes by the clock, and was never looked at?"""
+        return self.on_duty.unlooked or self._daily.unlooked
 
     def declined(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
         """Whom it was told last will not take it: the next is told now, not later."""
@@ -211,9 +203,10 @@ class Telling:
             if self._held_since is None:
                 self._held_since = now
             return []
-        morning = not_before(booked.priority, self._plan.zone, now)
-        if morning > now:
-            call.due = morning
+        since = booked.life.since if booked.configured.record.routine else None
+        at = not_before(booked.priority, self._plan.zone, now, routine_since=since)
+        if at > now:
+            call.due = at
             return []
         texts = self._tell_round(booked, call, now, failed, declined)
         call.no_sooner(self._resumed)
@@ -240,7 +233,7 @@ class Telling:
         for person in people:
             if person == declined:
                 continue  # they hear of it again when it is everybody's turn the next time
-            known = _known(call, person, again)
+            known = known_as(call, person, again)
             notice = self._wording.raised(booked, number, now, known=known)
             texts += self._to([person], booked, number, notice, now)
         return texts
@@ -255,9 +248,12 @@ class Telling:
 
     # -- handing over
 
-    def look_at_rota(self, now: Instant) -> None:
-        """Time has come to the first entry: note who is on duty."""
-        self.on_duty.look(now)
+    def look_at_clock(self, now: Instant) -> None:
+        """Time has come to the first entry: note who is on duty, and when the daily line is due."""
+        if self.on_duty.unlooked:
+            self.on_duty.look(now)
+        if self._daily.unlooked:
+            self._daily.look(now)
         self._find_next()
 
     def rota_read(self, shifts: Sequence[Shift], now: Instant, lag: int) -> list[TextDue]:
@@ -349,6 +345,7 @@ class Telling:
                 call.due += by
         self._reminding.shift(by)
         self.on_duty.shift(by)
+        self._daily.shift(by)
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
             self._held_since = max(0, self._held_since + by)
@@ -404,8 +401,7 @@ class Telling:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
         if self._reminding.due is not None:
             due.append(self._reminding.due)
-        if self.on_duty.due is not None:
-            due.append(self.on_duty.due)
+        due += [one.due for one in (self.on_duty, self._daily) if one.due is not None]
         self._next = min(due, default=None)
 
     # -- plain data
@@ -418,6 +414,7 @@ class Telling:
             "resumed": self._resumed,
             "reminding": self._reminding.snapshot(),
             "on_duty": self.on_duty.snapshot(),
+            "daily": self._daily.snapshot(),
             "calls": {key: call.snapshot() for key, (_, call) in self._calls.items()},
         }
 
@@ -427,23 +424,8 @@ class Telling:
         self._resumed = data["resumed"]
         self._reminding.restore(data.get("reminding"))
         self.on_duty.restore(data.get("on_duty"))
+        self._daily.restore(data.get("daily"))
         for key, (_, call) in self._calls.items():
             if key in data["calls"]:
                 call.restore(data["calls"][key])
         self._find_next()
-
-
-def _known(call: Call, person: str, again: str) -> str:
-    """What a text says of how it was told before; empty where it never was."""
-    if again and (again != RETURNED or person in call.told):
-        return again
-    if person in call.told:
-        return STILL
-    return NOT_TAKEN if call.told else ""
-
-
-def _why_again(change: Change, now: Instant) -> str:
-    """Why it is announced again, in the words of a text; empty where it is announced anew."""
-    if change.event is Event.RAISED and change.booked.life.chatter.often_since(now) is not None:
-        return COMES_AND_GOES
-    return "" if change.fresh else _AGAIN[change.event]

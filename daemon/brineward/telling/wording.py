@@ -4,7 +4,7 @@ from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant
-from brineward.readings.outputs import Notice
+from brineward.readings.outputs import Notice, Priority
 
 
 class Wording:
@@ -19,13 +19,15 @@ class Wording:
         words, record, code = booked.words(now), booked.configured.record, self._plan.code(number)
         since = booked.life.since if words.since is None else words.since
         when = f"Since {self._units.clock_time(since, now)}"
+        # Half awake, one sees first whether it can wait.
+        mark = f"{code} NOW" if booked.priority is Priority.HIGH else code
         often = booked.life.chatter.often_since(now) if known == COMES_AND_GOES else None
         if often is not None:
             when = f"{OFTEN} times since {self._units.clock_time(often, now)}"
         return Notice(
             kind="raised" if known in ("", NOT_TAKEN) else "again",
             code=code,
-            lead=f"{code}, {known}," if known else code,
+            lead=f"{mark}, {known}," if known else mark,
             place=self._plan.name,
             headline=words.headline,
             how_bad=words.how_bad,

@@ -43,6 +43,12 @@ class OutboxText(Protocol):
     def attempts(self) -> int: ...
     @property
     def next_attempt(self) -> Instant: ...
+    @property
+    def way(self) -> int: ...
+    @property
+    def known_as(self) -> str: ...
+    @property
+    def why(self) -> str: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +56,9 @@ class Accepted:
     """The channel has taken the text; whether it reached the phone is not known."""
 
     receipt: str = ""
+    known_as: str = ""
+    """What a receipt of its delivery will call it; empty where none will come."""
+    receipt_within_seconds: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +158,8 @@ def ready(texts: Sequence[OutboxText], now: Instant) -> list[OutboxText]:
     in_order = sorted(texts, key=lambda text: (text.created, text.id))
     first_about: dict[tuple[str, str, int], str] = {}
     for text in in_order:
+        if text.known_as and not is_due(text, now):
+            continue  # it has gone out; its receipt holds up nothing
         first_about.setdefault((text.person, text.depot, text.number), text.id)
     firsts = frozenset(first_about.values())
     due = [text for text in in_order if text.id in firsts and is_due(text, now)]

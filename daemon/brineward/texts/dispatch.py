@@ -15,6 +15,7 @@ from brineward.texts.attempts import (
     Accepted,
     Dead,
     Failed,
+    NeverAccepted,
     OutboxText,
     Outcome,
     decide,
@@ -23,6 +24,7 @@ from brineward.texts.attempts import (
 )
 from brineward.texts.from_memory import FromMemory
 from brineward.texts.senders import OutgoingText, Sender
+from brineward.texts.ways import Ways
 
 LONGEST_SLEEP_SECONDS = 5.0
 """The outbox is looked at this often at least, should a wake-up be missed."""
@@ -55,6 +57,16 @@ class Outbox(Protocol):
 
     def record_dead(self, text_id: str, at: Instant, why: str) -> None:
         """There will be no other attempt."""
+        ...
+
+    def record_way(self, text_id: str, at: Instant, next_at: Instant, way: int, why: str) -> None:
+        """This way failed; the person's channel at place `way` is next."""
+        ...
+
+    def record_sent(
+        self, text_id: str, at: Instant, until: Instant, known_as: str, receipt: str
+    ) -> None:
+        """The channel has taken it; its receipt is awaited until then."""
         ...
 
     def close(self) -> None:
@@ -125,6 +137,7 @@ class Dispatcher:
         self._wake = wake
         self._on_trouble = on_trouble
         self._from_memory = from_memory
+        self._ways = Ways(outbox)
 
     def turn(self) -> float:
         """Record what has landed, launch what is due; returns how long nothing more is due.
@@ -170,10 +183,15 @@ class Dispatcher:
             why = f"nobody called {text.person} is in the config any more"
             self._outbox.record_dead(text.id, now, why)
             return
-        lane = self._lanes.get(person.channel)
+        way = text.way % len(person.channels)
+        lane = self._lanes.get(person.channels[way])
+        if text.known_as:
+            why = text.why or "it was taken, but no receipt came in time"
+            self._pass_over(text, person, f"channel {person.channels[way]}: {why}", now)
+            return
         if lane is None:
-            why = f"the channel {person.channel} of {text.person} is not in the config"
-            self._outbox.record_dead(text.id, now, why)
+            why = f"the channel {person.channels[way]} of {text.person} is not in the config"
+            self._pass_over(text, person, why, now)
             return
         if lane.flight is not None:
             return  # with this text or another; the lane wakes us when it is free
@@ -181,10 +199,15 @@ class Dispatcher:
             attempt = self._outbox.record_attempt(text.id, now)
         except KeyError:
             return  # settled since it was read
-        sent = OutgoingText.to(person, text, key=text.key, attempt=attempt)
+        sent = OutgoingText.to(person, text, key=text.key, attempt=attempt, channel=lane.channel)
         lane.launch(text, sent, self._clock.monotonic_seconds()).add_done_callback(
             lambda _: self._wake()
         )
+
+    def _pass_over(self, text: OutboxText, person: Person, why: str, now: Instant) -> None:
+        """It will not reach the person by this way."""
+        self._ways.failed(text, person, NeverAccepted(why=why), now, Dead(why=why))
+        self._wake()
 
     def _record_landed(self) -> None:
         for lane in self._lanes.values():
@@ -217,14 +240,13 @@ class Dispatcher:
             jitter=jittered,
         )
         if isinstance(decision, Accepted):
-            self._outbox.record_accepted(text.id, now, decision.receipt)
-        elif isinstance(decision, Dead):
-            _log.warning("text %s: %s", text.id, decision.why)
-            self._outbox.record_dead(text.id, now, decision.why)
-        else:
-            if not lane.said_unusable:  # that has been said already, and louder
-                _log.info("text %s will be tried again: %s", text.id, decision.why)
-            self._outbox.record_retry(text.id, now, decision.at, decision.why)
+            self._ways.taken(text, decision, now)
+            return
+        if not lane.said_unusable:  # that has been said already, and louder
+            _log.info("text %s did not go out: %s", text.id, decision.why)
+        person = self._people.get(text.person)
+        if person is not None and not isinstance(outcome, Accepted):
+            self._ways.failed(text, person, outcome, now, decision)
 
     def _look_at_unusable(self, lane: Lane, outcome: Outcome) -> None:
         """Report what the operator must put right: once, and again when it is something else."""

@@ -3,10 +3,18 @@
 A slow or dead channel holds up nobody else.
 """
 
+import logging
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 
 from brineward.clock import Clock
+from brineward.config.channel_kinds import (
+    MailChannel,
+    ModemChannel,
+    PushChannel,
+    SirenChannel,
+)
 from brineward.config.settings import (
     Channel,
     ConsoleChannel,
@@ -18,13 +26,32 @@ from brineward.followers.follower import Follower
 from brineward.readings.outputs import TextDue
 from brineward.texts.dispatch import Dispatcher, Lane, Outbox
 from brineward.texts.from_memory import FromMemory
-from brineward.texts.gateway import HttpSender
+from brineward.texts.gateway import ChannelMistake, HttpSender
 from brineward.texts.local import ConsoleSender, FileSender
+from brineward.texts.mail import MailSender
+from brineward.texts.modem import Incoming, ModemSender
+from brineward.texts.push import PushSender
 from brineward.texts.senders import Sender
+from brineward.texts.siren import SirenSender, StateTopic
+
+_log = logging.getLogger(__name__)
 
 
-def sender_of(channel: Channel, clock: Clock) -> Sender:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """What some channels need of the rest of the service."""
+
+    topic: Callable[[SirenChannel], StateTopic]
+    """A retained topic that the broker switches off when we vanish."""
+    incoming: Incoming | None = None
+    """Who is handed what people text to a modem."""
+    on_trouble: Callable[[str], None] = lambda sentence: None
+
+
+def sender_of(channel: Channel, clock: Clock, outside: Outside | None = None) -> Sender:
     """The sender for a channel of the config. Raises: ChannelMistake."""
+    if isinstance(channel, ModemChannel | SirenChannel):
+        return _sender_outside(channel, clock, outside)
     match channel:
         case HttpChannel():
             return HttpSender(channel, clock)
@@ -32,6 +59,22 @@ def sender_of(channel: Channel, clock: Clock) -> Sender:
             return ConsoleSender(channel)
         case FileChannel():
             return FileSender(channel, clock)
+        case MailChannel():
+            return MailSender(channel, clock)
+        case PushChannel():
+            return PushSender(channel)
+
+
+def _sender_outside(
+    channel: ModemChannel | SirenChannel, clock: Clock, outside: Outside | None
+) -> Sender:
+    if isinstance(channel, ModemChannel):
+        incoming = outside.incoming if outside is not None else None
+        said = outside.on_trouble if outside is not None else _log.error
+        return ModemSender(channel, clock, incoming, on_trouble=said)
+    if outside is None:
+        raise ChannelMistake(f"channel {channel.id}: there is no broker to switch it by")
+    return SirenSender(channel, outside.topic(channel))
 
 
 class TextsFollower(Follower):
@@ -55,8 +98,9 @@ class TextsFollower(Follower):
     ) -> None:
         self._pools = {id_: ThreadPoolExecutor(1, f"texts {id_}") for id_ in channels}
         # They outlive an outbox that broke: what is in the air must be recorded in the next.
+        self._senders = {id_: make_sender(channel, clock) for id_, channel in channels.items()}
         lanes = {
-            id_: Lane(channel, make_sender(channel, clock), self._pools[id_])
+            id_: Lane(channel, self._senders[id_], self._pools[id_])
             for id_, channel in channels.items()
         }
         self._from_memory = FromMemory(lanes, people, clock, key_of=key_of, wake=self.wake)
@@ -86,3 +130,6 @@ class TextsFollower(Follower):
         super().stop()
         for pool in self._pools.values():
             pool.shutdown(wait=False, cancel_futures=True)
+        for sender in self._senders.values():
+            if isinstance(sender, ModemSender | SirenSender):
+                sender.stop()

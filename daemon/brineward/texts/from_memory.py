@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from brineward.clock import Clock
-from brineward.config.settings import Person
+from brineward.config.settings import Channel, Person
 from brineward.readings.outputs import Priority, TextDue
 from brineward.texts.attempts import Accepted, Failed, Outcome, backoff_seconds
 from brineward.texts.senders import OutgoingText
@@ -21,6 +21,8 @@ from brineward.texts.senders import OutgoingText
 
 class SendingLane(Protocol):
     """A channel in use."""
+
+    channel: Channel
 
     def submit(self, sent: OutgoingText) -> Future[Outcome]:
         """Have the channel's thread try it."""
@@ -97,12 +99,16 @@ class FromMemory:
 
     def _try(self, text: TextDue, now: float) -> None:
         person = self._people.get(text.person)
-        lane = self._lanes.get(person.channel) if person is not None else None
-        if person is None or lane is None:
-            return
         before = self._tries.get(text.id)
         attempts = 1 if before is None else before.attempts + 1
-        sent = OutgoingText.to(person, text, key=self._key_of(text), attempt=attempts)
+        if person is None:
+            return
+        lane = self._lanes.get(person.channels[(attempts - 1) % len(person.channels)])
+        if lane is None:
+            return
+        sent = OutgoingText.to(
+            person, text, key=self._key_of(text), attempt=attempts, channel=lane.channel
+        )
         outcome = lane.submit(sent)
         again_at = now + backoff_seconds(attempts, text.priority)
         self._tries[text.id] = _Try(attempts=attempts, again_at=again_at, outcome=outcome)

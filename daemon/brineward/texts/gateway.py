@@ -4,6 +4,7 @@ import base64
 import logging
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC
 from email.utils import parsedate_to_datetime
 from urllib.parse import quote, quote_plus
@@ -12,11 +13,14 @@ import requests
 import urllib3
 
 from brineward.clock import Clock
+from brineward.config.channel_kinds import ReceiptSettings
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import HttpChannel
 from brineward.readings.instants import SECOND, Instant
 from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.deadlines import Deadline, DeadlineAdapter
+from brineward.texts.receipts import receipt_name
+from brineward.texts.reply_fields import Unreadable, field_at, fields_of
 from brineward.texts.senders import OutgoingText
 from brineward.texts.templates import filled, mistakes_in
 from brineward.wording.segment import segment
@@ -106,9 +110,30 @@ class HttpSender:
             words = scrubbed(body, secrets.values())
             if 200 <= answer.status_code <= 299 and _says_failed(channel.failed_when, body):
                 return Failed(why=f"channel {channel.id} took no text: {words}")
-            return outcome_of_answer(
+            outcome = outcome_of_answer(
                 channel.id, answer.status_code, answer.headers, words, self._clock.now()
             )
+            if isinstance(outcome, Accepted) and channel.receipts is not None:
+                return self._awaiting(outcome, channel.receipts, text, body)
+            return outcome
+
+    def _awaiting(
+        self, accepted: Accepted, receipts: ReceiptSettings, text: OutgoingText, body: str
+    ) -> Outcome:
+        """The gateway has taken it, and will say whether it delivered it."""
+        known_as = text.key
+        if receipts.gateway_id is not None:
+            try:
+                known_as = field_at(
+                    fields_of("application/json", body.encode()), receipts.gateway_id
+                )
+            except Unreadable as why:
+                return Failed(why=f"channel {self._channel.id}: its answer has no id: {why}")
+        return replace(
+            accepted,
+            known_as=receipt_name(self._channel.id, known_as),
+            receipt_within_seconds=receipts.within_seconds,
+        )
 
     def _too_late(self) -> str:
         return f"channel {self._channel.id}: no whole answer within {self._limit_seconds:g} s"

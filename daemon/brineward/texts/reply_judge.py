@@ -118,7 +118,7 @@ class ReplyJudge:
 
     def __init__(
         self,
-        settings: ReplySettings,
+        settings: ReplySettings | None,
         people: Mapping[str, Person],
         shorts: Mapping[str, str],
         clock: Clock,
@@ -134,7 +134,9 @@ class ReplyJudge:
         on_trouble: Callable[[str], None],
     ) -> None:
         self._settings = settings
-        self._addresses = [(person.id, person.address) for person in people.values()]
+        self._addresses = [
+            (person.id, person.number or person.address) for person in people.values()
+        ]
         self._shorts = shorts
         self._clock = clock
         self._seen = seen
@@ -153,8 +155,10 @@ class ReplyJudge:
         """Judge one message; header names in small letters."""
         with self._one_at_a_time:
             now = self._clock.now()
+            if self._settings is None:
+                return HttpAnswer(status=404, sentence="nothing here")
             try:
-                message = self._genuine(headers, body, now)
+                message = genuine(self._settings, headers, body, now)
                 fields = fields_of(headers.get("content-type", ""), body)
                 sender = field_at(fields, self._settings.sender_key)
                 text = field_at(fields, self._settings.text_key)
@@ -178,12 +182,21 @@ class ReplyJudge:
                 self._seen.remember(keys[0], now)
             return HttpAnswer(status=200, sentence=outcome.kind)
 
-    def _genuine(self, headers: Mapping[str, str], body: bytes, now: Instant) -> str | None:
-        secret = read_secret(self._settings.secret)
-        if self._settings.kind == "signed":
-            return check_signed(headers, body, signing_key(secret), now)
-        check_bearer(headers, secret)
-        return None
+    def hand_in(self, sender: str, text: str, message: str) -> ReplyOutcome | None:
+        """Judge a message that came another way, as by a modem; `message` is an id of it.
+
+        None where it was dealt with before. Raises: what `on_take` and `on_outcome` raise; then
+        it is to be handed in again.
+        """
+        with self._one_at_a_time:
+            now = self._clock.now()
+            key = _keys_of(message, sender, b"", now)[0]
+            if self._seen.seen(key, now):
+                return None
+            outcome = self._judge(sender, text, now)
+            self._on_outcome(outcome)
+            self._seen.remember(key, now)
+            return outcome
 
     def _judge(self, sender: str, text: str, now: Instant) -> ReplyOutcome:
         person = person_with(sender, self._addresses)
@@ -298,6 +311,20 @@ class ReplyJudge:
         takable = list(self._takable(person))
         named = [str(code) for code in unclear.named if str(code) in takable]
         return fit_segment([Part(text=_hint_sentence(unclear, named or takable))])
+
+
+def genuine(
+    settings: ReplySettings, headers: Mapping[str, str], body: bytes, now: Instant
+) -> str | None:
+    """The message's id, where a signature covers one; header names in small letters.
+
+    Raises: NotGenuine, SecretMissing, BadKey.
+    """
+    secret = read_secret(settings.secret)
+    if settings.kind == "signed":
+        return check_signed(headers, body, signing_key(secret), now)
+    check_bearer(headers, secret)
+    return None
 
 
 def _hint_sentence(unclear: Unclear, codes: Sequence[str]) -> str:

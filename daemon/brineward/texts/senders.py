@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Protocol, Self
 
-from brineward.config.settings import Person
+from brineward.config.settings import Channel, Person
 from brineward.readings.outputs import Notice, Priority
 from brineward.texts.attempts import Outcome
 
@@ -40,8 +40,10 @@ class OutgoingText:
     attempt: int
 
     @classmethod
-    def to(cls, person: Person, text: ToBeSent, *, key: str, attempt: int) -> Self:
-        """A text on its way to its person, by this attempt, from 1."""
+    def to(
+        cls, person: Person, text: ToBeSent, *, key: str, attempt: int, channel: Channel
+    ) -> Self:
+        """A text on its way to its person by this channel; the attempts count from 1."""
         return cls(
             key=key,
             depot=text.depot,
@@ -49,7 +51,7 @@ class OutgoingText:
             kind=text.kind,
             priority=text.priority,
             name=person.name,
-            address=person.address,
+            address=person.address_by(channel),
             notice=text.notice,
             attempt=attempt,
         )

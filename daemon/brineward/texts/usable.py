@@ -4,9 +4,12 @@ import logging
 from collections.abc import Callable, Iterator
 
 from brineward.clock import Clock
+from brineward.config.channel_kinds import MailChannel, ModemChannel, PushChannel
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Channel, FileChannel, HttpChannel, ReplySettings, Settings
 from brineward.readings.entries import ServiceTrouble
+from brineward.texts.modem import MODEM_MISSING, modem_missing
+from brineward.texts.push import PUSH_MISSING, push_missing
 from brineward.texts.signatures import BadKey, signing_key
 
 _log = logging.getLogger(__name__)
@@ -19,7 +22,12 @@ def unusable_channels(settings: Settings) -> list[str]:
     well.
     """
     on_call = {person for plan in settings.depots.values() for person in plan.duty.on_call}
-    used = {person.channel for person in settings.people.values() if person.id in on_call}
+    used = {
+        name
+        for person in settings.people.values()
+        if person.id in on_call
+        for name in person.channels
+    }
     found: list[str] = []
     for id_, channel in settings.channels.items():
         if id_ in used:
@@ -79,8 +87,29 @@ def _wrong_with(channel: Channel) -> Iterator[str]:
                 read_secret(secret)
             except SecretMissing as why:
                 yield str(why)
+    elif isinstance(channel, MailChannel | ModemChannel | PushChannel):
+        yield from _wrong_with_other(channel)
     elif isinstance(channel, FileChannel) and not channel.path.parent.is_dir():
         yield f"its folder {channel.path.parent} does not exist; make it"
+
+
+def _wrong_with_other(channel: MailChannel | ModemChannel | PushChannel) -> Iterator[str]:
+    match channel:
+        case MailChannel():
+            secret = channel.password
+        case ModemChannel():
+            secret = channel.pin
+            if modem_missing():
+                yield f"it {MODEM_MISSING}"
+        case PushChannel():
+            secret = channel.url
+            if push_missing():
+                yield f"it {PUSH_MISSING}"
+    try:
+        if secret is not None:
+            read_secret(secret)
+    except SecretMissing as why:
+        yield str(why)
 
 
 def _wrong_with_replies(settings: ReplySettings) -> Iterator[str]:

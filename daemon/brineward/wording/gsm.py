@@ -58,7 +58,7 @@ class Part:
     name: bool = False
     """Somebody's or something's name: where even the kept pieces are too long, cut first."""
     whole: bool = False
-    """What would say something else if cut ("do not open the valve"): cut last of all."""
+    """What would say something else if cut ("open no valve"): cut last of all."""
 
 
 def septets(text: str) -> int:
@@ -211,3 +211,41 @@ def _one_step_shorter(text: str) -> str:
 
 def _joined(pieces: Sequence[str]) -> str:
     return " ".join(piece for piece in pieces if piece)
+
+
+_EXTENSION = {
+    "\f": 0x0A, "^": 0x14, "{": 0x28, "}": 0x29, "\\": 0x2F, "[": 0x3C, "~": 0x3D, "]": 0x3E,
+    "|": 0x40, "€": 0x65,
+}  # fmt: skip
+_CODES = {sign: (code,) for code, sign in enumerate(_DEFAULT) if sign != _ESCAPE} | {
+    sign: (0x1B, code) for sign, code in _EXTENSION.items()
+}
+_FROM_EXTENSION = {code: sign for sign, code in _EXTENSION.items()}
+
+
+def gsm_codes(text: str) -> list[tuple[int, ...]]:
+    """The septets of each character: one, or the escape and another. Raises: NotGsm.
+
+    Source: 3GPP TS 23.038 clauses 6.2.1 and 6.2.1.1.
+    """
+    septets(text)
+    return [_CODES[sign] for sign in text]
+
+
+def from_gsm_codes(codes: Sequence[int]) -> str:
+    """The text of these septets; an escape without a known sign behind it is a space.
+
+    Source: 3GPP TS 23.038 clauses 6.2.1 and 6.2.1.1 (what is reserved is shown by the default
+    table's own sign).
+    """
+    written: list[str] = []
+    escaped = False
+    for code in codes:
+        if escaped:
+            written.append(_FROM_EXTENSION.get(code, _DEFAULT[code & 0x7F]))
+            escaped = False
+        elif code == 0x1B:
+            escaped = True
+        else:
+            written.append(_DEFAULT[code & 0x7F])
+    return "".join(written) + (" " if escaped else "")

@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -72,10 +72,14 @@ class Card:
     texts_quiet: int
     """Texts in runs without a fault."""
     repeats_quiet: int
-    """More texts that went out because a replay has nobody who takes an alarm."""
+    """More texts that told of the same again."""
     texts_fault_runs: int
     repeats_fault_runs: int
     fault_days: float
+    texts_about: dict[str, int]
+    """Those in runs without a fault, by alarm; of a person's slip by themselves."""
+    texts_by_scenario: dict[str, tuple[int, float]]
+    """The same by scenario, each with its depot-days."""
     most_texts: int
     """The most texts that one person was sent within ten minutes, in any run."""
     wet_noticed: int
@@ -142,6 +146,14 @@ def card_of(
         texts_fault_runs=sum(run.texts for run in troubled),
         repeats_fault_runs=sum(run.repeats for run in troubled),
         fault_days=sum(run.days for run in troubled),
+        texts_about=_summed(run.texts_about for run in quiet),
+        texts_by_scenario={
+            name: (
+                sum(run.texts for run in quiet if run.scenario == name),
+                sum(run.days for run in quiet if run.scenario == name),
+            )
+            for name in dict.fromkeys(run.scenario for run in quiet)
+        },
         most_texts=max((run.most_texts for run in judged), default=0),
         wet_noticed=sum(run.wet_noticed for run in judged),
     )
@@ -149,6 +161,10 @@ def card_of(
 
 def _counted(alarms: Any) -> dict[str, int]:
     return dict(sorted(Counter(alarms).items()))
+
+
+def _summed(counts: Iterable[dict[str, int]]) -> dict[str, int]:
+    return dict(sum((Counter(one) for one in counts), Counter[str]()).most_common())
 
 
 def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
@@ -213,7 +229,7 @@ def table(card: Card) -> str:
     )
     troubled = (
         f"In runs with a fault, {card.fault_days:.0f} depot-days: {card.texts_fault_runs} texts "
-        f"({card.repeats_fault_runs} repeats besides, since nobody takes an alarm in a replay); "
+        f"({card.repeats_fault_runs} repeats besides); "
         "before the fault: "
     )
     return "\n".join(
@@ -221,6 +237,9 @@ def table(card: Card) -> str:
             *lines,
             "",
             quiet + (": " if card.false_alarms else "") + _listed(card.false_alarms),
+            f"their texts, by alarm: {_listed(card.texts_about) or 'none'}",
+            "a week of each: "
+            + ", ".join(f"{n} {7 * c / d:.1f}" for n, (c, d) in card.texts_by_scenario.items()),
             troubled + (_listed(card.false_in_fault_runs) or "no alarm"),
             "during or after it, other alarms than its own: "
             + (_listed(card.other_alarms) or "none"),

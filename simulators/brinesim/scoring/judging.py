@@ -1,7 +1,8 @@
 """Judge what the watchman said of one run by what was true in it. Pure."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import pairwise
 from typing import Any
@@ -18,6 +19,7 @@ ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible", "switch-contr
 """Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
+SLIPS = "a person's slip"
 WET = "containment-wet"
 WET_SECONDS = 900.0
 """This alarm is true while there is liquid in the containment, rain too, and so long after it."""
@@ -82,7 +84,7 @@ class Judged:
     """Raisings that a person's slip explains."""
     texts: int
     repeats: int
-    """Texts sent again: a replay has nobody who takes an alarm."""
+    """Texts sent again of what was told before."""
     most_texts: int = 0
     """The most texts that one person was sent within ten minutes."""
     wet_noticed: int = 0
@@ -91,6 +93,8 @@ class Judged:
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     tests_asked: int = 0
     """Raisings that ask for a test of what was made: people's habit, and no fault."""
+    texts_about: dict[str, int] = field(default_factory=dict)
+    """How many of the texts each alarm sent; those of a person's slip are under `SLIPS`."""
 
 
 def _seconds(stamp: str) -> float:
@@ -136,7 +140,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     for i, (at, alarm, _) in enumerate(raisings):
         if i in owned:
             continue
-        if alarm == "closed-valve" and any(0 <= at - slip <= SLIP_SECONDS for slip in slips):
+        if alarm == "closed-valve" and _after_any(at, slips):
             slipped += 1
         elif any(a <= at <= b for a, b in spans):
             others.append(alarm)
@@ -160,9 +164,29 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         tests_asked=asked,
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
+        texts_about=_texts_about(changes, slips),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
         wet_noticed=wet,
     )
+
+
+def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -> dict[str, int]:
+    """How many texts, repeats left out, came of each alarm; "" where they are of none."""
+    alarms: dict[int, str] = {}
+    counted: Counter[str] = Counter()
+    for change in changes:
+        if "alarm" in change:
+            alarm, at = str(change["alarm"]), _seconds(change["time"])
+            if change.get("state") == "unacknowledged":
+                slipped = alarm == "closed-valve" and _after_any(at, slips)
+                alarms[change.get("number", 0)] = SLIPS if slipped else alarm
+        elif _is_text(change) and change.get("kind") != "again":
+            counted[alarms.get(change.get("number", 0), "")] += 1
+    return dict(sorted(counted.items()))
+
+
+def _after_any(at: float, slips: Sequence[float]) -> bool:
+    return any(0 <= at - slip <= SLIP_SECONDS for slip in slips)
 
 
 def most_texts(texts: Sequence[tuple[float, str]]) -> int:

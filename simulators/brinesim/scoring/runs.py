@@ -22,6 +22,8 @@ FAULT_FREE = ("quiet-week", "busy-week", "storm-week", "deep-cold", "thaw-and-ra
 TOGETHER_SECONDS = 2 * 86400.0
 """Short runs are replayed together, so many seconds of depot time by one start of the program."""
 MOST_TOGETHER = 10
+TAKEN_AFTER = "5 min"
+"""Whoever is texted first answers after this, by day and by night (a guess)."""
 
 
 class WatchmanError(Exception):
@@ -149,6 +151,7 @@ def _replayed(config: str, files: Sequence[Path]) -> dict[Path, list[dict[str, A
     """What the watchman says of each file."""
     names = [str(file) for file in files]
     command = [*program("brineward"), "replay", config, *names, "--json", "--texts"]
+    command += ["--taken-after", TAKEN_AFTER]
     # The command is this project's own program, with paths that this process chose.
     done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - a command that we made, without a shell
     if done.returncode > 1:

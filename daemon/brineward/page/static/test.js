@@ -3,11 +3,12 @@
   const form = document.getElementById("test");
   if (!form) return;
   const shows = document.getElementById("shows");
+  const needs = form.dataset.needs === undefined ? "value" : form.dataset.needs;
   let timer = 0, asked = 0;
   const look = async () => {
     const fields = new FormData(form);
     fields.delete("token");
-    if (!fields.get("value")) { shows.textContent = ""; return; }
+    if (needs && !fields.get(needs)) { shows.textContent = ""; return; }
     const mine = ++asked;
     try {
       const answer = await fetch(form.dataset.computed + "?" + new URLSearchParams(fields));

@@ -1,0 +1,71 @@
+"""How a depot is, in one segment: what its sensors show, and what its people should know."""
+
+from collections.abc import Iterable, Iterator
+
+from brineward.alarms.condition import Site
+from brineward.book.booked_alarm import BookedAlarm
+from brineward.readings.instants import Instant
+from brineward.watch.unwatched import listed
+from brineward.wording.gsm import Part, fit_segment
+from brineward.wording.operator_units import amount
+
+_MIDDLE_SECONDS = 600.0
+_CODES_NAMED = 4
+
+
+def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
+    """What the daily line says: the gravest first, where there is no room for all of it.
+
+    It ends with whether all is well: no alarm is active, nothing is blind, every text arrived.
+    """
+    codes = [site.plan.code(one.life.number) for one in alarms if one.life.active]
+    blind = listed([one.danger for one in site.watch.unwatched])
+    failed = [
+        site.plan.name_of(person) for person, reach in site.watch.reach.items() if reach.why_not
+    ]
+    figures, tests = ", ".join(_figures(site, now)), list(_tests_due(site))
+    well = not (codes or blind or failed)
+    return fit_segment(
+        [
+            Part(text=f"{site.plan.name}:", rank=0, name=True),
+            Part(text="all well." if well else _active(codes), rank=0, whole=True),
+            Part(text=f"Nobody watches {blind}." if blind else "", rank=1),
+            Part(text=f"Texts don't reach {', '.join(failed)}." if failed else "", rank=1),
+            Part(text=f"{figures}." if figures else "No fresh readings.", rank=2),
+            Part(text=f"Hydrometer test due: {', '.join(tests)}." if tests else "", rank=3),
+        ]
+    )
+
+
+def _active(codes: list[str]) -> str:
+    if not codes:
+        return "no alarm is active."
+    more = len(codes) - _CODES_NAMED
+    named = ", ".join(codes[:_CODES_NAMED]) + (f" and {more} more" if more > 0 else "")
+    return f"active: {named}."
+
+
+def _figures(site: Site, now: Instant) -> Iterator[str]:
+    for vessel in site.plan.vessels.values():
+        if not vessel.holds_brine:
+            continue
+        name = site.plan.name_of(vessel.id)
+        strength = site.trackers.strengths.get(vessel.id)
+        shown = strength.lately.middle(_MIDDLE_SECONDS) if strength is not None else None
+        if strength is not None and shown is not None and strength.probe.sensor.fresh(now):
+            yield f"{name} {shown.mass_fraction * 100:.1f} %"
+        level = site.trackers.levels.get(vessel.id)
+        value = level.sensor.value if level is not None else None
+        if level is not None and value is not None and level.sensor.fresh(now):
+            height_m = min(max(value, 0.0), vessel.brim_m)
+            left = amount(vessel.shape.volume_m3(height_m), site.plan.us_units)
+            yield f"{left} left" if shown is not None else f"{name} {left}"
+
+
+def _tests_due(site: Site) -> Iterator[str]:
+    """The vessels whose probe was never tested, whose last test asks for another, or that
+    have made brine since."""
+    wanted = {one.probe.vessel for one in site.trackers.batch_tests if one.wanted() is not None}
+    for vessel, probe in site.trackers.probes.items():
+        if not probe.calibrated or probe.question() or vessel in wanted:
+            yield site.plan.name_of(vessel)

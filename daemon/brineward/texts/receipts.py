@@ -1,0 +1,69 @@
+"""Receipts: what a gateway says of a text after it has taken it."""
+
+from collections.abc import Callable, Mapping
+
+from brineward.clock import Clock
+from brineward.config.channel_kinds import ReceiptSettings
+from brineward.config.secrets import SecretMissing
+from brineward.config.settings import ReplySettings
+from brineward.texts.reply_fields import Unreadable, field_at, fields_of
+from brineward.texts.reply_judge import HttpAnswer, genuine
+from brineward.texts.signatures import BadKey, NotGenuine
+
+_LONGEST_ID = 200
+
+OnReceipt = Callable[[str, bool, str], bool]
+"""By which name, was it delivered, in whose words; is a text known by that name?"""
+
+
+def receipt_name(channel: str, known_as: str) -> str:
+    """What a text is known by among all channels."""
+    return f"{channel}:{known_as[:_LONGEST_ID]}"
+
+
+class ReceiptDesk:
+    """Takes receipts of one channel, with the secret that replies come with."""
+
+    def __init__(
+        self,
+        channel: str,
+        settings: ReceiptSettings,
+        replies: ReplySettings,
+        clock: Clock,
+        *,
+        on_receipt: OnReceipt,
+        on_trouble: Callable[[str], None],
+    ) -> None:
+        self._channel = channel
+        self._settings = settings
+        self._replies = replies
+        self._clock = clock
+        self._on_receipt = on_receipt
+        self._on_trouble = on_trouble
+
+    def receive(self, headers: Mapping[str, str], body: bytes) -> HttpAnswer:
+        """Judge one receipt; header names in small letters.
+
+        One that comes twice changes nothing. A status that is neither delivered nor failed (on its
+        way, say) is no receipt yet.
+        """
+        settings = self._settings
+        try:
+            genuine(self._replies, headers, body, self._clock.now())
+            fields = fields_of(headers.get("content-type", ""), body)
+            known_as = field_at(fields, settings.id_key)
+            status = field_at(fields, settings.status_key).strip().lower()
+        except NotGenuine as why:
+            return HttpAnswer(status=401, sentence=str(why))
+        except Unreadable as why:
+            return HttpAnswer(status=400, sentence=str(why))
+        except (SecretMissing, BadKey) as why:
+            self._on_trouble(f"no receipt can be taken: {why}")
+            return HttpAnswer(status=503, sentence="not ready; try again later")
+        delivered = status in [word.lower() for word in settings.delivered]
+        if not delivered and status not in [word.lower() for word in settings.failed]:
+            return HttpAnswer(status=200, sentence="on its way")
+        words = "delivered" if delivered else "the gateway says that it was not delivered"
+        if self._on_receipt(receipt_name(self._channel, known_as), delivered, words):
+            return HttpAnswer(status=200, sentence="noted")
+        return HttpAnswer(status=200, sentence="no such text")

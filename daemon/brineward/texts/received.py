@@ -1,0 +1,138 @@
+"""Messages that a modem has received: read from its lines, their parts put together. Pure."""
+
+import itertools
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Final
+
+from brineward.texts.pdu import BadPdu, Part, read_deliver
+
+WAIT_FOR_PARTS_SECONDS: Final = 600.0
+"""A part that the others don't follow for so long is handed in alone: a take may stand in it."""
+MOST_HELD: Final = 200
+
+_PDU_LINE = re.compile(r"\+CMGL: *(\d+), *([0-3])\b.*", re.ASCII)
+_TEXT_LINE = re.compile(r'\+CMGL: *(\d+), *"REC [A-Z]+", *"([0-9A-F+]*)",[^,]*(?:,"([^"]*)")?.*')
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stored:
+    """One message of the modem; `place` is where it is stored, None where it came directly."""
+
+    place: int | None
+    sender: str
+    text: str
+    stamp: str
+    part: Part | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """A whole message; `places` are to be freed once it is dealt with."""
+
+    sender: str
+    text: str
+    id: str
+    places: tuple[int, ...]
+    keys: tuple[tuple[object, ...], ...]
+
+
+def listed(lines: Sequence[str]) -> list[Stored]:
+    """What +CMGL lists, in PDU or in text mode; what can't be read is empty, so that it goes."""
+    found: list[Stored] = []
+    for head, body in itertools.pairwise(lines):
+        pdu, text = _PDU_LINE.fullmatch(head), _TEXT_LINE.fullmatch(head)
+        if pdu is not None and pdu[2] in "01":
+            found.append(_from_pdu(int(pdu[1]), body))
+        elif text is not None:
+            found.append(
+                Stored(
+                    place=int(text[1]),
+                    sender=_from_ucs2(text[2]),
+                    text=_from_ucs2(body),
+                    stamp=text[3] or "",
+                )
+            )
+    return found
+
+
+def pushed(unasked: Sequence[str]) -> list[Stored]:
+    """What came directly, as +CMT in PDU mode."""
+    pairs = itertools.pairwise(unasked)
+    return [_from_pdu(None, body) for head, body in pairs if head.startswith("+CMT:")]
+
+
+def _from_pdu(place: int | None, octets: str) -> Stored:
+    try:
+        found = read_deliver(octets)
+    except BadPdu:
+        return Stored(place=place, sender="", text="", stamp="")
+    return Stored(
+        place=place, sender=found.sender, text=found.text, stamp=found.stamp, part=found.part
+    )
+
+
+def _from_ucs2(written: str) -> str:
+    """Hexadecimal UCS2, or the text as it is: some modems don't keep to what they were told."""
+    try:
+        return bytes.fromhex(written).decode("utf-16-be")
+    except (ValueError, UnicodeDecodeError):
+        return written
+
+
+class Gathered:
+    """Messages that were received and not dealt with; bounded."""
+
+    def __init__(self) -> None:
+        self._held: dict[tuple[object, ...], Stored] = {}
+        self._since: dict[tuple[object, ...], float] = {}
+
+    def add(self, messages: Iterable[Stored]) -> None:
+        """They were received, or are still stored."""
+        for one in messages:
+            self._held[_key(one)] = one
+        while len(self._held) > MOST_HELD:
+            key = next(iter(self._held))
+            del self._held[key]
+
+    def whole(self, now: float) -> list[Message]:
+        """Those of which nothing is missing, or not any more waited for; `now` in seconds."""
+        groups: dict[tuple[object, ...], list[Stored]] = {}
+        for one in self._held.values():
+            part = one.part
+            group = _key(one) if part is None else (one.sender, part.reference, part.total)
+            groups.setdefault(group, []).append(one)
+        self._since = {group: self._since.get(group, now) for group in groups}
+        return [
+            _message(parts)
+            for group, parts in groups.items()
+            if parts[0].part is None
+            or len({one.part.place for one in parts if one.part}) == parts[0].part.total
+            or now - self._since[group] >= WAIT_FOR_PARTS_SECONDS
+        ]
+
+    def done(self, message: Message) -> None:
+        """It is dealt with."""
+        for key in message.keys:
+            self._held.pop(key, None)
+
+
+def _key(one: Stored) -> tuple[object, ...]:
+    place = 0 if one.part is None else one.part.place
+    reference = 0 if one.part is None else one.part.reference
+    return (one.place, one.sender, one.stamp, reference, place, one.text)
+
+
+def _message(parts: Sequence[Stored]) -> Message:
+    ordered = sorted(parts, key=lambda one: one.part.place if one.part else 0)
+    text = "".join(one.text for one in ordered)
+    mark = f"{ordered[0].sender}\x00{ordered[0].stamp}\x00{text}"
+    return Message(
+        sender=ordered[0].sender,
+        text=text,
+        id=sha256(mark.encode("utf-8", "replace")).hexdigest(),
+        places=tuple(one.place for one in ordered if one.place is not None),
+        keys=tuple(_key(one) for one in ordered),
+    )

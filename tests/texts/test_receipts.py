@@ -1,0 +1,189 @@
+"""Delivery receipts: a gateway says afterwards what became of a text, into a real journal."""
+
+import json
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import pytest
+import requests
+
+from brineward.clock import MachineClock
+from brineward.config.channel_kinds import ReceiptSettings
+from brineward.config.secret_table import Secret
+from brineward.config.settings import HttpChannel, ReplySettings
+from brineward.http_server.server import HttpServer
+from brineward.journal import Journal
+from brineward.readings.entries import Delivery, Tick
+from brineward.readings.outputs import Notice, Priority, Step, TextDue
+from brineward.texts.attempts import Accepted, Failed
+from brineward.texts.gateway import HttpSender
+from brineward.texts.receipts import ReceiptDesk
+from brineward.texts.reply_judge import HttpAnswer
+from brineward.texts.reply_listener import reply_door
+from brineward.texts.senders import OutgoingText
+from gateways import Answer, Gateway
+
+NOW = 1_767_225_600_000
+TEXT = OutgoingText(
+    key="k7-1",
+    depot="tern-hollow",
+    number=12,
+    kind="raised",
+    priority=Priority.HIGH,
+    name="Yard lead",
+    address="+15550100141",
+    notice=Notice(kind="raised", plain="TH12"),
+    attempt=1,
+)
+
+
+@dataclass
+class Noted:
+    """What was noted of receipts."""
+
+    receipts: list[tuple[str, bool]] = field(default_factory=list)
+
+    def __call__(self, known_as: str, delivered: bool, words: str) -> bool:
+        """Note it."""
+        self.receipts.append((known_as, delivered))
+        return known_as == "phone:k7-1"
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> tuple[ReceiptDesk, ReplySettings, Noted]:
+    """A desk that wants a shared word."""
+    (tmp_path / "word").write_text("open-sesame-47")
+    replies = ReplySettings(secret=Secret(file=tmp_path / "word"), kind="bearer", listen_port=0)
+    noted = Noted()
+    made = ReceiptDesk(
+        "phone", ReceiptSettings(), replies, MachineClock(), on_receipt=noted, on_trouble=print
+    )
+    return made, replies, noted
+
+
+class NoReplies:
+    """Nobody replies here."""
+
+    def receive(self, headers: object, body: bytes) -> HttpAnswer:
+        """Say so."""
+        return HttpAnswer(status=500, sentence="a receipt is no reply")
+
+
+def test_receipts_come_by_http_and_only_with_the_secret(
+    desk: tuple[ReceiptDesk, ReplySettings, Noted],
+) -> None:
+    """Delivered and failed are noted, what is on its way is not, and a stranger is refused."""
+    made, replies, noted = desk
+    listener = HttpServer([reply_door(replies, NoReplies(), print, {"/receipts": made})])
+    listener.start()
+    try:
+        url = f"http://127.0.0.1:{listener.port}/receipts"
+        word = {"Authorization": "Bearer open-sesame-47"}
+        said = [
+            requests.post(url, json={"id": id_, "status": status}, headers=headers, timeout=5)
+            for id_, status, headers in (
+                ("k7-1", "delivered", {}),
+                ("k7-1", "sent", word),
+                ("k7-1", "DELIVERED", word),
+                ("k7-9", "undelivered", word),
+            )
+        ]
+        assert [one.status_code for one in said] == [401, 200, 200, 200]
+        assert [one.text.strip() for one in said[1:]] == ["on its way", "noted", "no such text"]
+        bad = requests.post(url, json={"status": "delivered"}, headers=word, timeout=5)
+        assert bad.status_code == 400
+    finally:
+        listener.stop()
+    assert noted.receipts == [("phone:k7-1", True), ("phone:k7-9", False)]
+
+
+@pytest.mark.parametrize(
+    ("gateway_id", "body", "known_as"),
+    [
+        (None, b"{}", "phone:k7-1"),
+        ("message.id", b'{"message": {"id": "g-47"}}', "phone:g-47"),
+    ],
+)
+def test_what_a_gateway_takes_is_known_by_our_id_or_by_its_own(
+    gateway_id: str | None, body: bytes, known_as: str
+) -> None:
+    """A receipt finds its text by the one that the config names."""
+    with Gateway(Answer(body=body)) as gateway:
+        channel = HttpChannel(
+            id="phone",
+            url=gateway.url,
+            fields={"text": "{body}"},
+            receipts=ReceiptSettings(gateway_id=gateway_id),
+        )
+        outcome = HttpSender(channel, MachineClock()).send(TEXT)
+    assert isinstance(outcome, Accepted)
+    assert outcome.known_as == known_as
+    assert outcome.receipt_within_seconds == 90.0
+
+
+def test_an_answer_without_the_id_that_receipts_name_is_a_failure() -> None:
+    """Its receipt would find no text."""
+    with Gateway(Answer(body=b"OK")) as gateway:
+        channel = HttpChannel(
+            id="phone",
+            url=gateway.url,
+            fields={"text": "{body}"},
+            receipts=ReceiptSettings(gateway_id="id"),
+        )
+        outcome = HttpSender(channel, MachineClock()).send(TEXT)
+    assert isinstance(outcome, Failed)
+    assert "no id" in outcome.why
+
+
+def test_receipts_settle_texts_in_the_journal(tmp_path: Path) -> None:
+    """Delivered settles and is an entry; failed makes the next way due; twice changes nothing."""
+    texts = [
+        TextDue(
+            id=f"t{number}",
+            time=NOW,
+            depot="tern-hollow",
+            number=number,
+            person="yard",
+            kind="raised",
+            priority=Priority.HIGH,
+            notice=Notice(kind="raised", plain="TH"),
+        )
+        for number in (1, 2)
+    ]
+    with Journal.open(tmp_path / "journal") as journal:
+        journal.commit([Step(Tick(time=NOW), tuple(texts))])
+        outbox = journal.outbox
+        for text in texts:
+            outbox.record_attempt(text.id, NOW)
+            outbox.record_sent(text.id, NOW, NOW + 90_000, f"phone:{text.id}", "taken")
+        assert outbox.texts_open(NOW + 89_999) == []
+        for _ in range(2):
+            assert outbox.record_receipt("phone:t1", NOW + 5, delivered=True, words="delivered")
+            assert outbox.record_receipt("phone:t2", NOW + 6, delivered=False, words="not")
+        assert not outbox.record_receipt("phone:t3", NOW, delivered=True, words="")
+        (left,) = outbox.texts_open(NOW + 6)
+        assert (left.id, left.known_as, left.why) == ("t2", "phone:t2", "not")
+        outbox.record_way("t2", NOW + 7, NOW + 7, 1, "not")
+        (left,) = outbox.texts_open(NOW + 7)
+        assert (left.way, left.known_as) == (1, "")
+        posted = [entry for _, entry in journal.inbox.waiting()]
+        assert [(one.text, one.outcome) for one in posted if isinstance(one, Delivery)] == [
+            ("t1", "accepted")
+        ]
+
+
+def test_the_journal_keeps_the_secret_of_no_channel(tmp_path: Path) -> None:
+    """What a gateway repeats of our secret is in no record."""
+    secret = "s3cr3t-w0rd-47"
+    (tmp_path / "secret").write_text(secret)
+    with Gateway(Answer(body=json.dumps({"id": "g1", "you said": secret}).encode())) as gateway:
+        channel = HttpChannel(
+            id="phone",
+            url=gateway.url,
+            fields={"text": "{body}", "key": "{secret:key}"},
+            secrets={"key": Secret(file=tmp_path / "secret")},
+            receipts=ReceiptSettings(gateway_id="id"),
+        )
+        outcome = HttpSender(channel, MachineClock()).send(replace(TEXT, attempt=2))
+    assert isinstance(outcome, Accepted)
+    assert secret not in repr(outcome)
