@@ -136,7 +136,7 @@ def test_a_first_look_after_a_fill_shows_no_change() -> None:
 
 
 def test_chance_is_seldom_taken_for_a_change() -> None:
-    """Of 2,400 looks, each off by its own uncertainty, fewer than one in five hundred shows a change."""
+    """Of 2,400 looks, each off by its own uncertainty, fewer than one in 500 shows a change."""
     random = np.random.default_rng(20261)
     changes = 0
     for _ in range(60):
