@@ -316,6 +316,12 @@ EVERY_ALARM = (
         "main",
         Explained(why="probe falls by 1.2 %, but no fill came"),
     ),
+    Case(
+        "probe-drifted",
+        "stands",
+        "main",
+        Explained(why="probe reads 2.1 % lower, but no fill came"),
+    ),
     Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",

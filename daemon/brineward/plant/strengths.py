@@ -142,6 +142,7 @@ class StrengthTracker(Tracker):
                 found,
                 temperature_c=temperature_c,
                 temperature_standard_uncertainty=self.probe.thermometer_uncertainty,
+                tested=self.probe.calibrated,
                 now=time,
             )
         self.newest = found
