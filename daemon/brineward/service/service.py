@@ -180,6 +180,7 @@ def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies)
         say,
         key_of=journal.outbox.key_of(),
         make_sender=lambda channel, clock: sender_of(channel, clock, outside),
+        on_missed=replies.receipts.missed,
     )
 
 
