@@ -194,6 +194,7 @@ TOO_MUCH = (
     "fault of the probe"
 )
 GATEWAY = "channel phone: the gateway says 403 Forbidden"
+NO_RECEIPTS = "phone took 2 texts in a row and gave no receipt of them"
 NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
 LINE_LEAK = LineLeak(
@@ -316,6 +317,12 @@ EVERY_ALARM = (
         "main",
         Explained(why="probe falls by 1.2 %, but no fill came"),
     ),
+    Case(
+        "probe-drifted",
+        "stands",
+        "main",
+        Explained(why="probe reads 2.1 % lower, but no fill came"),
+    ),
     Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",
@@ -391,6 +398,8 @@ EVERY_ALARM = (
     Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
     Case("texts-failing", "opted out", "yard", Explained(why="opted out of texts")),
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
+    Case("drill", "", "watch", Explained(why="nothing is wrong")),
+    Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
     Case("part-stopped", "", "watch", Explained(why="brineward: upkeep hangs")),
     Case(
         "box-strained",

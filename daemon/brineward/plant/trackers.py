@@ -34,6 +34,7 @@ from brineward.plant.slow_levels import SlowLevel
 from brineward.plant.standing import StandingTracker
 from brineward.plant.strength_at_rest import strengths_at_rest_of
 from brineward.plant.strengths import strength_trackers
+from brineward.plant.tank_stands import tank_stands
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
 from brineward.plant.vessel_episodes import vessel_episodes
@@ -54,6 +55,7 @@ class Trackers:
         currents = idle_current_trackers(plan, sensors, self.pumps)
         self.probes = {one.vessel: one for one in probes_of(plan, sensors, self.levels)}
         followings = followings_of(plan, sensors, self.probes)
+        stands = tank_stands(self.probes, self.levels)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.strengths_at_rest = {
@@ -112,6 +114,7 @@ class Trackers:
             *currents,
             *self.probes.values(),
             *followings,
+            *stands,
             *strengths,
             *self.standing.values(),
             *self.fills_wanted,
