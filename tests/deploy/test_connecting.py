@@ -24,9 +24,42 @@ def blocks(language: str) -> list[str]:
     return re.findall(rf"^```{language}\n(.*?)^```$", PAGE, re.MULTILINE | re.DOTALL)
 
 
+def block(language: str, words: str) -> str:
+    """The one block in a language that has these words."""
+    [found] = [one for one in blocks(language) if words in one]
+    return found
+
+
+def test_every_way_to_people_and_the_heartbeat_are_a_config(tmp_path: Path) -> None:
+    """All the examples together: receipts, two ways, modem, mail, siren, heartbeat."""
+    shown = [
+        "[channels.phone]\n", "[channels.phone.receipts]", "[people.yard]", "[channels.modem]",
+        "[channels.mail]", "[channels.siren]", "[heartbeat]",
+    ]  # fmt: skip
+    before, _, after = SMALLEST.partition("[channels.screen]")
+    depots = after[after.index("[depots") :]
+    (tmp_path / "own.toml").write_text(
+        "\n".join([before, *(block("toml", one) for one in shown), depots]), encoding="utf-8"
+    )
+    settings = load_settings(tmp_path / "own.toml")
+    assert {one.kind for one in settings.channels.values()} == {"http", "modem", "mail", "siren"}
+    assert settings.people["yard"].channels == ("phone", "mail")
+    assert settings.heartbeat is not None
+    assert settings.heartbeat.topic == "brine/watch/alive"
+
+
+def test_the_second_watchs_depot_is_a_config(tmp_path: Path) -> None:
+    """The first watch's state topic is a depot's sensor like any other."""
+    before = SMALLEST[: SMALLEST.index("[depots")]
+    depot = block("toml", "[depots.first-watch]")
+    (tmp_path / "own.toml").write_text(f"{before}\n{depot}", encoding="utf-8")
+    (source,) = load_settings(tmp_path / "own.toml").sources
+    assert (source.topic, source.depot) == ("brine/watch/alive", "first-watch")
+
+
 def test_the_gateways_example_is_a_config(tmp_path: Path) -> None:
     """Put in a config, its channel carries texts with the key, and its replies are listened for."""
-    texts_and_replies, _ = blocks("toml")
+    texts_and_replies = block("toml", "[channels.phone]\n")
     (tmp_path / "own.toml").write_text(f"{SMALLEST}\n{texts_and_replies}", encoding="utf-8")
     settings = load_settings(tmp_path / "own.toml")
     phone = settings.channels["phone"]
@@ -38,7 +71,7 @@ def test_the_gateways_example_is_a_config(tmp_path: Path) -> None:
 
 def test_the_links_example_is_a_config(tmp_path: Path) -> None:
     """In place of another [link] it is read: TLS, its port, and the authority."""
-    link = blocks("toml")[1]
+    link = block("toml", "[link]")
     rest = SMALLEST[SMALLEST.index("[journal]") :]
     (tmp_path / "own.toml").write_text(link + rest, encoding="utf-8")
     settings = load_settings(tmp_path / "own.toml").link
@@ -53,7 +86,7 @@ def test_a_gateway_that_trusts_the_authority_gets_in_and_one_of_another_does_not
     """The page's own commands, at this machine's address; then brineward.conf's TLS listener."""
     papers, tls = tmp_path / "certs", free_port()
     papers.mkdir()
-    shown = blocks("sh")[1]
+    shown = block("sh", "openssl req")
     assert "IP:192.0.2.10" in shown
     commands = shown.replace("/etc/mosquitto/certs", str(papers)).replace(
         "IP:192.0.2.10", "IP:127.0.0.1"

@@ -8,15 +8,17 @@ from collections.abc import Iterator
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
-from brineward.alarms.registry import CATALOGUE
-from brineward.plant.plan import DepotPlan
+from brineward.alarms.registry import CATALOGUE, site_of
+from brineward.plant.plan import DepotPlan, Duty
 from brineward.readings.instants import DAY, MINUTE
 from brineward.readings.modes import Mode
 from brineward.telling.handover_words import begins_text, ends_text
+from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.mode_words import mode_text
 from brineward.wording.gsm import septets
 from checkout import ROOT
 from depots import START
+from engine.scripted import Script, World, text_of, with_sensors
 from wording.case_texts import example, texts
 from wording.every_alarm import EVERY_ALARM
 
@@ -46,6 +48,24 @@ def handover_texts(plan: DepotPlan) -> Iterator[tuple[str, str]]:
     yield "to who ends and has an alarm", ends_text(plan, "yard", active=[], kept=["TH12"])
 
 
+def set_time_texts(plan: DepotPlan) -> Iterator[tuple[str, str]]:
+    """The daily line and the weekly test, as the telling would say them."""
+    yield "daily line", an_hours_line(7.0)
+    yield "daily line, an alarm is active", an_hours_line(-3.0)
+    yield "daily line, nothing has been read", health_text(site_of(plan), (), START)
+    yield "weekly test", weekly_test_text(plan)
+
+
+def an_hours_line(shelter: float) -> str:
+    """The daily line after an hour of a small depot with its tank half full, in US units."""
+    duty = Duty(on_call=("yard",), replies=True, daily_minutes=19 * 60)
+    names = ("level", "cond", "temp", "shelter")
+    its = replace(with_sensors(*names, duty=duty), us_units=True)
+    script = Script(its, world=World(shelter=shelter)).run(3700)
+    (line,) = script.texts("news")
+    return text_of(line)
+
+
 def page() -> str:
     """The whole page."""
     plan = the_plan()
@@ -66,6 +86,8 @@ def page() -> str:
         lines += [f"- {kind}: `{text}`" for kind, text in texts(plan, case).items()]
     lines += ["", "## When duty is handed over", ""]
     lines += [f"- {what}: `{text}`" for what, text in handover_texts(plan)]
+    lines += ["", "## At set times", ""]
+    lines += [f"- {what}: `{text}`" for what, text in set_time_texts(plan)]
     lines += ["", "## When a mode is set", ""]
     lines += [f"- {mode.value}: `{mode_text(plan, mode)}`" for mode in Mode]
     return "\n".join(lines) + "\n"

@@ -21,6 +21,7 @@ COMMANDS: tuple[str, ...] = (
     "handling",
     "mode",
     "who",
+    "drill",
     "night",
     "record",
     "loads",

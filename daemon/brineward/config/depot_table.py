@@ -32,6 +32,7 @@ from brineward.readings.modes import Mode
 
 _SHORT = re.compile(r"[A-Z]{2,4}", re.ASCII)
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", re.ASCII)
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _DAY_OF_YEAR = re.compile(r"([01][0-9])-([0-3][0-9])", re.ASCII)
 
 VesselId = Annotated[
@@ -81,6 +82,16 @@ def _daily(written: object) -> int | None:
     if found is None:
         raise refused(f"{shown(written)} is no time of day")
     return int(found[1]) * 60 + int(found[2])
+
+
+def _weekly(written: object) -> tuple[int, int] | None:
+    if written == "off":
+        return None
+    day, _, at = written.partition(" ") if isinstance(written, str) else ("", "", "")
+    minutes = _daily(at) if day in _WEEKDAYS and at != "off" else None
+    if minutes is None:
+        raise refused(f"{shown(written)} is no weekday and time of day")
+    return _WEEKDAYS.index(day), minutes
 
 
 class StrengthTable(Section):
@@ -179,6 +190,12 @@ class DepotTable(Section):
         "daily_minutes",
         'a time of the depot\'s clock such as "07:00", or "off"',
         "daily_line",
+    )
+    test_at: Annotated[tuple[int, int] | None, BeforeValidator(_weekly)] = key_of(
+        Duty,
+        "test_at",
+        'a weekday and a time of the depot\'s clock such as "Mon 10:00", or "off"',
+        "weekly_test",
     )
     idle_hours: Annotated[IdleHours | None, BeforeValidator(hours_of_day)] = key(
         'the hours in which no pump runs, such as "22:00-05:00"', default=None

@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 from brineward.alarms.registry import CATALOGUE
 from brineward.config.channel_kinds import ModemChannel, PushChannel
 from brineward.config.fields import is_phone_number
+from brineward.config.phone_numbers import impossible_number
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import HttpChannel, Settings
 from brineward.plant.plan import DepotPlan, VesselKind
@@ -73,6 +74,17 @@ def _no_phone_number(settings: Settings) -> Iterator[str]:
                 f'{person.name} is texted at "{person.address}", which is no phone number: right '
                 f"only where the gateway of {channel.id} knows such names. Else write plus, "
                 "country and number."
+            )
+
+
+def _number_that_cannot_be(settings: Settings) -> Iterator[str]:
+    """A remark and no mistake: plans of numbers change, and what is known of them grows old."""
+    for person in settings.people.values():
+        why = impossible_number(person.number or person.address)
+        if why:
+            yield (
+                f"{person.name}'s number can't be one: {why}. Look at it, digit by digit; where it "
+                "is right, let this be."
             )
 
 
@@ -220,6 +232,7 @@ _LOOKS_AT_FILE = (
     _texts_in_the_clear,
     _on_call_nowhere,
     _no_phone_number,
+    _number_that_cannot_be,
     _one_number_twice,
     _no_way_to_reply,
 )

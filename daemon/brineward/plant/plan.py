@@ -207,6 +207,9 @@ class Duty:
     """When people are woken by high alarms alone, by person; by the depot's clock."""
     daily_minutes: int | None = None
     """When who is on call is told how the depot is: minutes of the depot's day; None: never."""
+    test_at: tuple[int, int] | None = None
+    """When the way to who is on call is tested each week: the weekday, Monday is 0, and the minutes
+    of the depot's day; None: on request alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,7 @@ from brineward.plant.power import PowerTracker
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_signs import PumpSigns
 from brineward.plant.pumps import PumpTracker, pump_trackers
+from brineward.plant.salt_at_rest import salts_at_rest
 from brineward.plant.sensor_pairs import sensor_pairs
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
@@ -88,6 +89,9 @@ class Trackers:
             for name, level in self.levels.items()
             if level.vessel.holds_brine
         }
+        self.salts_at_rest = salts_at_rest(
+            plan, self.salts, levels=self.levels, pumps=self.pumps, mode=self.mode
+        )
         self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
         self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
         self.episodes = vessel_episodes(
@@ -120,6 +124,7 @@ class Trackers:
             *self.mixes.values(),
             *(() if self.cold_ahead is None else (self.cold_ahead,)),
             *self.salts.values(),
+            *self.salts_at_rest,
             *(() if self.shelter is None else (self.shelter,)),
             self.mode_fit,
             *self.batches.values(),

@@ -224,6 +224,8 @@ class ServiceTrouble:
         "clock-unsynced",
         "part-stopped",
         "export-behind",
+        "receipts-missing",
+        "drill",
     ]
     present: bool
     sentence: str

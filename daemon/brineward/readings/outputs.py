@@ -75,10 +75,12 @@ NoticeKind = Literal[
     "summary",
     "answer",
     "news",
+    "test",
     "handover",
 ]
 """Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `news` is
-of the depot itself, such as a mode that its schedule has set; `handover` is of who is on call."""
+of the depot itself, such as a mode that its schedule has set; `test` shows that
+the way is open; `handover` is of who is on call."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,12 @@ class Texts:
         select = f"{SELECT_TEXTS} WHERE depot = ? AND created >= ? AND created < ? ORDER BY created"
         return self._made(select, (depot, start, end))
 
+    def last_of(self, kind: str, person: str, since: Instant) -> OutboxText | None:
+        """The last text of a kind to a person that fell due from `since` on, of any depot."""
+        select = f"""{SELECT_TEXTS} WHERE created >= ? AND kind = ? AND person = ?
+            ORDER BY created DESC LIMIT 1"""
+        return next(iter(self._made(select, (since, kind, person))), None)
+
     def of_alarms(self, depot: str, start: Instant, end: Instant) -> list[tuple[str, Instant, int]]:
         """Of each text of a raised alarm from `start` to before `end`: to whom, when, which."""
         select = """SELECT person, created, number FROM text WHERE depot = ?

@@ -187,10 +187,12 @@ def call(heart: HeartbeatSettings, clock: Clock) -> str:
         session.mount("https://", adapter)
         try:
             with session.get(url, timeout=limit, allow_redirects=False, stream=True) as answer:
-                status = answer.status_code
+                status = 0 if deadline.expired else answer.status_code
         except (requests.RequestException, urllib3.exceptions.HTTPError, OSError) as error:
             late = deadline.expired
             return (
                 f"no answer within {limit:g} s" if late else f"no answer ({type(error).__name__})"
             )
+    if not status:  # cut off in the middle of its headers
+        return f"no answer within {limit:g} s"
     return "" if 200 <= status <= 299 else f"it answered {status}"

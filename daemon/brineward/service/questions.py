@@ -6,12 +6,17 @@ from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import Instant
+from brineward.readings.instants import DAY, SECOND, Instant
 from brineward.records import Records
 from brineward.records.short_texts import more_text, status_text, who_text
 from brineward.texts.replies import Question
+from brineward.wording.gsm import Part, fit_segment
+from brineward.wording.operator_units import duration
 
 _LOG = logging.getLogger(__name__)
+
+_TEST_OLD = DAY
+"""An answer after more than a day answers something else."""
 
 
 class Questions:
@@ -26,8 +31,10 @@ class Questions:
         theirs = [one for one in self._plans if person in one.duty.on_call]
         asked = [one for one in self._plans if one.short == question.short] or theirs
         if question.what == "test":
-            zone = (asked or list(self._plans))[0].units
-            return f"Test answered at {zone.clock_time(now, now)}: your texts reach brineward."
+            plan = (asked or list(self._plans))[0]
+            at = plan.units.clock_time(now, now)
+            said = f"Test answered at {at}: your texts reach brineward."
+            return fit_segment([Part(text=said), Part(text=self._round_trip(plan, person, now))])
         if not asked or asked[0] not in theirs:
             name = asked[0].name if asked else "any depot"
             return f"You are not on call at {name}."
@@ -40,6 +47,23 @@ class Questions:
         except (DiskTrouble, JournalUnusable) as why:
             _LOG.error("replies: %s", why)
             return f"{asked[0].name}: the records can't be read just now. Try again."
+
+    def _round_trip(self, plan: DepotPlan, person: str, now: Instant) -> str:
+        """How long the last test text to that person took out, and its answer back."""
+        try:
+            with Journal.open(self._path, read_only=True) as journal:
+                sent = Records(journal.handle).texts.last_of("test", person, now - _TEST_OLD)
+        except (DiskTrouble, JournalUnusable) as why:
+            _LOG.error("replies: %s", why)
+            return ""
+        if sent is None or sent.settled is None:
+            return ""
+        out = max(0, sent.settled - sent.created) / SECOND
+        back = duration(max(0, now - sent.settled) / SECOND)
+        return (
+            f"The test text of {plan.units.clock_time(sent.created, now)} took {out:.0f} s out, "
+            f"your answer came {back} later."
+        )
 
 
 def _told(question: Question, plan: DepotPlan, records: Records, now: Instant) -> str:

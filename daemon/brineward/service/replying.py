@@ -11,13 +11,14 @@ from brineward.http_server.door import Door
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.readings.by_hand import Struck
-from brineward.readings.entries import Answer, Handling, HandRecord, Take
+from brineward.readings.entries import Answer, Handling, HandRecord, ServiceTrouble, Take
 from brineward.readings.instants import Instant
 from brineward.service.handling import handle
 from brineward.service.mode_setting import set_mode, step_text
 from brineward.service.questions import Questions
 from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
+from brineward.texts.receipt_watch import ReceiptWatch
 from brineward.texts.receipts import ReceiptDesk
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
@@ -33,6 +34,7 @@ class Replies:
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings = settings
         self._clock = clock
+        self.receipts = ReceiptWatch(clock, self._post)
         self._judge: ReplyJudge | None = None
         by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
         if settings.replies is not None or by_modem:
@@ -87,9 +89,16 @@ class Replies:
     def _note_receipt(self, known_as: str, delivered: bool, words: str) -> bool:
         """Raises: DiskTrouble, JournalUnusable; then the gateway hands it in again."""
         with Journal.open(self._settings.journal.path) as journal:
-            return journal.outbox.record_receipt(
+            known = journal.outbox.record_receipt(
                 known_as, self._clock.now(), delivered=delivered, words=words
             )
+        if known:
+            self.receipts.came(known_as.partition(":")[0])
+        return known
+
+    def _post(self, entry: ServiceTrouble) -> None:
+        with Journal.open(self._settings.journal.path) as journal:
+            journal.inbox.post(entry)
 
     def _takable(self, person: str) -> Sequence[str]:
         try:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from brineward.alarms.condition import Site
 from brineward.book.booked_alarm import BookedAlarm
+from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant
 from brineward.watch.unwatched import listed
 from brineward.wording.gsm import Part, fit_segment
@@ -33,6 +34,18 @@ def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
             Part(text=f"Texts don't reach {', '.join(failed)}." if failed else "", rank=1),
             Part(text=f"{figures}." if figures else "No fresh readings.", rank=2),
             Part(text=f"Hydrometer test due: {', '.join(tests)}." if tests else "", rank=3),
+        ]
+    )
+
+
+def weekly_test_text(plan: DepotPlan) -> str:
+    """What tests the way to who is on call, and back where people can reply."""
+    reply = "Reply TEST to show that your texts come back." if plan.duty.replies else ""
+    return fit_segment(
+        [
+            Part(text=f"{plan.name}:", rank=0, name=True),
+            Part(text="weekly test text, nothing is wrong.", rank=0, whole=True),
+            Part(text=reply, rank=1),
         ]
     )
 

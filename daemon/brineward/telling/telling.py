@@ -10,17 +10,17 @@ from brineward.book.life_table import Event, Letter
 from brineward.readings.entries import Shift
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
-from brineward.readings.outputs import Notice, Priority, TextDue
+from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
-from brineward.telling.daily import Daily
 from brineward.telling.handover_words import both_texts
-from brineward.telling.health import health_text
+from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.on_duty import Handover, OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
 from brineward.telling.rota import asleep, round_of
+from brineward.telling.set_time import SetTime
 from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording
 
 OLD_NEWS = 2 * MINUTE
@@ -38,7 +38,10 @@ class Telling:
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self._reminding = Reminding(alarms, site.plan.zone)
         self.on_duty = OnDuty(site.plan)
-        self._daily, self._site = Daily(site.plan), site
+        duty, self._site = site.plan.duty, site
+        self._daily = SetTime(site.plan.zone, duty.daily_minutes)
+        weekday, minutes = duty.test_at or (None, None)
+        self._weekly = SetTime(site.plan.zone, minutes, weekday)
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
         self._held_since: Instant | None = None
@@ -153,13 +156,15 @@ class Telling:
         if self._daily.fell_due(deadline, now) and lag <= OLD_NEWS:
             alarms = [booked for booked, _ in self._calls.values()]
             texts += self.news(health_text(self._site, alarms, now), now)
+        if self._weekly.fell_due(deadline, now) and lag <= OLD_NEWS:
+            texts += self.news(weekly_test_text(self._plan), now, kind="test")
         self._find_next()
         return texts
 
     @property
     def unlooked(self) -> bool:
         """Is there something that goes by the clock, and was never looked at?"""
-        return self.on_duty.unlooked or self._daily.unlooked
+        return any(one.unlooked for one in (self.on_duty, self._daily, self._weekly))
 
     def declined(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
         """Whom it was told last will not take it: the next is told now, not later."""
@@ -249,11 +254,10 @@ class Telling:
     # -- handing over
 
     def look_at_clock(self, now: Instant) -> None:
-        """Time has come to the first entry: note who is on duty, and when the daily line is due."""
-        if self.on_duty.unlooked:
-            self.on_duty.look(now)
-        if self._daily.unlooked:
-            self._daily.look(now)
+        """Time has come to the first entry: note who is on duty, and what is due when."""
+        for one in (self.on_duty, self._daily, self._weekly):
+            if one.unlooked:
+                one.look(now)
         self._find_next()
 
     def rota_read(self, shifts: Sequence[Shift], now: Instant, lag: int) -> list[TextDue]:
@@ -331,11 +335,11 @@ class Telling:
         """`at`, or when the watch last came back: what fell due while it was down is said then."""
         return max(at, self._resumed)
 
-    def news(self, body: str, now: Instant) -> list[TextDue]:
+    def news(self, body: str, now: Instant, kind: NoticeKind = "news") -> list[TextDue]:
         """One low text to the first on call who can be reached: news of the depot, no alarm."""
         never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
         people, _ = round_of(self.on_duty.order(now), Priority.LOW, 0, out_of_reach=never)
-        notice = Notice(kind="news", plain=body)
+        notice = Notice(kind=kind, plain=body)
         return [self._unnumbered(person, notice, now, Priority.LOW) for person in people]
 
     def shift(self, by: Instant) -> None:
@@ -346,6 +350,7 @@ class Telling:
         self._reminding.shift(by)
         self.on_duty.shift(by)
         self._daily.shift(by)
+        self._weekly.shift(by)
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
             self._held_since = max(0, self._held_since + by)
@@ -401,7 +406,8 @@ class Telling:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
         if self._reminding.due is not None:
             due.append(self._reminding.due)
-        due += [one.due for one in (self.on_duty, self._daily) if one.due is not None]
+        by_clock = (self.on_duty, self._daily, self._weekly)
+        due += [one.due for one in by_clock if one.due is not None]
         self._next = min(due, default=None)
 
     # -- plain data
@@ -415,6 +421,7 @@ class Telling:
             "reminding": self._reminding.snapshot(),
             "on_duty": self.on_duty.snapshot(),
             "daily": self._daily.snapshot(),
+            "weekly": self._weekly.snapshot(),
             "calls": {key: call.snapshot() for key, (_, call) in self._calls.items()},
         }
 
@@ -425,6 +432,7 @@ class Telling:
         self._reminding.restore(data.get("reminding"))
         self.on_duty.restore(data.get("on_duty"))
         self._daily.restore(data.get("daily"))
+        self._weekly.restore(data.get("weekly"))
         for key, (_, call) in self._calls.items():
             if key in data["calls"]:
                 call.restore(data["calls"][key])

@@ -5,6 +5,7 @@ over, which ends any wait on it at once.
 """
 
 import contextlib
+import logging
 import socket
 import threading
 from types import TracebackType
@@ -14,6 +15,10 @@ from requests.adapters import HTTPAdapter
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.poolmanager import ProxyManager
+
+# What urllib3 logs below that has each request's path and query, where a gateway or a monitor may
+# want its secret; what went wrong comes as an exception as well.
+logging.getLogger("urllib3").setLevel(logging.ERROR)
 
 
 class Deadline:

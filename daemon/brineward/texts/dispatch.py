@@ -117,7 +117,10 @@ class Lane:
 
 
 class Dispatcher:
-    """Sends what is due and records what became of it; has no thread of its own."""
+    """Sends what is due and records what became of it; has no thread of its own.
+
+    `on_missed` is told of each channel that took a text and gave no receipt in time.
+    """
 
     def __init__(
         self,
@@ -129,8 +132,10 @@ class Dispatcher:
         wake: Callable[[], None],
         on_trouble: Callable[[str], None],
         from_memory: FromMemory | None = None,
+        on_missed: Callable[[str], None] = lambda channel: None,
     ) -> None:
         self._outbox = outbox
+        self._on_missed = on_missed
         self._lanes = lanes
         self._people = people
         self._clock = clock
@@ -188,6 +193,8 @@ class Dispatcher:
         if text.known_as:
             why = text.why or "it was taken, but no receipt came in time"
             self._pass_over(text, person, f"channel {person.channels[way]}: {why}", now)
+            if not text.why:
+                self._on_missed(person.channels[way])
             return
         if lane is None:
             why = f"the channel {person.channels[way]} of {text.person} is not in the config"

@@ -1,7 +1,6 @@
 """A text gateway called over HTTP: one request a text, and what its answer means."""
 
 import base64
-import logging
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
@@ -30,9 +29,6 @@ WORDS_KEPT = 200
 _BYTES_READ = 4096
 _TRIED_AGAIN = frozenset({408, 425, 429})
 _SHORTEST_SCRUBBED = 4  # a secret of fewer characters would turn every other word to stars
-
-# At DEBUG urllib3 writes each request's path and query, where a gateway may want its secret.
-logging.getLogger("urllib3.connectionpool").setLevel(logging.INFO)
 
 
 class ChannelMistake(Exception):

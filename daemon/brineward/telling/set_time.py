@@ -1,12 +1,12 @@
-"""The daily line: at a set time of the depot's clock who is on call is told how the depot is.
+"""Texts of a set time of the depot's clock: the daily line, which tells who is on call how the
+depot is, and the weekly test of the way to them.
 
 A line that stays away says that the watch is dead, which a quiet night does not.
 """
 
-from datetime import datetime, time, timedelta
+from datetime import datetime, time, timedelta, tzinfo
 from typing import Any, Final
 
-from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import HOUR, SECOND, Instant, local_from_instant
 
 LATE: Final = 3 * HOUR
@@ -14,11 +14,12 @@ LATE: Final = 3 * HOUR
 source)."""
 
 
-class Daily:
-    """When the next line is due; never, where the plan has no time for it."""
+class SetTime:
+    """When the next text of a set time is due, each day or on one weekday; never, where there is no
+    time for it. `minutes` are of the depot's day; `weekday` from 0, Monday."""
 
-    def __init__(self, plan: DepotPlan) -> None:
-        self._minutes, self._zone = plan.duty.daily_minutes, plan.zone
+    def __init__(self, zone: tzinfo, minutes: int | None, weekday: int | None = None) -> None:
+        self._minutes, self._zone, self._weekday = minutes, zone, weekday
         self.due: Instant | None = None
 
     @property
@@ -41,13 +42,16 @@ class Daily:
     def _next_after(self, now: Instant, minutes: int) -> Instant:
         local = local_from_instant(now, self._zone)
         at = time(minutes // 60, minutes % 60)
-        for days in range(3):
-            moment = datetime.combine(local.date() + timedelta(days=days), at, tzinfo=self._zone)
+        for days in range(9):
+            day = local.date() + timedelta(days=days)
+            if self._weekday is not None and day.weekday() != self._weekday:
+                continue
+            moment = datetime.combine(day, at, tzinfo=self._zone)
             # Through UTC, since a day on which the clocks change is an hour shorter or longer.
             due = round(moment.timestamp() * SECOND)
             if due > now:
                 return due
-        raise AssertionError("one of three days is ahead")
+        raise AssertionError("each weekday comes within eight days")
 
     def shift(self, now: Instant) -> None:
         """Time is counted anew: look again at the next chance."""
