@@ -45,6 +45,17 @@ class MachineClock:
         return wake.wait(max(0.0, seconds))
 
 
+class StillClock(MachineClock):
+    """A clock whose time of day stands still: what is over is looked at as it was then."""
+
+    def __init__(self, at: int) -> None:
+        self._at = at
+
+    def now(self) -> int:
+        """UTC then, in milliseconds since 1970."""
+        return self._at
+
+
 class CompressedClock:
     """A clock that starts at `start` and runs `factor` times as fast as the machine's.
 

@@ -19,6 +19,8 @@ from brinesim.depot import DepotPlan
 from brinesim.vessels import Vessel
 
 GRAVITY = 9.81
+SPILLS_SECONDS = 20.0
+"""Twice the step of the rule that carries the plant forward: shorter, and it overshoots."""
 
 COLUMNS = (
     "time",
@@ -159,6 +161,7 @@ class Equations:
         self.hopper_area = math.pi * plan.hopper.diameter_m**2 / 4
         self.yard_area = self.yard.volume_m3(1.0)
         foot = self.main.volume_m3(plan.main.brim_m) / plan.main.brim_m
+        self.main_area = foot
         self.yard_free = self.yard_area - foot - self.hopper_area
         """Where rain and leaks can stand: the containment's floor less the two tanks on it."""
 
@@ -218,12 +221,22 @@ class Equations:
 
     def _leaving_main(self, main: _Liquid, c: Controls) -> tuple[float, float]:
         """In kg/s: what falls into the containment, and what goes beyond the fence."""
-        spill = main.level_m - self.main.brim_m
-        fallen = self.plan.spill_coefficient * spill * math.sqrt(spill) if spill > 0 else 0.0
+        fallen = self._spilled(main.level_m - self.main.brim_m, self.main_area)
         if c.leak_area_m2 and main.level_m > 0:
             fallen += c.leak_area_m2 * math.sqrt(2 * GRAVITY * main.level_m)
         gone = c.pipe_leak_m3_per_s + c.main_drain_m3_per_s if main.level_m > 0.03 else 0.0
         return fallen * main.density, gone * main.density
+
+    def _spilled(self, head_m: float, area_m2: float) -> float:
+        """What runs over a brim in m3/s, of a vessel of so wide a surface.
+
+        No more than leaves in `SPILLS_SECONDS` what stands over it: a narrow vessel would else be
+        emptied below its brim within one step.
+        """
+        if head_m <= 0:
+            return 0.0
+        weir = self.plan.spill_coefficient * head_m * math.sqrt(head_m)
+        return min(weir, head_m * area_m2 / SPILLS_SECONDS)
 
     def _over_hopper_brim(
         self, level_m: float, density: float, strength: float, temperature_c: float
@@ -232,7 +245,7 @@ class Equations:
         head = level_m - self.plan.hopper.brim_m
         if head <= 0:
             return 0.0, 0.0, 0.0
-        spill = self.plan.spill_coefficient * head * math.sqrt(head) * density
+        spill = self._spilled(head, self.hopper_area) * density
         salt = spill * strength
         capacity = WATER_HEAT_CAPACITY * (spill - salt) + SALT_HEAT_CAPACITY * salt
         return spill, salt, temperature_c * capacity
@@ -251,9 +264,7 @@ class Equations:
         level = self.yard_level(y)
         mass = y[YARD_WATER] + y[YARD_SALT]
         drained = c.yard_drain_m3_per_s * 1000 if level > 0.004 else 0.0
-        flood = level - self.yard.brim_m
-        if flood > 0:
-            drained += 1000 * self.plan.spill_coefficient * flood * math.sqrt(flood)
+        drained += 1000 * self._spilled(level - self.yard.brim_m, self.yard_free)
         drying = 0.0
         if around.outdoor_c > 0 and level > 0.001:
             rate = self.plan.evaporation_kg_per_s_per_m2_per_k

@@ -13,6 +13,10 @@ Mask = NDArray[np.bool_]
 Setting = bool | float | str
 
 RUN_ON_M = 0.05
+WANTS_FILLING_M = 0.10
+"""A tank so far under its mark wants water: until then a float that is stuck shut does nothing."""
+TOO_COLD_C = 3.0
+"""A shelter that an open door doesn't bring down to this is none the worse for it."""
 WET_M = 0.02
 """So much in the containment is liquid where there should be none."""
 
@@ -136,6 +140,7 @@ KINDS: Mapping[str, FaultKind] = {
         alarm="not-filling",
         unit="",
         size=1.0,
+        begun=lambda c, plan: np.asarray(c["main_level"] < plan.fill_mark_m - WANTS_FILLING_M),
         on=lambda size, plan: {"float_fault": "closed"},
         off=lambda plan: {"float_fault": ""},
     ),
@@ -205,6 +210,7 @@ KINDS: Mapping[str, FaultKind] = {
     "heater-failed": _COLD,
     "door-left-open": FaultKind(
         alarm="shelter-freezing",
+        begun=lambda c, plan: np.asarray(c["shelter_temperature"] <= TOO_COLD_C),
         unit="share open",
         size=1.0,
         on=lambda size, plan: {"door": size},
@@ -328,6 +334,7 @@ KINDS: Mapping[str, FaultKind] = {
         size=1.0,
         sensor="hose-valve-open",
         how="stuck",
+        begun=lambda c, plan: np.asarray((c["valve_open"] > 0) & (c["hose_flow"] > 0)),
     ),
     "sensor-spiking": FaultKind(
         alarm="sensor-implausible",

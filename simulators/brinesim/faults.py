@@ -11,6 +11,8 @@ from brinesim.scenario import FaultPlan, ScenarioError, SensorPlan
 
 RINSED_BEFORE_SECONDS = 10_800.0
 """The line is rinsed, and not drained, this long before the pump is started on it."""
+PUMPED_OUT_SECONDS = 7200.0
+"""So long after a mending the pump that dries the containment is switched off again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +104,11 @@ def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
         rinsed = max(0.0, fault.at - RINSED_BEFORE_SECONDS)
         events.insert(0, Event(time=rinsed, changes={"line_strength": size_of(fault)}))
     if fault.lasts:
-        events.append(Event(time=fault.at + fault.lasts, changes=kind.off(plan)))
+        mended = fault.at + fault.lasts
+        events.append(Event(time=mended, changes=kind.off(plan)))
+        if "yard_drain_m3_per_s" in kind.off(plan):
+            dry = Event(time=mended + PUMPED_OUT_SECONDS, changes={"yard_drain_m3_per_s": 0.0})
+            events.append(dry)
     return events
 
 

@@ -113,10 +113,11 @@ class Truth:
             ends = fault.at + fault.lasts if fault.lasts else np.inf
             kind = KINDS[fault.kind]
             during = (time >= fault.at) & (time <= ends)
-            # Brine stays weak after the valve is mended: judged on until the run's end.
             if kind.begun is not None and self._begun[number] is None:
+                # Brine stays weak after the valve is mended; all else is over with its fault.
+                lasts = (time >= fault.at) if kind.band else during
                 self._begun[number] = _first(
-                    time, (time >= fault.at) & kind.begun(columns, self._scenario.depot)
+                    time, lasts & kind.begun(columns, self._scenario.depot)
                 )
             if kind.harm is not None and not self._harmed[number]:
                 at = _first(time, during & kind.harm(columns, self._scenario.depot))

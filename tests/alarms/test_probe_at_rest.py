@@ -1,5 +1,6 @@
 """A probe that walks off in brine at rest is told as that, and never as weak or strong brine."""
 
+import math
 import random
 from collections.abc import Callable
 from dataclasses import replace
@@ -86,6 +87,11 @@ class Tank:
             and one.state is AlarmState.UNACKNOWLEDGED
         ]
 
+    def last(self, alarm: str) -> AlarmState:
+        """What it became last."""
+        changes = [one for one in self.outputs if isinstance(one, AlarmChanged)]
+        return [one.state for one in changes if one.alarm == alarm][-1]
+
 
 def fouling(after: float, a_day: float = 0.05) -> Course:
     """Nothing is lost before so many hours, then this share a day."""
@@ -166,14 +172,16 @@ def test_after_a_fill_a_probe_that_is_known_to_be_off_is_still_not_believed() ->
     tank = Tank(factor=fouling(8, 0.08), level=level).until(27)
     assert len(tank.raised(DRIFTED)) == 1
     assert tank.raised(WEAK) == []
-    assert tank.engine.plant(tank.plan.id).strengths_at_rest["main"].off_by < 0
+    assert tank.engine.plant(tank.plan.id).probes["main"].shifted < -0.01
+    assert tank.last(DRIFTED) is AlarmState.UNACKNOWLEDGED
     # A first test after a cleaning is held against physics: a probe that still read 6 % low would
     # be asked about again.
     tank.factor = lambda hour: 1.0
     tank.until(27.5)
     tank.test(cleaned=True)
     tank.until(28)
-    assert tank.engine.plant(tank.plan.id).strengths_at_rest["main"].off_by == 0.0
+    assert tank.engine.plant(tank.plan.id).probes["main"].shifted == 0.0
+    assert tank.last(DRIFTED) is AlarmState.RETURNED_UNACKNOWLEDGED
 
 
 def test_a_probe_that_comes_back_by_itself_is_over() -> None:
@@ -198,3 +206,51 @@ def test_a_restart_changes_nothing(at: float) -> None:
     broken = Tank(factor=fouling(8)).until(at)
     broken.restart()
     assert broken.until(18).raised(DRIFTED) == plain.raised(DRIFTED) != []
+
+
+@pytest.mark.parametrize("share", [0.02, -0.02, 0.01])
+def test_a_film_is_learned_and_told_without_a_test(share: float) -> None:
+    """A step of 2 % in standing brine is named within a day, one of 1 % within two; the strength is
+    then right again to 0.5 % by mass, and its interval holds the truth."""
+    tank = Tank(factor=lambda hour: 1.0 if hour < 31 else 1.0 - share).until(31 + 48)
+    told = [hour for hour in tank.raised(DRIFTED) if hour > 31]
+    assert told
+    assert told[0] < 31 + (24 if abs(share) > 0.015 else 48)
+    assert tank.raised(WEAK) == tank.raised(STRONG) == []
+    plant = tank.engine.plant(tank.plan.id)
+    assert plant.probes["main"].shifted == pytest.approx(-share, abs=0.005)
+    found = plant.strengths["main"].lately.middle(600.0)
+    assert found is not None
+    assert found.low < 0.2325 < found.high
+    assert found.mass_fraction == pytest.approx(0.2325, abs=0.005)
+
+
+def test_a_fill_is_never_told_as_a_film() -> None:
+    """1 % weaker by a fill, day after day: the brine has changed, and the probe has not."""
+
+    def level(hour: float) -> float:
+        return batch(hour % 24)
+
+    def strength(hour: float) -> float:
+        return 0.2425 - 0.008 * (hour + 15.5 >= 24) - 0.008 * (hour - 8.5 >= 24)
+
+    tank = Tank(strength=strength, level=level).until(3 * 24)
+    assert tank.raised(DRIFTED) == []
+    assert tank.engine.plant(tank.plan.id).probes["main"].calibration.stands.changes == []
+
+
+def test_a_cooling_tank_is_no_film_and_shows_the_curve() -> None:
+    """Ten kelvin down and up again in standing brine: no change is seen, and after the cold of one
+    night the next one's strength is known better than from the test alone."""
+
+    def celsius(hour: float) -> float:
+        return 8.0 - 5.0 * (1 - math.cos(2 * math.pi * hour / 48))
+
+    tank = Tank(celsius=celsius).until(72)
+    assert tank.raised(DRIFTED) == []
+    looked = tank.engine.plant(tank.plan.id).probes["main"].calibration
+    seconds = (START + 72 * HOUR) / 1000.0
+    cold = looked.factor_at(seconds, -2.0, 0.2325).standard_uncertainty
+    looked.stands.thaw({"looks": [], "changes": []})
+    looked.thaw(looked.freeze())
+    assert cold < 0.75 * looked.factor_at(seconds, -2.0, 0.2325).standard_uncertainty

@@ -19,8 +19,9 @@ from services import write_config
 _RUN = """
 import resource, sys
 from brineward.commands.main import main
-code = main(sys.argv[1:])
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024, "MB", code)
+main(sys.argv[1:])
+used = resource.getrusage(resource.RUSAGE_SELF)
+print(used.ru_maxrss // 1024, "MB,", round(used.ru_utime + used.ru_stime, 1), "s of CPU")
 """
 
 

@@ -391,3 +391,37 @@ def test_texts_are_counted_by_what_they_are_about() -> None:
     assert card.texts_about == about
     assert card.texts_by_scenario == {"quiet-week": (5, 1.0)}
     assert "quiet-week 35.0" in table(card)
+
+
+def test_what_is_known_of_before_needs_no_new_text() -> None:
+    """A second fault while the first one's alarm is still active is caught, as known; once it has
+    cleared, or where the first was false, it is not.
+    """
+    again = {"onset": "2026-01-15T12:00:00Z", "mended": "2026-01-15T13:00:00Z"}
+    first = truth()
+    second = truth(**again, wrong_from=again["onset"], harm=None)
+    both = {**first, "faults": [*first["faults"], *second["faults"]]}  # type: ignore[misc]
+    raised = alarm("02:30")
+    taken = alarm("02:35", state="acknowledged")
+    known = judge(both, [raised, taken], seed=1)
+    assert [(c.caught, c.known) for c in known.catches] == [(True, False), (True, True)]
+    assert known.catches[1].delay_seconds == 0.0
+    card = card_of([known], config="c", sensors=())
+    assert "its alarm active from before: heater-failed heater-failed 1" in table(card)
+    over = judge(both, [raised, taken, alarm("11:00", state="normal")], seed=1)
+    assert [c.caught for c in over.catches] == [True, False]
+    elsewhere = judge(both, [raised, taken, alarm("02:40", "overflow-ahead")], seed=1)
+    assert [c.known for c in elsewhere.catches] == [False, True]
+
+
+def test_what_comes_back_to_who_had_it_is_no_new_raising() -> None:
+    """Nor is one that got worse: its one raising is judged, and nothing is false of it later."""
+    changes = [
+        {**alarm("02:30"), "before": "normal"},
+        {**alarm("02:40"), "before": "unacknowledged"},
+        {**alarm("02:45", state="acknowledged"), "before": "unacknowledged"},
+        {**alarm("23:00"), "before": "acknowledged"},
+    ]
+    run = judge(truth(), changes, seed=1)
+    assert [c.delay_seconds for c in run.catches] == [1800.0]
+    assert run.false_alarms == run.other_alarms == ()

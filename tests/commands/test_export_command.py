@@ -12,6 +12,7 @@ from brineward.commands.main import main
 from brineward.config.load import load_settings
 from brineward.decode.senml import PackReader
 from brineward.decode.sensors import WantedSensor, wanted_sensor
+from brineward.export.files import Table, write
 from brineward.journal import Journal
 from brineward.readings.instants import instant_from_rfc3339
 from brineward.readings.outputs import Derived, Step
@@ -150,3 +151,16 @@ def test_a_past_stretch_is_sent_again(config: Path) -> None:
     assert f"reading,depot={DEPOT},sensor=main-level value=0.1 {T0}" in server.written
     with Journal.open(load_settings(config).journal.path, read_only=True) as journal:
         assert journal.cursors.at("export agency") == 0
+
+
+def test_words_in_a_csv_are_quoted_where_they_must_be(tmp_path: Path) -> None:
+    """What the standard library's reader reads is what was written: RFC 4180."""
+    words = ["plain", 'says "no"', "a, b", "two\nlines", "", None]
+    rows = [(T0, DEPOT, "tank, main", word, number) for number, word in enumerate(words)]
+    file = tmp_path / "out.csv"
+    assert write(Table(("time", "depot", "source", "sentence", "number"), [rows], {}), file) == 6
+    read = list(csv.reader(file.open(newline="")))[1:]
+    assert [row[1:] for row in read] == [
+        [DEPOT, "tank, main", word or "", str(number)] for number, word in enumerate(words)
+    ]
+    assert {instant_from_rfc3339(row[0]) for row in read} == {T0}

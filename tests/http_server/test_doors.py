@@ -13,6 +13,7 @@ from brineward.http_server.door import CannotServe, Door
 from brineward.http_server.server import HttpServer
 from brineward.texts.reply_judge import HttpAnswer
 from brineward.texts.reply_listener import MOST_WAITING, ReplyApplication
+from brokers import until
 from gateways import free_port
 
 
@@ -105,3 +106,15 @@ def test_a_flood_of_replies_holds_up_no_page() -> None:
         for caller in flood:
             caller.join(20)
     assert sorted(found) == [200] * MOST_WAITING + [503] * 3
+
+
+def test_a_loop_that_comes_round_no_more_is_noticed() -> None:
+    """What looks at the service's parts sees when it was last round, and that it has ended."""
+    door = Door(name="page", host="127.0.0.1", port=0, app=saying("page"))
+    server = HttpServer([door])
+    assert (server.is_alive(), server.went_round()) == (False, None)
+    server.start()
+    until(lambda: server.went_round() is not None, 5, "a round")
+    assert (server.is_alive(), server.name) == (True, "page")
+    server.stop()
+    assert not server.is_alive()

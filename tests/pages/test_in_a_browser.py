@@ -54,6 +54,7 @@ def test_an_alarm_is_seen_within_2_s_taken_and_seen_to_be_taken(
         first = _opened(browser, base, folder)
         second = _opened(browser, base, folder, size=DESK, scheme="dark")
         one, other = first.new_page(), second.new_page()
+        one.clock.install()
         for page in (one, other):
             page.goto(base)
             expect(page.locator(".state")).to_contain_text("All watched.")
@@ -89,6 +90,9 @@ def test_an_alarm_is_seen_within_2_s_taken_and_seen_to_be_taken(
         service.kill()
         expect(one.locator("#age")).to_be_visible(timeout=15_000)
         _photographed(one, "phone-old")
+        one.clock.fast_forward(60_000)
+        expect(one.locator("#age")).to_contain_text("No contact since")
+        _photographed(one, "phone-dead")
         service.start()
         expect(one.locator("#age")).to_be_hidden(timeout=30_000)
 
@@ -106,6 +110,12 @@ def test_every_page_is_for_everybody(tmp_path: Path, mosquitto: Mosquitto) -> No
             for path in (
                 "",
                 "/tests",
+                "/record",
+                "/record?kind=load",
+                "/made",
+                "/night",
+                "/reports",
+                "/story/1",
                 "/alarms",
                 "/texts",
                 "/mode",
@@ -120,7 +130,7 @@ def test_every_page_is_for_everybody(tmp_path: Path, mosquitto: Mosquitto) -> No
                 found = Axe().run(page).response["violations"]
                 grave = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
                 assert not grave, (path, scheme, [v["nodes"][0]["html"] for v in found])
-                name = path.split("?")[0].replace("/", "-") or "-now"
+                name = path.partition("&")[0].translate({47: 45, 63: 45, 61: 45}) or "-now"
                 _photographed(page, f"page{name}-{scheme}")
                 assert page.evaluate("document.documentElement.scrollWidth") <= size[0], path
         page = browser.new_context(color_scheme="dark").new_page()
@@ -161,3 +171,58 @@ def test_without_a_script_it_is_all_there(tmp_path: Path, mosquitto: Mosquitto) 
         service.wait_for(
             lambda: service.ask(lambda r: r.acts.between(DEPOT, kind="test")), "the test"
         )
+
+
+def test_a_test_is_computed_as_typed_and_changes_the_strength(
+    tmp_path: Path, mosquitto: Mosquitto
+) -> None:
+    """A slip is said while it is typed; once entered, the first screen's interval is another."""
+    config, base = config_with_page(tmp_path / "s", mosquitto.port)
+    with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
+        source.rounds(2.0)
+        service.wait_for(service.readings, "readings")
+        page = _opened(browser, base, config.parent, size=TABLET).new_page()
+        page.goto(base)
+        strength = page.locator(".tank dd").nth(1)
+        before = strength.inner_text()
+        page.goto(f"{base}/d/{DEPOT}/tests")
+        page.get_by_label("Reading").fill("23.3")
+        page.get_by_label("Sample's temperature").fill("18")
+        expect(page.locator("#shows")).to_contain_text("looks like a percentage")
+        _photographed(page, "tablet-test-slip")
+        page.get_by_label("Reading").fill("1.170")
+        expect(page.locator("#shows")).to_contain_text("% salt, give or take")
+        _photographed(page, "tablet-test")
+        page.get_by_role("button", name="See what it shows").click()
+        page.get_by_role("button", name="Yes, enter").click()
+        expect(page.locator(".said")).to_contain_text("Entered: 1.17 at 18 degC")
+        page.goto(base)
+        source.rounds(3.0)
+        expect(strength).not_to_have_text(before, timeout=15_000)
+        _photographed(page, "tablet-tested")
+
+
+def test_in_a_tunnel_the_last_screen_is_shown_and_marked_old(
+    tmp_path: Path, mosquitto: Mosquitto
+) -> None:
+    """Loaded without a line, it comes from the phone's own store and says how old it is; a trend is
+    not made up; with the line back it is live again."""
+    config, base = config_with_page(tmp_path / "s", mosquitto.port)
+    with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
+        source.rounds(1.0)
+        service.wait_for(service.readings, "readings")
+        context = _opened(browser, base, config.parent)
+        page = context.new_page()
+        page.goto(base)
+        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+        page.reload()  # now by the worker, which keeps it
+        page.wait_for_function("navigator.serviceWorker.controller !== null")
+        page.reload()
+        context.set_offline(True)
+        page.clock.install(time=time.time() + 20)
+        page.reload()
+        expect(page.locator(".state")).to_contain_text("All watched.")
+        expect(page.locator("#age")).to_be_visible()
+        _photographed(page, "phone-tunnel")
+        context.set_offline(False)
+        expect(page.locator("#age")).to_be_hidden(timeout=30_000)

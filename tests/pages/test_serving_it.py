@@ -18,6 +18,7 @@ from brineward.config.mistakes import ConfigMistakes
 from brineward.config.settings import PageSettings
 from brineward.http_server.door import CannotServe
 from brineward.http_server.server import HttpServer
+from brineward.journal import Journal
 from brineward.page.errors import NoKey
 from brineward.page.sessions import key_beside
 from brineward.service.paging import page_door
@@ -103,3 +104,33 @@ def test_the_command_serves_a_journal_by_itself(tmp_path: Path) -> None:
         assert "TH12" in page.text
         process.send_signal(signal.SIGTERM)
         assert process.wait(15) == 0
+
+
+def test_a_copy_is_shown_as_it_was_to_look_only(tmp_path: Path) -> None:
+    """Without signing in, by the copy's own time; nothing can be done, and a page whose name was
+    made to lead here gets nothing."""
+    with page_bench(tmp_path) as bench:
+        copy = tmp_path / "copy.journal"
+        with Journal.open(bench.settings.journal.path, read_only=True) as journal:
+            journal.copying.backup(copy)
+        command = [sys.executable, "-m", "brineward", "page", str(bench.settings.file)]
+        process = subprocess.Popen(
+            [*command, "--copy", str(copy), "--port", "0"],
+            stdout=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        )
+        try:
+            assert process.stdout is not None
+            base = process.stdout.readline().split()[-1].rstrip("/")
+            shown = requests.get(f"{base}/d/tern-hollow", timeout=10)
+            assert "TH12" in shown.text
+            assert "Take TH12" not in shown.text
+            take = f"{base}/d/tern-hollow/alarm/12/take"
+            assert requests.post(take, data={"token": "x"}, timeout=10).status_code == 403
+            elsewhere = {"host": "depot.example.com"}
+            led = requests.get(f"{base}/d/tern-hollow", headers=elsewhere, timeout=10)
+            assert led.status_code == 403
+        finally:
+            process.terminate()
+            process.wait(15)

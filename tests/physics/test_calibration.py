@@ -8,11 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.physics.calibration import (
-    MOST_KEPT,
-    Calibration,
-    calibrated_salinity,
-)
+from brineward.physics.calibration import Calibration, calibrated_salinity
 from brineward.physics.calibration_prior import (
     COLD_PER_K,
     DAY_SECONDS,
@@ -24,6 +20,7 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import conductivity, slope_in_temperature
+from brineward.physics.estimate import MOST_KEPT
 from brineward.physics.model_uncertainty import (
     REPEATED_LEVEL,
     model_parts,

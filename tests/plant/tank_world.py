@@ -8,6 +8,7 @@ from typing import Any
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.shapes import UprightCylinder
 from brineward.plant.trackers import Trackers, restore, snapshots
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import EpisodeChanged
 from depots import START, brine, plan, reading, sensor
@@ -53,6 +54,8 @@ class TankWorld:
     mix: float = 0.233
     warmth: float = 9.0
     noise_m: float = 0.0012
+    probe_reads: float = 1.0
+    """What the probe reads of the true conductivity."""
     fill: bool = False
     pump: bool = False
     valve: bool = True
@@ -116,7 +119,8 @@ class TankWorld:
         level = self.level_m + self._draw.gauss(0.0, self.noise_m)
         if fails != "silent":
             yield "level", 1.5 if fails else level
-        yield "cond", brine(self.strength, self.warmth) * (1 + self._draw.gauss(0.0, 1e-4))
+        read = brine(self.strength, self.warmth) * self.probe_reads
+        yield "cond", read * (1 + self._draw.gauss(0.0, 1e-4))
         yield "temp", self.warmth
         yield "shelter", 10.0
         delivers = self.pump and self.valve
@@ -136,6 +140,21 @@ class TankWorld:
         said = reading(name, self.second, value)
         outputs = self.trackers.take(self.trackers.sensors[name], said)
         self.episodes += [one for one in outputs if isinstance(one, EpisodeChanged)]
+
+    def test(self) -> None:
+        """Somebody tests the brine by hand, well."""
+        now = START + self.second * SECOND
+        self.trackers.probes["main"].learn(
+            HandTest(
+                depot=self.depot.id,
+                time=now,
+                received=now,
+                vessel="main",
+                at=now,
+                mass_fraction=self.strength,
+                standard_uncertainty=0.0005,
+            )
+        )
 
     def seconds_of(self, instant: int) -> float:
         """An instant as seconds since the world began."""

@@ -209,6 +209,20 @@ def test_a_batch_has_the_salt_and_the_water_of_what_was_made() -> None:
     assert batch.water_m3 == pytest.approx(0.75 * mass / 1000, rel=0.05)
 
 
+@pytest.mark.parametrize("reads", [0.96, 1.04])
+def test_a_first_test_in_the_middle_of_a_batch_makes_no_salt_and_takes_none(reads: float) -> None:
+    """A probe 4 % off shows another strength before the test than after it: the salt that was made
+    lies between, and is never negative."""
+    world = TankWorld(plan(), level_m=1.9, strength=0.21, mix=0.23, probe_reads=reads).play(REST)
+    loaded(world, 300).play(300, fill=True)
+    world.test()
+    world.play(600).play(4 * REST, fill=False)
+    (batch,) = world.known("batch")
+    assert batch.salt_kg is not None
+    assert batch.salt_kg == pytest.approx(0.23 * world.filled_m3 * 1173, rel=0.08)
+    assert batch.mass_fraction == pytest.approx(world.strength, abs=0.003)
+
+
 def test_brine_that_cools_is_not_lost() -> None:
     """Five kelvin cost a full tank 2 cm of level, and a batch nothing."""
     world = TankWorld(plan(), level_m=1.5, warmth=14.0).play(REST).play(600, fill=True)

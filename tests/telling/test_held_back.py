@@ -6,7 +6,7 @@ from brineward.alarms.condition import CLEAR, Finding, Verdict
 from brineward.book.life import Life
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, local_from_instant
 from brineward.readings.outputs import AlarmState, Priority, TextDue
-from brineward.telling.telling import _AGAIN
+from brineward.telling.again import AGAIN
 from brineward.telling.wording import COMES_AND_GOES, HANDED_BACK, NOT_CURED, STILL
 from brineward.wording.segment import segment
 from depots import START, plan
@@ -267,5 +267,5 @@ def test_every_change_is_kept_with_who_and_why() -> None:
 
 def test_each_why_of_a_text_told_again_is_as_short_as_the_texts_were_read_with() -> None:
     """What to do is never cut: no word before the depot's name is longer than the longest there."""
-    again = [*_AGAIN.values(), COMES_AND_GOES, HANDED_BACK, NOT_CURED]
+    again = [*AGAIN.values(), COMES_AND_GOES, HANDED_BACK, NOT_CURED]
     assert max(len(word) for word in again) <= len(STILL)

@@ -7,7 +7,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from brineward.plant.plan import SI_UNITS
-from brineward.wording.operator_units import amount, depth, in_units, level, measured
+from brineward.wording.operator_units import amount, depth, duration, in_units, level, measured
 from depots import plan
 
 INCH_M = 0.0254
@@ -112,3 +112,20 @@ def test_every_quantity_that_a_sensor_measures_has_words(us: bool) -> None:
 def test_quantities_in_braces(text: str, us: bool, said: str) -> None:
     """Written once in SI, read in the depot's own units; a difference is no temperature."""
     assert in_units(text, us) == said
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [
+        (119.9, "119 s"),
+        (120, "2 min"),
+        (7199, "119 min"),
+        (7200, "2 h"),
+        (863_999, "239 h"),
+        (864_000, "10 d"),
+        (26_514_000, "306 d"),
+    ],
+)
+def test_a_length_of_time_is_rounded_down_in_a_unit_that_fits(seconds, said):
+    """Nobody counts on more time than there is, and nobody reads "7365 h"."""
+    assert duration(seconds) == said

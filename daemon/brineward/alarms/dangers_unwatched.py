@@ -27,8 +27,8 @@ RECORD = AlarmRecord(
     basis="Conditions about the plant that can't be judged for half an hour, other than for the "
     "plant's own normal life (a tank that is filled is blended first). Where a sensor is silent or "
     "implausible, its own alarm names what it leaves unwatched, and this one does not. Medium "
-    "where an alarm of high priority is among them; another such that joins them for half an hour "
-    "is told anew, each once.",
+    "where an alarm of high priority is among them. Another of high priority that joins them for "
+    "half an hour is announced again, each once.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 

@@ -55,7 +55,7 @@ RECORD = AlarmRecord(
     response="If a pump fills this tank, stop the pump at the panel first: a valve shut on a "
     "running pump is the other danger. Then shut the tank's supply by its hand valve, from outside "
     "the containment. Find out why the float did not. Do not climb on or into a tank.",
-    text_response="Stop fill pump (PANEL), THEN shut supply. Stay off tank.",
+    text_response="Fill pump off (PANEL), THEN water. Stay off tank.",
     text_afterwards="Check the containment from outside.",
     respond_within="until the brim, as the text says",
     on_delay_seconds=15.0,
@@ -170,7 +170,7 @@ class OverflowAhead(Condition[Overflow]):
         return Words(
             f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
             how_bad,
-            "" if at_brim or seconds is None else f"brim in {duration(seconds)}",
+            "" if at_brim or seconds is None else f"spills in {duration(seconds)}",
         )
 
 

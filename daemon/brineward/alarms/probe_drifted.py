@@ -28,7 +28,9 @@ RECORD = AlarmRecord(
     "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
     "practice, no source, for the 2 and 5 %). Or brine that has been at rest for six hours, with "
     "no fill and no water that the level shows, and yet changes by 1 % of strength: a thermometer "
-    "{0.2 K} off explains a third of that. Laid up there is no brine to test again.",
+    "{0.2 K} off explains a third of that. Or looks at standing brine, eight hours apart, by which "
+    "the probe is 1 % off what it read of the same brine (common practice, no source). Laid up "
+    "there is no brine to test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 

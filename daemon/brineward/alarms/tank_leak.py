@@ -2,11 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.loss_test import smallest_told_m_per_h
 from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.salt_at_rest import SaltAtRest
+from brineward.plant.sensors import SensorTracker
 from brineward.plant.standing import WAIT, StandingTracker, band_m, block_length, random_m
 from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
@@ -45,7 +48,9 @@ RECORD = AlarmRecord(
     "rise for walls that give way. A fifth of a millimetre an hour is taken as no leak; the rest "
     "must add up to more than the sensor's whole accuracy from end to end, six standard "
     "uncertainties of its noise and two millimetres of settling. It has stopped when as much is "
-    "against half the rate. While a float tops the tank up a leak does not show in its level.",
+    "against half the rate. While a float tops the tank up a leak does not show in its level: the "
+    "salt of the water that tops it up does. A bed that goes down in hours with no load and no "
+    "fill is weighed in the same way, against its rod's whole accuracy and {0.02 m}.",
     suppressed_by=("depot-silent", "link-lost", "containment-wet"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP),
 )
@@ -61,6 +66,62 @@ class Leak(Finding):
     lost_m3: float
     stood_hours: float
     """For how long it was seen standing since."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaltLost(Finding):
+    """About `value` m3/h of brine are lost, by the salt that goes with it."""
+
+    began: Instant
+    fell_m: float
+    """How far the bed went down by that."""
+    stood_hours: float
+    """In how many hours with no load."""
+
+
+class SaltGoes(Condition[SaltLost]):
+    """A bed goes down though nothing is loaded: what is topped up goes elsewhere."""
+
+    def __init__(self, site: Site, resting: SaltAtRest) -> None:
+        self._resting = resting
+        salt = resting.salt
+        super().__init__(site, salt.vessel.id, SaltLost, judged_after=(salt.sensor,), unit="m3/h")
+
+    @property
+    def at_rest(self) -> bool:
+        """It has lost nothing that counts."""
+        return not self._resting.test.losing
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """What does the test say?"""
+        test = self._resting.test
+        if not test.losing:
+            return CLEAR
+        finding = SaltLost(
+            value=round(self._resting.rate_m3_per_h, 6),
+            unit="m3/h",
+            began=test.since,
+            fell_m=round(test.fell_m, 4),
+            stood_hours=round(test.stood_hours, 2),
+        )
+        return Verdict(True, finding)
+
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """The tank's level goes on watching: nobody need be told."""
+        return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
+
+    def words(self, finding: SaltLost, now: Instant) -> Words:
+        """How much brine that is, and by what it is known."""
+        stood = duration(finding.stood_hours * 3600)
+        rate = self.units.measured(finding.value or 0.0, "m3/h")
+        return Words(
+            "tank or pipe leaks",
+            f"about {rate}, by its salt",
+            detail=f"{self.name} salt fell {self.units.fall(finding.fell_m)} in {stood} with no "
+            "load: the float tops the tank up with it",
+            past="tank or pipe leaked",
+            since=finding.began,
+        )
 
 
 class TankLeak(Condition[Leak]):
@@ -138,6 +199,7 @@ def _drawn_unseen(plan: DepotPlan, vessel: Vessel) -> tuple[str, ...]:
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    salt = tuple(one.id for one in plan.sensors.values() if one.measures is Measure.SALT_LEVEL)
     for vessel in plan.vessels.values():
         if not vessel.holds_brine:
             continue
@@ -147,7 +209,7 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             continue
         thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel.id)
         switches = (plan.sensor_of(Measure.RUNNING, pump) for pump in plan.pumps)
-        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None)
+        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None) + salt
         helps = ""
         if _drawn_unseen(plan, vessel):
             helps = "a running switch on each pump"
@@ -175,9 +237,14 @@ def _remarks(plan: DepotPlan) -> Iterator[str]:
             )
 
 
+def _conditions(site: Site) -> Iterator[Condition[Any]]:
+    yield from (TankLeak(site, one) for one in site.trackers.standing.values())
+    yield from (SaltGoes(site, one) for one in site.trackers.salts_at_rest)
+
+
 ALARM = Alarm(
     record=RECORD,
-    conditions=lambda site: [TankLeak(site, one) for one in site.trackers.standing.values()],
+    conditions=_conditions,
     coverage=_coverage,
     remarks=_remarks,
 )

@@ -6,8 +6,9 @@ from typing import Any, NamedTuple
 
 from brineward.commands.next_test import NextTest, next_test
 from brineward.engine.engine import Engine
-from brineward.physics.calibration import Factor
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
+from brineward.physics.estimate import Factor, Held
+from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe, RecordedTest
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
@@ -22,6 +23,19 @@ class Asked(NamedTuple):
     plan: DepotPlan
     vessel: str
     now: Instant
+
+
+class Standing(NamedTuple):
+    """What standing brine has said of the probe."""
+
+    looks: tuple[Instant, ...]
+    """When it was looked at, oldest first."""
+    changes: tuple[Instant, ...]
+    """When it was found to have changed."""
+    shifted: float
+    """How much more it reads since its last test, relative."""
+    held: tuple[float, float, float] | None
+    """The strength of the brine that stands now, with its 95 % interval; None where none does."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +53,7 @@ class History:
     question: str
     next: NextTest | None
     """None while the brine's temperature isn't known."""
+    stands: Standing
     course: tuple[tuple[Instant, Factor], ...]
     """The factor from before the first test to now, at the temperature of now."""
 
@@ -65,8 +80,36 @@ def history_of(asked: Asked, engine: Engine) -> History:
         factor=factor,
         question=probe.question(),
         next=foreseen,
+        stands=_stands(probe, temperature_c, now),
         course=_course(probe, plan.strength.target, temperature_c, now),
     )
+
+
+def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing:
+    calibration = probe.calibration
+    held = None
+    if probe.stand is not None and temperature_c is not None and probe.calibrated:
+        found = calibration.held(probe.stand, now / SECOND, temperature_c)
+        held = None if found is None else _held(found, temperature_c)
+    return Standing(
+        tuple(round(one.seconds * SECOND) for one in calibration.stands.looks),
+        tuple(round(one.seconds * SECOND) for one in calibration.seen_changes()),
+        probe.shifted,
+        held,
+    )
+
+
+def _held(found: Held, temperature_c: float) -> tuple[float, float, float] | None:
+    more = found.thermal * (temperature_c - found.temperature_c)
+    reach = COVERAGE * found.standard_uncertainty
+    try:
+        low, middle, high = (
+            mass_fraction_from_conductivity(exp(found.log_conductivity + more + off), temperature_c)
+            for off in (-reach, 0.0, reach)
+        )
+    except NotBrine:
+        return None
+    return middle, low, high
 
 
 def _course(
@@ -93,6 +136,12 @@ def as_json(history: History) -> dict[str, Any]:
         "temperature_c": history.temperature_c,
         "tests": [_test_as_json(test) for test in history.tests],
         "factor": None if factor is None else _factor_as_json(factor),
+        "stands": {
+            "looks": [rfc3339_from_instant(at) for at in history.stands.looks],
+            "changes": [rfc3339_from_instant(at) for at in history.stands.changes],
+            "shifted": history.stands.shifted,
+            "held": history.stands.held and [round(one, 6) for one in history.stands.held],
+        },
         "question": history.question,
         "next_test": None if foreseen is None else _next_as_json(foreseen),
     }

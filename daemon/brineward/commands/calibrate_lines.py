@@ -1,9 +1,10 @@
 """The tests of one probe as lines for a person, with a small plot."""
 
 from collections.abc import Iterator
+from itertools import product
 from math import exp
 
-from brineward.commands.calibrate_history import COVERAGE, History
+from brineward.commands.calibrate_history import COVERAGE, History, Standing
 from brineward.commands.next_test import NextTest
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import RecordedTest
@@ -54,6 +55,7 @@ def lines(plan: DepotPlan, history: History) -> Iterator[str]:
         yield "  Enter the last test again as it should be, or as it was with --sure."
     if history.question:
         yield f"  DISAGREEMENT: {history.question}."
+    yield from (f"  {line}" for line in _standing_lines(plan, history.stands))
     yield from (f"  {line}" for line in _factor_lines(plan, history))
     if history.next is not None:
         yield f"  {next_line(plan, history.next)}"
@@ -75,6 +77,24 @@ def _test_line(plan: DepotPlan, test: RecordedTest) -> str:
 def _reads(log_factor: float) -> str:
     off = (exp(-log_factor) - 1.0) * 100.0
     return f"reads {abs(off):.1f} % {'high' if off > 0 else 'low'}"
+
+
+def _standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
+    """What standing brine, which keeps its strength, has said of the probe."""
+    if not stands.looks:
+        return
+    looks = f"Standing brine: {len(stands.looks)} looks since {_when(plan, stands.looks[0])}"
+    if stands.changes:
+        changes = ", ".join(_when(plan, at) for at in stands.changes)
+        yield f"{looks}; the probe changed before {changes}, and no fill came."
+        if stands.shifted:
+            off = f"{abs(stands.shifted) * 100:.1f} % {'more' if stands.shifted > 0 else 'less'}"
+            yield f"Since the last test it has come to read {off}; that is in the factor."
+    else:
+        yield f"{looks}; the probe has not changed."
+    if stands.held is not None:
+        middle, low, high = (percent(one) for one in stands.held)
+        yield f"The brine that stands now holds {middle} % ({low} to {high}, 95 %)."
 
 
 def _factor_lines(plan: DepotPlan, history: History) -> Iterator[str]:
@@ -104,8 +124,8 @@ def next_line(plan: DepotPlan, foreseen: NextTest) -> str:
         )
     if foreseen.old or foreseen.at is None:
         return (
-            "Test now: the last one is over a month old or was never made, and a film on the probe "
-            "shows in nothing else."
+            "Test now: the last one is over a month old or was never made, and a film that creeps "
+            "over the probe shows in nothing else."
         )
     when = [f"by {_day(plan, foreseen.at)}"]
     if foreseen.below_c is not None:
@@ -139,9 +159,13 @@ def plot(plan: DepotPlan, history: History) -> Iterator[str]:
         row = round((high - value) / room * (HEIGHT - 1))
         rows[min(max(row, 0), HEIGHT - 1)][min(max(column, 0), WIDTH - 1)] = sign
 
+    seen = [one for one in history.stands.changes if one >= first]
+    for time, row in product(seen, rows):
+        row[round((time - first) / span * (WIDTH - 1))] = ":"
     for time, factor in history.course:
-        for end in _ends(factor.log_factor, factor.standard_uncertainty):
-            put(time, end, ".")
+        low_end, high_end = _ends(factor.log_factor, factor.standard_uncertainty)
+        put(time, low_end, ".")
+        put(time, high_end, ".")
         put(time, factor.log_factor, "-")
     for time, value, finding in paired:
         put(time, value, "x" if finding in ("odd", "slip") else "o")
@@ -151,6 +175,8 @@ def plot(plan: DepotPlan, history: History) -> Iterator[str]:
         yield f"{value * 100:+6.1f} |{''.join(row).rstrip()}"
     yield f"        {_day(plan, first)}{_day(plan, last).rjust(WIDTH - len(_day(plan, first)))}"
     yield "        o a test kept, x one set aside, - the estimate, . its 95 % interval"
+    if seen:
+        yield "        : standing brine showed that the probe had changed"
 
 
 def _ends(log_factor: float, spread: float) -> tuple[float, float]:

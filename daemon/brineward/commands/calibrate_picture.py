@@ -46,6 +46,13 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         if chosen:
             at, off = zip(*chosen, strict=True)
             axes.plot(at, off, "o", color=colour, label=label)
+    for place, changed in enumerate(history.stands.changes):
+        axes.axvline(
+            local_from_instant(changed, plan.zone),
+            color="tab:orange",
+            linestyle=":",
+            label="changed, as standing brine showed" if place == 0 else None,
+        )
     axes.axhline(0.0, color="0.6", linewidth=0.8)
     axes.set(
         ylabel="true conductivity above what the probe reads, %",

@@ -145,6 +145,8 @@ class Story:
             raised_at = self._clock_time(change.time)
             print(f"{'(none)':<41}{change.alarm:<19}{raised_at:<11}false alarm")
         print(f"\nAll of it is kept in {folder}/: the journal, and the truth to hold it against.")
+        journal = self._settings.journal.path
+        print(f"Seen on the page: {sys.argv[0]} page {self._settings.file} --copy {journal}")
         print(f"Next: {sys.argv[0]} --help, or the ten steps to a real depot in the README.")
         return 1 if missed or wrong else 0
 

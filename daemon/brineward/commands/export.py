@@ -1,8 +1,10 @@
 """`brineward export CONFIG -o FILE`: any series, any period, exact; or sent to a server again."""
 
 import argparse
+import gc
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Final
@@ -90,7 +92,8 @@ def run(arguments: argparse.Namespace) -> int:
             else:
                 rows = _groups(journal, arguments.what, depots, span, arguments.series or ["*"])
                 table = Table(COLUMNS[arguments.what], rows, _units(settings))
-                count = write(table, arguments.output)
+                with _no_search_for_cycles():
+                    count = write(table, arguments.output)
             thinned = 0
             if arguments.what == "sensors":
                 wanted = _wanted(journal, depots, span, arguments.series or ["*"])
@@ -108,6 +111,16 @@ def run(arguments: argparse.Namespace) -> int:
         )
     print(f"{count:,} {'points' if arguments.to else 'rows'}", file=sys.stderr)
     return WELL if count else NONE
+
+
+@contextmanager
+def _no_search_for_cycles() -> Iterator[None]:
+    """Rows are tuples of plain values: to look through all of them took a third of the time."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 def _send(

@@ -64,7 +64,7 @@ def known_at_target(
         true = conductivity(band.target, temperature_c)
         found = probe.calibration.factor_at(now / SECOND, temperature_c, band.target)
         factor = found.log_factor if probe.calibrated else 0.0
-        return probe.strength(now, true * exp(-factor), temperature_c)
+        return probe.strength(now, true * exp(-factor), temperature_c, holding=False)
     except NotBrine:
         return None
 

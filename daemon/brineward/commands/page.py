@@ -5,14 +5,20 @@ import logging
 import signal
 import sys
 import threading
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
 
-from brineward.clock import MachineClock
+from brineward.clock import MachineClock, StillClock
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
 from brineward.config.settings import PageSettings
 from brineward.http_server.door import CannotServe
 from brineward.http_server.server import HttpServer
+from brineward.journal import DiskTrouble, Journal, JournalDamaged, JournalUnusable
 from brineward.page.errors import NoKey
+from brineward.readings.instants import Instant
+from brineward.records import Records
 from brineward.service.paging import page_door
 
 
@@ -27,13 +33,24 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     )
     add_config(parser)
     parser.add_argument("--port", type=int, help="another port than the config's; 0 for any")
+    parser.add_argument(
+        "--copy",
+        type=Path,
+        metavar="JOURNAL",
+        help="a copy of a journal, as it was when it was last written; without signing in, to look "
+        "only, and for this machine alone",
+    )
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Serve; 0 when stopped, 2 for a bad call, 3 where it can't be served."""
     settings = load_settings(arguments.config)
-    page = settings.page or PageSettings()
+    page, clock = settings.page or PageSettings(), MachineClock()
+    copy: Path | None = arguments.copy
+    if copy is not None:
+        settings = replace(settings, journal=replace(settings.journal, path=copy))
+        page = PageSettings(listen_port=page.listen_port)
     if not settings.journal.path.exists():
         print(f"There is no journal at {settings.journal.path} yet.", file=sys.stderr)
         return 2
@@ -42,9 +59,12 @@ def run(arguments: argparse.Namespace) -> int:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stop.set())
     try:
-        server = HttpServer([page_door(settings, page, MachineClock(), port=arguments.port)])
+        if copy is not None:
+            clock = StillClock(_last_written(copy, settings.depots))
+        door = page_door(settings, page, clock, port=arguments.port, anyone=copy is not None)
+        server = HttpServer([door])
         server.start()
-    except (CannotServe, NoKey) as why:
+    except (CannotServe, NoKey, DiskTrouble, JournalDamaged, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return 3
     scheme = "https" if page.certificate_file else "http"
@@ -52,3 +72,12 @@ def run(arguments: argparse.Namespace) -> int:
     stop.wait()
     server.stop()
     return 0
+
+
+def _last_written(path: Path, depots: Iterable[str]) -> Instant:
+    """When the journal was last written, by what it holds. Raises: DiskTrouble, JournalDamaged,
+    JournalUnusable."""
+    with Journal.open(path, read_only=True) as journal:
+        records = Records(journal.handle)
+        spans = [records.readings.span(depot) for depot in depots]
+        return max(records.service().beat or 0, *(span[1] for span in spans if span), 0)

@@ -12,6 +12,7 @@ that is played here was drawn.
 import argparse
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -20,13 +21,15 @@ from brineward.fitting.conductivity_rows import Floats
 from brineward.fitting.season_table import bands_c
 from brineward.fitting.seasons import DAYS, MARK, Season, drawn_season, judged_season
 
-SEED = 20481357
+SEED = 91730264
 APART_K = 0.1
 """What the service takes where the config says nothing."""
 _GRADIENT_K = 0.07
 _SLIPS = 0.02
 _SECOND_HYDROMETER = 0.6 * MARK
 MONTH_DAYS = 30
+TOLD_FROM = 0.01
+"""As the service: a shift that standing brine shows is told from 1 % on."""
 
 
 class Rough(NamedTuple):
@@ -79,15 +82,23 @@ class Row(NamedTuple):
     """Told less true, % by mass."""
     fresh: bool
     """Within a week and 2 K of a test."""
+    year: int
+    told: bool
+    """Something was wrong with the probe, standing brine or the last test said."""
+    film_days: int
+    """Since the film came; below 0 before."""
 
 
-def rows_of(years: int, seed: int = SEED) -> list[Row]:
-    """Every day's reading of so many years, each with a generator of its own."""
+def rows_of(years: int, seed: int = SEED, *, stands: bool = True) -> list[Row]:
+    """Every day's reading of so many years, each with a generator of its own.
+
+    Without `stands` nothing is known of the tank's batches, as where no level is measured.
+    """
     found = []
     for number in range(years):
         rough = drawn_rough(np.random.default_rng([seed, number]))
         second = sorted(rough.season.tests)[1]
-        for one in judged_season(rough.season, APART_K):
+        for one in judged_season(rough.season, APART_K, stands=stands):
             if one.day < second:
                 continue
             told = one.calibrated
@@ -101,6 +112,9 @@ def rows_of(years: int, seed: int = SEED) -> list[Row]:
                     float("nan") if told is None else (high - low) * 50.0,
                     float("nan") if told is None else (told.mass_fraction - one.truth) * 100.0,
                     one.test_days <= 7.0 and one.test_k <= 2.0,
+                    number,
+                    one.odd or abs(one.shifted) >= TOLD_FROM,
+                    one.day - rough.film_day,
                 )
             )
     return found
@@ -120,11 +134,36 @@ def line(name: str, rows: Sequence[Row]) -> str:
     )
 
 
+def telling(rows: Sequence[Row]) -> list[str]:
+    """How soon a film was told, and how often without one."""
+    lines = []
+    for film in ("step", "creep"):
+        chosen = [row for row in rows if row.film == film]
+        first: dict[int, float] = {row.year: float("inf") for row in chosen}
+        for row in chosen:
+            if row.told and row.film_days >= 0:
+                first[row.year] = min(first[row.year], row.film_days)
+        days = sorted(first.values())
+        if days:
+            share = ", ".join(
+                f"{100 * q:.0f} % in {days[int(q * len(days))]:.0f}" for q in (0.5, 0.9)
+            )
+            lines.append(f"{film}: of {len(days)} films told, days: {share}")
+    calm = [row for row in rows if row.film == "none"]
+    began = sum(one.told and not was.told and one.year == was.year for was, one in pairwise(calm))
+    years = max(len({row.year for row in calm}), 1)
+    lines.append(f"without a film told {began} times in {years} years")
+    return lines
+
+
 def main(arguments: Sequence[str]) -> None:
     """Play the years, and print what held by film, band and month."""
     parser = argparse.ArgumentParser(description="Does the interval hold in rough seasons?")
     parser.add_argument("-n", "--years", type=int, default=200)
-    rows = rows_of(parser.parse_args(arguments).years)
+    parser.add_argument("--no-level", action="store_true", help="nothing tells when it stands")
+    parser.add_argument("--seed", type=int, default=SEED)
+    asked = parser.parse_args(arguments)
+    rows = rows_of(asked.years, asked.seed, stands=not asked.no_level)
     lines = [line("all", rows)]
     lines += [line(film, [r for r in rows if r.film == film]) for film in ("none", "step", "creep")]
     for low, high in bands_c():
@@ -133,6 +172,7 @@ def main(arguments: Sequence[str]) -> None:
     for month in range(12):
         chosen = [row for row in rows if row.day // MONTH_DAYS == month]
         lines.append(line(f"month {month + 1}", chosen))
+    lines += telling(rows)
     sys.stdout.write("\n".join(lines) + "\n")
 
 

@@ -25,6 +25,7 @@ from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, SAMPLE, probe_test
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.stands import look
 from brineward.physics.witness import Conditions, combine
 
 DAYS = 365
@@ -55,6 +56,8 @@ class Judged(NamedTuple):
     """How many have been taken into account."""
     odd: bool
     """The last test was set aside, and the next one must decide."""
+    shifted: float = 0.0
+    """What standing brine has shown the probe to read more since its last test, relative."""
 
 
 class Season(NamedTuple):
@@ -107,20 +110,27 @@ def fouled(season: Season, day: int, share: float) -> Season:
     return season._replace(conductivity=season.conductivity * np.where(clean, 1.0, 1.0 - share))
 
 
-def judged_season(season: Season, apart_k: float = 0.0) -> Iterator[Judged]:
+def judged_season(
+    season: Season, apart_k: float = 0.0, *, stands: bool = False
+) -> Iterator[Judged]:
     """Every day's reading, judged as the service would; the test of a day comes before it.
 
     `apart_k` is how far the brine at the probe is said to differ from that at its thermometer.
+    With `stands` the tank's batches are known, and each day's reading is a look at standing brine.
     """
     calibration = Calibration(Sizes(PROBE, THERMOMETER_K))
     last_day, last_c = -np.inf, np.nan
+    began, about = 0.0, None
     for day in range(DAYS):
         read, read_c = float(season.conductivity[day]), float(season.read_c[day])
         if day in season.tests:
             _take(calibration, day, (read, read_c, apart_k), season.tests[day])
             last_day, last_c = float(day), read_c
+        if day == 0 or season.mass_fraction[day] != season.mass_fraction[day - 1]:
+            began, about = float(day), None
         plain = _plain(read, read_c)
-        calibrated = _calibrated(calibration, day, read, read_c, apart_k)
+        stand = began * 86_400.0 if stands else None
+        calibrated = _calibrated(calibration, day, (read, read_c, apart_k), stand)
         yield Judged(
             day,
             float(season.temperature_c[day]),
@@ -132,7 +142,11 @@ def judged_season(season: Season, apart_k: float = 0.0) -> Iterator[Judged]:
             abs(read_c - last_c),
             len(calibration.kept),
             bool(calibration.odd),
+            _shifted(calibration, last_day),
         )
+        # Looked at after it was judged: what is held comes from the days before.
+        if stands:
+            about = _look(calibration, (began, about), day, (read, read_c, apart_k))
 
 
 def _take(
@@ -166,6 +180,41 @@ def _take(
     )
 
 
+def _shifted(calibration: Calibration, last_test_day: float) -> float:
+    changes = calibration.seen_changes()
+    seen = next((one for one in changes if one.seconds > last_test_day * 86_400.0), None)
+    return 0.0 if seen is None else calibration.shifted_since(seen)
+
+
+def _look(
+    calibration: Calibration,
+    stand: tuple[float, float | None],
+    day: int,
+    said: tuple[float, float, float],
+) -> float | None:
+    """A day's reading of brine that stands since `stand`; about how strong that is."""
+    read, read_c, apart_k = said
+    began, about = stand
+    if about is None:
+        first = _calibrated(calibration, day, said)
+        if first is None:
+            return None
+        about = round(first.mass_fraction, 4)
+    calibration.look(
+        look(
+            about,
+            seconds=day * 86_400.0,
+            stand=began * 86_400.0,
+            conductivity_s_per_m=read,
+            temperature_c=read_c,
+            conductivity_standard_uncertainty=PROBE * read,
+            temperature_standard_uncertainty=THERMOMETER_K,
+            apart_standard_uncertainty_k=apart_k,
+        )
+    )
+    return about
+
+
 def _plain(read: float, read_c: float) -> Salinity | None:
     try:
         return salinity(
@@ -179,8 +228,12 @@ def _plain(read: float, read_c: float) -> Salinity | None:
 
 
 def _calibrated(
-    calibration: Calibration, day: int, read: float, read_c: float, apart_k: float
+    calibration: Calibration,
+    day: int,
+    said: tuple[float, float, float],
+    stand: float | None = None,
 ) -> Salinity | None:
+    read, read_c, apart_k = said
     try:
         return calibrated_salinity(
             calibration,
@@ -191,6 +244,7 @@ def _calibrated(
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
             apart_standard_uncertainty_k=apart_k,
+            stand=stand,
         )
     except NotBrine:
         return None

@@ -10,6 +10,7 @@ from typing import Any, Final
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from brineward.clock import Clock, MachineClock
 from brineward.http_server.door import CannotServe, Door, shared
 from brineward.http_server.unsaid import Unsaid
 
@@ -21,13 +22,16 @@ MOST_UNSAID_AN_ADDRESS: Final = 32
 MOST_OPEN: Final = 500
 """Calls in all, live pages included; beyond that a caller is told to come back."""
 _STOP_SECONDS: Final = 2
+_ROUND_SECONDS: Final = 5.0
 
 
 class HttpServer:
     """Serves behind some doors until it is stopped; all of them in one thread and one loop."""
 
-    def __init__(self, doors: Iterable[Door]) -> None:
+    def __init__(self, doors: Iterable[Door], clock: Clock | None = None) -> None:
         self._doors = list(doors)
+        self._clock = clock or MachineClock()
+        self._round: float | None = None
         self._servers: list[uvicorn.Server] = []
         self._sockets: list[socket.socket] = []
         self._thread: threading.Thread | None = None
@@ -62,13 +66,29 @@ class HttpServer:
         """Does its thread run?"""
         return self._thread is not None and self._thread.is_alive()
 
+    def went_round(self) -> float | None:
+        """When its loop last came round, on the clock that never steps; None before it began."""
+        return self._round
+
+    @property
+    def name(self) -> str:
+        """What it serves, for people."""
+        return " and ".join(door.name for door in self._doors)
+
     def _run(self) -> None:
         async def serve() -> None:
             both = zip(self._servers, self._sockets, strict=True)
+            round_ = asyncio.create_task(self._go_round())
             await asyncio.gather(*(server.serve([one]) for server, one in both))
+            round_.cancel()
 
         # Uvicorn's own way to run sets up the loop in the same manner.
         asyncio.run(serve())
+
+    async def _go_round(self) -> None:
+        while True:
+            self._round = self._clock.monotonic_seconds()
+            await asyncio.sleep(_ROUND_SECONDS)
 
     def _close(self) -> None:
         for one in self._sockets:

@@ -1,5 +1,7 @@
 """The page's application: its paths, and what stands around them."""
 
+import secrets
+
 from starlette.applications import Starlette
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -21,10 +23,14 @@ from brineward.page.signing_in import SigningIn
 from brineward.page.visit import Visits
 
 
-def page_app(settings: Settings, page: PageSettings, clock: Clock, desk: Desk) -> ASGIApp:
-    """The page of these depots. Raises: NoKey."""
-    sessions = Sessions(key_beside(settings.journal.path), clock, page.signed_in_seconds)
-    access = Access(settings, page)
+def page_app(
+    settings: Settings, page: PageSettings, clock: Clock, desk: Desk, *, anyone: bool = False
+) -> ASGIApp:
+    """The page of these depots; with `anyone` for whoever calls, to look only. Raises: NoKey."""
+    # A copy may lie where nothing can be written, and nobody signs in to it.
+    key = secrets.token_bytes(32) if anyone else key_beside(settings.journal.path)
+    sessions = Sessions(key, clock, page.signed_in_seconds)
+    access = Access(settings, page, anyone=anyone)
     visits = Visits(Lookout(settings, clock), access, sessions)
     reading = Reading(visits)
     acting, recording = Acting(visits, desk), Recording(visits, desk)
@@ -37,6 +43,7 @@ def page_app(settings: Settings, page: PageSettings, clock: Clock, desk: Desk) -
         people=access.people,
         desk=desk,
         clock=clock,
+        anyone=anyone,
     )
     signing = SigningIn(visits, desk, doorway.note)
     depot = "/d/{depot}"

@@ -28,6 +28,7 @@ REFUSALS_NOTED_AN_HOUR: Final = 60
 
 SESSION_COOKIE: Final = "brineward"
 OPEN_PATHS: Final = frozenset({"/sign-in", "/sign-in/code"})
+_OWN_NAMES: Final = frozenset({"127.0.0.1", "localhost", "[::1]"})
 OPEN_FOLDER: Final = "/assets/"
 
 HEADERS: Final = {
@@ -77,6 +78,8 @@ class Doorway:
     """Who may be signed in."""
     desk: Desk
     clock: Clock
+    anyone: bool = False
+    """Whoever calls this machine by its own name is let in, to look: for a copy of a journal."""
     _paces: OrderedDict[str, _Pace] = field(default_factory=OrderedDict)
     _noted: _Noted = field(default_factory=_Noted)
 
@@ -124,6 +127,11 @@ class Doorway:
             secure = secure or headers.get("x-forwarded-proto", "") == "https"
             if self.settings.proxy_header is not None:
                 person = headers.get(self.settings.proxy_header, "")
+        if self.anyone:
+            # By another name it may be a foreign page whose name leads here: no way in for that.
+            here = _host_of(f"//{headers.get('host', '')}").rsplit(":", 1)[0] in _OWN_NAMES
+            session = Session(person="", id="anyone", began=0) if here else None
+            return Caller(address=address, secure=secure, session=session, by_proxy=True)
         if person is not None:
             known = person in self.people
             session = Session(person=person, id=f"proxy {person}", began=0) if known else None

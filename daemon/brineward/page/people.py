@@ -7,9 +7,13 @@ from brineward.plant.plan import DepotPlan
 
 
 class Access:
-    """By the config: who is on call at a depot looks and acts, whom `look` names looks."""
+    """By the config: who is on call at a depot looks and acts, whom `look` names looks.
 
-    def __init__(self, settings: Settings, page: PageSettings) -> None:
+    With `anyone` everybody who calls looks, and nobody acts: for a copy of a journal.
+    """
+
+    def __init__(self, settings: Settings, page: PageSettings, *, anyone: bool = False) -> None:
+        self._anyone = anyone
         self._look = frozenset(page.look)
         self._plans: Mapping[str, DepotPlan] = settings.depots
         self._numbers = {
@@ -22,12 +26,14 @@ class Access:
 
     def may_look(self, person: str, depot: str) -> bool:
         """May this person see the depot?"""
+        if self._anyone:
+            return depot in self._plans
         return person in self._look or self.may_act(person, depot)
 
     def may_act(self, person: str, depot: str) -> bool:
         """May this person take alarms and enter things at the depot?"""
         plan = self._plans.get(depot)
-        return plan is not None and person in plan.duty.on_call
+        return plan is not None and not self._anyone and person in plan.duty.on_call
 
     def depots_of(self, person: str) -> list[DepotPlan]:
         """The depots that this person may see, in the config's order."""

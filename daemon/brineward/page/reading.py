@@ -48,7 +48,8 @@ class Reading:
             lambda records: [screen(plan, records, now) for plan in plans]
         )
         token = self._visits.sessions.form_token(session.id)
-        return answer("depots", screens=screens, token=token)
+        by_proxy = self._visits.caller(request).by_proxy
+        return answer("depots", screens=screens, token=token, by_proxy=by_proxy)
 
     async def worker(self, request: Request) -> Response:
         """The service worker, from the root, since it may keep nothing above its own path."""
@@ -124,7 +125,7 @@ class Reading:
         rows = [
             (
                 say(f"watched.{one.how}"),
-                CATALOGUE[one.alarm].title,
+                CATALOGUE[one.alarm].title.capitalize(),
                 plan.name_of(one.source),
                 ", ".join(plan.name_of(sensor) for sensor in one.by),
                 one.would_help,
@@ -140,7 +141,7 @@ class Reading:
         entries = [
             (
                 one.id,
-                one.title,
+                one.title.capitalize(),
                 say(f"alarm.priority_{one.priority.value}"),
                 units.in_units(one.cause),
                 units.in_units(one.consequence),

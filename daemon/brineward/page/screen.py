@@ -256,6 +256,8 @@ def _doing(depot: DepotNow, going: Sequence[Episode]) -> Iterator[str]:
             left = _seconds_to_mark(depot, one.source)
             if left is None:
                 yield say("doing.filling", name=name)
+            elif left <= 0.0:
+                yield say("doing.filling_over", name=name)
             else:
                 yield say("doing.filling_mark", name=name, time=duration(left))
         elif one.episode == "pump-run":

@@ -12,39 +12,39 @@ another occasion, decides. If it agrees with the others, the odd one was a slip.
 odd one's side, the probe has changed (a film, scale, air, a cleaning), and both are believed: its
 constant may be another from then on, and may go on moving, as a growing film's does.
 
+What standing brine says (`stands`) is in the estimate as well, but judges no test: only the changes
+that it has shown are known when the tests are gone through.
+
 The estimate is a function of the tests and their times: whenever one comes in, however late, all
 are gone through again in the order in which they were made.
 """
 
 from collections.abc import Sequence
-from math import exp, log, sqrt
-from typing import Any, Literal, NamedTuple
+from math import exp, log
+from typing import Any, Literal
 
 from brineward.physics.calibration_prior import (
-    NEVER,
+    DAY_SECONDS,
     Change,
     ChangeKind,
-    Point,
     Sizes,
-    covariance,
+    change_before,
     point,
 )
+from brineward.physics.estimate import Estimate, Factor, Held, weighed_with_held
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.probe_test import (
     REPEATED_SHARE,
     ProbeTest,
-    common_error,
     root_sum_of_squares,
     same_occasion,
 )
 from brineward.physics.salinity import Salinity, salinity
-from brineward.physics.triangles import Rows, backward, cholesky, forward
+from brineward.physics.stands import Look, Stands, place
 
 MOST_REMEMBERED = 32
-MOST_KEPT = 16
-"""The estimate is made of the newest so many of those that are believed."""
 ODD = 3.0
 """A test so many standard deviations from what was expected is set aside."""
 AGREES = 2.0
@@ -66,84 +66,20 @@ _PER_LOG = 200
 _CELLS = 512
 
 
-class Factor(NamedTuple):
-    """What a reading is to be multiplied by: its logarithm, and how well that is known."""
-
-    log_factor: float
-    standard_uncertainty: float
-
-
-class Estimate:
-    """The best linear estimate of the factor from some tests and changes of the probe."""
-
-    def __init__(
-        self, sizes: Sizes, tests: Sequence[ProbeTest] = (), changes: Sequence[Change] = ()
-    ) -> None:
-        self._sizes = sizes
-        self.changes = tuple(changes)
-        self.tests = tests = tuple(tests[-MOST_KEPT:])
-        self._points = points = [self._point(test) for test in tests]
-        matrix = [
-            [
-                covariance(a, b, sizes) + common_error(one, other)
-                for b, other in zip(points[: i + 1], tests, strict=False)
-            ]
-            for i, (a, one) in enumerate(zip(points, tests, strict=True))
-        ]
-        for row, test, a in zip(matrix, tests, points, strict=True):
-            row[-1] = covariance(a, a, sizes) + test.shared**2 + test.own**2
-        self._rows: Rows = cholesky(matrix)
-        self._weights = backward(
-            self._rows, forward(self._rows, [test.log_factor for test in tests])
-        )
-
-    def change_before(self, seconds: float) -> Change:
-        """The last change of the probe up to then."""
-        return next((one for one in reversed(self.changes) if one.seconds <= seconds), NEVER)
-
-    def at(self, place: Point) -> Factor:
-        """The factor there, without the doubt of a test set aside."""
-        across = [covariance(place, one, self._sizes) for one in self._points]
-        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
-        solved = forward(self._rows, across)
-        variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
-        return Factor(mean, sqrt(max(variance, 1e-12)))
-
-    def expected(self, test: ProbeTest) -> Factor:
-        """The factor to be expected where another test was made."""
-        return self.at(self._point(test))
-
-    def parting(self, test: ProbeTest) -> float:
-        """How many standard deviations a test lies above (or below) what is expected of it."""
-        expected = self.expected(test)
-        shared = self._shared_with(test)
-        spread = expected.standard_uncertainty**2 + test.shared**2 + test.own**2 - 2.0 * shared
-        return round((test.log_factor - expected.log_factor) / sqrt(max(spread, 1e-12)), 6)
-
-    def _point(self, test: ProbeTest) -> Point:
-        change = self.change_before(test.seconds)
-        return point(test.seconds, test.temperature_c, test.mass_fraction, change)
-
-    def _shared_with(self, test: ProbeTest) -> float:
-        """Covariance of a test's own error with the estimate: both used the same hydrometer."""
-        place = self._point(test)
-        across = [covariance(place, one, self._sizes) for one in self._points]
-        common = [common_error(test, one) for one in self.tests]
-        solved, other = forward(self._rows, across), forward(self._rows, common)
-        return sum(x * y for x, y in zip(solved, other, strict=True))
-
-
 class _Judgement:
     """All tests gone through in the order in which they were made."""
 
-    def __init__(self, sizes: Sizes, tests: Sequence[ProbeTest]) -> None:
+    def __init__(
+        self, sizes: Sizes, tests: Sequence[ProbeTest], seen: Sequence[Change] = ()
+    ) -> None:
+        """`seen` are the changes of the probe that standing brine has shown."""
         self._sizes = sizes
         self.findings: dict[ProbeTest, Finding] = {}
         self.parted: dict[ProbeTest, tuple[float, float]] = {}
         self.kept: list[ProbeTest] = []
         self.odd: list[ProbeTest] = []
-        self.changes: list[Change] = []
-        self.estimate = Estimate(sizes)
+        self.changes: list[Change] = list(seen)
+        self.estimate = Estimate(sizes, (), seen)
         for test in tests:
             self._take(test)
 
@@ -224,24 +160,59 @@ class _Judgement:
 class Calibration:
     """What the tests of one probe say; mutable, but a function of the tests it was given."""
 
-    __slots__ = ("_cells", "_estimate", "findings", "odd", "parted", "sizes", "tests")
+    __slots__ = (
+        "_cells",
+        "_estimate",
+        "_held",
+        "findings",
+        "odd",
+        "parted",
+        "sizes",
+        "stands",
+        "tests",
+    )
 
     def __init__(self, sizes: Sizes) -> None:
         self.sizes = sizes
+        self.stands = Stands(sizes)
         self.tests: list[ProbeTest] = []
         """All that are remembered, in order of time."""
         self._judge()
 
     def _judge(self) -> None:
-        judged = _Judgement(self.sizes, self.tests)
+        judged = _Judgement(self.sizes, self.tests, self.seen_changes())
         self.findings = judged.findings
         """What became of each."""
         self.parted = judged.parted
         """How far each lay from what those before it let expect; and in standard deviations."""
         self.odd = judged.odd
         """Set aside last, until a later test has decided."""
-        self._estimate = judged.estimate
+        self._estimate = self._with_looks(judged.kept, judged.changes)
         self._cells: dict[tuple[int, int, int], Factor] = {}
+        self._held: dict[tuple[float, int, int], Held | None] = {}
+
+    def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
+        return Estimate(self.sizes, kept, changes, self.stands)
+
+    def seen_changes(self) -> list[Change]:
+        """Those that standing brine has shown, but for cleanings, which a test has told of."""
+        cleaned = [test.seconds for test in self.tests if test.cleaned]
+        return [
+            one
+            for one in self.stands.changes
+            if not any(abs(one.seconds - at) <= DAY_SECONDS for at in cleaned)
+        ]
+
+    def look(self, found: Look) -> Change | None:
+        """Take a look at the probe in standing brine; the change of the probe that it shows."""
+        before = len(self.stands.changes)
+        change = self.stands.take(found)
+        if change is not None or len(self.stands.changes) != before:
+            self._judge()
+        else:
+            self._estimate = self._with_looks(self.kept, self.changes)
+            self._cells, self._held = {}, {}
+        return change
 
     @property
     def kept(self) -> tuple[ProbeTest, ...]:
@@ -289,7 +260,7 @@ class Calibration:
 
     def factor_at(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
         """The factor for brine of a known strength; -25 to 40 degC, above 0 to 0.27."""
-        change = self._estimate.change_before(seconds)
+        change = change_before(seconds, self.changes)
         found = self._estimate.at(point(seconds, temperature_c, mass_fraction, change))
         spread = root_sum_of_squares(found.standard_uncertainty, self.doubt())
         return Factor(found.log_factor, spread)
@@ -303,6 +274,44 @@ class Calibration:
             found = self.factor_at(seconds, temperature_c, rough)
         return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
+    def shifted_since(self, change: Change) -> float:
+        """How much more the probe reads at its last look than before a change, relative."""
+        last = self.stands.looks[-1]
+        before = [one for one in self.changes if one.seconds < change.seconds]
+        was = self._estimate.at(place(last, before)).log_factor
+        now = self._estimate.at(place(last, self.changes)).log_factor
+        return round(was - now, 6)
+
+    def held(self, stand: float, seconds: float, temperature_c: float) -> Held | None:
+        """The strength of the stand that began then, by tests and looks; None where it has none.
+
+        One value for each hour and quarter of a kelvin.
+        """
+        cell = (stand, int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN))
+        if cell not in self._held:
+            if len(self._held) >= _CELLS:
+                self._held.clear()
+            self._held[cell] = self._hold(stand, (cell[1] + 1) * _CELL_SECONDS, cell[2])
+        return self._held[cell]
+
+    def _hold(self, stand: float, seconds: float, quarter: int) -> Held | None:
+        looks = self.stands.looks
+        if not looks:
+            return None
+        change = change_before(seconds, self.changes)
+        about = looks[-1].mass_fraction
+        there = point(seconds, quarter / _PER_KELVIN, about, change)
+        held = self._estimate.held(stand, there)
+        if held is None or not self.odd:
+            return held
+        # A test that was set aside may be right: then what is held is wrong with the factor.
+        doubt = self.doubt()
+        spread = root_sum_of_squares(held.standard_uncertainty, doubt)
+        return held._replace(
+            standard_uncertainty=round(spread, 7),
+            with_factor=round(held.with_factor + doubt * doubt, 12),
+        )
+
     def doubt(self) -> float:
         """What a test that was set aside adds to the factor's uncertainty: it may be right."""
         if not self.odd:
@@ -315,12 +324,13 @@ class Calibration:
 
     def freeze(self) -> dict[str, Any]:
         """The calibration as plain data: the tests, since all else follows from them."""
-        return {"tests": [list(test) for test in self.tests]}
+        return {"tests": [list(test) for test in self.tests], "stands": self.stands.freeze()}
 
     def thaw(self, data: dict[str, Any] | list[Any]) -> None:
         """Become what `freeze` wrote, or what an older version did: kept, set aside, steps."""
         if isinstance(data, dict):
             self.tests = [ProbeTest(*test) for test in data["tests"]]
+            self.stands.thaw(data.get("stands", {"looks": [], "changes": []}))
         else:
             kept, odd, steps = data
             tests = [ProbeTest(*test) for test in [*kept, *odd]]
@@ -337,6 +347,7 @@ def calibrated_salinity(
     conductivity_standard_uncertainty: float,
     temperature_standard_uncertainty: float,
     apart_standard_uncertainty_k: float = 0.0,
+    stand: float | None = None,
 ) -> Salinity:
     """Mass fraction of sodium chloride from a reading of a probe with tests.
 
@@ -345,6 +356,8 @@ def calibrated_salinity(
     sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
     differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
     at the thermometer's full uncertainty: a test of the probe says nothing of those.
+    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
+    seen there before, unless the two are far apart.
     Raises: NotBrine, as `salinity`.
     """
     if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
@@ -352,6 +365,25 @@ def calibrated_salinity(
         log_factor, spread = 0.0, 0.0
     else:
         log_factor, spread = calibration.factor(seconds, temperature_c, log(conductivity_s_per_m))
+        held = None if stand is None else calibration.held(stand, seconds, temperature_c)
+        if held is not None:
+            noise = root_sum_of_squares(
+                REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
+                REPEATED_SHARE * held.thermal * temperature_standard_uncertainty,
+                held.thermal * apart_standard_uncertainty_k,
+            )
+            said = Factor(log(conductivity_s_per_m) + log_factor, spread)
+            weighed = weighed_with_held(said, noise, held, temperature_c)
+            if weighed is not None:
+                return salinity(
+                    exp(weighed.log_factor),
+                    temperature_c,
+                    conductivity_standard_uncertainty=0.0,
+                    temperature_standard_uncertainty=0.0,
+                    line_standard_uncertainty_c=temperature_standard_uncertainty,
+                    calibration_standard_uncertainty=weighed.standard_uncertainty,
+                    model_share=0.0,
+                )
     return salinity(
         conductivity_s_per_m,
         temperature_c,

@@ -15,6 +15,7 @@ how much less it says further off. The lives are judgement (common practice, no 
 are the sensors' own and the curve's.
 """
 
+from collections.abc import Sequence
 from math import exp, inf
 from typing import Final, Literal, NamedTuple
 
@@ -89,6 +90,11 @@ class Change(NamedTuple):
 NEVER = Change(-inf, "new")
 
 
+def change_before(seconds: float, changes: Sequence[Change]) -> Change:
+    """The last of the changes, which are in order of time, up to then; `NEVER` where none is."""
+    return next((one for one in reversed(changes) if one.seconds <= seconds), NEVER)
+
+
 def point(
     seconds: float, temperature_c: float, mass_fraction: float, change: Change = NEVER
 ) -> Point:
@@ -124,11 +130,21 @@ class Sizes(NamedTuple):
 
 def covariance(a: Point, b: Point, sizes: Sizes) -> float:
     """Of ln(true conductivity / read) at two points."""
+    return probe_covariance(a, b, sizes) + other_covariance(a, b, sizes)
+
+
+def probe_covariance(a: Point, b: Point, sizes: Sizes) -> float:
+    """By the probe's constant, which a change of the probe makes another."""
+    if a.change != b.change:
+        return 0.0
     days = abs(a.seconds - b.seconds) / DAY_SECONDS
-    probe = 0.0
-    if a.change == b.change:
-        probe = sizes.probe * sizes.probe * exp(-days / PROBE_LIFE_DAYS)
-        probe += _LEVELS[a.change.kind] + RATE * RATE * a.grown * b.grown
+    constant = sizes.probe * sizes.probe * exp(-days / PROBE_LIFE_DAYS)
+    return constant + _LEVELS[a.change.kind] + RATE * RATE * a.grown * b.grown
+
+
+def other_covariance(a: Point, b: Point, sizes: Sizes) -> float:
+    """By the thermometer, the curve and other salts, whatever becomes of the probe."""
+    days = abs(a.seconds - b.seconds) / DAY_SECONDS
     bias = sizes.thermometer_k * sizes.thermometer_k * exp(-days / THERMOMETER_LIFE_DAYS)
     apart_k = a.temperature_c - b.temperature_c
     apart = (a.mass_fraction - b.mass_fraction) / REPEATED_REACH
@@ -136,8 +152,7 @@ def covariance(a: Point, b: Point, sizes: Sizes) -> float:
     salt = SALT_STAYS + (1.0 - SALT_STAYS) * exp(-days / SALT_LIFE_DAYS)
     near = exp(-0.5 * ((apart_k / REPEATED_REACH_K) ** 2 + apart * apart))
     return (
-        probe
-        + a.thermal * b.thermal * bias
+        a.thermal * b.thermal * bias
         + a.level * b.level
         + a.gap * b.gap
         + a.far * b.far * far

@@ -14,6 +14,7 @@ from brineward.physics.density import density
 from brineward.plant.level_points import LevelPoints, Line, Point, line_through, mean_m3
 from brineward.plant.loads import SHAPE_STANDARD_SHARE, WAVES, Loads, Settled
 from brineward.plant.plan import DepotPlan, Vessel
+from brineward.plant.relearned import seen_anew
 from brineward.plant.seen_strength import Seen
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 
@@ -160,6 +161,28 @@ class Making:
             round(gone.salt_kg + seen.or_nominal(self._nominal) * mass_kg, 4),
             round(gone.variance_m6 + variance, 9),
         )
+
+    def relearned(self, factor: float) -> None:
+        """A test has taught the probe: what was seen before it counts as it would be seen now."""
+        share = 1.0
+        if self.stood is not None and self.stood.seen.mass_fraction:
+            anew = seen_anew(self.stood.seen, factor)
+            share = (anew.mass_fraction or 0.0) / self.stood.seen.mass_fraction
+
+        def again(stock: Stock) -> Stock:
+            gone = stock.gone._replace(salt_kg=round(stock.gone.salt_kg * share, 4))
+            return stock._replace(seen=seen_anew(stock.seen, factor), gone=gone)
+
+        def under_again(under: Under) -> Under:
+            return under._replace(before=again(under.before))
+
+        self.gone = self.gone._replace(salt_kg=round(self.gone.salt_kg * share, 4))
+        self.stood = self.stood and again(self.stood)
+        self._rested = self._rested and again(self._rested)
+        self.fill = self.fill and under_again(self.fill)
+        self.batch = self.batch and under_again(self.batch)
+        if self.blending is not None:
+            self.blending = self.blending._replace(batch=under_again(self.blending.batch))
 
     # -- one point
 

@@ -2,17 +2,19 @@
 
 from collections import deque
 from collections.abc import Sequence
-from math import exp, log, sqrt
+from math import exp, inf, log, sqrt
 from operator import itemgetter
 from typing import Any, NamedTuple, cast
 
 from brineward.physics.calibration import Calibration, calibrated_salinity
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
 from brineward.physics.conductivity import conductivity
+from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
+from brineward.physics.stands import look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import Cover, SensorTracker
@@ -43,6 +45,13 @@ would be raised, a false alarm a depot in five months; who enters it is asked at
 STEP_FROM = 0.02
 """A probe that has changed by less is right again by the two tests that showed it (common
 practice, no source)."""
+SHIFT_FROM = 0.01
+"""A shift of the probe that standing brine shows is told from this on (relative): 0.7 % of salt
+(common practice, no source)."""
+LOOKED_OVER = 6
+"""A look at standing brine is the mean of so many stretches: an hour."""
+LIQUID_FOR_SURE = 0.003
+"""Mass fraction: nearer to ice or to saturation a standing brine may change by what drops out."""
 RECORDS_KEPT = 50
 COVERAGE_95 = 1.959964
 """The normal distribution's 97.5 % point."""
@@ -104,6 +113,10 @@ class Probe(Tracker):
         )
         self._since: Instant = 0
         """When it was first heard of, or cleaned last; 0 for never."""
+        self.stand: float | None = None
+        """Seconds at which the brine that it is in came to rest; None while that moves."""
+        self.shifted = 0.0
+        """So much more it reads than at its last test, relative, as standing brine has shown."""
         self.records: list[RecordedTest] = []
         self._stretches: deque[list[float]] = deque()
         """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
@@ -131,9 +144,12 @@ class Probe(Tracker):
         """Is there a test to go by?"""
         return bool(self.calibration.kept)
 
-    def strength(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
+    def strength(
+        self, time: Instant, read_s_per_m: float, read_c: float, *, holding: bool = True
+    ) -> Salinity:
         """The strength that a reading tells, with what the tests have taught.
 
+        In standing brine it is weighed with what was seen there before, unless not `holding`.
         Raises: NotBrine.
         """
         if not self.calibration.kept:
@@ -146,7 +162,60 @@ class Probe(Tracker):
             conductivity_standard_uncertainty=self.probe_uncertainty,
             temperature_standard_uncertainty=self.thermometer_uncertainty,
             apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+            stand=self.stand if holding else None,
         )
+
+    def look(self, now: Instant, stand: float) -> None:
+        """Look at it in brine that stands since `stand`, seconds, and has kept its strength."""
+        number = now // MEAN_OF
+        lately = [one for one in self._stretches if number - LOOKED_OVER <= one[0] <= number]
+        count = sum(one[1] for one in lately)
+        if count < FEWEST_READINGS:
+            return
+        read = exp(sum(one[2] for one in lately) / count)
+        read_c = sum(one[3] for one in lately) / count
+        about = self._about(now, stand, read, read_c)
+        if about is not None:
+            self.calibration.look(
+                look(
+                    about,
+                    seconds=now / SECOND,
+                    stand=stand,
+                    conductivity_s_per_m=read,
+                    temperature_c=read_c,
+                    conductivity_standard_uncertainty=self.probe_uncertainty,
+                    temperature_standard_uncertainty=self.thermometer_uncertainty,
+                    apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+                )
+            )
+            self._look_for_shift()
+
+    def _about(self, now: Instant, stand: float, read: float, read_c: float) -> float | None:
+        """About the strength of a stand; None where ice or salt may have dropped out."""
+        looks = self.calibration.stands.looks
+        if looks and looks[-1].stand == stand:
+            about = looks[-1].mass_fraction
+        else:
+            try:
+                about = self.strength(now, read, read_c, holding=False).mass_fraction
+            except NotBrine:
+                return None
+        if not (
+            -20.0 < read_c < 40.0
+            and least_liquid(read_c) + LIQUID_FOR_SURE
+            < about
+            < most_liquid(read_c) - LIQUID_FOR_SURE
+        ):
+            return None
+        return about
+
+    def _look_for_shift(self) -> None:
+        """What has standing brine shown of the probe since its last test?"""
+        last = self._last_paired()
+        since = -inf if last is None else last.at / SECOND
+        changes = self.calibration.seen_changes()
+        seen = next((one for one in changes if one.seconds > since), None)
+        self.shifted = 0.0 if seen is None else self.calibration.shifted_since(seen)
 
     def _untested(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
         """By the data sheet while the probe is new or clean, and the worse the longer that is ago.
@@ -240,7 +309,7 @@ class Probe(Tracker):
         mark = Mark(cast("MarkKind", test.kind), test.mark, test.sample_c, test.scale)
         shown = Told(test.mass_fraction, test.standard_uncertainty)
         try:
-            by_probe = self.strength(test.at, *said)
+            by_probe = self.strength(test.at, *said, holding=False)
         except NotBrine:
             return likely_slip(mark, shown, said[1], None)
         expected = Told(by_probe.mass_fraction, by_probe.standard_uncertainty)
@@ -248,6 +317,7 @@ class Probe(Tracker):
 
     def _look_again(self) -> None:
         """A later test, or one entered late, may have settled what became of earlier ones."""
+        self._look_for_shift()
         tests = {(one.seconds, round(one.mass_fraction, 6)): one for one in self.calibration.tests}
         for number, record in enumerate(self.records):
             test = tests.get((record.at / SECOND, record.mass_fraction))
@@ -283,6 +353,9 @@ class Probe(Tracker):
         step only where it is worth a text.
         """
         last = self._last_paired()
+        if abs(self.shifted) >= SHIFT_FROM:
+            reads = "higher" if self.shifted > 0 else "lower"
+            return f"probe reads {abs(self.shifted) * 100:.1f} % {reads}, but no fill came"
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
@@ -333,6 +406,7 @@ class Probe(Tracker):
         self._since = calibration.get("since", 0) if isinstance(calibration, dict) else 0
         self.records = [RecordedTest(*record) for record in records]
         self._stretches = deque(list(stretch) for stretch in stretches)
+        self._look_for_shift()
 
 
 def probes_of(

@@ -42,16 +42,21 @@ class SecondWitness:
         *,
         temperature_c: float,
         temperature_standard_uncertainty: float,
+        tested: bool,
         now: Instant,
     ) -> Salinity:
-        """The strength by both witnesses, or by conductivity alone while density is not known."""
+        """The strength by both witnesses, or by conductivity alone while density is not known.
+
+        A probe that was tested has the thermometer's bias in its factor: its word no longer shares
+        that with density's.
+        """
         measured = self._density(now)
         if measured is None:
             self.question = ""
             return by_conductivity
         conditions = Conditions(
             temperature_c=temperature_c,
-            temperature_standard_uncertainty=temperature_standard_uncertainty,
+            temperature_standard_uncertainty=0.0 if tested else temperature_standard_uncertainty,
             density_from="meter" if self._meter is not None else "pressure",
             pressure_depth_m=self._spacing_m,
             last_agreed=self.agreed,

@@ -82,6 +82,13 @@ class Strengths:
             found = self._middles[span_seconds] = latest[len(latest) // 2]
         return found
 
+    def middle_since(self, since: Instant) -> Shown | None:
+        """The one in the middle of those since an instant; None where they are too few."""
+        shown = [one for time, one in self._shown if time >= since]
+        if len(shown) < FEWEST:
+            return None
+        return sorted(shown, key=_STRENGTH)[len(shown) // 2]
+
     def forget(self) -> None:
         """The probe was bared: what it showed before is of other brine."""
         self._shown.clear()
@@ -135,6 +142,7 @@ class StrengthTracker(Tracker):
                 found,
                 temperature_c=temperature_c,
                 temperature_standard_uncertainty=self.probe.thermometer_uncertainty,
+                tested=self.probe.calibrated,
                 now=time,
             )
         self.newest = found

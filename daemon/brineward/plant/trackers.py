@@ -25,6 +25,7 @@ from brineward.plant.power import PowerTracker
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_signs import PumpSigns
 from brineward.plant.pumps import PumpTracker, pump_trackers
+from brineward.plant.salt_at_rest import salts_at_rest
 from brineward.plant.sensor_pairs import sensor_pairs
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
@@ -33,6 +34,7 @@ from brineward.plant.slow_levels import SlowLevel
 from brineward.plant.standing import StandingTracker
 from brineward.plant.strength_at_rest import strengths_at_rest_of
 from brineward.plant.strengths import strength_trackers
+from brineward.plant.tank_stands import tank_stands
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
 from brineward.plant.vessel_episodes import vessel_episodes
@@ -53,6 +55,7 @@ class Trackers:
         currents = idle_current_trackers(plan, sensors, self.pumps)
         self.probes = {one.vessel: one for one in probes_of(plan, sensors, self.levels)}
         followings = followings_of(plan, sensors, self.probes)
+        stands = tank_stands(self.probes, self.levels)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.strengths_at_rest = {
@@ -86,6 +89,9 @@ class Trackers:
             for name, level in self.levels.items()
             if level.vessel.holds_brine
         }
+        self.salts_at_rest = salts_at_rest(
+            plan, self.salts, levels=self.levels, pumps=self.pumps, mode=self.mode
+        )
         self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
         self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
         self.episodes = vessel_episodes(
@@ -108,6 +114,7 @@ class Trackers:
             *currents,
             *self.probes.values(),
             *followings,
+            *stands,
             *strengths,
             *self.standing.values(),
             *self.fills_wanted,
@@ -117,6 +124,7 @@ class Trackers:
             *self.mixes.values(),
             *(() if self.cold_ahead is None else (self.cold_ahead,)),
             *self.salts.values(),
+            *self.salts_at_rest,
             *(() if self.shelter is None else (self.shelter,)),
             self.mode_fit,
             *self.batches.values(),

@@ -19,11 +19,12 @@ from brineward.plant.making import Blended, Filled, Making
 from brineward.plant.mode import ModeTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.pumps import PumpTracker
+from brineward.plant.relearned import Relearned
 from brineward.plant.seen_strength import Seen
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.strengths import StrengthTracker
 from brineward.plant.tracker import Taker, Tracker
-from brineward.readings.instants import HOUR, Instant
+from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import EpisodeChanged, Output
 
@@ -60,6 +61,8 @@ class VesselEpisodes(Tracker):
         self.loads = Loads(plan, level, self.points, by_switch=by_switch)
         self.making = Making(plan, self.vessel, self.points, self.loads)
         self._drains = Drains(self.points)
+        self._relearned = Relearned(strength)
+        self._seen_last = Seen(None, None, None, None)
         self._idle_since: Instant = 0
         """Since when it is told to be idle; 0 while it isn't."""
         self.others: Sequence[VesselEpisodes] = ()
@@ -151,7 +154,11 @@ class VesselEpisodes(Tracker):
     def _point(self, point: Point, time: Instant) -> list[Output]:
         noise = math.sqrt(self.level.course.noise.variance)
         sigma = self.points.uncertainty_m3(noise)
-        loads, seen = self.loads, self._seen(time)
+        loads = self.loads
+        factor = self._relearned.look(time, self._seen_last)
+        if factor is not None:
+            self.making.relearned(factor)
+        seen = self._seen(time)
         outputs: list[Output] = self._load_news(loads.look(time), time)
         outputs += self._load_news(loads.point(point, sigma), time)
         if loads.now is not None and loads.now.running:
@@ -173,9 +180,17 @@ class VesselEpisodes(Tracker):
         shown = self._shown(RESTING_SPAN_SECONDS)
         thermometer = self._thermometer
         warmth = None if thermometer is None else thermometer.believed(time)
-        if shown is None:
-            return Seen(None, None, None, warmth)
-        return Seen(shown.mass_fraction, shown.low, shown.high, warmth)
+        if self._relearned.waits:
+            return self._seen_last._replace(temperature_c=warmth)
+        if shown is not None and time - self._relearned.since < RESTING_SPAN_SECONDS * SECOND:
+            strength = self._strength
+            anew = strength and strength.lately.middle_since(self._relearned.since)
+            shown = anew or shown
+        seen = Seen(None, None, None, warmth)
+        if shown is not None:
+            seen = Seen(shown.mass_fraction, shown.low, shown.high, warmth)
+        self._seen_last = seen
+        return seen
 
     def _idle(self, seen_at: Instant, time: Instant) -> list[Output]:
         making, loads = self.making, self.loads
@@ -327,11 +342,12 @@ class VesselEpisodes(Tracker):
             self._drains.snapshot(),
             [self._idle_since, list(self._levels_of_others), self._told_as],
             [sorted(self._running), dict(self._open)],
+            [self._relearned.snapshot(), list(self._seen_last)],
         ]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        points, loads, made, drains, rest, pumps = data
+        points, loads, made, drains, rest, pumps, *tested = data
         self.points.restore(points)
         self.loads.restore(loads)
         self.making.restore(made)
@@ -339,6 +355,10 @@ class VesselEpisodes(Tracker):
         self._idle_since, others, self._told_as = rest
         self._levels_of_others = list(others)
         self._running, self._open = set(pumps[0]), dict(pumps[1])
+        if tested:  # older snapshots have none
+            ((relearned, seen),) = tested
+            self._relearned.restore(relearned)
+            self._seen_last = Seen(*seen)
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

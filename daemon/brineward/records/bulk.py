@@ -12,8 +12,9 @@ from brineward.journal.handle import Handle
 from brineward.journal.trouble import UnreadableRow
 from brineward.readings.instants import Instant
 
-LOOK: Final = 50_000
-"""Rows that one look brings, so that a long export never pins the write-ahead file."""
+LOOK: Final = 5_000
+"""Rows that one look brings: few, so that they stay in the processor's cache, and a long export
+never pins the write-ahead file."""
 
 _READINGS: Final = """SELECT seq, series, time, value, mark FROM reading
     WHERE seq > ? AND time >= ? AND time < ? ORDER BY seq LIMIT ?"""

@@ -8,6 +8,7 @@ import logging
 import threading
 from collections import deque
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from itertools import chain, islice
 from typing import Final, NamedTuple
 
@@ -16,7 +17,7 @@ from brineward.config.settings import ExportSettings, Settings
 from brineward.export.answers import Lost
 from brineward.export.delivery import Delivery, Doubt
 from brineward.export.influx import sender_of
-from brineward.export.points import lines_of_entry, lines_of_output
+from brineward.export.points import line_of_reading, lines_of_entry, lines_of_output
 from brineward.followers.cursor import Again, CursorWork, NotNow
 from brineward.followers.follower import Follower
 from brineward.followers.held_back import HELD_BACK_SECONDS, HeldBack, answered_of
@@ -87,6 +88,14 @@ class Following:
             self._read(seq + 1)
         return list(islice(self._held, limit))
 
+    def read_ahead(self) -> None:
+        """Where there is much to send, read the next stretch too.
+
+        Raises: DiskTrouble, JournalUnusable.
+        """
+        if len(self._held) == ENTRIES:
+            self._read(self._held[-1][0] + 1)
+
     def _read(self, first: int) -> None:
         placed = list(islice(self._journal.ordering.steps(first), ENTRIES))
         if not placed:
@@ -96,9 +105,12 @@ class Following:
 
     def _points(self, placed: Placed, second: bool | None) -> Points:
         """`second`: None where the entry is the first of its time; else is it another value?"""
+        entry = placed.entry
+        if second is None and not placed.outputs and type(entry) is Reading:  # nearly all of them
+            return (line_of_reading(entry),) if entry.depot in self._depots else ()
         found: list[str] = []
-        if second is not False and self._wanted(placed.entry):
-            found += lines_of_entry(placed.entry, second=bool(second))
+        if second is not False and self._wanted(entry):
+            found += lines_of_entry(entry, second=bool(second))
         for output in placed.outputs:
             if output.depot in self._depots:
                 found += lines_of_output(output)
@@ -221,9 +233,10 @@ class _Work:
         clock = exporting.clock
         self._journal = exporting.open_journal()
         self._sender = sender_of(export, clock)
-        self._delivery = Delivery(
-            self._sender, lambda points: self._journal.asides.put(self._name, points), clock
-        )
+        self._refused: dict[str, str] = {}
+        self._delivery = Delivery(self._sender, self._refused.update, clock)
+        self._writing = ThreadPoolExecutor(1, f"{self._name} write")
+        self._following = Following(self._journal, exporting.depots_of(export))
         self._well: bool | None = None
         self._looked: float | None = None
         self._last: Sequence[str] = ()
@@ -232,7 +245,7 @@ class _Work:
         self._work: CursorWork[Points] = CursorWork(
             self._name,
             self._held,
-            Following(self._journal, exporting.depots_of(export)).after,
+            self._following.after,
             self._deliver,
             clock,
             on_delay=self._say_delay,
@@ -292,14 +305,26 @@ class _Work:
     def _write(self, points: Sequence[str]) -> None:
         """Raises: NotNow; Again where the cursor has gone back."""
         try:
-            doubt = self._delivery.deliver(points)
+            doubt = self._delivered(points)
         except Lost as why:
             self._held.go_back(surely=why.surely)
             raise
+        if self._refused:
+            self._journal.asides.put(self._name, self._refused)
+            self._refused.clear()
         if (doubt is Doubt.WITHIN or (doubt and self._held.is_unsettled())) and (
             self._held.go_back(surely=False)
         ):
             raise Again
+
+    def _delivered(self, points: Sequence[str]) -> Doubt:
+        """Written by a thread of its own: the next are read while the server takes these."""
+        writing = self._writing.submit(self._delivery.deliver, points)
+        try:
+            self._following.read_ahead()
+        finally:
+            wait([writing])
+        return writing.result()
 
     def _say_delay(self, sentence: str) -> None:
         _LOG.warning("%s", sentence)
@@ -314,6 +339,7 @@ class _Work:
         self._exporting.say(self._journal, name, sentence)
 
     def _let_go(self) -> None:
+        self._writing.shutdown()
         self._sender.close()
         self._journal.close()
 

@@ -27,13 +27,20 @@ _LOG = logging.getLogger(__name__)
 
 
 def page_door(
-    settings: Settings, page: PageSettings, clock: Clock, port: int | None = None
+    settings: Settings,
+    page: PageSettings,
+    clock: Clock,
+    port: int | None = None,
+    *,
+    anyone: bool = False,
 ) -> Door:
     """The page of these depots, for the HTTP server; `port` in place of the config's.
 
+    With `anyone` whoever calls may look, and nobody act.
+
     Raises: NoKey.
     """
-    app = page_app(settings, page, clock, JournalDesk(settings, clock))
+    app = page_app(settings, page, clock, JournalDesk(settings, clock), anyone=anyone)
     return Door(
         name="page",
         host=page.listen_host,

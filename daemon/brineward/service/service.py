@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from brineward import __version__
 from brineward.clock import Clock, MachineClock
@@ -37,6 +37,9 @@ from brineward.service.under_way import UnderWay
 from brineward.service.upkeep import Upkeep
 from brineward.service.worker import Pace, Worker
 from brineward.texts.follower import Outside, TextsFollower, sender_of
+
+if TYPE_CHECKING:
+    from brineward.http_server.server import HttpServer
 
 _LOG = logging.getLogger(__name__)
 
@@ -92,12 +95,16 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        beside = [*_services_beside(settings, clock), *_http(settings, clock, replies)]
+        beside = list(_services_beside(settings, clock))
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
         if upkeep is not None:
             parts["upkeep"] = upkeep
+        http = _http(settings, clock, replies)
+        if http is not None:
+            beside.append(http)
+            parts[http.name] = http
         looks = PartsLook(parts, clock, journal.inbox.post)
         beat = _Beat(
             journal,
@@ -198,7 +205,7 @@ def _services_beside(settings: Settings, clock: Clock) -> Iterator[_Beside]:
         yield Reporting(settings, settings.reports, clock)
 
 
-def _http(settings: Settings, clock: Clock, replies: Replies) -> Iterator[_Beside]:
+def _http(settings: Settings, clock: Clock, replies: Replies) -> "HttpServer | None":
     """The one HTTP server, for all that is asked for; a box that serves nothing need not hold it
     in its memory."""
     doors = replies.doors()
@@ -206,10 +213,11 @@ def _http(settings: Settings, clock: Clock, replies: Replies) -> Iterator[_Besid
         from brineward.service.paging import page_door  # noqa: PLC0415
 
         doors.append(page_door(settings, settings.page, clock))
-    if doors:
-        from brineward.http_server.server import HttpServer  # noqa: PLC0415
+    if not doors:
+        return None
+    from brineward.http_server.server import HttpServer  # noqa: PLC0415
 
-        yield HttpServer(doors)
+    return HttpServer(doors, clock)
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:

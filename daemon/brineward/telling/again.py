@@ -16,7 +16,7 @@ from brineward.telling.wording import (
     STILL,
 )
 
-_AGAIN: Final = {
+AGAIN: Final = {
     Event.RAISED: RETURNED,
     Event.GRAVER: GRAVER,
     Event.UNSHELVED: SHELVING_OVER,
@@ -38,4 +38,4 @@ def why_again(change: Change, now: Instant) -> str:
     """Why it is announced again; empty where it is announced anew."""
     if change.event is Event.RAISED and change.booked.life.chatter.often_since(now) is not None:
         return COMES_AND_GOES
-    return "" if change.fresh else _AGAIN[change.event]
+    return "" if change.fresh else AGAIN[change.event]

@@ -142,7 +142,9 @@ def duration(seconds: float) -> str:
         return f"{int(seconds)} s"
     if seconds < 120 * 60:
         return f"{int(seconds // 60)} min"
-    return f"{int(seconds // 3600)} h"
+    if seconds < 240 * 3600:
+        return f"{int(seconds // 3600)} h"
+    return f"{int(seconds // 86_400)} d"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

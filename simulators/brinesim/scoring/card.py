@@ -45,6 +45,8 @@ class Row:
     before_harm: int
     """How many of those in which harm was due were alarmed before it."""
     harms: int
+    known: int = 0
+    """How many were known of before: their alarm was active already."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +188,7 @@ def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
         by_sensor={name: (sum(told), len(told)) for name, told in of_sensors.items()},
         before_harm=sum(lead > 0 for lead in leads),
         harms=len(due),
+        known=sum(c.known for c in catches),
     )
 
 
@@ -247,6 +250,7 @@ def table(card: Card) -> str:
             f"rain or melt water in the containment that raised an alarm: {card.wet_noticed}",
             f"salt truly low, halved or not enough for the weekend, and told: {card.salt_wanted}",
             f"a test by hand asked for: {card.tests_asked}",
+            *_known_lines(card),
             *_sensor_lines(card),
             "no alarm watches these faults: " + (", ".join(card.unwatched) or "none"),
             "",
@@ -255,6 +259,12 @@ def table(card: Card) -> str:
             "sensors: " + ", ".join(card.sensors),
         ]
     )
+
+
+def _known_lines(card: Card) -> list[str]:
+    """Which were counted as caught though nothing new was said."""
+    known = {row.scenario + " " + row.kind: row.known for row in card.rows if row.known}
+    return [f"known of already, its alarm active from before: {_listed(known)}"] if known else []
 
 
 def _sensor_lines(card: Card) -> list[str]:

@@ -1,11 +1,12 @@
 """Judge what the watchman said of one run by what was true in it. Pure."""
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
@@ -19,6 +20,8 @@ ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible", "switch-contr
 """Alarms that name a sensor: naming the wrong one catches nothing."""
 SLIP_SECONDS = 300.0
 """An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
+KNOWN_STATES = frozenset({"unacknowledged", "acknowledged"})
+"""States of an alarm that is active and that people were told of."""
 SLIPS = "a person's slip"
 WET = "containment-wet"
 WET_SECONDS = 900.0
@@ -66,6 +69,8 @@ class Catch:
     """From the alarm to the tank's being off its band by `BATCH_LOST`; None where it never was."""
     lost: bool = False
     """Was it ever?"""
+    known: bool = False
+    """Its alarm was active already, from before: people knew of it, and nothing new was said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,11 +107,14 @@ def _seconds(stamp: str) -> float:
 
 
 def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str, str]]:
-    """Time, id and source of every raising: from anything but acknowledged to unacknowledged."""
+    """Time, id and source of every raising: it becomes active, and people are told.
+
+    One that only got worse, or comes back to who had taken it, was active already.
+    """
     return sorted(
         (_seconds(change["time"]), str(change["alarm"]), str(change.get("source", "")))
         for change in changes
-        if change.get("state") == "unacknowledged"
+        if change.get("state") == "unacknowledged" and change.get("before") not in KNOWN_STATES
     )
 
 
@@ -114,7 +122,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     """The verdict on one run: `changes` are the objects that the watchman printed, texts too."""
     start, end = _seconds(truth["start"]), _seconds(truth["end"])
     raisings = raised([c for c in changes if "alarm" in c])
-    catches: list[Catch] = []
+    told: list[tuple[Mapping[str, Any], tuple[float, str, str] | None, float]] = []
+    """Each fault that shows, its first raising, and until when it could have been told."""
     owned: set[int] = set()
     spans: list[tuple[float, float]] = []
     for fault in truth["faults"]:
@@ -130,13 +139,13 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         ]
         owned.update(mine)
         if fault["alarm"] and fault["wrong_from"]:
-            catches.append(_caught(truth, fault, raisings[mine[0]] if mine else None, seed))
+            told.append((fault, next((raisings[i] for i in mine), None), last))
     slips = [_seconds(slip) for slip in truth["slips"]]
     wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
     wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
     slipped = wet = salt = asked = 0
     others: list[str] = []
-    false: list[str] = []
+    false: list[tuple[float, str, str]] = []
     for i, (at, alarm, _) in enumerate(raisings):
         if i in owned:
             continue
@@ -151,13 +160,20 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         elif alarm in ASKS_FOR_A_TEST:
             asked += 1
         else:
-            false.append(alarm)
+            false.append(raisings[i])
+    true = [one for one in active_stretches(changes) if one.raising not in false]
+    catches = [
+        _caught(
+            truth, fault, raising, seed, known=None if raising else _known_of(fault, true, last)
+        )
+        for fault, raising, last in told
+    ]
     return Judged(
         scenario=truth["scenario"],
         seed=seed,
         days=(end - start) / 86400,
         catches=tuple(catches),
-        false_alarms=tuple(false),
+        false_alarms=tuple(alarm for _, alarm, _ in false),
         other_alarms=tuple(others),
         slips_noticed=slipped,
         salt_wanted=salt,
@@ -189,6 +205,49 @@ def _after_any(at: float, slips: Sequence[float]) -> bool:
     return any(0 <= at - slip <= SLIP_SECONDS for slip in slips)
 
 
+class Stretch(NamedTuple):
+    """An alarm of a source was active, and people knew, from one time to another, in seconds."""
+
+    alarm: str
+    source: str
+    begin: float
+    end: float
+
+    @property
+    def raising(self) -> tuple[float, str, str]:
+        """How it began, as `raised` has it."""
+        return self.begin, self.alarm, self.source
+
+
+def active_stretches(changes: Sequence[Mapping[str, Any]]) -> list[Stretch]:
+    """From when to when each alarm was active and told; what never ended lasts for ever."""
+    since: dict[tuple[str, str], float] = {}
+    found: list[Stretch] = []
+    for change in changes:
+        if "alarm" not in change:
+            continue
+        key = (str(change["alarm"]), str(change.get("source", "")))
+        if change.get("state") in KNOWN_STATES:
+            since.setdefault(key, _seconds(change["time"]))
+        elif key in since:
+            found.append(Stretch(*key, since.pop(key), _seconds(change["time"])))
+    return found + [Stretch(*key, begin, math.inf) for key, begin in since.items()]
+
+
+def _known_of(
+    fault: Mapping[str, Any], stretches: Sequence[Stretch], last: float
+) -> tuple[float, str, str] | None:
+    """The alarm of this fault that was active already when the depot became wrong, or None.
+
+    One that was raised falsely is none.
+    """
+    wrong = _seconds(fault["wrong_from"])
+    for one in stretches:
+        if one.begin <= min(wrong, last) < one.end and _tells(fault, one.alarm, one.source):
+            return wrong, one.alarm, one.source
+    return None
+
+
 def most_texts(texts: Sequence[tuple[float, str]]) -> int:
     """The most texts to one person within ten minutes; each has its time in seconds, and whom."""
     recent: dict[str, list[float]] = {}
@@ -216,7 +275,10 @@ def _caught(
     fault: Mapping[str, Any],
     raising: tuple[float, str, str] | None,
     seed: int,
+    *,
+    known: tuple[float, str, str] | None,
 ) -> Catch:
+    raising = raising or known
     first = None if raising is None else raising[0]
     batch = _clearly_off_from(truth, fault)
     start = _next_start(truth, fault)
@@ -240,6 +302,7 @@ def _caught(
         since_batch_seconds=None if first is None or batch is None else first - batch,
         before_lost_seconds=None if first is None or lost is None else lost - first,
         lost=lost is not None,
+        known=known is not None,
         since_start_seconds=None if first is None or start is None else first - start,
     )
 

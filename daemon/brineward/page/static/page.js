@@ -20,6 +20,16 @@
   };
   age.old = asof.dataset.old;
   age.dead = asof.dataset.dead;
+  // The sentence goes to the title, and to who hears the page rather than sees it.
+  const told = document.getElementById("told"), place = document.title;
+  let before = "";
+  const tell = () => {
+    const state = live.querySelector(".state"), mood = state.querySelector(".mood").textContent;
+    document.title = mood + " - " + place;
+    if (before && before !== mood) told.textContent = state.textContent;
+    before = mood;
+  };
+  tell();
   let source = null;
   const open = () => {
     if (source) source.close();
@@ -32,6 +42,7 @@
       if (said.html !== undefined) {
         const kept = document.activeElement && document.activeElement.getAttribute("href");
         live.innerHTML = said.html;
+        tell();
         if (kept) for (const link of live.querySelectorAll("a")) if (link.getAttribute("href") === kept) link.focus();
       }
       judge();

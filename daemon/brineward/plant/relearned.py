@@ -1,0 +1,80 @@
+"""Strengths that were seen before a test by hand taught the probe, as it would show them now.
+
+A batch is reckoned by the salt before and after it. Where a test falls between, the two were seen
+with different eyes: a tank at 24 % that the test makes 22 % would have lost salt. Pure but for what
+it remembers.
+"""
+
+from typing import Any
+
+from brineward.physics.conductivity import conductivity
+from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
+from brineward.plant.seen_strength import Seen
+from brineward.plant.strengths import StrengthTracker
+from brineward.readings.instants import MINUTE, Instant
+
+LONGEST = 30 * MINUTE
+"""A probe that shows nothing for so long after a test says nothing of what was before it."""
+
+
+class Relearned:
+    """Watches one probe for tests, and says by how much its strengths have shifted."""
+
+    def __init__(self, strength: StrengthTracker | None) -> None:
+        self._strength = strength
+        self._tests: list[Any] | None = None
+        """When the probe's tests were made, and what became of them; None before the first look."""
+        self.since: Instant = 0
+        """When the last of them was learned."""
+        self.waits = False
+        """Was a test learned, and is what the probe shows since not known yet?"""
+
+    def look(self, time: Instant, before: Seen) -> float | None:
+        """By which factor the probe's conductivity counts for more since a test; None: none was.
+
+        `before` is what was seen last.
+        """
+        if self._strength is None:
+            return None
+        tests = [[record.at, record.finding] for record in self._strength.probe.records]
+        if tests != self._tests:
+            known, self._tests = self._tests is not None, tests
+            if known:
+                self.since, self.waits = time, True
+        if not self.waits:
+            return None
+        shown = self._strength.lately.middle_since(self.since)
+        if shown is None:
+            self.waits = time - self.since < LONGEST
+            return None
+        self.waits = False
+        if before.mass_fraction is None:
+            return None
+        try:
+            was = conductivity(before.mass_fraction, before.warmth)
+            return round(conductivity(shown.mass_fraction, before.warmth) / was, 6)
+        except NotBrine:
+            return None
+
+    def snapshot(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [self._tests, self.since, self.waits]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        self._tests, self.since, self.waits = data
+
+
+def seen_anew(seen: Seen, factor: float) -> Seen:
+    """What was seen, as a probe shows it whose conductivity counts for so many times as much."""
+
+    def anew(strength: float | None) -> float | None:
+        if strength is None:
+            return None
+        try:
+            read = conductivity(strength, seen.warmth) * factor
+            return round(mass_fraction_from_conductivity(read, seen.warmth), 6)
+        except NotBrine:
+            return strength
+
+    return Seen(anew(seen.mass_fraction), anew(seen.low), anew(seen.high), seen.temperature_c)

@@ -1,0 +1,82 @@
+"""Every alarm has a test that fails where its condition is never active."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from brineward.alarms.registry import CATALOGUE
+from checkout import ROOT
+
+TESTED_IN = {
+    "batch-untested": "engine/test_batch_untested.py",
+    "box-strained": "engine/test_own_troubles.py",
+    "brine-freezing": "alarms/test_brine_freezing.py",
+    "brine-strong": "engine/test_strength_alarms.py",
+    "brine-weak": "engine/test_strength_alarms.py",
+    "channel-unusable": "engine/test_own_troubles.py",
+    "clock-unsynced": "engine/test_own_troubles.py",
+    "clock-wrong": "engine/test_clock_set.py",
+    "closed-valve": "engine/test_closed_valve.py",
+    "containment-wet": "alarms/test_containment_wet.py",
+    "dangers-unwatched": "engine/test_unwatched.py",
+    "depot-silent": "engine/test_sensor_alarms.py",
+    "disk-low": "engine/test_own_troubles.py",
+    "drill": "engine/test_own_troubles.py",
+    "export-behind": "engine/test_own_troubles.py",
+    "fill-weak": "alarms/test_fill_weak.py",
+    "heater-failed": "alarms/test_heater_failed.py",
+    "line-leak": "alarms/test_leaks.py",
+    "link-lost": "engine/test_sensor_alarms.py",
+    "liquid-when-laid-up": "engine/test_modes.py",
+    "mains-lost": "engine/test_power.py",
+    "mode-doubtful": "engine/test_modes.py",
+    "not-filling": "alarms/test_leaks.py",
+    "outlet-dead": "engine/test_power.py",
+    "overflow-ahead": "engine/test_overflow.py",
+    "part-stopped": "engine/test_own_troubles.py",
+    "probe-compensated": "alarms/test_probe_compensated.py",
+    "probe-drifted": "engine/test_calibrating.py",
+    "pump-dry": "engine/test_pump_dry.py",
+    "pump-left-running": "alarms/test_pump_left_running.py",
+    "readings-missing": "engine/test_missing_readings.py",
+    "receipts-missing": "engine/test_own_troubles.py",
+    "records-damaged": "engine/test_own_troubles.py",
+    "salt-half": "alarms/test_salt.py",
+    "salt-low": "alarms/test_salt.py",
+    "sensor-implausible": "engine/test_sensor_alarms.py",
+    "sensor-silent": "engine/test_sensor_alarms.py",
+    "sensors-disagree": "engine/test_sensors_disagree.py",
+    "shelter-freezing": "engine/test_shelter.py",
+    "strength-unknown": "engine/test_strength_alarms.py",
+    "switch-contradicted": "engine/test_switches_contradicted.py",
+    "tank-leak": "alarms/test_leaks.py",
+    "texts-failing": "engine/test_telling.py",
+    "uplift": "alarms/test_uplift.py",
+    "water-left-on": "engine/test_modes.py",
+    "witnesses-part": "engine/test_second_witness.py",
+}
+"""For each alarm the tests that play what raises it."""
+
+
+def test_each_alarm_has_its_tests() -> None:
+    """None is left out, and none is named that there is not."""
+    assert set(TESTED_IN) == set(CATALOGUE)
+
+
+@pytest.mark.parametrize(("alarm", "tests"), TESTED_IN.items())
+def test_an_alarm_that_is_never_active_fails_its_tests(alarm: str, tests: str) -> None:
+    """Whoever removes a condition's code is told by a test that its danger goes unwatched."""
+    words = [sys.executable, "-m", "pytest", "-p", "house.never_active", "-p", "no:cacheprovider"]
+    done = subprocess.run(
+        [*words, "-x", "-q", "-n", "0", f"tests/{tests}"],
+        cwd=ROOT,
+        env={**os.environ, "NEVER_ACTIVE": alarm, "PYTHONPATH": os.pathsep.join(sys.path)},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=300,
+    )
+    assert done.returncode == 1, done.stdout[-2000:] + done.stderr[-2000:]
+    assert "1 failed" in done.stdout
