@@ -190,12 +190,12 @@ def test_a_test_is_computed_as_typed_and_changes_the_strength(
         page.get_by_label("Sample's temperature").fill("18")
         expect(page.locator("#shows")).to_contain_text("looks like a percentage")
         _photographed(page, "tablet-test-slip")
-        page.get_by_label("Reading").fill("1.170")
+        page.get_by_label("Reading").fill("1.191")
         expect(page.locator("#shows")).to_contain_text("% salt, give or take")
         _photographed(page, "tablet-test")
         page.get_by_role("button", name="See what it shows").click()
         page.get_by_role("button", name="Yes, enter").click()
-        expect(page.locator(".said")).to_contain_text("Entered: 1.17 at 18 degC")
+        expect(page.locator(".said")).to_contain_text("Entered: 1.191 at 18 degC")
         page.goto(base)
         # A strength is kept once a minute.
         deadline = time.monotonic() + 75
