@@ -173,10 +173,8 @@ def test_without_a_script_it_is_all_there(tmp_path: Path, mosquitto: Mosquitto) 
         )
 
 
-def test_a_test_is_computed_as_typed_and_entered(
-    tmp_path: Path, mosquitto: Mosquitto
-) -> None:
-    """A slip is said while it is typed; what it shows too, and once confirmed the service has it."""
+def test_a_test_is_computed_as_typed_and_entered(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """A slip is said while it is typed, and what it shows; once confirmed the service has it."""
     config, base = config_with_page(tmp_path / "s", mosquitto.port)
     with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
         source.rounds(2.0)
