@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from brineward.readings.outputs import AlarmState
 from brokers import Mosquitto, mosquitto, until
 from gateways import Answer, Gateway
 from services import depot, running, write_config
@@ -78,7 +79,11 @@ def test_a_drill_that_nobody_takes_ends_by_itself_and_says_so(
             assert "Nobody took it." in said
             assert drill.returncode == 1
             killed = brineward("drill", str(config), "--for", "5 s")
-            until(lambda: sum("DRILL" in text for text in texts_of(gateway)) >= 2, 30, "a text")
+            until(
+                lambda: sum("DRILL" in text and "NOW" in text for text in texts_of(gateway)) >= 2,
+                30,
+                "a text",
+            )
             killed.kill()
             killed.wait(10)
             killed.stdout.close()  # type: ignore[union-attr]
@@ -86,7 +91,7 @@ def test_a_drill_that_nobody_takes_ends_by_itself_and_says_so(
 
             def over() -> bool:
                 states = [c.state.value for c in service.alarms() if c.alarm == "drill"]
-                return states[-1] == "normal" and len(states) >= 4
+                return len(states) >= 4 and states[-1] != AlarmState.UNACKNOWLEDGED.value
 
             until(over, end - time.monotonic(), "the end of a killed drill")
 

@@ -4,6 +4,7 @@ from typing import Any, get_args, get_type_hints
 
 import pytest
 
+from brineward.alarms.drill import drill_words
 from brineward.alarms.registry import CATALOGUE
 from brineward.engine.engine import Engine
 from brineward.readings.entries import ServiceTrouble, Tick
@@ -30,7 +31,8 @@ def test_each_trouble_raises_its_alarm_after_its_delay(trouble: Any) -> None:
     engine, record = Engine({DEPOT: plan()}), CATALOGUE[trouble]
     states = []
     for present, begun in ((True, START), (False, START + DAY)):
-        entry = ServiceTrouble(time=begun, trouble=trouble, present=present, sentence="so it is")
+        said_of = drill_words(DEPOT, START + 2 * DAY) if trouble == "drill" else "so it is"
+        entry = ServiceTrouble(time=begun, trouble=trouble, present=present, sentence=said_of)
         at_once = [o for o in engine.step(entry) if isinstance(o, AlarmChanged)]
         said = [(o.time, o.alarm, o.state) for o in at_once]
         states += [*said, *ticked(engine, begun + DAY - SECOND)]
@@ -44,3 +46,42 @@ def test_each_trouble_raises_its_alarm_after_its_delay(trouble: Any) -> None:
             latched if record.latched else AlarmState.RETURNED_UNACKNOWLEDGED,
         ),
     ]
+
+
+def drilled(engine: Engine, until: Instant) -> list[tuple[Instant, AlarmState]]:
+    """What becomes of a drill at `DEPOT` that ends by itself then."""
+    entry = ServiceTrouble(
+        time=START, trouble="drill", present=True, sentence=drill_words(DEPOT, until)
+    )
+    at_once = [o for o in engine.step(entry) if isinstance(o, AlarmChanged)]
+    said = [(o.time, o.alarm, o.state) for o in at_once]
+    return [(at, state) for at, _, state in [*said, *ticked(engine, START + DAY)]]
+
+
+def test_a_drill_ends_by_itself_also_through_a_restart() -> None:
+    """Whoever began it may be killed: nobody is called on and on."""
+    for restarted in (False, True):
+        engine = Engine({DEPOT: plan()})
+        if restarted:
+            first = Engine({DEPOT: plan()})
+            entry = ServiceTrouble(
+                time=START, trouble="drill", present=True, sentence=drill_words(DEPOT, START + DAY)
+            )
+            first.step(entry)
+            assert engine.restore(first.snapshots()) == []
+            states = [(at, state) for at, _, state in ticked(engine, START + 2 * DAY)]
+            assert states[-1] == (START + DAY, AlarmState.RETURNED_UNACKNOWLEDGED)
+        else:
+            assert drilled(engine, START + 60 * SECOND) == [
+                (START, AlarmState.UNACKNOWLEDGED),
+                (START + 60 * SECOND, AlarmState.RETURNED_UNACKNOWLEDGED),
+            ]
+
+
+def test_a_drill_of_another_depot_is_none_here() -> None:
+    """Only the rota that is drilled is woken."""
+    engine = Engine({DEPOT: plan()})
+    elsewhere = drill_words("kettle-ridge", START + DAY)
+    entry = ServiceTrouble(time=START, trouble="drill", present=True, sentence=elsewhere)
+    assert [o for o in engine.step(entry) if isinstance(o, AlarmChanged)] == []
+    assert ticked(engine, START + DAY) == []

@@ -194,7 +194,7 @@ TOO_MUCH = (
     "fault of the probe"
 )
 GATEWAY = "channel phone: the gateway says 403 Forbidden"
-NO_RECEIPTS = "phone took 2 texts in a row and gave no receipt of them"
+NO_RECEIPTS = "phone gave no receipt of 2 texts in a row"
 NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
 LINE_LEAK = LineLeak(

@@ -172,6 +172,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     channels = _channels(findings, table_of(raw, "channels"), known)
     _hold_receipts_to_replies(findings, channels, replies)
     people = _people(findings, table_of(raw, "people"), known)
+    _hold_reports_to_mail(findings, reports, channels, people)
     depots = _depots(findings, table_of(raw, "depots"), known)
     exports = _exports(findings, table_of(raw, "export"), known, table_of(raw, "depots"))
     _hold_shorts_apart(findings, table_of(raw, "depots"))
@@ -275,6 +276,25 @@ def _hold_warning_before_thinning(findings: Findings, journal: JournalSettings |
             "readings would be thinned before anyone is warned",
             "a disk_thin that is less than disk_warn",
         )
+
+
+def _hold_reports_to_mail(
+    findings: Findings,
+    reports: ReportSettings | None,
+    channels: Mapping[str, Channel],
+    people: Mapping[str, Person],
+) -> None:
+    """Who gets reports by mail has an address, and there is a way to it."""
+    if reports is None or not reports.mail_to:
+        return
+    by = channels.get(reports.mail_by)
+    if not isinstance(by, MailChannel):
+        findings.add(
+            ("reports", "mail_by"), "is no way for mail", "the name of a channel of kind mail"
+        )
+    for person in reports.mail_to:
+        if person in people and not people[person].mail:
+            findings.add(("people", person), "gets reports by mail and has none", "mail = ...")
 
 
 def _hold_header_to_its_proxy(findings: Findings, page: PageSettings | None) -> None:

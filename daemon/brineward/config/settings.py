@@ -339,6 +339,11 @@ class ReportSettings:
         str, AfterValidator(time_of_day), key('a time of the depot\'s clock, such as "08:15"')
     ] = "08:15"
     """When it is looked what is due; a night is whole at 08:00."""
+    mail_to: Annotated[
+        tuple[_AKnownPerson, ...], Field(strict=False), key("a list of [people.<name>] names")
+    ] = ()
+    """Who gets each report by mail as well."""
+    mail_by: Annotated[str, key("the name of a channel of kind mail")] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

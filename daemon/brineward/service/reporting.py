@@ -12,6 +12,7 @@ from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEv
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.date import DateTrigger
+from apscheduler.triggers.interval import IntervalTrigger
 
 from brineward.clock import Clock
 from brineward.config.settings import ReportSettings, Settings
@@ -23,11 +24,14 @@ from brineward.records import Records
 from brineward.reports.files import write
 from brineward.reports.gather import gather
 from brineward.reports.period import Period, PeriodKind, period_of
+from brineward.service.report_mail import ReportMail
 
 _LOG = logging.getLogger(__name__)
 
 SEASON_ANEW: Final = 7 * DAY
 """The report of a season that goes on is made anew so often."""
+MAIL_AGAIN_SECONDS: Final = 300.0
+"""So often it is tried to mail what a mail server has not taken."""
 _LATE_SECONDS: Final = 6 * 3600
 """So late a look still counts; the library's own bound of a second would skip it in silence."""
 
@@ -37,6 +41,7 @@ class Reporting:
 
     def __init__(self, settings: Settings, reports: ReportSettings, clock: Clock) -> None:
         self._settings, self._reports, self._clock = settings, reports, clock
+        self._mail = ReportMail(settings, reports, clock)
         self._scheduler = BackgroundScheduler(
             timezone="UTC",
             job_defaults={
@@ -54,6 +59,8 @@ class Reporting:
             daily = CronTrigger(hour=int(hour), minute=int(minute), timezone=plan.zone)
             self._scheduler.add_job(self.make_due, daily, args=[plan], id=f"daily {plan.id}")
             self._scheduler.add_job(self.make_due, DateTrigger(), args=[plan], id=f"now {plan.id}")
+        again = IntervalTrigger(seconds=MAIL_AGAIN_SECONDS)
+        self._scheduler.add_job(self._mail.send_owed, again, id="mail")
         self._scheduler.start()
 
     def stop(self) -> None:
@@ -71,6 +78,7 @@ class Reporting:
                 continue
             try:
                 self._make(plan, period, path, now)
+                self._mail.owe(path)
             except (NoFile, OSError, DiskTrouble, JournalDamaged, JournalUnusable) as why:
                 _LOG.error("the report %s could not be made: %s", path.name, why)
             else:

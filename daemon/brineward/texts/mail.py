@@ -28,6 +28,10 @@ class MailSender:
 
     def send(self, text: OutgoingText) -> Outcome:
         """One connection, one mail, done within the answer timeout."""
+        return self.deliver(self._mail(text))
+
+    def deliver(self, mail: EmailMessage) -> Outcome:
+        """The same with a mail that is made already."""
         channel = self._channel
         try:
             password = read_secret(channel.password) if channel.password is not None else None
@@ -35,7 +39,7 @@ class MailSender:
             return Failed(why=f"channel {channel.id}: {error}", channel_unusable=True)
         with Deadline(channel.answer_timeout_seconds) as deadline:
             try:
-                return self._hand_over(text, deadline, password)
+                return self._hand_over(mail, deadline, password)
             except smtplib.SMTPException as error:
                 said = _outcome_of(channel.id, error, password or "")
             except ssl.SSLError as error:
@@ -51,7 +55,7 @@ class MailSender:
                 return Failed(why=f"channel {channel.id}: no whole answer within {limit:g} s")
             return said
 
-    def _hand_over(self, text: OutgoingText, deadline: Deadline, password: str | None) -> Outcome:
+    def _hand_over(self, mail: EmailMessage, deadline: Deadline, password: str | None) -> Outcome:
         channel = self._channel
         context = ssl.create_default_context(cafile=channel.ca_file)
         context.minimum_version = ssl.TLSVersion.TLSv1_2
@@ -61,21 +65,26 @@ class MailSender:
                 server.starttls(context=context)
             if channel.username is not None and password is not None:
                 server.login(channel.username, password)
-            server.send_message(self._mail(text))
+            server.send_message(mail)
         finally:
             server.close()
         return Accepted(receipt="taken by the mail server")
 
     def _mail(self, text: OutgoingText) -> EmailMessage:
+        mail = self.empty(text.address, subject_of(text.notice), text.key)
+        mail.set_content(letter(text.notice))
+        return mail
+
+    def empty(self, address: str, subject: str, key: str) -> EmailMessage:
+        """A mail to fill; `key` is the same on every attempt and never that of another mail."""
         mail = EmailMessage()
         mail["From"] = self._channel.sender
-        mail["To"] = text.address
-        mail["Subject"] = subject_of(text.notice)
+        mail["To"] = address
+        mail["Subject"] = subject
         mail["Date"] = formatdate(self._clock.now() / SECOND)
         # The same on every attempt: a mail server, or the reader's program, drops what it has had.
-        mail["Message-ID"] = f"<{text.key}@{self._channel.sender.rpartition('@')[2]}>"
+        mail["Message-ID"] = f"<{key}@{self._channel.sender.rpartition('@')[2]}>"
         mail["Auto-Submitted"] = "auto-generated"  # RFC 3834: nobody's holiday answers it
-        mail.set_content(letter(text.notice))
         return mail
 
 
