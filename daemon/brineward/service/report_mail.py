@@ -38,7 +38,9 @@ class ReportMail:
     def send_owed(self) -> list[tuple[str, str]]:
         """Mail what is owed: which report went to whom. Raises nothing."""
         sent = []
-        for owed in sorted(self._folder.glob(f"*{OWED}")) if self._sender is not None else ():
+        if self._sender is None:
+            return []
+        for owed in sorted(self._folder.glob(f"*{OWED}")):
             try:
                 sent += self._send(owed, self._sender)
             except (OSError, UnicodeError) as why:
