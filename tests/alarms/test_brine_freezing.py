@@ -47,7 +47,7 @@ def test_a_tank_near_its_own_freezing_point_is_raised(
     assert len(script.raised(ALARM)) == raised
     if raised:
         [text] = [t for t in script.texts("raised", "yard") if "near freezing" in text_of(t)]
-        assert f"{liquid:.1f} C, ice at -" in text_of(text)
+        assert f"{liquid:.1f} C, freezes at -" in text_of(text)
         assert finding(script).priority is Priority.HIGH
 
 
@@ -64,7 +64,7 @@ def test_weak_brine_in_the_outdoor_line_is_raised_while_the_tank_is_warm() -> No
     assert len(script.raised(ALARM)) == 1
     assert finding(script).priority is None
     [text] = [t for t in script.texts("raised", "yard") if "freezing outdoors" in text_of(t)]
-    assert "-15.0 C, ice at" in text_of(text)
+    assert "-15.0 C, freezes at" in text_of(text)
 
 
 @pytest.mark.parametrize("outdoors", [-9.0, -30.0])

@@ -360,3 +360,10 @@ def test_what_blinds_a_grave_alarm_is_graver() -> None:
     }
     assert by_source["main-level"] is Priority.MEDIUM
     assert by_source["outdoor-temperature"] is Priority.LOW
+
+
+def test_the_smallest_depot_is_told_of_every_danger() -> None:
+    """Each danger has its line in `check`, watched or blind; a failed heater is the shelter's."""
+    its = next(iter(load_settings(CONFIG / "smallest.toml").depots.values()))
+    named = {one.alarm for one in coverage(its)}
+    assert {one.record.id for one in ALARMS if one.record.danger} - named == {"heater-failed"}

@@ -105,7 +105,7 @@ def test_a_film_in_a_standing_tank_is_told_as_the_probes_doing() -> None:
     assert 12.0 <= told <= 16.0
     assert tank.raised(WEAK) == []
     sentences = [o.sentence for o in tank.outputs if isinstance(o, AlarmChanged)]
-    assert any("probe falls by 1.0 %, but no fill came" in one for one in sentences)
+    assert any("probe fell 1.0 % with nothing added" in one for one in sentences)
 
 
 def test_a_probe_that_reads_more_and_more_is_told_too() -> None:

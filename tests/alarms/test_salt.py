@@ -86,7 +86,7 @@ def test_a_bed_that_runs_down_is_told_once_as_it_passes_its_limit(seed: int) -> 
     (told,) = run.when(LOW)
     assert 4.0 <= told <= 6.5
     assert "hopper salt low" in run.text(LOW)
-    assert "Fill the hopper" in run.text(LOW)
+    assert "Fill it from outside" in run.text(LOW)
 
 
 def test_a_filling_clears_it() -> None:

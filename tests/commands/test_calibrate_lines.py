@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from brineward.commands.calibrate_history import History
+from brineward.commands.calibrate_history import History, Standing
 from brineward.commands.calibrate_lines import lines, next_line, queued_line
 from brineward.commands.next_test import NextTest
 from brineward.config.load import load_settings
@@ -52,6 +52,7 @@ def test_a_test_is_queued_and_a_disagreement_is_reported(plan):
         factor=None,
         question="its probe reads 4.0 % low",
         next=None,
+        stands=Standing((), (), 0.0, None),
         course=(),
     )
     assert "  DISAGREEMENT: its probe reads 4.0 % low." in list(lines(plan, history))

@@ -32,6 +32,7 @@ WITH_CONFIG = (
     "who",
     "night",
     "page",
+    "drill",
 )
 
 

@@ -1,9 +1,14 @@
-"""A plugin of pytest: one alarm's condition is never active, as if its code were removed.
+"""Runs tests with one alarm's condition never active, as if its code were removed.
 
-`NEVER_ACTIVE=closed-valve pytest -p house.never_active tests/engine/test_closed_valve.py`
+`python -m house.never_active closed-valve=tests/engine/test_closed_valve.py ...` with the tests on
+the path says of each as a line of JSON how many tests failed; it stops at the first.
 """
 
-import os
+import contextlib
+import io
+import json
+import sys
+from collections.abc import Iterable
 from typing import Any
 
 import pytest
@@ -14,15 +19,47 @@ from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.readings.instants import Instant
 
 
-@pytest.fixture(autouse=True)
-def _never_active(monkeypatch: pytest.MonkeyPatch) -> None:
-    judge: Any = AlarmBook.judge
+class NeverActive:
+    """A plugin of pytest: whatever this alarm's condition says, the book hears that it is clear."""
 
-    def judged(
-        book: AlarmBook, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
-    ) -> list[Change]:
-        removed = booked.configured.record.id == os.environ["NEVER_ACTIVE"]
-        found: list[Change] = judge(book, booked, now, CLEAR if removed else verdict)
-        return found
+    def __init__(self, alarm: str) -> None:
+        self.alarm = alarm
+        self.failed = 0
 
-    monkeypatch.setattr(AlarmBook, "judge", judged)
+    @pytest.fixture(autouse=True)
+    def _never_active(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        judge: Any = AlarmBook.judge
+        alarm = self.alarm
+
+        def judged(
+            book: AlarmBook, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
+        ) -> list[Change]:
+            removed = booked.configured.record.id == alarm
+            found: list[Change] = judge(book, booked, now, CLEAR if removed else verdict)
+            return found
+
+        monkeypatch.setattr(AlarmBook, "judge", judged)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Count what fails in its call, not in what it needs."""
+        self.failed += report.failed and report.when == "call"
+
+
+def failures(alarm: str, tests: str) -> int:
+    """How many of these tests fail without the alarm; no more than one."""
+    plugin = NeverActive(alarm)
+    words = ["-x", "-q", "-n", "0", "-p", "no:cacheprovider", tests]
+    with contextlib.redirect_stdout(io.StringIO()):
+        pytest.main(words, plugins=[plugin])
+    return plugin.failed
+
+
+def main(pairs: Iterable[str]) -> None:
+    """Say it of each pair of an alarm and its tests."""
+    for pair in pairs:
+        alarm, tests = pair.split("=", 1)
+        print(json.dumps({alarm: failures(alarm, tests)}), flush=True)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -269,3 +269,16 @@ def test_each_why_of_a_text_told_again_is_as_short_as_the_texts_were_read_with()
     """What to do is never cut: no word before the depot's name is longer than the longest there."""
     again = [*AGAIN.values(), COMES_AND_GOES, HANDED_BACK, NOT_CURED]
     assert max(len(word) for word in again) <= len(STILL)
+
+
+def test_who_has_done_what_was_asked_is_not_told_that_it_is_done() -> None:
+    """An alarm that clears unsaid says nothing when it has cleared; any other does."""
+    said = []
+    for unsaid in (False, True):
+        bench, _ = raised()
+        booked = bench.alarm(DEPOT_SILENCE)
+        record = replace(booked.configured.record, clears_unsaid=unsaid)
+        booked.configured = replace(booked.configured, record=record)
+        said.append([one.kind for one in bench.told(bench.says(DEPOT_SILENCE, CLEAR), HOUR)])
+        assert not booked.life.active
+    assert said == [["cleared"], []]

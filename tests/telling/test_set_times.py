@@ -5,8 +5,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from brineward.alarms.registry import site_of
 from brineward.plant.plan import Duty
+from brineward.readings.entries import Handling
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, local_from_instant
+from brineward.telling.health import health_text
 from brineward.telling.set_time import SetTime
 from brineward.wording.gsm import septets
 from depots import START
@@ -157,3 +160,22 @@ def test_the_line_names_who_cannot_be_reached_and_what_nobody_watches() -> None:
     ((_, _, text),) = lines(script)
     assert "all well" not in text
     assert "Nobody watches" in text
+
+
+def test_nothing_read_is_not_all_well() -> None:
+    """A depot that says nothing is not well, whatever else is."""
+    text = health_text(site_of(quiet_depot().plan), (), START)
+    assert text == "Tern Hollow: no alarm is active. No fresh readings."
+
+
+def test_what_somebody_holds_back_is_not_forgotten() -> None:
+    """An alarm out of service is no good health, and the line counts it."""
+    script = quiet_depot().run(600)
+    removed = Handling(
+        depot=script.plan.id, time=script.time, received=script.time, what="out of service",
+        alarm="shelter-freezing", source="shelter", by="yard", why="new probe",
+    )  # fmt: skip
+    script.step(removed)
+    ((_, _, text),) = lines(script.run(3700))
+    assert "all well" not in text
+    assert "1 shelved or out of service." in text

@@ -315,13 +315,13 @@ EVERY_ALARM = (
         "probe-drifted",
         "at rest",
         "main",
-        Explained(why="probe falls by 1.2 %, but no fill came"),
+        Explained(why="probe fell 1.2 % with nothing added"),
     ),
     Case(
         "probe-drifted",
         "stands",
         "main",
-        Explained(why="probe reads 2.1 % lower, but no fill came"),
+        Explained(why="probe reads 2.1 % lower with nothing added"),
     ),
     Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(

@@ -10,7 +10,7 @@ from brineward.readings.outputs import Priority
 RECORD = AlarmRecord(
     id="drill",
     title="DRILL, NOTHING IS WRONG",
-    place=160,
+    place=161,
     priority=Priority.HIGH,
     cause="Somebody ran `brineward drill`.",
     consequence="None at the plant; untaken, the way to people is not proven.",

@@ -50,6 +50,8 @@ class AlarmRecord:
     """How far back over the limit the value must come, SI."""
     basis: str = ""
     """Where limit and delays come from."""
+    clears_unsaid: bool = False
+    """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
     routine: bool = False
     """It asks for what people do by habit: told by day once they had a morning for it, and not at
     all where it is done by then."""

@@ -53,6 +53,7 @@ RECORD = AlarmRecord(
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
     "bed is the median of nine readings. Medium where it is gone within 12 h.",
+    clears_unsaid=True,
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )

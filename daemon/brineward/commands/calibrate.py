@@ -12,7 +12,13 @@ from brineward.commands.calibrate_history import Asked, History, as_json, histor
 from brineward.commands.calibrate_lines import lines, queued_line
 from brineward.commands.config_file import add_config
 from brineward.commands.which_depot import WhichDepot, the_depot
-from brineward.commands.which_journal import add_journal, now_in, settings_of
+from brineward.commands.which_journal import (
+    OnlyRead,
+    add_journal,
+    now_in,
+    refuse_entering,
+    settings_of,
+)
 from brineward.config.settings import Settings
 from brineward.decode.hand_tests import RefusedTest, hand_test
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -90,6 +96,8 @@ def run(arguments: argparse.Namespace) -> int:
         plan = the_depot(settings, arguments.depot)
         now = now_in(arguments, settings)
         test = _test(arguments, plan.id, now)
+        if test is not None:
+            refuse_entering(arguments)
         asked = Asked(plan, arguments.vessel, now)
         history = _enter_and_look(settings, asked, test)
         if history is None:
@@ -99,9 +107,9 @@ def run(arguments: argparse.Namespace) -> int:
             )
         if arguments.output is not None:
             calibrate_picture.draw(history, plan, arguments.output)
-    except (WhichDepot, RefusedTest, UnreadableQuantity, JournalUnusable, DiskTrouble) as why:
+    except (WhichDepot, OnlyRead, RefusedTest, UnreadableQuantity) as why:
         return _fail(str(why))
-    except calibrate_picture.NotDrawn as why:
+    except (JournalUnusable, DiskTrouble, calibrate_picture.NotDrawn) as why:
         return _fail(str(why))
     _tell(arguments, plan, history, test)
     return WELL

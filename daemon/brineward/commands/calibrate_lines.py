@@ -86,7 +86,7 @@ def _standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
     looks = f"Standing brine: {len(stands.looks)} looks since {_when(plan, stands.looks[0])}"
     if stands.changes:
         changes = ", ".join(_when(plan, at) for at in stands.changes)
-        yield f"{looks}; the probe changed before {changes}, and no fill came."
+        yield f"{looks}; the probe changed before {changes} with nothing added."
         if stands.shifted:
             off = f"{abs(stands.shifted) * 100:.1f} % {'more' if stands.shifted > 0 else 'less'}"
             yield f"Since the last test it has come to read {off}; that is in the factor."

@@ -5,13 +5,18 @@ import json
 import sys
 from pathlib import Path
 
-from brineward.clock import MachineClock
 from brineward.commands.config_file import INSTALLED_CONFIG, config_and_others
 from brineward.commands.local_clock import LocalClock
 from brineward.commands.mode_lines import mode_line, mode_status
 from brineward.commands.take import login, person_on_call
 from brineward.commands.which_depot import WhichDepot, the_depot
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import (
+    OnlyRead,
+    add_journal,
+    now_in,
+    refuse_entering,
+    settings_of,
+)
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
@@ -32,7 +37,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "mode",
         help="what a depot is used for: in service, laid up, ...; and what that changes",
         usage="%(prog)s [-h] [--depot NAME] [--by PERSON] [--single-batch | --refills] [--next] "
-        "[--json] [CONFIG] [MODE]",
+        "[--json] [--journal FILE] [CONFIG] [MODE]",
         description="Without MODE: the depot's mode, since when, who set it, and what it changes. "
         f"With MODE, one of {_MODES}, sets it. What is quiet in a mode is judged afresh when it "
         "is over. Ends with 0, and with 2 where it could not be done as asked.",
@@ -67,6 +72,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--next", action="store_true", help="the next step of filling up or draining, and no more"
     )
     parser.add_argument("--json", action="store_true", help="the same as JSON, times in UTC")
+    add_journal(parser)
     parser.set_defaults(run=run)
 
 
@@ -77,16 +83,17 @@ class _Misasked(ValueError):
 def run(arguments: argparse.Namespace) -> int:
     """Show or set; 0, or 2 where it can't be done as asked."""
     file, words = config_and_others([Path(word) for word in arguments.words])
-    settings = load_settings(file)
-    now = MachineClock().now()
+    settings = settings_of(arguments, file)
     try:
         _has_journal(settings)
+        now = now_in(arguments, settings)
         plan = the_depot(settings, arguments.depot)
         mode = _mode(" ".join(str(word) for word in words), arguments.single_batch)
         if mode is not None:
+            refuse_entering(arguments)
             _set(arguments, settings, plan, mode, now)
         _show(arguments, settings, plan, now)
-    except (_Misasked, WhichDepot, DiskTrouble, JournalUnusable) as why:
+    except (_Misasked, OnlyRead, WhichDepot, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return MISASKED
     return WELL

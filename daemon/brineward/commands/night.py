@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from datetime import date, datetime, time, timedelta, tzinfo
 
-from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.span import NoTime
 from brineward.commands.which_depot import WhichDepot, the_depot
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.journal import DiskTrouble, Journal, JournalDamaged, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, Instant, local_from_instant, rfc3339_from_instant
@@ -34,6 +33,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument("--depot", help="which depot; needed where the config has several")
     parser.add_argument("--date", metavar="DAY", help="the evening's day, such as 2026-01-14")
     parser.add_argument("--json", action="store_true", help="the same as JSON, times in UTC")
+    add_journal(parser)
     parser.set_defaults(run=run)
 
 
@@ -42,8 +42,9 @@ def run(args: argparse.Namespace) -> int:
 
     Raises: ConfigMistakes where the file has some.
     """
-    settings, now = load_settings(args.config), MachineClock().now()
+    settings = settings_of(args)
     try:
+        now = now_in(args, settings)
         plan = the_depot(settings, args.depot)
         start, end = _span(args.date, plan.zone, now)
         with Journal.open(settings.journal.path, read_only=True) as journal:

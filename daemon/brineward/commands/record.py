@@ -8,13 +8,18 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from brineward.clock import MachineClock
 from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.commands.local_clock import LocalClock
 from brineward.commands.span import NoTime, Span, instant_of, span_of
 from brineward.commands.take import who_is_it
 from brineward.commands.which_depot import WhichDepot, the_depot
-from brineward.config.load import load_settings
+from brineward.commands.which_journal import (
+    OnlyRead,
+    add_journal,
+    now_in,
+    refuse_entering,
+    settings_of,
+)
 from brineward.config.settings import Settings
 from brineward.decode.by_hand import EXPECTED, RefusedRecord, record_from_words
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -36,7 +41,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="enter a load, a delivery, a batch's acceptance, settings, upkeep; or list them",
         usage="%(prog)s [-h] [--depot NAME] [--by PERSON] [--at TIME]\n"
         "       [--corrects NUMBER --why TEXT]\n"
-        "       [--list [--since TIME] [--until TIME] [--json | --csv]] [CONFIG] [WORDS ...]",
+        "       [--list [--since TIME] [--until TIME] [--json | --csv] [--journal FILE]]\n"
+        "       [CONFIG] [WORDS ...]",
         description=f"Enters one record in one line; it begins with {EXPECTED}. For example: "
         "'load 1200 gal truck 7 driver Sam to Route 9', 'salt 20 tons', 'water 123456 gal' (what "
         "the meter shows), 'accepted', 'rejected cloudy', 'settings feed=3.5 bypass=2' (marks of "
@@ -61,6 +67,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--since", default="30 d", metavar="TIME", help="with --list; default: 30 d"
     )
     parser.add_argument("--until", metavar="TIME", help="with --list; default: now")
+    add_journal(parser)
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="with --list: an object a line, SI")
     form.add_argument("--csv", action="store_true", help="with --list: rows, SI")
@@ -75,15 +82,16 @@ def run(args: argparse.Namespace) -> int:
     file, words = INSTALLED_CONFIG, args.words
     if words and words[0].endswith(".toml"):
         file, words = Path(words[0]), words[1:]
-    settings = load_settings(file)
+    settings = settings_of(args, file)
     said = " ".join(words)
-    now = MachineClock().now()
     try:
+        now = now_in(args, settings)
         plan = the_depot(settings, args.depot)
         if args.list:
             return _list(args, settings, plan, now)
+        refuse_entering(args)
         return _enter(args, settings, plan, said, now)
-    except (WhichDepot, NoTime, RefusedRecord, DiskTrouble, JournalUnusable) as why:
+    except (WhichDepot, OnlyRead, NoTime, RefusedRecord, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return 2
 

@@ -12,8 +12,12 @@ from brineward.readings.instants import Instant
 from brineward.records import Records
 
 
+class OnlyRead(ValueError):
+    """Something was to be entered into a journal that was named; the text says so."""
+
+
 def add_journal(parser: argparse.ArgumentParser) -> None:
-    """Add --journal to a command that reads the records."""
+    """Add --journal to a command that tells from the records: each of them has it."""
     parser.add_argument(
         "--journal",
         type=Path,
@@ -23,9 +27,18 @@ def add_journal(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def settings_of(arguments: argparse.Namespace) -> Settings:
+def refuse_entering(arguments: argparse.Namespace) -> None:
+    """A journal that was named is read only: no service would take what is entered into it.
+
+    Raises: OnlyRead.
+    """
+    if arguments.journal is not None:
+        raise OnlyRead("--journal is for looking: what is entered goes into the config's journal")
+
+
+def settings_of(arguments: argparse.Namespace, config: Path | None = None) -> Settings:
     """The config, with the journal that was named in place of its own. Raises: ConfigMistakes."""
-    settings = load_settings(arguments.config)
+    settings = load_settings(arguments.config if config is None else config)
     if arguments.journal is None:
         return settings
     path = arguments.journal.resolve()

@@ -140,7 +140,8 @@ def _judged(depot: DepotNow, known: StrengthNow | None) -> str:
         return say("tank.too_weak" if high < band.low else "tank.perhaps_weak")
     if value > band.high:
         return say("tank.too_strong" if low > band.high else "tank.perhaps_strong")
-    return say("tank.within" if band.low <= low and high <= band.high else "tank.likely")
+    inside = band.low <= low and high <= band.high
+    return say("tank.within") if inside else say("tank.likely")
 
 
 def _freezes(depot: DepotNow, known: StrengthNow | None) -> str:

@@ -355,7 +355,7 @@ class Probe(Tracker):
         last = self._last_paired()
         if abs(self.shifted) >= SHIFT_FROM:
             reads = "higher" if self.shifted > 0 else "lower"
-            return f"probe reads {abs(self.shifted) * 100:.1f} % {reads}, but no fill came"
+            return f"probe reads {abs(self.shifted) * 100:.1f} % {reads} with nothing added"
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:

@@ -37,9 +37,9 @@ class ReportMail:
 
     def send_owed(self) -> list[tuple[str, str]]:
         """Mail what is owed: which report went to whom. Raises nothing."""
-        sent = []
+        sent: list[tuple[str, str]] = []
         if self._sender is None:
-            return []
+            return sent
         for owed in sorted(self._folder.glob(f"*{OWED}")):
             try:
                 sent += self._send(owed, self._sender)

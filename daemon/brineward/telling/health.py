@@ -17,22 +17,28 @@ _CODES_NAMED = 4
 def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
     """What the daily line says: the gravest first, where there is no room for all of it.
 
-    It ends with whether all is well: no alarm is active, nothing is blind, every text arrived.
+    All is well where no alarm is active or held back by a person, no danger is unwatched, every
+    text arrived, and there are fresh readings.
     """
-    codes = [site.plan.code(one.life.number) for one in alarms if one.life.active]
+    lives = [one.life for one in alarms]
+    held = [one for one in lives if one.shelved is not None or one.out_of_service is not None]
+    codes = [site.plan.code(one.number) for one in lives if one.active and one not in held]
     blind = listed([one.danger for one in site.watch.unwatched])
     failed = [
         site.plan.name_of(person) for person, reach in site.watch.reach.items() if reach.why_not
     ]
     figures, tests = ", ".join(_figures(site, now)), list(_tests_due(site))
-    well = not (codes or blind or failed)
+    fresh = any(sensor.fresh(now) for sensor in site.trackers.sensors.values())
+    well = fresh and not (codes or held or blind or failed)
     return fit_segment(
         [
             Part(text=f"{site.plan.name}:", rank=0, name=True),
             Part(text="all well." if well else _active(codes), rank=0, whole=True),
             Part(text=f"Nobody watches {blind}." if blind else "", rank=1),
             Part(text=f"Texts don't reach {', '.join(failed)}." if failed else "", rank=1),
-            Part(text=f"{figures}." if figures else "No fresh readings.", rank=2),
+            Part(text="" if fresh else "No fresh readings.", rank=1),
+            Part(text=f"{len(held)} shelved or out of service." if held else "", rank=1),
+            Part(text=f"{figures[:1].upper()}{figures[1:]}." if figures else "", rank=2),
             Part(text=f"Hydrometer test due: {', '.join(tests)}." if tests else "", rank=3),
         ]
     )

@@ -118,6 +118,7 @@ class Telling:
             call.due = None
             call.held = call.held and call.sent == 0
             untold = call.held or booked.life.out_of_service is not None
+            untold = untold or booked.configured.record.clears_unsaid
             if not number or untold or booked.priority is Priority.LOW:
                 return ()
             notice = self._wording.cleared(booked, number, now)
