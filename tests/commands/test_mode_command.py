@@ -80,7 +80,7 @@ def test_it_is_set_for_the_service_to_take(
     said = capsys.readouterr().out
     assert "Laid up since" in said
     assert "set by Yard lead" in said
-    (quiet,) = [line for line in said.splitlines() if line.startswith("  Quiet: ")]
+    (quiet,) = [line for line in said.splitlines() if line.startswith("  No texts of: ")]
     assert "brine weak" in quiet
     assert "tank near overflow" not in quiet
 

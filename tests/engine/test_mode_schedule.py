@@ -68,7 +68,7 @@ def test_the_first_on_call_is_told_at_once_what_it_changes() -> None:
     (text,) = news(run(depot(), *ticks(AT - DAY, AT)))
     assert (text.person, text.priority, text.time) == ("yard", "low", AT)
     body = segment(text.notice)
-    assert body.startswith("Tern Hollow is laid up from today, by its schedule. Quiet: ")
+    assert body.startswith("Tern Hollow is laid up from today, by its schedule. No texts of: ")
     assert len(body) <= 160
 
 

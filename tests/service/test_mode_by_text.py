@@ -20,7 +20,7 @@ def test_a_text_sets_the_mode_and_is_answered(house: House) -> None:
     assert (entry.depot, entry.mode, entry.by) == ("tern-hollow", Mode.LAID_UP, "yard")
     [(depot, person, words, _)] = house.answers()
     assert (depot, person) == ("tern-hollow", "yard")
-    assert words.startswith("Tern Hollow is laid up now. Quiet: ")
+    assert words.startswith("Tern Hollow is laid up now. No texts of: ")
     assert words.endswith("Texts if there is liquid, a fill or a running pump.")
     assert len(words) <= 160
 
