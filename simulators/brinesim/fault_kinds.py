@@ -224,6 +224,7 @@ KINDS: Mapping[str, FaultKind] = {
         alarm="closed-valve",
         unit="mass fraction left in the line",
         size=0.05,
+        begun=lambda c, plan: np.asarray((c["pump_turning"] > 0) & (c["hose_flow"] <= 0)),
         on=lambda size, plan: {"pump_on": True, "valve_open": True},
         off=lambda plan: {**_PUMP_OFF, "line_strength": -1.0},
         harm=_casing_hot,

@@ -55,6 +55,9 @@ STOCKS = {
 }
 """What stands where, and what has crossed the fence since the start, by its place in the state."""
 
+STILL_FILLS_SECONDS = 8 * 3600.0
+"""Brine that is off its band so long after a mending is of something else."""
+
 WET_M = 0.01
 """A containment with more than this is wet: people leave less when they have pumped it out."""
 
@@ -114,8 +117,8 @@ class Truth:
             kind = KINDS[fault.kind]
             during = (time >= fault.at) & (time <= ends)
             if kind.begun is not None and self._begun[number] is None:
-                # Brine stays weak after the valve is mended; all else is over with its fault.
-                lasts = (time >= fault.at) if kind.band else during
+                # A fill may go on after the valve is mended; all else is over with its fault.
+                lasts = (time >= fault.at) & (time <= ends + STILL_FILLS_SECONDS * bool(kind.band))
                 self._begun[number] = _first(
                     time, lasts & kind.begun(columns, self._scenario.depot)
                 )
