@@ -2,7 +2,7 @@
 
 import pytest
 
-from brineward.plant.loads import AFTER, STOP_AND_GO
+from brineward.plant.loads import AFTER, EDGES_STANDARD_SHARE, STOP_AND_GO
 from brineward.readings.entries import ModeSet
 from brineward.readings.instants import SECOND
 from brineward.readings.modes import Mode
@@ -157,7 +157,8 @@ def test_what_another_tank_takes_in_is_a_transfer() -> None:
 
 
 def test_loads_are_found_by_the_level_alone() -> None:
-    """Nothing tells of the pump: a fast fall is a load, also while the tank refills."""
+    """Nothing tells of the pump: a fast fall is a load, also while the tank refills; that its start
+    and stop are known less well is in its uncertainty."""
     world = TankWorld(by_level_alone(), level_m=2.0).play(REST)
     loaded(world)
     world.play(600, fill=True)
@@ -165,6 +166,10 @@ def test_loads_are_found_by_the_level_alone() -> None:
     first, second = world.known("load")
     assert first.source == second.source == "main"
     assert first.how == second.how == "by level"
+    for load in (first, second):
+        assert load.amount_uncertainty_m3 is not None
+        assert load.amount_m3 is not None
+        assert load.amount_uncertainty_m3 > EDGES_STANDARD_SHARE * load.amount_m3
     assert first.amount_m3 == pytest.approx(480 * PUMP, rel=0.05)
     assert second.amount_m3 == pytest.approx(400 * PUMP, rel=0.05)
     assert world.seconds_of(first.began) == pytest.approx(REST, abs=60)

@@ -124,3 +124,15 @@ def test_what_was_only_suppressed_is_no_alarm():
     """A consequence that was held back was never told to anybody."""
     held = alarm(0, AlarmState.SUPPRESSED)
     assert story_of(held, alarm(MINUTE, AlarmState.NORMAL)) == []
+
+
+def test_its_batches_and_loads_add_up_to_its_balance(report):
+    """Who adds up the lines of the page comes to the totals at its head: volumes, and salt."""
+    done = [batch for batch in report.batches if batch.ended is not None]
+    loads = [load for load in report.loads if load.ended is not None]
+    assert done
+    balance = report.balance
+    assert isclose(sum(one.volume_m3 for one in done), balance.made_m3.amount, abs_tol=1e-3)
+    assert isclose(sum(one.volume_m3 for one in loads), balance.loaded_m3.amount, abs_tol=1e-3)
+    assert isclose(sum(one.salt_kg for one in done), balance.salt_made.amount, abs_tol=0.1)
+    assert isclose(sum(one.salt_kg for one in loads), balance.salt_loaded.amount, abs_tol=0.1)

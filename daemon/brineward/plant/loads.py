@@ -277,9 +277,9 @@ class Loads:
         if metered is None:
             if found is None:
                 return 0.0, math.inf, ""
-            doubt = math.hypot(
-                found.standard_uncertainty_m3, SHAPE_STANDARD_SHARE * found.volume_m3
-            )
+            edges = 0.0 if self.by_switch else EDGES_STANDARD_SHARE
+            share = math.hypot(SHAPE_STANDARD_SHARE, edges)
+            doubt = math.hypot(found.standard_uncertainty_m3, share * found.volume_m3)
             return found.volume_m3, doubt, BY_PUMP if self.by_switch else "by level"
         volume, chance = metered
         if volume <= 0.0:
