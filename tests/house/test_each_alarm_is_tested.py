@@ -24,7 +24,7 @@ TESTED_IN = {
     "dangers-unwatched": "engine/test_unwatched.py",
     "depot-silent": "engine/test_sensor_alarms.py",
     "disk-low": "engine/test_own_troubles.py",
-    "drill": "commands/test_drill.py",
+    "drill": "engine/test_own_troubles.py",
     "export-behind": "engine/test_own_troubles.py",
     "fill-weak": "alarms/test_fill_weak.py",
     "heater-failed": "alarms/test_heater_failed.py",

@@ -124,8 +124,8 @@ def card_of(
     for run in judged:
         for catch in run.catches:
             groups.setdefault((catch.scenario, catch.kind, catch.alarm), []).append(catch)
-    quiet = [run for run in judged if not run.catches and not run.other_alarms]
-    troubled = [run for run in judged if run.catches or run.other_alarms]
+    troubled = [run for run in judged if run.faults or run.catches or run.other_alarms]
+    quiet = [run for run in judged if run not in troubled]
     return Card(
         config=config,
         sensors=sensors,

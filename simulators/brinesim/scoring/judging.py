@@ -98,6 +98,8 @@ class Judged:
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     tests_asked: int = 0
     """Raisings that ask for a test of what was made: people's habit, and no fault."""
+    faults: int = 0
+    """How many faults it had, whether they showed or not."""
     texts_about: dict[str, int] = field(default_factory=dict)
     """How many of the texts each alarm sent; those of a person's slip are under `SLIPS`."""
 
@@ -180,6 +182,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         tests_asked=asked,
         texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
+        faults=len(truth["faults"]),
         texts_about=_texts_about(changes, slips),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
         wet_noticed=wet,
