@@ -72,7 +72,7 @@ def test_its_text_says_how_long_there_is() -> None:
     _, script = fill_up(1, level=2.18)
     body = text_of(script.texts("raised")[0])
     assert "limit 2.25" in body
-    assert "Full in 1" in body
+    assert "Spills in 1" in body
     assert "min." in body
     assert "Stay off tank" in body
 

@@ -55,12 +55,12 @@ def test_the_first_text_is_new_and_the_rest_say_why_they_come() -> None:
     script = frozen().run(3600)
     first, second, *rest = [t for t in script.texts() if t.kind in ("raised", "again")]
     assert (first.person, first.kind) == ("yard", "raised")
-    assert text_of(first).startswith("TH1 Tern Hollow")
+    assert text_of(first).startswith("TH1 NOW Tern Hollow")
     assert (second.person, second.kind) == ("dispatch", "raised")
-    assert text_of(second).startswith("TH1, not taken yet,")
+    assert text_of(second).startswith("TH1 NOW, not taken yet,")
     assert rest
     assert all(t.kind == "again" for t in rest)
-    assert all(text_of(t).startswith("TH1, still not taken,") for t in rest)
+    assert all(text_of(t).startswith("TH1 NOW, still not taken,") for t in rest)
 
 
 def test_every_text_has_an_id_of_its_own() -> None:
@@ -123,7 +123,7 @@ def test_back_before_anybody_took_it_is_the_same_alarm_again() -> None:
     assert {t.number for t in script.texts()} == {1}
     after = [t for t in script.texts("again") if seconds_of(t.time) > 6000]
     assert after[0].person == "yard"
-    assert text_of(after[0]).startswith("TH1, active again,")
+    assert text_of(after[0]).startswith("TH1 NOW, active again,")
 
 
 def test_taken_after_it_has_cleared_says_so_and_ends_it() -> None:

@@ -160,7 +160,7 @@ def test_a_thread_that_died_or_hangs_is_named_and_one_that_goes_on_is_not(
     clock.seconds = STUCK_SECONDS + 20.0
     assert _until(lambda: (well.went_round or 0.0) > STUCK_SECONDS)
     look.look()
-    assert posted(journal, "part-stopped")[1:] == [(True, "brineward: upkeep hangs")]
+    assert posted(journal, "part-stopped")[1:] == [(True, "brineward: upkeep is stuck")]
     release.set()
     assert _until(lambda: (hung.went_round or 0.0) > STUCK_SECONDS)
     clock.seconds += parts.LOOK_SECONDS

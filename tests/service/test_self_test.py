@@ -97,7 +97,9 @@ def test_a_journal_that_is_gone(settings: Settings) -> None:
 def test_a_monitor_that_fails_is_said_without_its_address(
     answer: Answer, why: str, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """Whoever knows the address could fake the sign; the HTTP library doesn't log it either."""
+    """Whoever knows the address could fake the sign; the HTTP library doesn't log it either, also
+    where another library has set its level."""
+    caplog.set_level("DEBUG", logger="urllib3")
     with Gateway(answer) as monitor:
         (tmp_path / "url").write_text(f"{monitor.url}/s3cr3t")
         heart = HeartbeatSettings(url=Secret(file=tmp_path / "url"), answer_timeout_seconds=1.0)

@@ -130,7 +130,9 @@ class Nights(RuleBasedStateMachine):
 
     @rule(person=st.sampled_from(PEOPLE), way=st.sampled_from(["out", "in"]))
     def somebody_opts(self, person: str, way: str) -> None:
-        """STOP and START."""
+        """STOP and START, of which nobody sends two within a second."""
+        self.now += SECOND
+        self.true += 1
         (self.out.add if way == "out" else self.out.discard)(person)
         self.step(
             Answer(depot=DEPOT, time=self.now, received=self.now, person=person, opted=way)  # type: ignore[arg-type]

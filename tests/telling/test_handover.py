@@ -62,7 +62,7 @@ def test_an_alarm_that_nobody_has_is_handed_over() -> None:
     assert "TH1 handed over." in to_old[1]
     last = [t for t in script.texts() if t.number == 1][-1]
     assert last.person == "yard"
-    assert text_of(last).startswith("TH1, handed over, Tern Hollow")
+    assert text_of(last).startswith("TH1 NOW, handed over, Tern Hollow")
     assert last.time == START + HOUR
 
 

@@ -102,7 +102,7 @@ def test_a_graver_finding_is_told_again_with_its_priority_and_does_not_fall() ->
     bench = taken()
     (text,) = bench.told(bench.says(DEPOT_SILENCE, GRAVE))
     assert (text.person, text.number, text.priority) == ("yard", 1, Priority.HIGH)
-    assert body(text).startswith("TH1, got worse,")
+    assert body(text).startswith("TH1 NOW, got worse,")
     (change,) = bench.says(DEPOT_SILENCE, ACTIVE) or [None]
     assert change is None
     assert bench.alarm(DEPOT_SILENCE).priority is Priority.HIGH
@@ -152,7 +152,7 @@ def test_a_high_alarm_is_shelved_for_an_hour_at_most_and_any_for_a_day() -> None
     bench = taken()
     bench.told(bench.handle("shelve", until=bench.now + 9 * HOUR))
     (text,) = bench.told(bench.says(DEPOT_SILENCE, GRAVE))
-    assert body(text).startswith("TH1, shelving over,")
+    assert body(text).startswith("TH1 NOW, shelving over,")
     assert bench.alarm(DEPOT_SILENCE).life.state is AlarmState.UNACKNOWLEDGED
 
 

@@ -27,10 +27,10 @@ def cold(its: DepotPlan) -> BookedAlarm:
 @pytest.mark.parametrize(
     ("known", "kind", "lead"),
     [
-        ("", "raised", "TH7"),
-        (NOT_TAKEN, "raised", "TH7, not taken yet,"),
-        (STILL, "again", "TH7, still not taken,"),
-        (RETURNED, "again", "TH7, active again,"),
+        ("", "raised", "TH7 NOW"),
+        (NOT_TAKEN, "raised", "TH7 NOW, not taken yet,"),
+        (STILL, "again", "TH7 NOW, still not taken,"),
+        (RETURNED, "again", "TH7 NOW, active again,"),
     ],
 )
 def test_a_raised_notice_says_first_why_it_comes(known: str, kind: str, lead: str) -> None:

@@ -318,4 +318,4 @@ def test_wrong_places_sizes_and_methods(post: Post) -> None:
         large = session.post(post.url, data=b" " * (LARGEST_BODY + 1), timeout=10)
         unsized = session.post(post.url, data=iter([b"a"]), timeout=10)
     assert [each.status_code for each in (elsewhere, read, large, unsized)] == [404, 405, 413, 411]
-    assert "Python" not in read.headers["Server"]
+    assert "Python" not in read.headers.get("Server", "")

@@ -382,7 +382,7 @@ EVERY_ALARM = (
         Implausible(shows="looks swapped with main tank thermometer"),
     ),
     Case("sensor-implausible", "no current", "pump-current", Implausible(shows=NO_CURRENT)),
-    Case("clock-wrong", "sensor", "sensors", Explained(why="main level: its clock is off")),
+    Case("clock-wrong", "sensor", "sensors", Explained(why="main level: its clock is wrong")),
     Case(
         "clock-wrong",
         "gateway",
@@ -396,11 +396,11 @@ EVERY_ALARM = (
         Explained(why="the watch's own clock was set ahead by 2 h"),
     ),
     Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
-    Case("texts-failing", "opted out", "yard", Explained(why="opted out of texts")),
+    Case("texts-failing", "opted out", "yard", Explained(why="opted out by reply")),
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
     Case("drill", "", "watch", Explained(why="nothing is wrong")),
     Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
-    Case("part-stopped", "", "watch", Explained(why="brineward: upkeep hangs")),
+    Case("part-stopped", "", "watch", Explained(why="brineward: upkeep is stuck")),
     Case(
         "box-strained",
         "",

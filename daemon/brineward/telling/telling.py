@@ -215,7 +215,9 @@ class Telling:
             call.due = at
             return []
         texts = self._tell_round(booked, call, now, failed, declined)
-        call.no_sooner(self._resumed)
+        if now < self._resumed:
+            # It fell due while the watch was down, so it goes out now: the next one waits for it.
+            call.no_sooner(self._resumed + round(self._pause(booked) * SECOND))
         return texts
 
     def _tell_round(
@@ -274,6 +276,9 @@ class Telling:
         if handover is None:
             return []
         texts = list(self._both_told(handover, now))
+        reach = self._watch.reach.get(handover.new)
+        if reach is None or reach.opted_out:
+            return texts  # the calls go on as they are: nobody is called twice for it
         for booked, call in self._waiting():
             if handover.new not in call.told[-1:]:
                 call.step, call.again = 0, HANDED_OVER

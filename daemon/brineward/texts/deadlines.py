@@ -17,8 +17,10 @@ from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.poolmanager import ProxyManager
 
 # What urllib3 logs below that has each request's path and query, where a gateway or a monitor may
-# want its secret; what went wrong comes as an exception as well.
-logging.getLogger("urllib3").setLevel(logging.ERROR)
+# want its secret; what went wrong comes as an exception as well. Each by its own name, since a
+# library that is used beside it (an export's client) sets the level of "urllib3" back.
+for _name in ("connection", "connectionpool", "poolmanager", "util.retry"):
+    logging.getLogger(f"urllib3.{_name}").setLevel(logging.ERROR)
 
 
 class Deadline:
