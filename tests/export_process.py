@@ -16,6 +16,6 @@ if __name__ == "__main__":
     cursor.LONGEST_SLEEP_SECONDS = 0.02
     exporting.ENTRIES = 400  # type: ignore[misc]  # many batches, so that a kill falls into one
     if len(sys.argv) > 2:
-        held_back.HELD_BACK_SECONDS = float(sys.argv[2])  # type: ignore[misc]
+        held_back.HELD_BACK_SECONDS = float(sys.argv[2])  # type: ignore[misc]  # shorter here
     exporting.Exporting(load_settings(Path(sys.argv[1])), MachineClock()).start()
     threading.Event().wait()

@@ -400,7 +400,7 @@ def test_what_is_known_of_before_needs_no_new_text() -> None:
     again = {"onset": "2026-01-15T12:00:00Z", "mended": "2026-01-15T13:00:00Z"}
     first = truth()
     second = truth(**again, wrong_from=again["onset"], harm=None)
-    both = {**first, "faults": [*first["faults"], *second["faults"]]}  # type: ignore[misc]
+    both = {**first, "faults": [*first["faults"], *second["faults"]]}  # type: ignore[misc]  # lists of both
     raised = alarm("02:30")
     taken = alarm("02:35", state="acknowledged")
     known = judge(both, [raised, taken], seed=1)

@@ -86,7 +86,7 @@ def test_a_drill_that_nobody_takes_ends_by_itself_and_says_so(
             )
             killed.kill()
             killed.wait(10)
-            killed.stdout.close()  # type: ignore[union-attr]
+            killed.stdout.close()  # type: ignore[union-attr]  # is a pipe
             end = time.monotonic() + 30
 
             def over() -> bool:

@@ -23,7 +23,7 @@ def callers(count: int) -> list[Transport]:
 
 def begun(unsaid: Unsaid, caller: Transport, address: str) -> None:
     """One more that has said nothing."""
-    unsaid.begin(caller, address)  # type: ignore[arg-type]
+    unsaid.begin(caller, address)  # type: ignore[arg-type]  # stands in
 
 
 def test_one_address_cannot_push_out_another() -> None:
@@ -40,7 +40,7 @@ def test_a_call_that_has_said_all_keeps_its_place() -> None:
     unsaid, all_ = Unsaid(most=4, most_an_address=2), callers(4)
     for caller in all_[:2]:
         begun(unsaid, caller, HERE)
-        unsaid.end(caller)  # type: ignore[arg-type]
+        unsaid.end(caller)  # type: ignore[arg-type]  # stands in
     for caller in all_[2:]:
         begun(unsaid, caller, HERE)
     assert not any(caller.gone for caller in all_)

@@ -47,7 +47,7 @@ class Box:
     async def handle_DATA(self, server: object, session: object, envelope: Envelope) -> str:  # noqa: N802 - the library's name
         """Take it."""
         if not self.answer:
-            self.mails.append(envelope.content)  # type: ignore[arg-type]
+            self.mails.append(envelope.content)  # type: ignore[arg-type]  # bytes by default
         return self.answer or "250 taken"
 
 

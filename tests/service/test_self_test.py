@@ -43,9 +43,9 @@ def settings(tmp_path: Path, gateway: Gateway) -> Settings:
 def noted(settings: Settings, *entries: object, **said: object) -> None:
     """The service writes so."""
     with Journal.open(settings.journal.path) as journal:
-        journal.commit([Step(entry, ()) for entry in entries])  # type: ignore[arg-type]
+        journal.commit([Step(entry, ()) for entry in entries])  # type: ignore[arg-type]  # any of them
         if said:
-            journal.signs_of_life.note(**said)  # type: ignore[arg-type]
+            journal.signs_of_life.note(**said)  # type: ignore[arg-type]  # any of them
 
 
 def test_all_is_well_where_every_link_holds(settings: Settings) -> None:

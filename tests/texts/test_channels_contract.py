@@ -215,7 +215,7 @@ def siren(folder: Path, stack: ExitStack) -> Place:
     link = LinkSettings(host="127.0.0.1", port=broker.port)
     outside = Outside(topic=lambda one: KeptTopic(link, one.topic, gone=one.off.encode()))
     sender = sender_of(channel, MachineClock(), outside)
-    stack.callback(sender.stop)  # type: ignore[attr-defined]
+    stack.callback(sender.stop)  # type: ignore[attr-defined]  # a siren has it
     return Place(
         sender,
         TEXT,

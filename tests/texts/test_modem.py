@@ -35,7 +35,7 @@ TEXT = OutgoingText(
 def channel(modem: FakeModem, **more: object) -> ModemChannel:
     """A channel for this modem, impatient."""
     usual = ModemChannel(id="modem", port=modem.port, answer_timeout_seconds=2.5)
-    return replace(usual, **more)  # type: ignore[arg-type]
+    return replace(usual, **more)  # type: ignore[arg-type]  # any field
 
 
 def sender(modem: FakeModem, **more: object) -> ModemSender:

@@ -28,8 +28,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 def run(arguments: argparse.Namespace) -> int:
     """Draw the plot; 0, or 2 with a sentence where it can't be drawn or written."""
     try:
-        # matplotlib is only needed here, and not in every installation.
-        from brineward.commands.curves_picture import picture  # noqa: PLC0415
+        from brineward.commands.curves_picture import picture  # noqa: PLC0415 - an extra draws it
 
         picture().savefig(arguments.output, dpi=130)
     except ModuleNotFoundError as missing:

@@ -36,12 +36,12 @@ class Connections:
 
 
 def _watched_pool(pool: type[Any], on_connect: Any) -> type[Any]:
-    class Connection(pool.ConnectionCls):  # type: ignore[misc,name-defined]
+    class Connection(pool.ConnectionCls):  # type: ignore[misc,name-defined]  # made at run time
         def connect(self) -> None:
             on_connect()
             super().connect()
 
-    class Pool(pool):  # type: ignore[misc]
+    class Pool(pool):  # type: ignore[misc]  # made at run time
         ConnectionCls = Connection
 
     return Pool

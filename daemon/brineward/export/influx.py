@@ -79,7 +79,7 @@ class Version1:
         self._session.trust_env = False  # a stray .netrc must not send another login
         self._connections = Connections()
         for adapter in self._session.adapters.values():
-            self._connections.watch(adapter.poolmanager)  # type: ignore[attr-defined]
+            self._connections.watch(adapter.poolmanager)  # type: ignore[attr-defined]  # has none in its types
 
     def write(self, lines: Sequence[str]) -> bool:
         """Write them. Raises: Refused, NotNow, Lost."""

@@ -110,12 +110,12 @@ class Sessions:
     # -- forms
 
     def form_token(self, owner: str) -> str:
-        """What a form of this session or browser carries."""
+        """What a form of `owner` carries: of who is signed in, or of a browser that is not yet."""
         nonce = secrets.token_hex(8)
         return str(self._forms.dumps([owner, self._run, nonce, self._clock.now()]))
 
     def form_nonce(self, token: str, owner: str) -> str | None:
-        """What a form is known by; None where it is not of this session, this run or this hour."""
+        """What a form is known by; None where it is another owner's, of before a restart, or too old."""
         found = _read(self._forms, token, str, str, str, int)
         if found is None:
             return None

@@ -120,7 +120,7 @@ class Visits:
     ) -> str | None:
         """Do what a form asks, once however often it is sent; what the result is found by.
 
-        None where the form is not of this session and run of the server, or too old.
+        None where the form is another sign-in's, of before a restart of the server, or too old.
         """
         nonce = self.sessions.form_nonce(form.get("token", ""), session.id)
         if nonce is None:

@@ -210,12 +210,12 @@ def _http(settings: Settings, clock: Clock, replies: Replies) -> "HttpServer | N
     in its memory."""
     doors = replies.doors()
     if settings.page:
-        from brineward.service.paging import page_door  # noqa: PLC0415
+        from brineward.service.paging import page_door  # noqa: PLC0415 - see above
 
         doors.append(page_door(settings, settings.page, clock))
     if not doors:
         return None
-    from brineward.http_server.server import HttpServer  # noqa: PLC0415
+    from brineward.http_server.server import HttpServer  # noqa: PLC0415 - see above
 
     return HttpServer(doors, clock)
 

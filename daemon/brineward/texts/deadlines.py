@@ -77,7 +77,7 @@ class DeadlineAdapter(HTTPAdapter):
 
     def init_poolmanager(self, *args: object, **kwargs: object) -> None:
         """Make the pools of plain and TLS connections."""
-        super().init_poolmanager(*args, **kwargs)  # type: ignore[arg-type]
+        super().init_poolmanager(*args, **kwargs)  # type: ignore[arg-type]  # handed on
         self.poolmanager.pool_classes_by_scheme = self._pools
 
     def proxy_manager_for(self, proxy: str, **proxy_kwargs: object) -> ProxyManager:
