@@ -1,5 +1,7 @@
 """The contract with a server that answers before it keeps: what it loses, it gets again."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -44,19 +46,25 @@ def has_all(server: Told, count: int) -> bool:
     return len(set(server.written)) == count
 
 
+@contextmanager
+def all_sent(server: Told, url: str, api: int, folder: Path) -> Iterator[tuple[Journal, Exporting]]:
+    """A journal of 300 readings, and a follower that goes on and has sent them all."""
+    settings = settings_to(url, api, folder)
+    follower = Exporting(settings, MachineClock())
+    with Journal.open(settings.journal.path) as journal:
+        fill(journal, 0, 300)
+        follower.start()
+        until(lambda: has_all(server, 300), 10.0, "all is sent")
+        yield journal, follower
+
+
 def test_a_restart_that_no_write_saw_costs_nothing(api: int, tmp_path: Path) -> None:
     """Killed and up again between two writes: only the connection is another one."""
-    with told() as (server, url):
-        settings = settings_to(url, api, tmp_path)
-        follower = Exporting(settings, MachineClock())
-        with Journal.open(settings.journal.path) as journal:
-            fill(journal, 0, 300)
-            follower.start()
-            until(lambda: has_all(server, 300), 10.0, "all is sent")
-            server.die()
-            fill(journal, 300, 1)
-            until(lambda: has_all(server, 301), 10.0, "all is sent again")
-            follower.stop()
+    with told() as (server, url), all_sent(server, url, api, tmp_path) as (journal, follower):
+        server.die()
+        fill(journal, 300, 1)
+        until(lambda: has_all(server, 301), 10.0, "all is sent again")
+        follower.stop()
 
 
 def test_a_restart_with_nothing_left_to_send_is_found(
@@ -65,40 +73,28 @@ def test_a_restart_with_nothing_left_to_send_is_found(
     """The last points before a silence are lost with the server: the follower looks after them."""
     monkeypatch.setattr(held_back, "HELD_BACK_SECONDS", 1.0)
     monkeypatch.setattr(exporting, "HELD_BACK_SECONDS", 0.2)
-    with told() as (server, url):
-        settings = settings_to(url, api, tmp_path)
-        follower = Exporting(settings, MachineClock())
-        with Journal.open(settings.journal.path) as journal:
-            fill(journal, 0, 300)
-            follower.start()
-            until(lambda: has_all(server, 300), 10.0, "all is sent")
-            server.die()
-            until(lambda: has_all(server, 300), 10.0, "all is sent again")
-            settled = cursor_of("agency")
-            last = journal.ordering.last_seq()
-            until(lambda: journal.cursors.at(settled) == last, 10.0, "the cursor is stored")
-            asked = server.asked
-            follower.stop()
-            assert server.asked - asked <= 1
+    with told() as (server, url), all_sent(server, url, api, tmp_path) as (journal, follower):
+        server.die()
+        until(lambda: has_all(server, 300), 10.0, "all is sent again")
+        settled = cursor_of("agency")
+        last = journal.ordering.last_seq()
+        until(lambda: journal.cursors.at(settled) == last, 10.0, "the cursor is stored")
+        asked = server.asked
+        follower.stop()
+        assert server.asked - asked <= 1
 
 
 def test_a_service_that_is_restarted_begins_where_the_server_was_sure(
     api: int, tmp_path: Path
 ) -> None:
     """Both end within seconds: nothing of what was answered is taken for granted."""
-    with told() as (server, url):
-        settings = settings_to(url, api, tmp_path)
-        follower = Exporting(settings, MachineClock())
-        with Journal.open(settings.journal.path) as journal:
-            fill(journal, 0, 300)
-            follower.start()
-            until(lambda: has_all(server, 300), 10.0, "all is sent")
-            follower.stop()
-            server.die()
-            again = Exporting(settings, MachineClock())
-            again.start()
-            until(lambda: has_all(server, 300), 10.0, "all is sent again")
-            again.stop()
+    with told() as (server, url), all_sent(server, url, api, tmp_path) as (_, follower):
+        follower.stop()
+        server.die()
+        again = Exporting(settings_to(url, api, tmp_path), MachineClock())
+        again.start()
+        until(lambda: has_all(server, 300), 10.0, "all is sent again")
+        again.stop()
 
 
 def test_a_server_that_ends_each_connection_in_silence_gets_everything(

@@ -115,7 +115,7 @@ class Sessions:
         return str(self._forms.dumps([owner, self._run, nonce, self._clock.now()]))
 
     def form_nonce(self, token: str, owner: str) -> str | None:
-        """What a form is known by; None where it is another owner's, of before a restart, or too old."""
+        """What a form is known by; None where it is another's, of before a restart, or too old."""
         found = _read(self._forms, token, str, str, str, int)
         if found is None:
             return None

@@ -45,6 +45,13 @@ class PumpTracker(Tracker):
             return f"{self.switch.plan.id} is silent or implausible"
         return ""
 
+    def stood(self, since: Instant, now: Instant) -> bool:
+        """Is it known to have stood from `since` to now?"""
+        switch = self.switch
+        if self.running is not False or self.since > since or switch.doubted:
+            return False
+        return now - switch.measured <= switch.silent_after
+
     def _levelled(self, time: Instant, value: float) -> Sequence[Output]:
         self.run.add(time, value)
         return ()

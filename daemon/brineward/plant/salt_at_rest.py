@@ -99,11 +99,8 @@ class SaltAtRest(Tracker):
             return True
         if time - last > 2 * LOOKS_EVERY or self.salt.sensor.implausible:
             return True
-        for pump in self._pumps:
-            if pump.running is not False or pump.since > last or pump.switch.doubted:
-                return True
-            if time - pump.switch.measured > pump.switch.silent_after:
-                return True
+        if not all(pump.stood(last, time) for pump in self._pumps):
+            return True
         return any(level.movement.direction > 0 for level in self._levels)
 
     def snapshot(self) -> list[Any]:

@@ -151,11 +151,8 @@ class StandingTracker(Tracker):
         direction = self.level.movement.direction
         if direction > 0 or (direction < 0 and not self._pumps_known):
             return True
-        for pump in self._pumps:
-            if pump.running is not False or pump.since > last or pump.switch.doubted:
-                return True
-            if time - pump.switch.measured > pump.switch.silent_after:
-                return True
+        if not all(pump.stood(last, time) for pump in self._pumps):
+            return True
         return self._mode.mode in _EMPTIED
 
     def _disturb(self, time: Instant) -> None:
