@@ -189,3 +189,19 @@ class TestNights(Nights.TestCase):  # type: ignore[name-defined, misc]
     """Many nights."""
 
     settings = settings(max_examples=30, stateful_step_count=12, deadline=None)
+
+
+def test_after_a_day_without_the_watch_one_person_hears_of_it_once() -> None:
+    """Taken and not cured, and duty passes meanwhile to somebody who has opted out: who had it is
+    told at the restart, and neither the handover nor the next round tells them a second time."""
+    night = Nights()
+    night.begin()
+    night.shelter = -3.0
+    night.time_passes(minutes=20, shelter=-3.0)
+    for other in ("dispatch", "chief"):
+        night.somebody_opts(person=other, way="out")
+    night.somebody_replies(late=0, person="yard")
+    night.the_service_restarts(down=26 * HOUR)
+    night.nobody_reads_a_step_twice()
+    at_restart = [one.due for one in night.box.values() if one.at == night.true]
+    assert [due.person for due in at_restart if due.number == 1] == ["yard"]
