@@ -70,7 +70,9 @@ def test_what_an_empty_tank_is_taken_to_weigh_is_said(capsys: pytest.CaptureFixt
     (containment,) = [row for row in rows if row.startswith("    containment ")]
     assert "empty" not in containment
     assert run_check(str(SMALLEST)) == 0
-    assert "empty" not in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "lb empty" not in said
+    assert "empty_mass" not in said
 
 
 def test_without_the_valve_switch_the_alarm_is_indirect(

@@ -22,10 +22,13 @@ class Call:
     again: str = ""
     """Why it is announced again, for the next round; empty where that is nothing new."""
 
+    latest: list[str] = field(default_factory=list)
+    """Who was texted in the latest round."""
+
     def begin(self) -> None:
         """A new occurrence: nobody knows of it yet."""
         self.told, self.step, self.sent, self.due, self.held = [], 0, 0, None, False
-        self.again = ""
+        self.again, self.latest = "", []
 
     def stop(self) -> None:
         """Nobody needs to be told any more."""
@@ -38,9 +41,10 @@ class Call:
 
     def snapshot(self) -> list[Any]:
         """The call as plain data."""
-        return [self.told, self.step, self.sent, self.due, self.held, self.again]
+        return [self.told, self.step, self.sent, self.due, self.held, self.again, self.latest]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
         self.told, self.step, self.sent, self.due, self.held = data[:5]
         self.again = data[5] if len(data) > 5 else ""
+        self.latest = data[6] if len(data) > 6 else self.told[-1:]

@@ -244,6 +244,7 @@ class Telling:
             known = known_as(call, person, again)
             notice = self._wording.raised(booked, number, now, known=known)
             texts += self._to([person], booked, number, notice, now)
+        call.latest = [text.person for text in texts]
         return texts
 
     def _pause(self, booked: BookedAlarm) -> float:
@@ -280,7 +281,7 @@ class Telling:
         if reach is None or reach.opted_out:
             return texts  # the calls go on as they are: nobody is called twice for it
         for booked, call in self._waiting():
-            if handover.new not in call.told[-1:]:
+            if handover.new not in call.latest:
                 call.step, call.again = 0, HANDED_OVER
                 texts += self._round(booked, call, now, lag)
         return texts
