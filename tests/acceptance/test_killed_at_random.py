@@ -15,7 +15,7 @@ import pytest
 from brokers import Mosquitto, mosquitto, until
 from gateways import Gateway
 from replaying import assert_replays
-from services import Depot, Running, depot, same_readings, write_config
+from services import Depot, Running, depot, now_ms, same_readings, write_config
 
 __all__ = ["mosquitto"]
 
@@ -93,6 +93,7 @@ def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
             story = threading.Thread(target=_tell_story, args=(source, SECONDS))
             story.start()
             _kill_at_random(killed, KILLS, SECONDS, seed)
+            again = now_ms()
             story.join()
             source.confirmed()
             for service in (calm, killed):
@@ -103,6 +104,8 @@ def test_killed_at_random_it_keeps_tells_and_concludes_the_same(
                     lambda service=service: not service.ask(lambda r: r.texts.newest(state="open")),
                     "all texts handed over",
                 )
+            # One that is still starting would be ended by the signal itself, not by its own end.
+            killed.wait_for(lambda: (killed.ask(lambda r: r.service().beat) or 0) > again, "a beat")
             until(lambda: calm.alarms() == killed.alarms(), 10, _difference(calm, killed))
             assert calm.stop() == 0
             assert killed.stop() == 0
