@@ -382,7 +382,8 @@ class Nights(RuleBasedStateMachine):
         """As things are, somebody reads of what nobody has, or all ways were tried; and once the
         ways are free again, all who can be told are, within hours."""
         try:
-            if self.state in OPEN and self.shelter < 0 and self.open_long_enough(hours=5):
+            self.time_passes(minutes=10, shelter=-3.0)
+            if self.open_long_enough(hours=5):
                 self.everybody_was_tried()
                 for gateway in self.gateways.values():
                     gateway.fate = "deliver"
