@@ -13,7 +13,7 @@ from brineward.telling.health import health_text
 from brineward.telling.set_time import SetTime
 from brineward.wording.gsm import septets
 from depots import START
-from engine.scripted import Script, World, text_of, with_sensors
+from engine.scripted import AREA_M2, Script, World, text_of, with_sensors
 
 ON_CALL = ("yard", "dispatch")
 AT = 19 * 60
@@ -52,6 +52,37 @@ def test_the_line_names_what_is_active() -> None:
     ((_, _, text),) = lines(script)
     assert "active: TH1." in text
     assert "all well" not in text
+
+
+@pytest.mark.parametrize("line", [True, False])
+def test_routine_work_is_asked_for_by_the_line_or_by_a_text_of_its_own(*, line: bool) -> None:
+    """A batch that nobody tested stands in the line, which says what to do; where no line is sent
+    it is told at ten in the morning."""
+    at = 22 * 60 if line else None
+    duty = Duty(on_call=ON_CALL, replies=True, daily_minutes=at)
+    sensors = with_sensors("level", "cond", "temp", duty=duty)
+    wanted = {
+        name: one for name, one in sensors.sensors.items() if name not in ("running", "valve")
+    }
+    plan = replace(sensors, sensors=wanted, test_batches_within_seconds=3600.0)
+    script = Script(plan, world=World(level=0.9))
+    filled_to = 1000 + 1.2 * AREA_M2 / 3e-3
+    script.at(1000, extra=3e-3).at(filled_to, extra=0.0)
+    for swing in range(100):  # by millimetres: a level that never moves would be told as stuck
+        script.at(filled_to + 300 + 600 * swing, extra=2e-5 * (-1) ** swing)
+    script.run(4 * 3600 + 60)
+    assert script.raised("batch-untested")
+    ten = 16 * 3600 + 60
+    script.run(ten)
+    asked = [text_of(one) for one in script.texts("raised") if "not tested" in text_of(one)]
+    told = [text for _, _, text in lines(script)]
+    assert len(told) == int(line)
+    assert len(asked) == int(not line)
+    for text in told:
+        assert text.startswith("Tern Hollow: nothing urgent. TH1 main tank batch not tested. ")
+        assert "Test by hydrometer, with the sample's temperature, and record it." in text
+        assert "all well" not in text
+        assert septets(text) <= 160
 
 
 def test_a_restart_before_or_after_it_changes_nothing() -> None:

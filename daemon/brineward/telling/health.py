@@ -6,6 +6,7 @@ from brineward.alarms.condition import Site
 from brineward.book.booked_alarm import BookedAlarm
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant
+from brineward.readings.outputs import Priority
 from brineward.watch.unwatched import listed
 from brineward.wording.gsm import Part, fit_segment
 from brineward.wording.operator_units import amount
@@ -17,31 +18,58 @@ _CODES_NAMED = 4
 def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
     """What the daily line says: the gravest first, where there is no room for all of it.
 
-    All is well where no alarm is active or held back by a person, no danger is unwatched, every
-    text arrived, and there are fresh readings.
+    What asks for routine work stands in it with what to do. All is well where no alarm is active
+    or held back by a person, no danger is unwatched, every text arrived, and there are fresh
+    readings.
     """
-    lives = [one.life for one in alarms]
-    held = [one for one in lives if one.shelved is not None or one.out_of_service is not None]
-    codes = [site.plan.code(one.number) for one in lives if one.active and one not in held]
+    booked = list(alarms)
+    held = [b for b in booked if b.life.shelved is not None or b.life.out_of_service is not None]
+    active = [b for b in booked if b.life.active and b not in held]
+    asked = [b for b in active if in_daily_line(b)]
+    codes = [site.plan.code(b.life.number) for b in active if b not in asked]
     blind = listed([one.danger for one in site.watch.unwatched])
     failed = [
         site.plan.name_of(person) for person, reach in site.watch.reach.items() if reach.why_not
     ]
     figures, tests = ", ".join(_figures(site, now)), list(_tests_due(site))
     fresh = any(sensor.fresh(now) for sensor in site.trackers.sensors.values())
-    well = fresh and not (codes or held or blind or failed)
+    calm = fresh and not (codes or held or blind or failed)
+    if asked and not codes:
+        codes = [] if calm else [site.plan.code(b.life.number) for b in asked]
+    first = _active(codes)
+    if calm:
+        first = "nothing urgent." if asked else "all well."
     return fit_segment(
         [
             Part(text=f"{site.plan.name}:", rank=0, name=True),
-            Part(text="all well." if well else _active(codes), rank=0, whole=True),
+            Part(text=first, rank=0, whole=True),
+            Part(text=_to_do(site.plan, asked, now), rank=0, whole=True),
             Part(text=f"Nobody watches {blind}." if blind else "", rank=1),
             Part(text=f"Texts don't reach {', '.join(failed)}." if failed else "", rank=1),
             Part(text="" if fresh else "No fresh readings.", rank=1),
             Part(text=f"{len(held)} shelved or out of service." if held else "", rank=1),
             Part(text=f"{figures[:1].upper()}{figures[1:]}." if figures else "", rank=2),
-            Part(text=f"Hydrometer test due: {', '.join(tests)}." if tests else "", rank=3),
+            Part(
+                text=f"Hydrometer test due: {', '.join(tests)}." if tests and not asked else "",
+                rank=3,
+            ),
         ]
     )
+
+
+def in_daily_line(one: BookedAlarm) -> bool:
+    """Does it ask for routine work, which has no text of its own where a daily line is sent?"""
+    return one.configured.record.routine and one.priority is Priority.LOW
+
+
+def _to_do(plan: DepotPlan, asked: list[BookedAlarm], now: Instant) -> str:
+    """The first piece of routine work with what to do, and how many more there are."""
+    if not asked:
+        return ""
+    first, more = asked[0], len(asked) - 1
+    code, record = plan.code(first.life.number), first.configured.record
+    others = f" And {more} more to do." if more else ""
+    return f"{code} {first.words(now).headline}. {record.text_response}{others}"
 
 
 def weekly_test_text(plan: DepotPlan) -> str:
