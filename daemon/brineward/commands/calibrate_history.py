@@ -119,7 +119,8 @@ def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing
 def _per_degree(probe: Probe, target: float, now: Instant) -> tuple[PerDegree, ...]:
     """At every five degrees that tests and looks reach on both sides, within half that."""
     calibration = probe.calibration
-    seen = [one.temperature_c for one in (*calibration.kept, *calibration.stands.looks)]
+    seen = [one.temperature_c for one in calibration.kept]
+    seen += [one.temperature_c for one in calibration.stands.looks]
     if not seen or max(seen) - min(seen) < PER_KELVIN_OVER / 2.0:
         return ()
     found = []
