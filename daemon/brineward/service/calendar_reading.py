@@ -29,6 +29,8 @@ source)."""
 NEAR: Final = 60 * DAY
 """What has changed within this is news; what lies beyond comes with it."""
 _TIMEOUT_SECONDS: Final = 20.0
+_PIECE_BYTES: Final = 1024
+"""Looked at the clock after each: a server that dribbles holds up the other calendars no longer."""
 
 
 class CalendarReading:
@@ -66,7 +68,7 @@ class CalendarReading:
     def _read(self, depot: str, calendar: RotaCalendar) -> RotaRead | None:
         plan, now = self._settings.depots[depot], self._clock.now()
         try:
-            raw = _raw(calendar.where, self._settings.file.parent)
+            raw = _raw(calendar.where, self._settings.file.parent, self._clock)
             shifts = _shifts(plan, raw, now)
             with Journal.open(self._settings.journal.path) as journal:
                 known = Records(journal.handle).rota.shifts(depot)
@@ -91,14 +93,24 @@ class CalendarReading:
         self._said[depot] = sentence
 
 
-def _raw(where: str, folder: Path) -> bytes:
+def _raw(where: str, folder: Path, clock: Clock) -> bytes:
     if "://" not in where:
         with (folder / where).open("rb") as file:
             return file.read(LARGEST_BYTES + 1)
     address = where.replace("webcal://", "https://", 1)
+    end = clock.monotonic_seconds() + _TIMEOUT_SECONDS
     with requests.get(address, timeout=_TIMEOUT_SECONDS, stream=True) as answer:
         answer.raise_for_status()
-        return answer.raw.read(LARGEST_BYTES + 1, decode_content=True) or b""
+        if answer.status_code != requests.codes.ok:
+            raise NoCalendar(f"the server answers {answer.status_code} in place of a calendar")
+        raw = b""
+        for piece in answer.iter_content(_PIECE_BYTES):
+            raw += piece
+            if len(raw) > LARGEST_BYTES or clock.monotonic_seconds() > end:
+                break
+        if clock.monotonic_seconds() > end:
+            raise NoCalendar(f"the server takes more than {_TIMEOUT_SECONDS:.0f} s")
+        return raw
 
 
 def _shifts(plan: DepotPlan, raw: bytes, now: Instant) -> tuple[Shift, ...]:
