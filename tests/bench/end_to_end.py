@@ -1,6 +1,6 @@
 """How long from a reading on the broker to its text at the gateway, and from a reply to its answer.
 
-    python tests/bench/end_to_end.py [alarms a channel, 100]
+    python tests/bench/end_to_end.py [alarms a channel, 100] [channel]
 
 Real parts on loopback: mosquitto, `brineward run` as a process of its own, and in this process an
 HTTP gateway, a mail server with TLS and a login, and a modem on a pseudo-terminal. Each alarm is
@@ -13,7 +13,7 @@ Prints, asserts nothing.
 import os
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from statistics import median
 from tempfile import TemporaryDirectory
@@ -43,10 +43,10 @@ REPLIES = 30
 _PATIENCE_SECONDS = 30.0
 
 
-def main(alarms: int) -> None:
+def main(alarms: int, channels: Sequence[str]) -> None:
     """Measure each channel with a service of its own."""
     print(f"{alarms} alarms a channel, {os.cpu_count()} cores, load {load()}")
-    for channel in CHANNELS:
+    for channel in channels:
         with TemporaryDirectory() as name:
             measure(channel, alarms, Path(name))
     print(f"load at the end {load()}")
@@ -139,4 +139,4 @@ def show(what: str, took: list[float], of: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100, sys.argv[2:] or CHANNELS)

@@ -10,7 +10,7 @@ from brineward.config.load import load_settings
 from brineward.config.secret_table import Secret
 from brineward.config.settings import Settings
 from brineward.link.embedded import EmbeddedBroker, free_port
-from services import Running, brineward, write_config
+from services import Running, brineward, depot, write_config
 
 MARK = "s3cr3t-47"
 """Is in every secret of this test."""
@@ -60,7 +60,7 @@ def secrets_in(value: Any) -> set[Place]:
 
 def with_every_secret(folder: Path, broker: int) -> Path:
     """A config with something in each place, all of whose channels fail."""
-    file = write_config(folder, broker, every="1 s")
+    file = write_config(folder, broker, protocol="3.1.1")
     nobody = free_port()
     for name in ("broker", "gateway", "mail", "modem", "replies", "export"):
         (folder / name).write_text(f"{MARK}-{name}")
@@ -70,7 +70,10 @@ def with_every_secret(folder: Path, broker: int) -> Path:
     written = written.replace(
         "[journal]", 'username = "brineward"\npassword_file = "broker"\n[journal]', 1
     )
-    written = written.replace('channel = "phone"', 'channels = ["gate", "mail", "modem", "push"]')
+    mail = 'mail = "yard@wexmoor.example"\nnumber ='
+    written = written.replace("address =", mail).replace(
+        'channel = "phone"', 'channels = ["gate", "mail", "modem", "push"]'
+    )
     written = written.replace(
         '[channels.phone]\nkind = "file"\npath = "phone.jsonl"\n',
         f"""
@@ -127,7 +130,10 @@ def test_no_secret_is_shown(tmp_path: Path) -> None:
         service = Running(config)
         service.start()
         service.wait_for(lambda: "watching" in service.log, "its start")
-        time.sleep(3.0)
+        with depot(broker.port) as source:
+            source.round()
+            source.values |= {"pump-running": 1, "hose-valve-open": 0}
+            source.rounds(3.0, every=0.5)
         said = [
             f"{one.stdout}{one.stderr}"
             for one in (
