@@ -20,7 +20,6 @@ are gone through again in the order in which they were made.
 """
 
 from collections.abc import Sequence
-from math import exp, log
 from typing import Any, Literal
 
 from brineward.physics.calibration_prior import (
@@ -31,17 +30,11 @@ from brineward.physics.calibration_prior import (
     change_before,
     point,
 )
-from brineward.physics.estimate import Estimate, Factor, Held, weighed_with_held
+from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
-from brineward.physics.probe_test import (
-    REPEATED_SHARE,
-    ProbeTest,
-    root_sum_of_squares,
-    same_occasion,
-)
-from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.probe_test import ProbeTest, root_sum_of_squares, same_occasion
 from brineward.physics.stands import Look, Stands, place
 
 MOST_REMEMBERED = 32
@@ -164,6 +157,7 @@ class Calibration:
         "_cells",
         "_estimate",
         "_held",
+        "_meter",
         "findings",
         "odd",
         "parted",
@@ -190,6 +184,7 @@ class Calibration:
         self._estimate = self._with_looks(judged.kept, judged.changes)
         self._cells: dict[tuple[int, int, int], Factor] = {}
         self._held: dict[tuple[float, int, int], Held | None] = {}
+        self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
 
     def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
         return Estimate(self.sizes, kept, changes, self.stands)
@@ -211,7 +206,7 @@ class Calibration:
             self._judge()
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
-            self._cells, self._held = {}, {}
+            self._cells, self._held, self._meter = {}, {}, {}
         return change
 
     @property
@@ -312,6 +307,28 @@ class Calibration:
             with_factor=round(held.with_factor + doubt * doubt, 12),
         )
 
+    def meter_error(
+        self, stand: float | None, seconds: float, temperature_c: float, lasting: float
+    ) -> MeterError | None:
+        """That of the density meter beside it; None while no look has held the two together.
+
+        `lasting` is the standard uncertainty that its readings have in common, as a mass fraction.
+        One value for each hour and quarter of a kelvin.
+        """
+        if not any(one.dense for one in self.stands.said):
+            return None
+        hour, quarter = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
+        cell = (stand, hour, quarter, lasting)
+        found = self._meter.get(cell)
+        if found is None:
+            if len(self._meter) >= _CELLS:
+                self._meter.clear()
+            when = (hour + 1) * _CELL_SECONDS
+            change, about = change_before(when, self.changes), self.stands.looks[-1].mass_fraction
+            there = point(when, quarter / _PER_KELVIN, about, change)
+            found = self._meter[cell] = self._estimate.meter_error(there, stand, lasting)
+        return found
+
     def doubt(self) -> float:
         """What a test that was set aside adds to the factor's uncertainty: it may be right."""
         if not self.odd:
@@ -336,65 +353,6 @@ class Calibration:
             tests = [ProbeTest(*test) for test in [*kept, *odd]]
             self.tests = sorted(one._replace(cleaned=one.seconds in steps) for one in tests)
         self._judge()
-
-
-def calibrated_salinity(
-    calibration: Calibration,
-    conductivity_s_per_m: float,
-    temperature_c: float,
-    *,
-    seconds: float,
-    conductivity_standard_uncertainty: float,
-    temperature_standard_uncertainty: float,
-    apart_standard_uncertainty_k: float = 0.0,
-    stand: float | None = None,
-) -> Salinity:
-    """Mass fraction of sodium chloride from a reading of a probe with tests.
-
-    As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
-    come from the calibration, and only what differs from reading to reading is added to them: the
-    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
-    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
-    at the thermometer's full uncertainty: a test of the probe says nothing of those.
-    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
-    seen there before, unless the two are far apart.
-    Raises: NotBrine, as `salinity`.
-    """
-    if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
-        # Not worth a factor: let it be refused.
-        log_factor, spread = 0.0, 0.0
-    else:
-        log_factor, spread = calibration.factor(seconds, temperature_c, log(conductivity_s_per_m))
-        held = None if stand is None else calibration.held(stand, seconds, temperature_c)
-        if held is not None:
-            noise = root_sum_of_squares(
-                REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
-                REPEATED_SHARE * held.thermal * temperature_standard_uncertainty,
-                held.thermal * apart_standard_uncertainty_k,
-            )
-            said = Factor(log(conductivity_s_per_m) + log_factor, spread)
-            weighed = weighed_with_held(said, noise, held, temperature_c)
-            if weighed is not None:
-                return salinity(
-                    exp(weighed.log_factor),
-                    temperature_c,
-                    conductivity_standard_uncertainty=0.0,
-                    temperature_standard_uncertainty=0.0,
-                    line_standard_uncertainty_c=temperature_standard_uncertainty,
-                    calibration_standard_uncertainty=weighed.standard_uncertainty,
-                    model_share=0.0,
-                )
-    return salinity(
-        conductivity_s_per_m,
-        temperature_c,
-        conductivity_standard_uncertainty=REPEATED_SHARE * conductivity_standard_uncertainty,
-        temperature_standard_uncertainty=REPEATED_SHARE * temperature_standard_uncertainty,
-        lag_standard_uncertainty_c=apart_standard_uncertainty_k,
-        line_standard_uncertainty_c=temperature_standard_uncertainty,
-        calibration_factor=exp(log_factor),
-        calibration_standard_uncertainty=spread,
-        model_share=0.0,
-    )
 
 
 def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float:
