@@ -1,9 +1,15 @@
 """The demo in an empty folder, as somebody new would run it."""
 
+import os
 import re
+import socket
+import subprocess
+import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
+import requests
 from gsm0338 import Codec
 
 from brineward.commands.demo import example_config
@@ -11,6 +17,8 @@ from brineward.config.load import load_settings
 from brineward.journal import Journal
 from brineward.records import Records
 from brineward.wording.segment import segment
+from brokers import until
+from pages.page_visits import token_in
 from services import brineward
 
 ALARMS = ["overflow-ahead", "shelter-freezing", "closed-valve", "brine-weak"]
@@ -50,3 +58,49 @@ def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
         assert len(Codec().encode(body)[0]) <= 160
         assert body in shown
         assert text.state == "accepted"
+
+
+def test_its_page_is_there_while_the_night_lasts(tmp_path: Path) -> None:
+    """The printed line leads to the page; the printed code lets one in, who sees the depot as it
+    is that night; a taken port is no trouble, and the demo ends with 0."""
+    pytest.importorskip("iotcore", reason="needs the broker for the laptop")
+    output = tmp_path / "seen"
+    with socket.socket() as taken, output.open("wb") as out:
+        with suppress(OSError):  # somebody else has it: as good
+            taken.bind(("127.0.0.1", 8092))
+            taken.listen()
+        process = subprocess.Popen(
+            [sys.executable, "-m", "brineward", "demo", "--seconds", "40"],
+            cwd=tmp_path,
+            stdout=out,
+            stderr=subprocess.STDOUT,
+            env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        )
+        try:
+            base = until(lambda: _found(r"lasts: (http://127\.0\.0\.1:\d+)/", output), 30, "a line")
+            number = _found(r"by the number ([+\d ]+):", output)
+            assert not base.endswith(":8092")
+            session = requests.Session()
+            until(lambda: _found(r"all watched", output), 60, "the night")
+            form = {"number": number}
+            page = session.get(f"{base}/sign-in", timeout=10).text
+            page = session.post(
+                f"{base}/sign-in", data={**form, "token": token_in(page)}, timeout=10
+            ).text
+            code = until(lambda: _found(r"(\d{6}) is your code", output), 30, "a code")
+            form = {"token": token_in(page), "code": code}
+            page = session.post(f"{base}/sign-in/code", data=form, timeout=10).text
+            assert "Tern Hollow" in page
+            assert 'class="state' in page
+            assert process.wait(120) == 0, output.read_text()
+        finally:
+            if process.poll() is None:
+                process.kill()
+                process.wait(10)
+    assert "Traceback" not in output.read_text()
+
+
+def _found(pattern: str, file: Path) -> str:
+    """What a pattern finds in the demo's output so far; empty where nothing."""
+    found = re.search(pattern, file.read_text(errors="replace"))
+    return "" if found is None else found[found.re.groups and 1]

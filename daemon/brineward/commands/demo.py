@@ -15,6 +15,7 @@ from tqdm import tqdm
 
 from brineward.clock import CompressedClock
 from brineward.commands.demo_night import Night, NoSimulator
+from brineward.commands.demo_page import demo_page
 from brineward.commands.demo_story import Story
 from brineward.config.load import load_settings
 from brineward.config.settings import ConsoleChannel, Settings
@@ -125,7 +126,8 @@ def _play(settings: Settings, folder: Path, factor: float) -> int:
     topics = tuple(f"brine/{depot}/+" for depot in settings.depots)
     house = House(clock=clock, pace=pace, on_steps=story.show, upkeep=False, topics=topics)
     try:
-        serve(settings, stop, house)
+        with demo_page(settings, clock):
+            serve(settings, stop, house)
     finally:
         night.stop()
         story.end()

@@ -25,12 +25,19 @@ from brineward.page.visit import Visits
 
 
 def page_app(
-    settings: Settings, page: PageSettings, clock: Clock, desk: Desk, *, anyone: bool = False
+    settings: Settings,
+    page: PageSettings,
+    clock: Clock,
+    desk: Desk,
+    *,
+    anyone: bool = False,
+    people_clock: Clock | None = None,
 ) -> ASGIApp:
-    """The page of these depots; with `anyone` for whoever calls, to look only. Raises: NoKey."""
+    """The page of these depots; with `anyone` for whoever calls, to look only. Codes, forms and
+    sign-ins last by `people_clock` where the depot's own clock is not people's. Raises: NoKey."""
     # A copy may lie where nothing can be written, and nobody signs in to it.
     key = secrets.token_bytes(32) if anyone else key_beside(settings.journal.path)
-    sessions = Sessions(key, clock, page.signed_in_seconds)
+    sessions = Sessions(key, people_clock or clock, page.signed_in_seconds)
     access = Access(settings, page, anyone=anyone)
     visits = Visits(Lookout(settings, clock), access, sessions)
     reading = Reading(visits)

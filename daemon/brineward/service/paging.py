@@ -33,14 +33,17 @@ def page_door(
     port: int | None = None,
     *,
     anyone: bool = False,
+    people_clock: Clock | None = None,
 ) -> Door:
     """The page of these depots, for the HTTP server; `port` in place of the config's.
 
-    With `anyone` whoever calls may look, and nobody act.
+    With `anyone` whoever calls may look, and nobody act; `people_clock` is what codes and sign-ins
+    last by where `clock` is a faster one.
 
     Raises: NoKey.
     """
-    app = page_app(settings, page, clock, JournalDesk(settings, clock), anyone=anyone)
+    desk = JournalDesk(settings, clock)
+    app = page_app(settings, page, clock, desk, anyone=anyone, people_clock=people_clock)
     return Door(
         name="page",
         host=page.listen_host,
