@@ -21,7 +21,7 @@ from brineward.config.settings import Settings
 from brineward.journal import Journal
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
-from brineward.service.exporting import backlog_of, cursor_of
+from brineward.service.backlog import backlog_of, cursor_of
 from brokers import until
 from export_servers import Influx1, Server, Victoria
 from services import DEPOT, write_config

@@ -15,7 +15,8 @@ from pathlib import Path
 from brineward.clock import MachineClock
 from brineward.followers.held_back import answered_of
 from brineward.journal import Journal
-from brineward.service.exporting import Exporting, cursor_of
+from brineward.service.backlog import cursor_of
+from brineward.service.exporting import Exporting
 from export_kills import fill, held, settings_for
 from export_servers import Influx1, Victoria
 

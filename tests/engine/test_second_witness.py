@@ -2,11 +2,14 @@
 
 import pytest
 
+from brineward.decode.hand_tests import hand_test
 from brineward.engine.engine import Engine
 from brineward.physics.density import density
+from brineward.physics.hydrometer import specific_gravity
 from brineward.plant.plan import DepotPlan, Measure
+from brineward.readings.instants import HOUR, SECOND
 from brineward.readings.outputs import AlarmChanged, Derived, Output
-from depots import DEPOT, brine, plan, reading, sensor
+from depots import DEPOT, START, brine, plan, reading, sensor
 
 TEMPERATURE_C = 8.0
 GRAVITY = 9.80665
@@ -102,3 +105,63 @@ def test_a_silent_meter_leaves_conductivity_alone() -> None:
         for name, value in says.items():
             outputs += engine.step(reading(name, seconds, value))
     assert last_strength(outputs).standard_uncertainty > 0.007
+
+
+def stood_and_tested(*, off_kg_per_m3: float, engine: Engine) -> list[Output]:
+    """Half a day in a tank of 23.3 % with a meter that is off, and then a test of it."""
+    says = {
+        "level": 2.2,
+        "temp": TEMPERATURE_C,
+        "dens": density(0.233, TEMPERATURE_C) + off_kg_per_m3,
+        "cond": brine(0.233, TEMPERATURE_C),
+    }
+    found: list[Output] = []
+    for seconds in range(0, 13 * 3600, 60):
+        if seconds == 12 * 3600:
+            mark = round(specific_gravity(0.233, TEMPERATURE_C), 4)
+            fields = {"vessel": "main", "specific_gravity": mark, "temperature_c": TEMPERATURE_C}
+            at = START + 12 * HOUR - SECOND
+            found += engine.step(hand_test(fields, depot=DEPOT, now=at))
+        for name, value in says.items():
+            found += engine.step(reading(name, seconds, value))
+    return found
+
+
+def test_a_meter_that_a_test_shows_to_be_off_is_asked_about() -> None:
+    """5 kg/m3 (0.6 % of salt) hides in an untested probe's doubt, but not from the first test:
+    the question names the meter, and until it is answered the interval reaches to the truth."""
+    outputs = stood_and_tested(off_kg_per_m3=5.0, engine=Engine({DEPOT: with_meter()}))
+    told = [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "witnesses-part"]
+    assert [o.state for o in told] == ["unacknowledged"]
+    assert "density meter and hydrometer tests disagree" in told[0].sentence
+    last = last_strength(outputs)
+    assert last.low_95 is not None
+    assert last.low_95 <= 0.233
+
+
+def test_a_meter_that_is_right_is_not_asked_about_after_a_test() -> None:
+    """What a test and a look at standing brine agree on is surer than either, and no question."""
+    outputs = stood_and_tested(off_kg_per_m3=0.5, engine=Engine({DEPOT: with_meter()}))
+    assert not [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "witnesses-part"]
+    last = last_strength(outputs)
+    assert last.value == pytest.approx(0.233, abs=8e-4)
+    assert last.standard_uncertainty < 0.00145
+
+
+def test_what_the_looks_showed_of_the_meter_outlives_a_restart() -> None:
+    """An engine made from the snapshot tells the same strength as the one that went on."""
+    depots = {DEPOT: with_meter()}
+    engine = Engine(depots)
+    stood_and_tested(off_kg_per_m3=3.0, engine=engine)
+    again = Engine(depots)
+    again.restore(engine.snapshots())
+    late = [
+        ("temp", TEMPERATURE_C),
+        ("dens", density(0.233, TEMPERATURE_C) + 3.0),
+        ("cond", brine(0.234, TEMPERATURE_C)),
+    ]
+    told = [
+        last_strength([o for n, v in late for o in one.step(reading(n, 13 * 3600 + 60, v))])
+        for one in (engine, again)
+    ]
+    assert told[0] == told[1]

@@ -12,7 +12,8 @@ from brineward.config.settings import Settings
 from brineward.followers import cursor, held_back
 from brineward.journal import Journal
 from brineward.service import exporting
-from brineward.service.exporting import Exporting, cursor_of
+from brineward.service.backlog import cursor_of
+from brineward.service.exporting import Exporting
 from brokers import until
 from export_kills import fill, wait_until_sent
 from export_servers import Told, told

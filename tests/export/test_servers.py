@@ -12,7 +12,8 @@ from brineward.journal import Journal
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
 from brineward.service import exporting
-from brineward.service.exporting import Exporting, cursor_of
+from brineward.service.backlog import cursor_of
+from brineward.service.exporting import Exporting
 from export_kills import (
     SENSORS,
     T0,

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.physics.calibration import Calibration, calibrated_salinity
+from brineward.physics.calibrated import calibrated_salinity
+from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import (
     COLD_PER_K,
     DAY_SECONDS,

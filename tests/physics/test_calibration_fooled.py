@@ -7,7 +7,8 @@ import itertools
 
 import pytest
 
-from brineward.physics.calibration import Calibration, calibrated_salinity
+from brineward.physics.calibrated import calibrated_salinity
+from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes
 from brineward.physics.conductivity import conductivity
 from brineward.physics.freezing import ice_line_mass_fraction

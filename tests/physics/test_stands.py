@@ -11,7 +11,7 @@ from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
 from brineward.physics.estimate import Factor, Held, weighed_with_held
 from brineward.physics.probe_test import probe_test
 from brineward.physics.salinity import mass_fraction_from_conductivity
-from brineward.physics.stands import MOST_LOOKS, STAND_UNKNOWN, Look, Stands, look
+from brineward.physics.stands import MOST_LOOKS, STAND_UNKNOWN, Look, Stands, look, shared_with_test
 
 SIZES = Sizes(0.01, 0.3)
 BRINE = 0.233
@@ -69,6 +69,9 @@ def test_it_is_the_best_linear_estimate() -> None:
     matrix = np.array([[covariance(a, b, SIZES) for b in places] for a in places])
     slope = np.array([0.0, *(one.slope for one in looks)])
     matrix += STAND_UNKNOWN**2 * np.outer(slope, slope)
+    same = [shared_with_test(one, test) for one in looks]
+    matrix[0, 1:] += same
+    matrix[1:, 0] += same
     matrix += np.diag([test.shared**2 + test.own**2, *(one.own**2 for one in looks)])
     said = np.array([test.log_factor, *(one.log_factor for one in looks)])
     across = np.array([covariance(there, a, SIZES) for a in places])
@@ -194,6 +197,26 @@ def test_a_reading_far_from_what_is_held_counts_alone() -> None:
     held = Held(2.8, 0.003, 0.0, 10.0, 0.02)
     drawn = weighed_with_held(Factor(2.8 + 0.004, 0.004), 0.003, held, 10.0)
     assert drawn is not None
-    assert 2.8 < drawn.log_factor < 2.802
+    assert 2.8 < drawn.log_conductivity < 2.802
     assert drawn.standard_uncertainty < 0.003
     assert weighed_with_held(Factor(2.8 + 0.04, 0.004), 0.003, held, 10.0) is None
+
+
+def test_cold_nights_measure_percent_per_degree() -> None:
+    """Brine that truly gains 0.3 % a kelvin more than the curve says below 5 degC, looked at as it
+    cools from there: the slope shown moves most of the way, its interval holds the truth, and is
+    narrower than before anybody looked."""
+    found = Calibration(SIZES)
+    more, at_c = 0.003, 0.0
+    before = found.per_kelvin(0.0, at_c, BRINE)
+    for number in range(20):
+        cooled = 5.0 - 0.5 * number
+        found.look(seen(number / 3.0, off=more * (cooled - 5.0), temperature_c=cooled))
+    after = found.per_kelvin(7 * DAY_SECONDS, at_c, BRINE)
+    truth = before.log_factor + more
+    assert before.log_factor == pytest.approx(
+        math.log(conductivity(BRINE, 2.5) / conductivity(BRINE, -2.5)) / 5.0, abs=1e-8
+    )
+    assert after.log_factor - before.log_factor > 0.6 * more
+    assert abs(after.log_factor - truth) < 1.96 * after.standard_uncertainty
+    assert after.standard_uncertainty < 0.7 * before.standard_uncertainty

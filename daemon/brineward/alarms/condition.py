@@ -96,6 +96,8 @@ class Condition(ABC, Generic[F]):
     """Seconds: evidence that is slower than the alarm's own delay."""
     untold: str = ""
     """A person who can't be texted about this, since it is about them."""
+    looks_wander: bool = False
+    """Does each report move its deadline on, so that while it is clear an old one means nothing?"""
     blinds: tuple[SensorTracker, ...] = ()
     """The sensors whose silence it is about: what is judged from them is blind while it is so."""
 

@@ -1,6 +1,6 @@
 """Depot silent: not one sensor has reported for the shortest silence that any of them allows."""
 
-from brineward.alarms.condition import Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.modes import Mode
@@ -29,6 +29,8 @@ RECORD = AlarmRecord(
 class DepotSilent(Condition[Finding]):
     """Silent, all of it."""
 
+    looks_wander = True
+
     def __init__(self, site: Site) -> None:
         sensors = site.plan.sensors.values()
         shortest = min((s.silent_after_seconds for s in sensors), default=60.0)
@@ -47,8 +49,9 @@ class DepotSilent(Condition[Finding]):
         silence = self._link.silence(self._hearing.last_heard, now)
         if silence is None:
             return Verdict.unknown(self._link.deaf())
-        finding = Finding(value=round(silence / SECOND, 0), limit=self.limit, unit="s")
-        return Verdict.active_if(silence >= self._limit, finding)
+        if silence < self._limit:
+            return CLEAR
+        return Verdict(True, Finding(value=round(silence / SECOND, 0), limit=self.limit, unit="s"))
 
     def next_look(self, now: Instant) -> Instant | None:
         """When the silence is too long, should it last."""
@@ -57,7 +60,7 @@ class DepotSilent(Condition[Finding]):
 
     def words(self, finding: Finding, now: Instant) -> Words:
         """That it is silent."""
-        return Words("no readings from the depot")
+        return Words("no readings from the depot", past="no readings came from the depot")
 
 
 ALARM = Alarm(record=RECORD, conditions=lambda site: [DepotSilent(site)])

@@ -91,6 +91,8 @@ class FillIsWeak(Condition[WeakFill]):
         goes_on = active or mix.lately < self._band_low
         weak_mix = round(mix.strength + UNCERTAINTIES * doubt, 6) < self._band_low
         weak_batch = round(mix.when_full + mix.brought * doubt, 6) < self._band_low
+        if not (weak_mix and weak_batch and goes_on):
+            return CLEAR
         finding = WeakFill(
             value=round(max(0.0, mix.strength), 5),
             limit=self._band_low,
@@ -98,7 +100,7 @@ class FillIsWeak(Condition[WeakFill]):
             tank=round(mix.tank, 5),
             when_full=round(mix.when_full, 5),
         )
-        return Verdict.active_if(weak_mix and weak_batch and goes_on, finding)
+        return Verdict(True, finding)
 
     def _unknown(self) -> str:
         """Why the probe tells nothing of the mix; empty where it does."""

@@ -117,13 +117,16 @@ class OverflowAhead(Condition[Overflow]):
         high = level > limit - self._deadband_m if active else level > limit + sure
         # While it rises the median lags; the forecast starts from the line's end.
         end = level if course.slope is None else course.level or level
+        if not high and not self._unusual():
+            return CLEAR
         seconds = self._seconds_to_brim(end)
-        soon = seconds is not None and seconds < FORECAST_SECONDS and self._unusual()
+        if not high and (seconds is None or seconds >= FORECAST_SECONDS):
+            return CLEAR
         left = None if seconds is None else round(seconds, 0)
         finding = Overflow(
             value=round(level, 4), limit=round(limit, 4), unit="m", seconds_to_brim=left
         )
-        return Verdict.active_if(high or soon, finding)
+        return Verdict(True, finding)
 
     def _middle(self, span_seconds: float) -> tuple[float, float]:
         """The median of the span, of three readings at least, and how far it may be off."""
@@ -171,6 +174,7 @@ class OverflowAhead(Condition[Overflow]):
             f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
             how_bad,
             "" if at_brim or seconds is None else f"spills in {duration(seconds)}",
+            past=f"{self.name} was {'at its brim' if at_brim else 'near overflow'}",
         )
 
 

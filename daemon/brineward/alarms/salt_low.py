@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta, tzinfo
 
 from brineward.alarms.condition import (
+    CLEAR,
     Alarm,
     Condition,
     Finding,
@@ -107,6 +108,8 @@ class SaltIsLow(Condition[SaltLow]):
             and monday is not None
             and round(salt.bed_m - deadband - use * (monday - now) / SECOND, 4) < GONE_M
         )
+        if not (low or weekend):
+            return CLEAR
         left = None if use is None else max(0.0, salt.bed_m - GONE_M) / use
         finding = SaltLow(
             value=round(salt.bed_m, 3),
@@ -117,7 +120,7 @@ class SaltIsLow(Condition[SaltLow]):
             weekend=weekend,
             priority=Priority.MEDIUM if left is not None and left < SOON_SECONDS else None,
         )
-        return Verdict.active_if(low or weekend, finding)
+        return Verdict(True, finding)
 
     def words(self, finding: SaltLow, now: Instant) -> Words:
         """How high the bed is, and for how much brine and how long it lasts."""

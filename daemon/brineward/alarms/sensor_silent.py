@@ -41,6 +41,8 @@ class Silent(Finding):
 class SensorSilent(Condition[Silent]):
     """One sensor's silence, judged by deadline and by its first report after a silence."""
 
+    looks_wander = True
+
     def __init__(self, site: Site, sensor: SensorTracker) -> None:
         self._sensor = sensor
         self._link, self._unwatched = site.watch.link, site.watch.unwatched

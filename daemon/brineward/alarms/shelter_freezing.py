@@ -141,8 +141,8 @@ class ShelterFreezing(Condition[Cold]):
         value = shelter.course.middle(SPAN_SECONDS)[0]
         if not active and value > 0.0 and (shelter.fall.rises or _visited(self._door, now)):
             return CLEAR
-        middle = shelter.course.middle(LIMIT_SPAN_SECONDS)[0]
         limit = self._limit_c + (self._deadband_k if active else 0.0)
+        cold = value <= limit and shelter.course.middle(LIMIT_SPAN_SECONDS)[0] <= limit
         straight = _straight_fall(shelter.course)
         soon = straight is not None and self._unusual(now, value, straight)
         resting = _fall_of_a_resting_heater(shelter, now)
@@ -151,7 +151,6 @@ class ShelterFreezing(Condition[Cold]):
         if fall:
             left = seconds_to_zero(value, fall, shelter.outdoors_c(now))
         failed = resting is not None and left is not None and left < RESTS_FORECAST_SECONDS
-        cold = max(value, middle) <= limit
         if not (cold or soon or failed):
             return CLEAR
         finding = Cold(
@@ -208,10 +207,12 @@ class ShelterFreezing(Condition[Cold]):
                     temperature(value),
                     "" if door else f"brine freezes at {at}",
                 )
-            return Words(f"{headline}{door}", how_bad, brine, detail, past=headline)
+            past = f"{self.name} was below freezing"
+            return Words(f"{headline}{door}", how_bad, brine, detail, past=past)
         left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
         headline = f"{self.name} near freezing"
-        return Words(f"{headline}{door}", how_bad, left, detail, past=headline)
+        past = f"{self.name} was near freezing"
+        return Words(f"{headline}{door}", how_bad, left, detail, past=past)
 
 
 def _visited(door: DoorTracker | None, now: Instant) -> bool:
@@ -232,11 +233,10 @@ def _straight_fall(course: Course) -> float | None:
 
 def _fall_of_a_resting_heater(shelter: ShelterTracker, now: Instant) -> float | None:
     """The fall in K/s, where the heater rests on though it has always come on by here."""
-    low = shelter.low.before(now)
-    if low is None or shelter.course.middle(RESTS_SPAN_SECONDS)[0] >= low - UNUSUAL_K:
+    fall, usual, low = shelter.fall.now, shelter.fall.usual(now), shelter.low.before(now)
+    if fall is None or usual is None or low is None:
         return None
-    fall, usual = shelter.fall.now, shelter.fall.usual(now)
-    if fall is None or usual is None:
+    if shelter.course.middle(RESTS_SPAN_SECONDS)[0] >= low - UNUSUAL_K:
         return None
     return fall if AS_USUAL[0] <= fall / usual <= AS_USUAL[1] else None
 

@@ -199,6 +199,9 @@ def _seconds_left(vessel: Vessel, state: _Now, within: float) -> float | None:
         return weight_kg(vessel, inside, state.salt_m) - lift_kg(vessel, outside)
 
     step = within / _STEPS
+    falls = state.inside_m_per_s <= 0.0 <= state.outside_m_per_s
+    if falls and margin_kg(_STEPS * step) > 0.0:
+        return None  # both bring it nearer: where it doesn't float at the end it never does
     before = margin_kg(0.0)
     for place in range(1, _STEPS + 1):
         after = margin_kg(place * step)

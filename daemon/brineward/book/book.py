@@ -30,8 +30,10 @@ class AlarmBook:
         self.number = 0
         """The last occurrence's number."""
         self._looking = tuple(w for w in self.all if w.looks)
+        self._silences = tuple(w for w in self._looking if w.condition.looks_wander)
         self._next_wait: Instant | None = None
         self._next_look: Instant | None = None
+        self._next: Instant | None = None
         self._waits_known = self._looks_known = False
         self._after: dict[str, tuple[BookedAlarm, ...]] = {}
         for booked in self.all:
@@ -45,6 +47,11 @@ class AlarmBook:
     @property
     def next_deadline(self) -> Instant | None:
         """When a delay is over or a condition wants to be judged; None while nothing waits."""
+        if not (self._waits_known and self._looks_known):
+            self._find_next()
+        return self._next
+
+    def _find_next(self) -> None:
         if not self._waits_known:
             self._next_wait = earliest(*[w.life.deadline for w in self.all])
             self._waits_known = True
@@ -53,10 +60,7 @@ class AlarmBook:
                 [look for w in self._looking if (look := w.look) is not None], default=None
             )
             self._looks_known = True
-        wait, look = self._next_wait, self._next_look
-        if wait is None or look is None:
-            return look if wait is None else wait
-        return wait if wait < look else look
+        self._next = earliest(self._next_wait, self._next_look)
 
     def judge(
         self, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
@@ -78,6 +82,7 @@ class AlarmBook:
                 booked.look = look
                 if self._next_look is None or look < self._next_look:
                     self._next_look = look
+                    self._next = earliest(self._next, look)
         wait = life.wait
         if wait != waited:
             self._waits_known = False
@@ -133,10 +138,10 @@ class AlarmBook:
         """The same after a report, but for what was clear and is at rest."""
         changes: list[Change] = []
         for booked in self._after.get(tracker.name, ()):
-            life = booked.life
-            clear = life.judged is False and life.wait is None
-            if clear and booked.rests and booked.condition.at_rest:
-                continue
+            if booked.rests:
+                life = booked.life
+                if life.judged is False and life.wait is None and booked.condition.at_rest:
+                    continue
             found = self.judge(booked, now)
             if found:
                 changes += found
@@ -146,6 +151,8 @@ class AlarmBook:
         """Let happen what is due up to a deadline; looks wait while silence means nothing."""
         changes: list[Change] = []
         delayed = self._next_wait is not None and self._next_wait <= deadline
+        if silence_counts:
+            self._move_looks_on(now)
         for booked in self.all if delayed else self._looking:
             if booked.look is not None and booked.look <= deadline and silence_counts:
                 booked.look = None
@@ -154,6 +161,16 @@ class AlarmBook:
             if delayed:
                 changes += self._settle_all(booked, deadline, now)
         return changes
+
+    def _move_looks_on(self, now: Instant) -> None:
+        """Forget old looks at what has been heard since: else each sensor's fire one by one."""
+        for booked in self._silences:
+            known, life = booked.look, booked.life
+            if known is not None and life.judged is False and life.wait is None:
+                look = booked.condition.next_look(now)
+                if look is not None and look > known and look > now:
+                    booked.look = look
+                    self._looks_known = False
 
     def _settle_all(self, booked: BookedAlarm, deadline: Instant, now: Instant) -> list[Change]:
         """What an alarm's own deadlines come to."""

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import orjson
-from tqdm import tqdm
 
 from brineward.commands.config_file import INSTALLED_CONFIG, config_and_others
 from brineward.commands.replay_changes import (
@@ -19,7 +18,7 @@ from brineward.commands.replay_changes import (
     lines,
 )
 from brineward.commands.replay_changes import as_json as difference_as_json
-from brineward.commands.replay_into import ReplayedJournal
+from brineward.commands.replay_into import NotKept, ReplayedJournal
 from brineward.commands.replay_journal import JournalRun, is_journal
 from brineward.commands.replay_strength import StrengthFile
 from brineward.commands.replay_takers import Takers
@@ -27,7 +26,6 @@ from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.decode.recorded import Recording, UnreadableRecording
 from brineward.engine.engine import Engine
-from brineward.journal import DiskTrouble, JournalUnusable
 from brineward.quantities import UnreadableQuantity, parse_quantity
 from brineward.readings.entries import Delivery, Entry, Take
 from brineward.readings.instants import SECOND, rfc3339_from_instant
@@ -130,7 +128,7 @@ def run(args: argparse.Namespace) -> int:
             print(_heading(readings, as_json=args.json))
         try:
             refused += _play(settings, other, readings, args, after)
-        except (UnreadableRecording, FileExistsError, JournalUnusable, DiskTrouble) as why:
+        except (UnreadableRecording, FileExistsError, NotKept) as why:
             print(why, file=sys.stderr)
             return 2
         except OSError as why:
@@ -254,11 +252,14 @@ def _stepped(engine: Engine, entries: Iterable[Entry]) -> Iterator[tuple[Output,
 
 
 def _with_progress(recording: Recording | JournalRun, path: Path) -> Iterator[Entry]:
+    if not sys.stderr.isatty():  # it is shown only to a person
+        yield from recording
+        return
+    from tqdm import tqdm  # noqa: PLC0415 - a person waits anyway
+
     size = path.stat().st_size if path.exists() else 0
-    # Shown after two seconds, and only to a person.
-    with tqdm(
-        total=size, unit="B", unit_scale=True, delay=2, disable=None, leave=False, desc="replay"
-    ) as bar:
+    # Shown after two seconds.
+    with tqdm(total=size, unit="B", unit_scale=True, delay=2, leave=False, desc="replay") as bar:
         for count, entry in enumerate(recording):
             yield entry
             if count % 20_000 == 0:

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from brineward.decode.recorded import UnreadableRecording
-from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.readings.entries import Entry
 from brineward.readings.values import Reading
 
@@ -36,6 +35,13 @@ class JournalRun:
 
         Raises: UnreadableRecording where the file is no journal that can be read.
         """
+        # Here, since a replay of a file opens no journal, and starts sooner without it.
+        from brineward.journal import (  # noqa: PLC0415 - see above
+            DiskTrouble,
+            Journal,
+            JournalUnusable,
+        )
+
         try:
             with Journal.open(self._path, read_only=True) as journal:
                 size, last = self._path.stat().st_size, journal.ordering.last_seq()

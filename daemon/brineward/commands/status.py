@@ -14,7 +14,7 @@ from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 from brineward.records import Records
-from brineward.service.exporting import backlog_of, cursor_of
+from brineward.service.backlog import backlog_of, cursor_of
 
 CALM, NOT_CALM, UNREADABLE = 0, 1, 2
 

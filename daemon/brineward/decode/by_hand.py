@@ -7,6 +7,7 @@ what follows is read by it. Units are the depot's own where none is written.
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from math import isfinite
 from typing import Annotated, Final, Literal
 
@@ -41,10 +42,13 @@ _MARK: Final = re.compile(
     r"(?P<name>[a-z][a-z0-9-]{0,19}) ?[= ] ?(?P<mark>-?\d{1,4}(?:\.\d{1,3})?)",
     re.IGNORECASE | re.ASCII,
 )
-_FIELDS_READ: Final[TypeAdapter[ByHand]] = TypeAdapter(
-    Annotated[ByHand, Field(discriminator="kind")]
-)
 _TONS: Final = frozenset({"ton", "tons"})
+
+
+@cache
+def _fields_read() -> TypeAdapter[ByHand]:
+    """Made when the first record is read: every command imports this, and hardly one reads any."""
+    return TypeAdapter(Annotated[ByHand, Field(discriminator="kind")])
 
 
 class RefusedRecord(ValueError):
@@ -81,7 +85,7 @@ def record_from_fields(fields: Mapping[str, object]) -> ByHand:
     if marks:
         plain["marks"] = tuple(sorted(marks.items()))
     try:
-        record: ByHand = _FIELDS_READ.validate_python(plain)
+        record = _fields_read().validate_python(plain)
     except ValidationError as why:
         first = why.errors()[0]
         where = ".".join(map(str, first["loc"])) or "fields"

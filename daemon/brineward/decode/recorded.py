@@ -32,6 +32,10 @@ _TEXTS_KNOWN: Final = 20_000
 """So many values are remembered as they were written; then all are forgotten."""
 
 
+_Read = tuple[str, str, float | None, Quality]
+"""Depot, sensor, value in SI, and how good it is."""
+
+
 class UnreadableRecording(Exception):
     """A file that is no recording at all; the operator must act."""
 
@@ -45,6 +49,36 @@ class ActLine(BaseModel):
     depot: str = Field(min_length=1, max_length=100)
     act: str = Field(min_length=1, max_length=100)
     fields: dict[str, str | float | int | bool] = Field(default_factory=dict)
+
+
+class _Clock:
+    """Reads the times of a file: a minute's date and hour once, its seconds as they come again.
+
+    A recording's times rise, and seconds have few texts: to read each in full costs four times as
+    much.
+    """
+
+    _MINUTE = len("2026-01-12T22:07:")
+
+    def __init__(self) -> None:
+        self._head, self._minute = "", 0
+        self._seconds: dict[str, Instant] = {}
+        """By what stands after the minute: milliseconds. In UTC alone."""
+
+    def instant(self, stamp: str) -> Instant:
+        """As `instant_from_json`, of text. Raises: UnreadablePayload."""
+        head, tail = stamp[: self._MINUTE], stamp[self._MINUTE :]
+        into = self._seconds.get(tail)
+        if into is not None and head == self._head:
+            return self._minute + into
+        found = instant_from_json(stamp)
+        if tail[-1:] == "Z" and head[-1:] == ":":
+            if head != self._head:
+                self._head, self._minute = head, instant_from_json(f"{head}00Z")
+            if len(self._seconds) >= _TEXTS_KNOWN:
+                self._seconds.clear()
+            self._seconds[tail] = found - self._minute
+        return found
 
 
 class Recording:
@@ -72,8 +106,9 @@ class Recording:
         self.readings = 0
         self.bytes_read = 0
         self._latest: Instant = 0
-        self._known: dict[tuple[str, str, str], tuple[float | None, Quality]] = {}
-        """What was read by depot, sensor and text: most texts come again, as a sensor has steps."""
+        self._known: dict[str, _Read] = {}
+        """What was read of a line's rest after its time: most come again, as a sensor has steps."""
+        self._clock = _Clock()
 
     def __iter__(self) -> Iterator[Reading | Refusal | Act]:
         """All entries, acts among the readings by their times.
@@ -82,11 +117,13 @@ class Recording:
         """
         acts = iter(self._acts())
         act = next(acts, None)
-        for found in self._rows():
+        rows = self._rows()
+        while act is not None and (found := next(rows, None)) is not None:
             while act is not None and act.time <= found.received:
                 yield act
                 act = next(acts, None)
             yield found
+        yield from rows
         while act is not None:
             yield act
             act = next(acts, None)
@@ -113,48 +150,55 @@ class Recording:
     def _csv(self, file: TextIO, *, arrivals: bool) -> Iterator[Reading | Refusal]:
         by_sensor = TimedBy.SENSOR
         last_stamp, time = "", 0
-        known = self._known
+        known, clock = self._known, self._clock
         header = HEADER_WITH_ARRIVALS if arrivals else HEADER
         for number, line in enumerate(file, 2):
             self.bytes_read += len(line)
+            # What was read once is known by its text: a line is taken apart where it is new.
+            stamp, _, rest = line.partition(",")
+            if arrivals:
+                rest, _, came = rest.rpartition(",")
+            read = known.get(rest)
             try:
-                cells = line.split(",")
+                if read is None:
+                    _check_columns(line, header)
                 if arrivals:
-                    stamp, depot, sensor, text, came = cells
                     self._latest = max(self._latest, instant_from_json(came.strip()))
-                else:
-                    stamp, depot, sensor, text = cells
                 if stamp != last_stamp:
-                    time = instant_from_json(stamp)
+                    time = clock.instant(stamp)
                     last_stamp = stamp
-                    if not arrivals:
-                        self._latest = max(self._latest, time)
-                value, quality = known.get((depot, sensor, text)) or self._read(depot, sensor, text)
-            except ValueError:
-                self._problem(number, f"{line.strip()[:60]!r} is not {header}")
-            except KeyError:
-                self._unknown(number, line.strip() == header, f"{depot[:40]}/{sensor[:40]}")
-            except UnreadablePayload as why:
-                refusal = self._refusal(number, line, why)
-                if refusal is not None:
-                    yield refusal
+                    if not arrivals and time > self._latest:
+                        self._latest = time
+                depot, sensor, value, quality = read or self._read(rest)
+            except (ValueError, KeyError, UnreadablePayload) as why:
+                yield from self._unread(number, line, header, why)
             else:
                 self.readings += 1
                 yield Reading(depot, sensor, time, value, self._latest, quality, "", by_sensor)
 
-    def _read(self, depot: str, sensor: str, text: str) -> tuple[float | None, Quality]:
-        """A value and how good it is. Raises: KeyError, UnreadablePayload."""
+    def _read(self, rest: str) -> "_Read":
+        """Whose value it is, the value, how good it is. Raises: KeyError, UnreadablePayload."""
+        depot, sensor, text = rest.split(",")
         value = self._wanted[depot, sensor].conversion.from_text(text)
         if len(self._known) >= _TEXTS_KNOWN:
             self._known.clear()
-        read = (value, Quality.BAD if value is None else Quality.GOOD)
-        self._known[depot, sensor, text] = read
+        read = (depot, sensor, value, Quality.BAD if value is None else Quality.GOOD)
+        self._known[rest] = read
         return read
 
-    def _unknown(self, number: int, is_header: bool, name: str) -> None:
-        """Take note of a sensor that the config has not; files that were joined have headers."""
-        if not is_header:
-            self._problem(number, f"the config has no sensor {name}")
+    def _unread(
+        self, number: int, line: str, header: str, why: Exception
+    ) -> Iterator[Reading | Refusal]:
+        """Take note of a line that could not be read; what the engine is to know of it."""
+        if isinstance(why, UnreadablePayload):
+            refusal = self._refusal(number, line, why)
+            if refusal is not None:
+                yield refusal
+        elif not isinstance(why, KeyError):
+            self._problem(number, f"{line.strip()[:60]!r} is not {header}")
+        elif line.strip() != header:  # files that were joined have headers
+            _, depot, sensor, *_ = line.split(",")
+            self._problem(number, f"the config has no sensor {depot[:40]}/{sensor[:40]}")
 
     def _refusal(self, number: int, line: str, why: UnreadablePayload) -> Refusal | None:
         self._problem(number, why.sentence)
@@ -232,6 +276,12 @@ class Recording:
         self.refused += 1
         if len(self.problems) < _KEPT:
             self.problems.append(f"line {number}: {sentence}")
+
+
+def _check_columns(line: str, header: str) -> None:
+    """Raises: ValueError where a line has not as many cells as its header."""
+    if line.count(",") != header.count(","):
+        raise ValueError(line)
 
 
 def _refusal_of(

@@ -16,16 +16,21 @@ import numpy as np
 
 from brineward.fitting.conductivity_rows import Floats
 from brineward.fitting.worlds import World, drawn_world
-from brineward.physics.calibration import Calibration, calibrated_salinity
+from brineward.physics.calibrated import Word, calibrated_word, density_beside
+from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import Sizes
 from brineward.physics.conductivity import slope_in_mass_fraction
-from brineward.physics.density import density, salinity_from_density
+from brineward.physics.density import (
+    density,
+    density_per_mass_fraction,
+    salinity_from_density,
+)
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, SAMPLE, probe_test
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
-from brineward.physics.stands import look
+from brineward.physics.stands import Dense, dense, look
 from brineward.physics.witness import Conditions, combine
 
 DAYS = 365
@@ -111,12 +116,13 @@ def fouled(season: Season, day: int, share: float) -> Season:
 
 
 def judged_season(
-    season: Season, apart_k: float = 0.0, *, stands: bool = False
+    season: Season, apart_k: float = 0.0, *, stands: bool = False, metered: bool = False
 ) -> Iterator[Judged]:
     """Every day's reading, judged as the service would; the test of a day comes before it.
 
     `apart_k` is how far the brine at the probe is said to differ from that at its thermometer.
-    With `stands` the tank's batches are known, and each day's reading is a look at standing brine.
+    With `stands` the tank's batches are known, and each day's reading is a look at standing brine;
+    if `metered` as well, the look holds probe and density meter together.
     """
     calibration = Calibration(Sizes(PROBE, THERMOMETER_K))
     last_day, last_c = -np.inf, np.nan
@@ -130,14 +136,16 @@ def judged_season(
             began, about = float(day), None
         plain = _plain(read, read_c)
         stand = began * 86_400.0 if stands else None
-        calibrated = _calibrated(calibration, day, (read, read_c, apart_k), stand)
+        word = _calibrated(calibration, day, (read, read_c, apart_k), stand)
+        calibrated = None if word is None else word.salinity
+        meter = _metered(read_c, float(season.read_density[day]))
         yield Judged(
             day,
             float(season.temperature_c[day]),
             float(season.mass_fraction[day]),
             plain,
             calibrated,
-            _with_density(calibrated, read_c, float(season.read_density[day])),
+            _with_density(calibration, word, meter, (day, read_c, stand)),
             day - last_day,
             abs(read_c - last_c),
             len(calibration.kept),
@@ -146,7 +154,9 @@ def judged_season(
         )
         # Looked at after it was judged: what is held comes from the days before.
         if stands:
-            about = _look(calibration, (began, about), day, (read, read_c, apart_k))
+            told = (read, read_c, apart_k)
+            seen = None if meter is None or not metered else meter[1]
+            about = _look(calibration, (began, about), day, told, seen)
 
 
 def _take(
@@ -191,6 +201,7 @@ def _look(
     stand: tuple[float, float | None],
     day: int,
     said: tuple[float, float, float],
+    by_density: Dense | None,
 ) -> float | None:
     """A day's reading of brine that stands since `stand`; about how strong that is."""
     read, read_c, apart_k = said
@@ -199,7 +210,7 @@ def _look(
         first = _calibrated(calibration, day, said)
         if first is None:
             return None
-        about = round(first.mass_fraction, 4)
+        about = round(first.salinity.mass_fraction, 4)
     calibration.look(
         look(
             about,
@@ -210,6 +221,7 @@ def _look(
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
             apart_standard_uncertainty_k=apart_k,
+            by_density=by_density,
         )
     )
     return about
@@ -232,10 +244,10 @@ def _calibrated(
     day: int,
     said: tuple[float, float, float],
     stand: float | None = None,
-) -> Salinity | None:
+) -> Word | None:
     read, read_c, apart_k = said
     try:
-        return calibrated_salinity(
+        return calibrated_word(
             calibration,
             read,
             read_c,
@@ -250,22 +262,47 @@ def _calibrated(
         return None
 
 
-def _with_density(calibrated: Salinity | None, read_c: float, meter: float) -> Salinity | None:
-    if calibrated is None:
-        return None
+def _metered(read_c: float, meter: float) -> tuple[Salinity, Dense] | None:
+    """The strength by the density meter, and the same with its uncertainties taken apart."""
     try:
-        by_density = salinity_from_density(
+        found = salinity_from_density(
             meter,
             read_c,
             density_standard_uncertainty_kg_per_m3=METER_KG_PER_M3,
             temperature_standard_uncertainty=THERMOMETER_K,
             impurity_standard_uncertainty=DENSITY_IMPURITY,
         )
-        # The test has taken the thermometer's bias out of the probe's word: nothing is shared.
-        apart = Conditions(
-            temperature_c=read_c, temperature_standard_uncertainty=0.0, density_from="meter"
-        )
-        return combine(calibrated, by_density, apart)
+    except NotBrine:
+        return None
+    by_meter = METER_KG_PER_M3 / density_per_mass_fraction(found.mass_fraction, read_c)
+    return found, dense(found.mass_fraction, by_meter)
+
+
+def _with_density(
+    calibration: Calibration,
+    word: Word | None,
+    meter: tuple[Salinity, Dense] | None,
+    place: tuple[int, float, float | None],
+) -> Salinity | None:
+    if word is None or meter is None:
+        return None if word is None else word.salinity
+    day, read_c, stand = place
+    by_density, told = meter
+    seconds = (day + 0.5) * 86_400.0
+    beside = density_beside(
+        calibration, word, by_density, told, seconds=seconds, temperature_c=read_c, stand=stand
+    )
+    # The test has taken the thermometer's bias out of the probe's word: nothing of it is shared.
+    shared = 0.0 if beside is None else beside.shared
+    conditions = Conditions(
+        temperature_c=read_c,
+        temperature_standard_uncertainty=0.0,
+        density_from="meter",
+        shared=shared,
+    )
+    try:
+        by_density = by_density if beside is None else beside.salinity
+        return combine(word.salinity, by_density, conditions)
     except NotBrine:
         return None
 

@@ -1,5 +1,6 @@
 """Entries and outputs as JSON bodies, and back."""
 
+from functools import cache
 from typing import Any, Final, Literal
 
 import orjson
@@ -49,10 +50,13 @@ _ENTRIES: Final[dict[str, type]] = {
 }
 _OUTPUTS: Final[dict[str, type]] = {"alarm": AlarmChanged, "text": TextDue}
 _KINDS: Final = {kind: name for name, kind in (_ENTRIES | _OUTPUTS).items()}
-_ADAPTERS: Final[dict[str, TypeAdapter[Any]]] = {
-    name: TypeAdapter(kind) for name, kind in (_ENTRIES | _OUTPUTS).items() if name != "refusal"
-}
-_NOTICE: Final = TypeAdapter(Notice)
+
+
+@cache
+def _adapter(kind: Any) -> TypeAdapter[Any]:
+    """Made when the first body of its kind is read: most commands read few kinds."""
+    return TypeAdapter(kind)
+
 
 Concluded = AlarmChanged | TextDue
 """Outputs that are kept as JSON bodies; derived values and episodes have tables of their own."""
@@ -79,7 +83,7 @@ def entry_from(kind: str, body: str) -> Entry:
         raise UnreadableRow(f"no entry is of the kind {kind!r}")
     if kind == "refusal":
         return _refusal(body)
-    entry: Entry = _parsed(_ADAPTERS[kind], body)
+    entry: Entry = _parsed(_adapter(_ENTRIES[kind]), body)
     return entry
 
 
@@ -97,13 +101,13 @@ def output_from(kind: str, body: str) -> Concluded:
     """The output that was stored under this kind and body. Raises: UnreadableRow."""
     if kind not in _OUTPUTS:
         raise UnreadableRow(f"no output is of the kind {kind!r}")
-    output: Concluded = _parsed(_ADAPTERS[kind], body)
+    output: Concluded = _parsed(_adapter(_OUTPUTS[kind]), body)
     return output
 
 
 def alarm_from(body: str) -> AlarmChanged:
     """The alarm change of this body. Raises: UnreadableRow."""
-    change: AlarmChanged = _parsed(_ADAPTERS["alarm"], body)
+    change: AlarmChanged = _parsed(_adapter(AlarmChanged), body)
     return change
 
 
@@ -124,7 +128,7 @@ def notice_body(notice: Notice) -> str:
 
 def notice_from(body: str) -> Notice:
     """The notice of this body. Raises: UnreadableRow."""
-    notice: Notice = _parsed(_NOTICE, body)
+    notice: Notice = _parsed(_adapter(Notice), body)
     return notice
 
 
@@ -132,8 +136,6 @@ PLAIN: Final = (Quality.GOOD, "", TimedBy.SENSOR, False, None)
 """What nearly every reading is: mark 0."""
 
 Mark = tuple[Quality, str, TimedBy, bool, float | None]
-
-_MARK: Final[TypeAdapter[Mark]] = TypeAdapter(Mark)
 
 
 def mark_body(mark: Mark) -> str:
@@ -143,7 +145,7 @@ def mark_body(mark: Mark) -> str:
 
 def mark_from(body: str) -> Mark:
     """The mark that was stored as this list. Raises: UnreadableRow."""
-    mark: Mark = _parsed(_MARK, body)
+    mark: Mark = _parsed(_adapter(Mark), body)
     return mark
 
 

@@ -20,7 +20,6 @@ are gone through again in the order in which they were made.
 """
 
 from collections.abc import Sequence
-from math import exp, log
 from typing import Any, Literal
 
 from brineward.physics.calibration_prior import (
@@ -31,17 +30,12 @@ from brineward.physics.calibration_prior import (
     change_before,
     point,
 )
-from brineward.physics.estimate import Estimate, Factor, Held, weighed_with_held
+from brineward.physics.conductivity import log_conductivity
+from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
-from brineward.physics.probe_test import (
-    REPEATED_SHARE,
-    ProbeTest,
-    root_sum_of_squares,
-    same_occasion,
-)
-from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.probe_test import ProbeTest, root_sum_of_squares, same_occasion
 from brineward.physics.stands import Look, Stands, place
 
 MOST_REMEMBERED = 32
@@ -60,6 +54,8 @@ Finding = Literal["kept", "odd", "slip", "step"]
 """`kept`: believed. `odd`: set aside, the next one decides. `slip`: set aside, and the next one
 agreed with those before. `step`: believed, and with it that the probe has changed."""
 
+PER_KELVIN_OVER = 5.0
+"""Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
 _CELL_SECONDS = 3600.0
 _PER_KELVIN = 4
 _PER_LOG = 200
@@ -164,6 +160,7 @@ class Calibration:
         "_cells",
         "_estimate",
         "_held",
+        "_meter",
         "findings",
         "odd",
         "parted",
@@ -190,6 +187,7 @@ class Calibration:
         self._estimate = self._with_looks(judged.kept, judged.changes)
         self._cells: dict[tuple[int, int, int], Factor] = {}
         self._held: dict[tuple[float, int, int], Held | None] = {}
+        self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
 
     def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
         return Estimate(self.sizes, kept, changes, self.stands)
@@ -211,7 +209,7 @@ class Calibration:
             self._judge()
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
-            self._cells, self._held = {}, {}
+            self._cells, self._held, self._meter = {}, {}, {}
         return change
 
     @property
@@ -265,6 +263,23 @@ class Calibration:
         spread = root_sum_of_squares(found.standard_uncertainty, self.doubt())
         return Factor(found.log_factor, spread)
 
+    def per_kelvin(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
+        """What ln(conductivity) as this probe reads it gains per kelvin there, and how well that is
+        known: the curve's, and what tests and standing brine have shown beside it.
+
+        Temperature -20 to 37 degC, mass fraction above 0 to 0.27.
+        """
+        change, half = change_before(seconds, self.changes), PER_KELVIN_OVER / 2.0
+        a = point(seconds, temperature_c - half, mass_fraction, change)
+        b = point(seconds, temperature_c + half, mass_fraction, change)
+        found = self._estimate.change(a, b)
+        curve = log_conductivity(mass_fraction, b.temperature_c)
+        curve -= log_conductivity(mass_fraction, a.temperature_c)
+        return Factor(
+            round((curve - found.log_factor) / PER_KELVIN_OVER, 8),
+            round(found.standard_uncertainty / PER_KELVIN_OVER, 8),
+        )
+
     def _in_cell(self, hour: int, quarter: int, log_step: int) -> Factor:
         # The hour's end, so that a test counts for the rest of its own hour.
         seconds, temperature_c = (hour + 1) * _CELL_SECONDS, quarter / _PER_KELVIN
@@ -312,6 +327,28 @@ class Calibration:
             with_factor=round(held.with_factor + doubt * doubt, 12),
         )
 
+    def meter_error(
+        self, stand: float | None, seconds: float, temperature_c: float, lasting: float
+    ) -> MeterError | None:
+        """That of the density meter beside it; None while no look has held the two together.
+
+        `lasting` is the standard uncertainty that its readings have in common, as a mass fraction.
+        One value for each hour and quarter of a kelvin.
+        """
+        if not any(one.dense for one in self.stands.said):
+            return None
+        hour, quarter = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
+        cell = (stand, hour, quarter, lasting)
+        found = self._meter.get(cell)
+        if found is None:
+            if len(self._meter) >= _CELLS:
+                self._meter.clear()
+            when = (hour + 1) * _CELL_SECONDS
+            change, about = change_before(when, self.changes), self.stands.looks[-1].mass_fraction
+            there = point(when, quarter / _PER_KELVIN, about, change)
+            found = self._meter[cell] = self._estimate.meter_error(there, stand, lasting)
+        return found
+
     def doubt(self) -> float:
         """What a test that was set aside adds to the factor's uncertainty: it may be right."""
         if not self.odd:
@@ -336,65 +373,6 @@ class Calibration:
             tests = [ProbeTest(*test) for test in [*kept, *odd]]
             self.tests = sorted(one._replace(cleaned=one.seconds in steps) for one in tests)
         self._judge()
-
-
-def calibrated_salinity(
-    calibration: Calibration,
-    conductivity_s_per_m: float,
-    temperature_c: float,
-    *,
-    seconds: float,
-    conductivity_standard_uncertainty: float,
-    temperature_standard_uncertainty: float,
-    apart_standard_uncertainty_k: float = 0.0,
-    stand: float | None = None,
-) -> Salinity:
-    """Mass fraction of sodium chloride from a reading of a probe with tests.
-
-    As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
-    come from the calibration, and only what differs from reading to reading is added to them: the
-    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
-    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
-    at the thermometer's full uncertainty: a test of the probe says nothing of those.
-    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
-    seen there before, unless the two are far apart.
-    Raises: NotBrine, as `salinity`.
-    """
-    if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
-        # Not worth a factor: let it be refused.
-        log_factor, spread = 0.0, 0.0
-    else:
-        log_factor, spread = calibration.factor(seconds, temperature_c, log(conductivity_s_per_m))
-        held = None if stand is None else calibration.held(stand, seconds, temperature_c)
-        if held is not None:
-            noise = root_sum_of_squares(
-                REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
-                REPEATED_SHARE * held.thermal * temperature_standard_uncertainty,
-                held.thermal * apart_standard_uncertainty_k,
-            )
-            said = Factor(log(conductivity_s_per_m) + log_factor, spread)
-            weighed = weighed_with_held(said, noise, held, temperature_c)
-            if weighed is not None:
-                return salinity(
-                    exp(weighed.log_factor),
-                    temperature_c,
-                    conductivity_standard_uncertainty=0.0,
-                    temperature_standard_uncertainty=0.0,
-                    line_standard_uncertainty_c=temperature_standard_uncertainty,
-                    calibration_standard_uncertainty=weighed.standard_uncertainty,
-                    model_share=0.0,
-                )
-    return salinity(
-        conductivity_s_per_m,
-        temperature_c,
-        conductivity_standard_uncertainty=REPEATED_SHARE * conductivity_standard_uncertainty,
-        temperature_standard_uncertainty=REPEATED_SHARE * temperature_standard_uncertainty,
-        lag_standard_uncertainty_c=apart_standard_uncertainty_k,
-        line_standard_uncertainty_c=temperature_standard_uncertainty,
-        calibration_factor=exp(log_factor),
-        calibration_standard_uncertainty=spread,
-        model_share=0.0,
-    )
 
 
 def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float:

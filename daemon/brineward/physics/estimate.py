@@ -2,7 +2,8 @@
 
 Tests give the factor at one time, temperature and strength; looks at standing brine give it but for
 a strength that they have in common. All are weighed by their covariance, which is that of
-`calibration_prior` and what tests and looks share of their own errors.
+`calibration_prior` and what tests and looks share of their own errors. Where density is measured as
+well, its meter's own error is a further unknown, which tests and looks show.
 """
 
 from collections.abc import Sequence
@@ -18,8 +19,15 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
-from brineward.physics.probe_test import ProbeTest, common_error
-from brineward.physics.stands import STAND_UNKNOWN, Stands, place, with_probe
+from brineward.physics.probe_test import DENSITY_IMPURITY, ProbeTest, common_error
+from brineward.physics.stands import (
+    STAND_UNKNOWN,
+    Stands,
+    meter_kept,
+    place,
+    shared_with_test,
+    with_probe,
+)
 from brineward.physics.triangles import Rows, backward, cholesky, forward
 
 MOST_KEPT = 16
@@ -51,6 +59,17 @@ class Held(NamedTuple):
     """What the logarithm gains per kelvin."""
 
 
+class MeterError(NamedTuple):
+    """How much too strong density tells the brine, by its meter and other salts: mass fractions."""
+
+    mass_fraction: float
+    standard_uncertainty: float
+    with_factor: float
+    """Covariance with the factor's logarithm where a reading is judged."""
+    with_held: float
+    """Covariance with the strength that the stand holds; 0 where none does."""
+
+
 class Estimate:
     """The best linear estimate of the factor from some tests, looks and changes of the probe."""
 
@@ -75,16 +94,29 @@ class Estimate:
         for row, test, a in zip(matrix, tests, points, strict=True):
             row[-1] = covariance(a, a, sizes) + test.shared**2 + test.own**2
         self._looks = () if stands is None else tuple(stands.looks)
-        places = [place(one, self.changes) for one in self._looks]
+        self._words = () if stands is None else tuple(stands.said)
+        places = [place(one.look, self.changes) for one in self._words]
+        salts = DENSITY_IMPURITY * DENSITY_IMPURITY
+        self._salts_in_tests = [
+            salts * slope_in_mass_fraction(one.mass_fraction, one.temperature_c) for one in tests
+        ]
         if stands is not None:
             among = with_probe(stands.lower, places, sizes)
-            matrix += [
-                [*(covariance(a, b, sizes) for b in points), *row]
-                for a, row in zip(places, among, strict=True)
-            ]
+            for a, word, row in zip(places, self._words, among, strict=True):
+                across = [
+                    covariance(a, b, sizes) + shared_with_test(word.look, test)
+                    for b, test in zip(points, tests, strict=True)
+                ]
+                if word.dense:
+                    # What other salts do to density they do to a hydrometer, too.
+                    across = [
+                        x + y * word.look.slope
+                        for x, y in zip(across, self._salts_in_tests, strict=True)
+                    ]
+                matrix.append([*across, *row])
         points += places
         self._rows: Rows = cholesky(matrix)
-        said = [test.log_factor for test in tests] + [one.log_factor for one in self._looks]
+        said = [one.log_factor for one in tests] + [one.log_factor for one in self._words]
         self._weights = backward(self._rows, forward(self._rows, said))
 
     def at(self, place: Point) -> Factor:
@@ -95,6 +127,15 @@ class Estimate:
         variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
         return Factor(mean, sqrt(max(variance, 1e-12)))
 
+    def change(self, a: Point, b: Point) -> Factor:
+        """How much more the factor's logarithm is at `b` than at `a`, and how sure that is."""
+        sizes = self._sizes
+        across = [covariance(b, o, sizes) - covariance(a, o, sizes) for o in self._points]
+        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        solved = forward(self._rows, across)
+        prior = covariance(a, a, sizes) + covariance(b, b, sizes) - 2.0 * covariance(a, b, sizes)
+        return Factor(mean, sqrt(max(prior - sum(x * x for x in solved), 1e-12)))
+
     def held(self, stand: float, place: Point) -> Held | None:
         """The strength of the stand that began then; None where it was not looked at."""
         looks = self._looks
@@ -103,7 +144,7 @@ class Estimate:
         unknown = STAND_UNKNOWN * STAND_UNKNOWN
         # A look's factor is short by what the brine is stronger than it was taken for.
         across = [0.0] * len(self.tests)
-        across += [-one.slope * unknown if one.stand == stand else 0.0 for one in looks]
+        across += self._strength_in_words(stand)
         more = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
         solved = forward(self._rows, across)
         factor = forward(self._rows, [covariance(place, a, self._sizes) for a in self._points])
@@ -118,6 +159,34 @@ class Estimate:
             round(slope * shared, 12),
             place.temperature_c,
             place.thermal,
+        )
+
+    def _strength_in_words(self, stand: float | None) -> list[float]:
+        """Covariance of the strength of a stand with each word of the looks."""
+        unknown = STAND_UNKNOWN * STAND_UNKNOWN
+        return [
+            -one.look.slope * unknown if one.look.stand == stand and not one.dense else 0.0
+            for one in self._words
+        ]
+
+    def meter_error(self, place: Point, stand: float | None, lasting: float) -> MeterError:
+        """That of a density meter whose `lasting` standard uncertainty is this (mass fraction)."""
+        salts = DENSITY_IMPURITY * DENSITY_IMPURITY
+        across = list(self._salts_in_tests)
+        for one in self._words:
+            kept = one.look.meter * lasting * meter_kept(place.seconds - one.look.seconds)
+            across.append(kept + one.look.slope * salts if one.dense else 0.0)
+        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        solved = forward(self._rows, across)
+        variance = lasting * lasting + salts - sum(x * x for x in solved)
+        factor = forward(self._rows, [covariance(place, a, self._sizes) for a in self._points])
+        strength = [0.0] * len(self.tests) + self._strength_in_words(stand)
+        held = forward(self._rows, strength)
+        return MeterError(
+            round(mean, 8),
+            round(sqrt(max(variance, 1e-12)), 8),
+            round(-sum(x * y for x, y in zip(solved, factor, strict=True)), 12),
+            round(-sum(x * y for x, y in zip(solved, held, strict=True)), 12),
         )
 
     def expected(self, test: ProbeTest) -> Factor:
@@ -140,15 +209,26 @@ class Estimate:
         place = self._point(test)
         across = [covariance(place, one, self._sizes) for one in self._points]
         common = [common_error(test, one) for one in self.tests]
-        common += [0.0] * (len(across) - len(common))
+        slope = slope_in_mass_fraction(test.mass_fraction, test.temperature_c)
+        salts = DENSITY_IMPURITY * DENSITY_IMPURITY * slope
+        common += [salts * one.look.slope if one.dense else 0.0 for one in self._words]
         solved, other = forward(self._rows, across), forward(self._rows, common)
         return sum(x * y for x, y in zip(solved, other, strict=True))
 
 
+class Weighed(NamedTuple):
+    """ln of the conductivity, S/m, that a reading and the strength held say together."""
+
+    log_conductivity: float
+    standard_uncertainty: float
+    share: float
+    """How much of it is the strength held, 0 to 1."""
+
+
 def weighed_with_held(
     said: Factor, noise: float, held: Held, temperature_c: float
-) -> Factor | None:
-    """ln of the conductivity that a reading and the strength held say together, at least variance.
+) -> Weighed | None:
+    """The two at least variance.
 
     `said` is what the reading says, with the factor's uncertainty, `noise` the reading's own. None
     where they are so far apart that something has happened.
@@ -165,4 +245,4 @@ def weighed_with_held(
     share = trusted * min(max((reading - both) / apart, 0.0), 1.0)
     left = 1.0 - share
     variance = left * left * reading + share * share * holding + 2.0 * share * left * both
-    return Factor(said.log_factor + share * off, sqrt(max(variance, 1e-12)))
+    return Weighed(said.log_factor + share * off, sqrt(max(variance, 1e-12)), share)

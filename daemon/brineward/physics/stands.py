@@ -7,13 +7,18 @@ cold night shows how the curve goes with temperature, and what a test taught las
 
 The strength of each stand is an unknown of its own, hardly known beforehand, that all its looks
 have in common; so a fill, which begins another stand, is never taken for a change of the probe.
+
+Where density is measured beside it, a look has a second word: what the probe's factor must be for
+the strength that density tells. All those words share the density meter's own lasting error, and
+other salts' part in density, which hydrometer tests share as well.
 """
 
 from collections.abc import Sequence
-from math import log
+from math import exp, log, sqrt
 from typing import Any, NamedTuple
 
 from brineward.physics.calibration_prior import (
+    DAY_SECONDS,
     Change,
     Point,
     Sizes,
@@ -23,7 +28,12 @@ from brineward.physics.calibration_prior import (
     probe_covariance,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
-from brineward.physics.probe_test import REPEATED_SHARE, root_sum_of_squares
+from brineward.physics.probe_test import (
+    DENSITY_IMPURITY,
+    REPEATED_SHARE,
+    ProbeTest,
+    root_sum_of_squares,
+)
 from brineward.physics.triangles import Rows, cholesky, forward
 
 MOST_LOOKS = 24
@@ -33,11 +43,22 @@ STAND_UNKNOWN = 0.03
 STAND_WANDERS = 0.0002
 """Mass fraction: rain, damp and evaporation that no level sees, a look (common practice, no source:
 0.1 % of the volume, 2 mm of 2 m)."""
+APART_SECONDS = 4.0 * 3600.0
+"""So long brine at the probe is as much warmer or colder than at the thermometer as it was: it goes
+with the weather, the sun, the heater (common practice, no source)."""
+SAME_READING = 0.85
+"""Of that, what a look and a test made at one time have in common."""
 CHANGED_FROM = 6.0
 """A change of the probe is believed where it makes the looks so much likelier (natural logarithm of
 the ratio): one look in four hundred falls upon a change, and exp(6) is four hundred."""
 LATEST = 4
 """A change is looked for before so many of the newest looks of a stand."""
+METER_STAYS = 0.85
+"""Of a density meter's standard uncertainty, what it keeps from reading to reading (common
+practice, no source: gauges of density drift and foul far more than they scatter)."""
+METER_LIFE_DAYS = 450.0
+DENSITY_ODD = 3.0
+"""A density so many standard deviations from what the looks before let expect teaches nothing."""
 
 
 class Look(NamedTuple):
@@ -55,6 +76,41 @@ class Look(NamedTuple):
     """Standard uncertainty of `log_factor` that is this look's own."""
     slope: float
     """Of ln(conductivity) in mass fraction there."""
+    by_density: float | None = None
+    """As `log_factor`, of the strength that density told; None where it told none."""
+    meter: float = 0.0
+    """Standard uncertainty of `by_density` by what the density meter keeps."""
+    meter_own: float = 0.0
+    """The same, by what differs from look to look."""
+
+
+class Said(NamedTuple):
+    """One word of a look: of the strength that the stand has in common, or of density's."""
+
+    look: Look
+    dense: bool
+
+    @property
+    def log_factor(self) -> float:
+        """What it says of the probe's factor."""
+        told = self.look.by_density
+        return told if self.dense and told is not None else self.look.log_factor
+
+
+class Dense(NamedTuple):
+    """A strength that density told, with its standard uncertainties, all as mass fractions."""
+
+    mass_fraction: float
+    lasting: float
+    """What the meter keeps: its zero, its calibration."""
+    own: float
+    """What differs from reading to reading."""
+
+
+def dense(mass_fraction: float, by_meter: float) -> Dense:
+    """What density told, `by_meter` being what its meter leaves uncertain, as a mass fraction."""
+    scattered = sqrt(1.0 - METER_STAYS * METER_STAYS)
+    return Dense(mass_fraction, METER_STAYS * by_meter, scattered * by_meter)
 
 
 def look(
@@ -67,6 +123,7 @@ def look(
     conductivity_standard_uncertainty: float,
     temperature_standard_uncertainty: float,
     apart_standard_uncertainty_k: float = 0.0,
+    by_density: Dense | None = None,
 ) -> Look:
     """A look at a probe in brine that stands since `stand`, of about this strength.
 
@@ -82,7 +139,7 @@ def look(
         slope * STAND_WANDERS,
     )
     factor = log_conductivity(mass_fraction, temperature_c) - log(conductivity_s_per_m)
-    return Look(
+    found = Look(
         seconds,
         stand,
         round(temperature_c, 6),
@@ -90,6 +147,14 @@ def look(
         round(factor, 9),
         round(own, 9),
         round(slope, 6),
+    )
+    if by_density is None:
+        return found
+    told = log_conductivity(by_density.mass_fraction, temperature_c) - log(conductivity_s_per_m)
+    return found._replace(
+        by_density=round(told, 9),
+        meter=round(slope * by_density.lasting, 9),
+        meter_own=round(slope * by_density.own, 9),
     )
 
 
@@ -100,10 +165,39 @@ def shared_strength(a: Look, b: Look) -> float:
     return a.slope * b.slope * STAND_UNKNOWN * STAND_UNKNOWN
 
 
+def shared_with_test(one: Look, test: ProbeTest) -> float:
+    """Covariance of a look with a test made about then: both took the same reading, of brine that
+    was as far from the thermometer's warmth."""
+    own, wanders = one.own * one.own, one.slope * STAND_WANDERS
+    near = exp(-abs(one.seconds - test.seconds) / APART_SECONDS)
+    return SAME_READING * near * min(own - wanders * wanders, test.own * test.own)
+
+
+def meter_kept(seconds: float) -> float:
+    """How much of its lasting error a density meter still has after so long; 0 to 1."""
+    return exp(-abs(seconds) / DAY_SECONDS / METER_LIFE_DAYS)
+
+
+def _covariance(a: Said, b: Said, sizes: Sizes) -> float:
+    """Covariance of two words of looks, but for the probe's own part."""
+    one, other = a.look, b.look
+    found = other_covariance(place(one, ()), place(other, ()), sizes)
+    if not a.dense and not b.dense:
+        found += shared_strength(one, other)
+    if a.dense and b.dense:
+        found += one.meter * other.meter * meter_kept(one.seconds - other.seconds)
+        found += DENSITY_IMPURITY * DENSITY_IMPURITY * one.slope * other.slope
+    if one is other:
+        found += one.own * one.own
+        if a.dense and b.dense:
+            found += one.meter_own * one.meter_own
+    return found
+
+
 class Stands:
     """The looks at one probe, and the changes that they show; a function of the looks."""
 
-    __slots__ = ("_sizes", "changes", "looks", "lower")
+    __slots__ = ("_sizes", "changes", "looks", "lower", "said")
 
     def __init__(self, sizes: Sizes) -> None:
         self._sizes = sizes
@@ -111,14 +205,17 @@ class Stands:
         """In order of time."""
         self.changes: list[Change] = []
         """Those of the probe that were seen in standing brine, in order of time."""
+        self.said: list[Said] = []
+        """One word of each look, two where density was measured beside it."""
         self.lower: Rows = []
-        """Covariances of the looks, all but the probe's, as a lower triangle."""
+        """Covariances of those words, all but the probe's, as a lower triangle."""
 
     def take(self, found: Look) -> Change | None:
         """Take the newest look; the change of the probe that it shows, or None."""
         while self.looks and self.looks[-1].seconds >= found.seconds:
             # Of a clock that was ahead.
-            del self.looks[-1], self.lower[-1]
+            del self.looks[-1]
+            self._forget_newest()
         self.changes = [one for one in self.changes if one.seconds < found.seconds]
         self._remember(found)
         # The last one before the oldest look is what the looks begin with.
@@ -127,20 +224,38 @@ class Stands:
         change = self._change()
         if change is not None:
             self.changes.append(change)
+        known = any(one.dense for one in self.said[:-1])
+        if found.by_density is not None and known and self._density_is_odd():
+            del self.said[-1], self.lower[-1]
+            plain = found._replace(by_density=None, meter=0.0, meter_own=0.0)
+            self.looks[-1], self.said[-1] = plain, Said(plain, dense=False)
         return change
+
+    def _forget_newest(self) -> None:
+        kept = {id(one) for one in self.looks}
+        while self.said and id(self.said[-1].look) not in kept:
+            del self.said[-1], self.lower[-1]
 
     def _remember(self, found: Look) -> None:
         self.looks.append(found)
-        at = place(found, ())
-        row = [
-            other_covariance(at, place(one, ()), self._sizes) + shared_strength(found, one)
-            for one in self.looks
-        ]
-        row[-1] += found.own * found.own
-        self.lower.append(row)
+        words = [Said(found, dense=False)]
+        if found.by_density is not None:
+            words.append(Said(found, dense=True))
+        for word in words:
+            self.said.append(word)
+            self.lower.append([_covariance(word, one, self._sizes) for one in self.said])
         if len(self.looks) > MOST_LOOKS:
-            del self.looks[0], self.lower[0]
-            self.lower = [row[1:] for row in self.lower]
+            gone = 1 if self.looks[0].by_density is None else 2
+            del self.looks[0], self.said[:gone], self.lower[:gone]
+            self.lower = [row[gone:] for row in self.lower]
+
+    def _density_is_odd(self) -> bool:
+        """Does the newest density part from the looks further than honest error would bring it?"""
+        rows = self._triangle(self.changes)
+        # The last of these is how far the newest lies from what all others let expect, in
+        # standard deviations.
+        solved = forward(rows, [one.log_factor for one in self.said])
+        return abs(round(solved[-1], 6)) > DENSITY_ODD
 
     def _change(self) -> Change | None:
         """The change of the probe, lately in this stand, that makes the looks likelier by far."""
@@ -160,11 +275,14 @@ class Stands:
 
     def _likelihood(self, changes: Sequence[Change]) -> float:
         """Natural logarithm, but for a constant, of how likely the looks are with these changes."""
-        places = [place(one, changes) for one in self.looks]
-        rows = cholesky(with_probe(self.lower, places, self._sizes))
-        solved = forward(rows, [one.log_factor for one in self.looks])
+        rows = self._triangle(changes)
+        solved = forward(rows, [one.log_factor for one in self.said])
         found = sum(0.5 * x * x + log(row[-1]) for x, row in zip(solved, rows, strict=True))
         return round(-found, 6)
+
+    def _triangle(self, changes: Sequence[Change]) -> Rows:
+        places = [place(one.look, changes) for one in self.said]
+        return cholesky(with_probe(self.lower, places, self._sizes))
 
     # -- plain data
 
@@ -177,7 +295,7 @@ class Stands:
 
     def thaw(self, data: dict[str, Any]) -> None:
         """Become what `freeze` wrote."""
-        self.looks, self.lower = [], []
+        self.looks, self.said, self.lower = [], [], []
         for one in data["looks"]:
             self._remember(Look(*one))
         self.changes = [Change(seconds, "step") for seconds in data["changes"]]

@@ -36,6 +36,16 @@ TYPICAL_DENSITY_METER_KG_PER_M3 = 3.0
 """Gas bubbles or deposit on an inline meter."""
 TYPICAL_TEST_KG_PER_M3 = 3.0
 """A hydrometer read three marks off, or in a sample that had cooled."""
+ODDS: dict[Culprit, float] = {
+    "conductivity-low": 1.0,
+    "conductivity-high": 0.3,
+    "thermometer": 0.1,
+    "pressure": 0.3,
+    "density-meter": 0.3,
+    "test": 0.3,
+}
+"""How often each happens, beside a film: a probe in brine fouls every season, while a thermometer
+that was right is seldom a degree off afterwards."""
 MAY_HAVE_CHANGED = 0.005
 """How far the true strength may have moved since the two last agreed. All these sizes are
 judgement: common practice, no source."""
@@ -53,6 +63,11 @@ class Conditions:
     """Brine between the two probes, or above the one: what a zero error acts over."""
     last_agreed: float | None = None
     """The mass fraction on which the two last agreed, or of the last test: tells who has moved."""
+    shared: float = 0.0
+    """Covariance of the two mass fractions by what they were held against, beyond the thermometer's
+    (`calibrated.density_beside`)."""
+    asks_from: float = COVERAGE
+    """Standard deviations of their difference from which it is asked who is wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,10 +128,22 @@ def combine(by_conductivity: Salinity, by_density: Salinity, conditions: Conditi
     return Salinity(value, standard_uncertainty, interval)
 
 
+def widened(both: Salinity, by: float) -> Salinity:
+    """A strength as uncertain again `by` (1 or more) as it was: what it was weighed from disagrees.
+
+    Source: scaling by the Birge ratio, as in `combine`.
+    """
+    low, high = both.interval_95
+    middle = both.mass_fraction
+    ends = max(0.0, middle - by * (middle - low)), middle + by * (high - middle)
+    return Salinity(middle, by * both.standard_uncertainty, ends, both.bound)
+
+
 def question(
     by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
 ) -> Question | None:
-    """Asked when the two part further than honest error would in 1 of 20; None while they agree.
+    """Asked when the two part further than honest error would in 1 of 20 (or as seldom as
+    `asks_from` says); None while they agree.
 
     The culprit is the single error under which the two readings are likeliest, errors being normal
     with the typical sizes above. Without `last_agreed` two readings can hardly tell who of three
@@ -129,7 +156,7 @@ def question(
         by_conductivity.standard_uncertainty**2 + by_density.standard_uncertainty**2 - 2.0 * shared
     )
     spread = sqrt(variance)
-    if not isfinite(difference) or abs(difference) <= COVERAGE * spread:
+    if not isfinite(difference) or abs(difference) <= conditions.asks_from * spread:
         return None
     ranked = _explanations(by_conductivity, by_density, shared, conditions)
     culprit, size = ranked[0]
@@ -175,7 +202,7 @@ def _explanations(
             (typical * per_conductivity, typical * per_density),
             conditions.last_agreed,
         )
-        found.append((likelihood, culprit, size))
+        found.append((likelihood + log(ODDS[culprit]), culprit, size))
     found.sort(key=lambda explanation: -explanation[0])
     return [(culprit, size) for _, culprit, size in found]
 
@@ -240,7 +267,9 @@ def _per_kelvin(strength: float, temperature_c: float) -> tuple[float, float]:
 def _bounded_covariance(
     by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
 ) -> float:
-    """The covariance, held to what the two uncertainties allow (they may be clipped at a line)."""
+    """The covariance, held to what the two uncertainties allow (they may be clipped at a line), and
+    to no more than the surer one's variance: beyond that it would be weighed by more than all."""
     u1, u2 = by_conductivity.standard_uncertainty, by_density.standard_uncertainty
     shared = temperature_covariance(max(by_density.mass_fraction, 0.001), conditions)
-    return max(shared, -0.95 * u1 * u2)
+    shared += conditions.shared
+    return min(max(shared, -0.95 * u1 * u2), 0.95 * min(u1, u2) ** 2)

@@ -1,12 +1,13 @@
 """One probe with its thermometer: what it read lately, its tests, and what they teach."""
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import exp, inf, log, sqrt
 from operator import itemgetter
 from typing import Any, NamedTuple, cast
 
-from brineward.physics.calibration import Calibration, calibrated_salinity
+from brineward.physics.calibrated import Word, calibrated_word
+from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
 from brineward.physics.conductivity import conductivity
 from brineward.physics.liquid_lines import least_liquid, most_liquid
@@ -14,7 +15,7 @@ from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
-from brineward.physics.stands import look
+from brineward.physics.stands import Dense, look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import Cover, SensorTracker
@@ -117,6 +118,8 @@ class Probe(Tracker):
         """Seconds at which the brine that it is in came to rest; None while that moves."""
         self.shifted = 0.0
         """So much more it reads than at its last test, relative, as standing brine has shown."""
+        self.density: Callable[[Instant, float, float], tuple[Salinity, Dense] | None] | None = None
+        """What density tells beside it, where that is measured (`SecondWitness.told`)."""
         self.records: list[RecordedTest] = []
         self._stretches: deque[list[float]] = deque()
         """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
@@ -144,6 +147,11 @@ class Probe(Tracker):
         """Is there a test to go by?"""
         return bool(self.calibration.kept)
 
+    @property
+    def tested_at(self) -> Instant:
+        """When the newest of its tests was made; 0 for never."""
+        return self.records[-1].at if self.records else 0
+
     def strength(
         self, time: Instant, read_s_per_m: float, read_c: float, *, holding: bool = True
     ) -> Salinity:
@@ -152,9 +160,15 @@ class Probe(Tracker):
         In standing brine it is weighed with what was seen there before, unless not `holding`.
         Raises: NotBrine.
         """
+        return self.word(time, read_s_per_m, read_c, holding=holding).salinity
+
+    def word(
+        self, time: Instant, read_s_per_m: float, read_c: float, *, holding: bool = True
+    ) -> Word:
+        """As `strength`, with how much of it is what was seen before."""
         if not self.calibration.kept:
-            return self._untested(time, read_s_per_m, read_c)
-        return calibrated_salinity(
+            return Word(self._untested(time, read_s_per_m, read_c), 0.0)
+        return calibrated_word(
             self.calibration,
             read_s_per_m,
             read_c,
@@ -176,6 +190,8 @@ class Probe(Tracker):
         read_c = sum(one[3] for one in lately) / count
         about = self._about(now, stand, read, read_c)
         if about is not None:
+            density = self.density
+            told = density and density(now, read_c, self.thermometer_uncertainty)
             self.calibration.look(
                 look(
                     about,
@@ -186,6 +202,7 @@ class Probe(Tracker):
                     conductivity_standard_uncertainty=self.probe_uncertainty,
                     temperature_standard_uncertainty=self.thermometer_uncertainty,
                     apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+                    by_density=told[1] if told else None,
                 )
             )
             self._look_for_shift()

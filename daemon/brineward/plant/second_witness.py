@@ -1,14 +1,23 @@
 """Density as the second witness of a vessel's strength: by a meter, or by two pressures."""
 
-from brineward.physics.density import salinity_from_density
+from brineward.physics.calibrated import Word, density_beside
+from brineward.physics.density import density_per_mass_fraction, salinity_from_density
 from brineward.physics.levels import Measured, density_from_two_pressures
 from brineward.physics.probe_test import DENSITY_IMPURITY
 from brineward.physics.salinity import NotBrine, Salinity
-from brineward.physics.witness import Conditions, Culprit, combine, question
+from brineward.physics.stands import Dense, dense
+from brineward.physics.witness import COVERAGE, Conditions, Culprit, combine, question, widened
 from brineward.plant.plan import DepotPlan, Measure, SensorPlan
+from brineward.plant.probes import Probe
 from brineward.plant.sensors import SensorTracker
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
 
+APART_FROM = 3.0
+"""Probe and density, once held together, are asked about from so many standard deviations on: what
+sets them apart then (a tenth of a kelvin) stays for hours, so that one in twenty would be daily."""
+METER_OFF = 2.5
+"""Tests that show the meter off by so many standard deviations of what they were expected to show
+are asked about: those of an honest one are in one of eighty, and another test settles it."""
 SPACING_STANDARD_UNCERTAINTY_M = 0.002
 """How well the height between two pressure probes is known (common practice, no source)."""
 
@@ -36,47 +45,74 @@ class SecondWitness:
         self.question = ""
         """Where they disagree more than both allow: a few words; empty while they agree."""
 
-    def weighed(
-        self,
-        by_conductivity: Salinity,
-        *,
-        temperature_c: float,
-        temperature_standard_uncertainty: float,
-        tested: bool,
-        now: Instant,
-    ) -> Salinity:
-        """The strength by both witnesses, or by conductivity alone while density is not known.
+    def weighed(self, word: Word, probe: Probe, temperature_c: float, now: Instant) -> Salinity:
+        """The strength by both witnesses, or by the probe alone while density is not known.
 
         A probe that was tested has the thermometer's bias in its factor: its word no longer shares
-        that with density's.
+        that with density's. Once looks at standing brine have held the two together, density's word
+        is taken less the error that its meter has shown, and the two may be no further apart than
+        what changes from reading to reading.
         """
-        measured = self._density(now)
-        if measured is None:
-            self.question = ""
-            return by_conductivity
+        self.question = ""
+        told = self.told(now, temperature_c, probe.thermometer_uncertainty)
+        if told is None:
+            return word.salinity
+        by_density, beside = told[0], None
+        if probe.calibrated:
+            beside = density_beside(
+                probe.calibration,
+                word,
+                *told,
+                seconds=now / SECOND,
+                temperature_c=temperature_c,
+                stand=probe.stand,
+            )
         conditions = Conditions(
             temperature_c=temperature_c,
-            temperature_standard_uncertainty=0.0 if tested else temperature_standard_uncertainty,
+            temperature_standard_uncertainty=(
+                0.0 if probe.calibrated else probe.thermometer_uncertainty
+            ),
             density_from="meter" if self._meter is not None else "pressure",
             pressure_depth_m=self._spacing_m,
             last_agreed=self.agreed,
+            shared=0.0 if beside is None else beside.shared,
+            asks_from=COVERAGE if beside is None else APART_FROM,
         )
+        if beside is not None:
+            by_density = beside.salinity
         try:
-            by_density = salinity_from_density(
-                measured.value,
-                temperature_c,
-                density_standard_uncertainty_kg_per_m3=measured.standard_uncertainty,
-                temperature_standard_uncertainty=temperature_standard_uncertainty,
-                impurity_standard_uncertainty=DENSITY_IMPURITY,
-            )
-            both = combine(by_conductivity, by_density, conditions)
+            both = combine(word.salinity, by_density, conditions)
         except NotBrine:
-            self.question = ""
-            return by_conductivity
-        self._compare(by_conductivity, by_density, conditions)
+            return word.salinity
+        self._compare(word.salinity, by_density, conditions)
+        if beside is not None and abs(beside.parting) > METER_OFF and not self.question:
+            what = "density meter" if self._meter is not None else "pressure sensors"
+            self.question = f"{what} and hydrometer tests disagree"
+            both = widened(both, abs(beside.parting))
         if not self.question:
             self.agreed = round(both.mass_fraction, 6)
         return both
+
+    def told(
+        self, now: Instant, temperature_c: float, thermometer_uncertainty: float
+    ) -> tuple[Salinity, Dense] | None:
+        """What density tells, by itself and with its uncertainties taken apart; None while it is
+        not known, or no brine's."""
+        measured = self._density(now)
+        if measured is None:
+            return None
+        try:
+            found = salinity_from_density(
+                measured.value,
+                temperature_c,
+                density_standard_uncertainty_kg_per_m3=measured.standard_uncertainty,
+                temperature_standard_uncertainty=thermometer_uncertainty,
+                impurity_standard_uncertainty=DENSITY_IMPURITY,
+            )
+        except NotBrine:
+            return None
+        slope = density_per_mass_fraction(found.mass_fraction, temperature_c)
+        return found, dense(found.mass_fraction, round(measured.standard_uncertainty / slope, 5))
 
     @property
     def _spacing_m(self) -> float:

@@ -21,7 +21,8 @@ SPAN_SECONDS = 600.0
 MOVED = 0.010
 """A strength that has changed by so much, as a mass fraction, is the probe's doing: a thermometer
 0.2 K off explains a third of it over a day's warming or cooling (computed from the curve)."""
-RETURNED = 0.007
+RETURNED = 0.004
+"""Not nearer: the strength held in a standing tank draws what is shown back to itself each look."""
 _BROKEN_OFF = 10 * MINUTE  # after a longer silence of the probe the tank is seen anew
 WATER_SHARE = 0.25
 """The level shows water by this share of what would be needed: then it may be that."""

@@ -119,6 +119,8 @@ class StrengthTracker(Tracker):
         self.takes = {probe.sensor.plan.id: self._take}
         self.probe = probe
         self.witness = witness
+        if witness is not None:
+            probe.density = witness.told
         self.newest: Salinity | NotBrine | None = None
         """The newest strength, or why there is none; None without a fresh temperature."""
         self.lately = Strengths()
@@ -133,18 +135,13 @@ class StrengthTracker(Tracker):
             self.newest = None
             return ()
         try:
-            found = self.probe.strength(time, value, temperature_c)
+            word = self.probe.word(time, value, temperature_c)
         except NotBrine as why:
             self.newest = why
             return ()
+        found = word.salinity
         if self.witness is not None:
-            found = self.witness.weighed(
-                found,
-                temperature_c=temperature_c,
-                temperature_standard_uncertainty=self.probe.thermometer_uncertainty,
-                tested=self.probe.calibrated,
-                now=time,
-            )
+            found = self.witness.weighed(word, self.probe, temperature_c, time)
         self.newest = found
         if self.probe.covered() is False:
             self.lately.forget()

@@ -17,7 +17,7 @@ from brineward.readings.outputs import Output
 
 LOOK_EVERY = 8 * HOUR
 """Two looks nearer to one another would share the weather that sets probe and thermometer apart
-(common practice, no source)."""
+(common practice, no source). A test is followed by one at once: it holds the two together."""
 ROSE = 0.005
 """A volume that has risen by such a share may be water that crept in; warming by 10 K is 0.4 %."""
 _BROKEN_OFF = 10 * MINUTE
@@ -73,7 +73,8 @@ class TankStand(Tracker):
             self._seen_since = now
             return
         self._least_m3 = min(self._least_m3, volume)
-        if now - self._looked >= LOOK_EVERY and probe.in_standing_brine(now):
+        due = now - self._looked >= LOOK_EVERY or self._looked < probe.tested_at
+        if due and probe.in_standing_brine(now):
             self._looked = now
             probe.look(now, probe.stand)
 

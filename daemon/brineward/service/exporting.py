@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from itertools import chain, islice
-from typing import Final, NamedTuple
+from typing import Final
 
 from brineward.clock import Clock
 from brineward.config.settings import ExportSettings, Settings
@@ -20,12 +20,13 @@ from brineward.export.influx import sender_of
 from brineward.export.points import line_of_reading, lines_of_entry, lines_of_output
 from brineward.followers.cursor import Again, CursorWork, NotNow
 from brineward.followers.follower import Follower
-from brineward.followers.held_back import HELD_BACK_SECONDS, HeldBack, answered_of
+from brineward.followers.held_back import HELD_BACK_SECONDS, HeldBack
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.journal.ordering import Placed
 from brineward.readings.entries import ServiceTrouble
 from brineward.readings.instants import DAY, Instant
 from brineward.readings.values import Reading
+from brineward.service.backlog import backlog_of, cursor_of
 
 _LOG = logging.getLogger(__name__)
 
@@ -35,35 +36,6 @@ BEHIND: Final = DAY
 LOOK_SECONDS: Final = 60.0
 
 Points = tuple[str, ...]
-
-
-def cursor_of(export: str) -> str:
-    """The name that an export has among the journal's followers."""
-    return f"export {export}"
-
-
-class Backlog(NamedTuple):
-    """What an export has still to send."""
-
-    entries: int
-    oldest: Instant | None
-    """When the oldest of them came; None where there is none."""
-
-
-def backlog_of(journal: Journal, export: str) -> Backlog:
-    """How far an export is behind what was answered. Raises: DiskTrouble, JournalUnusable."""
-    name = cursor_of(export)
-    at = journal.cursors.at(answered_of(name)) or journal.cursors.at(name)
-    behind = max(journal.ordering.last_seq() - at, 0)
-    first = next(journal.ordering.entries(at + 1), None) if behind else None
-    if first is None:
-        return Backlog(0, None)
-    return Backlog(behind, first.received if isinstance(first, Reading) else _time(first))
-
-
-def _time(entry: object) -> Instant | None:
-    found = getattr(entry, "received", getattr(entry, "time", None))
-    return found if isinstance(found, int) else None
 
 
 class Following:

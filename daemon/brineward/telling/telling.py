@@ -49,6 +49,8 @@ class Telling:
         self._resumed: Instant = 0
         """When the watch last came back: no second round of an alarm is due before that."""
         self._next: Instant | None = None
+        self.unlooked = True
+        """May there be something that goes by the clock, and was never looked at?"""
 
     @property
     def next_deadline(self) -> Instant | None:
@@ -162,11 +164,6 @@ class Telling:
         self._find_next()
         return texts
 
-    @property
-    def unlooked(self) -> bool:
-        """Is there something that goes by the clock, and was never looked at?"""
-        return any(one.unlooked for one in (self.on_duty, self._daily, self._weekly))
-
     def declined(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
         """Whom it was told last will not take it: the next is told now, not later."""
         calls = self._calls.values()
@@ -262,6 +259,7 @@ class Telling:
         for one in (self.on_duty, self._daily, self._weekly):
             if one.unlooked:
                 one.look(now)
+        self.unlooked = False
         self._find_next()
 
     def rota_read(self, shifts: Sequence[Shift], now: Instant, lag: int) -> list[TextDue]:
@@ -358,6 +356,7 @@ class Telling:
         self.on_duty.shift(by)
         self._daily.shift(by)
         self._weekly.shift(by)
+        self.unlooked = True
         self._resumed = max(0, self._resumed + by)
         if self._held_since is not None:
             self._held_since = max(0, self._held_since + by)
@@ -443,4 +442,5 @@ class Telling:
         for key, (_, call) in self._calls.items():
             if key in data["calls"]:
                 call.restore(data["calls"][key])
+        self.unlooked = True
         self._find_next()

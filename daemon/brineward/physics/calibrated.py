@@ -1,0 +1,153 @@
+"""The strength that a reading tells by a probe with tests, and with density beside it.
+
+The reading is multiplied by the factor that tests and looks teach (`calibration`), weighed with the
+strength that a standing tank holds, and, where density is measured, with that: less the error that
+its own meter has shown, and by the covariance that all three have by what they were held against.
+"""
+
+from math import exp, log, sqrt
+from typing import NamedTuple
+
+from brineward.physics.calibration import Calibration
+from brineward.physics.conductivity import slope_in_mass_fraction
+from brineward.physics.estimate import Factor, weighed_with_held
+from brineward.physics.probe_test import DENSITY_IMPURITY, REPEATED_SHARE, root_sum_of_squares
+from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.stands import Dense
+from brineward.physics.witness import COVERAGE
+
+
+class Word(NamedTuple):
+    """A strength by a calibrated probe, and how much of it is what the stand holds, 0 to 1."""
+
+    salinity: Salinity
+    share_held: float
+
+
+def calibrated_salinity(
+    calibration: Calibration,
+    conductivity_s_per_m: float,
+    temperature_c: float,
+    *,
+    seconds: float,
+    conductivity_standard_uncertainty: float,
+    temperature_standard_uncertainty: float,
+    apart_standard_uncertainty_k: float = 0.0,
+    stand: float | None = None,
+) -> Salinity:
+    """Mass fraction of sodium chloride from a reading of a probe with tests.
+
+    As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
+    come from the calibration, and only what differs from reading to reading is added to them: the
+    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
+    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
+    at the thermometer's full uncertainty: a test of the probe says nothing of those.
+    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
+    seen there before, unless the two are far apart.
+    Raises: NotBrine, as `salinity`.
+    """
+    return calibrated_word(
+        calibration,
+        conductivity_s_per_m,
+        temperature_c,
+        seconds=seconds,
+        conductivity_standard_uncertainty=conductivity_standard_uncertainty,
+        temperature_standard_uncertainty=temperature_standard_uncertainty,
+        apart_standard_uncertainty_k=apart_standard_uncertainty_k,
+        stand=stand,
+    ).salinity
+
+
+def calibrated_word(
+    calibration: Calibration,
+    conductivity_s_per_m: float,
+    temperature_c: float,
+    *,
+    seconds: float,
+    conductivity_standard_uncertainty: float,
+    temperature_standard_uncertainty: float,
+    apart_standard_uncertainty_k: float = 0.0,
+    stand: float | None = None,
+) -> Word:
+    """As `calibrated_salinity`, with how much of it is what the stand holds."""
+    if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
+        # Not worth a factor: let it be refused.
+        log_factor, spread = 0.0, 0.0
+    else:
+        log_factor, spread = calibration.factor(seconds, temperature_c, log(conductivity_s_per_m))
+        held = None if stand is None else calibration.held(stand, seconds, temperature_c)
+        if held is not None:
+            noise = root_sum_of_squares(
+                REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
+                REPEATED_SHARE * held.thermal * temperature_standard_uncertainty,
+                held.thermal * apart_standard_uncertainty_k,
+            )
+            said = Factor(log(conductivity_s_per_m) + log_factor, spread)
+            weighed = weighed_with_held(said, noise, held, temperature_c)
+            if weighed is not None:
+                found = salinity(
+                    exp(weighed.log_conductivity),
+                    temperature_c,
+                    conductivity_standard_uncertainty=0.0,
+                    temperature_standard_uncertainty=0.0,
+                    line_standard_uncertainty_c=temperature_standard_uncertainty,
+                    calibration_standard_uncertainty=weighed.standard_uncertainty,
+                    model_share=0.0,
+                )
+                return Word(found, weighed.share)
+    found = salinity(
+        conductivity_s_per_m,
+        temperature_c,
+        conductivity_standard_uncertainty=REPEATED_SHARE * conductivity_standard_uncertainty,
+        temperature_standard_uncertainty=REPEATED_SHARE * temperature_standard_uncertainty,
+        lag_standard_uncertainty_c=apart_standard_uncertainty_k,
+        line_standard_uncertainty_c=temperature_standard_uncertainty,
+        calibration_factor=exp(log_factor),
+        calibration_standard_uncertainty=spread,
+        model_share=0.0,
+    )
+    return Word(found, 0.0)
+
+
+class Beside(NamedTuple):
+    """Density's word, its meter's own error taken out, and what it shares with the probe's."""
+
+    salinity: Salinity
+    shared: float
+    """Covariance of the two as mass fractions."""
+    parting: float
+    """How far tests and looks have shown its meter off, in standard deviations of what they were
+    expected to show of it; above 0 where it tells the brine too strong."""
+
+
+def density_beside(
+    calibration: Calibration,
+    word: Word,
+    by_density: Salinity,
+    told: Dense,
+    *,
+    seconds: float,
+    temperature_c: float,
+    stand: float | None = None,
+) -> Beside | None:
+    """What density says beside a calibrated word; None while no look has held the two together.
+
+    `by_density` is its word by itself, `told` the same with its uncertainties taken apart;
+    temperature -21.1 to 40 degC.
+    """
+    error = calibration.meter_error(stand, seconds, temperature_c, told.lasting)
+    if error is None:
+        return None
+    slope = slope_in_mass_fraction(max(told.mass_fraction, 0.001), temperature_c)
+    # The probe's word errs as the factor does, density's as its meter does the other way.
+    by_factor, by_stand = -error.with_factor / slope, -error.with_held
+    shared = (1.0 - word.share_held) * by_factor + word.share_held * by_stand
+    spread = root_sum_of_squares(error.standard_uncertainty, told.own)
+    middle = by_density.mass_fraction - error.mass_fraction
+    ends = middle - COVERAGE * spread, middle + COVERAGE * spread
+    # What was learnt of it varies by as much as it is known better now than at first.
+    first = told.lasting * told.lasting + DENSITY_IMPURITY * DENSITY_IMPURITY
+    learnt = first - error.standard_uncertainty * error.standard_uncertainty
+    parting = round(error.mass_fraction / sqrt(max(learnt, 1e-9)), 6)
+    found = Salinity(middle, spread, ends, by_density.bound)
+    return Beside(found, shared, parting)
