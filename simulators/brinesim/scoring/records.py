@@ -209,9 +209,12 @@ def records_table(name: str, card: RecordsCard) -> str:
         shares = errors / volumes
         mean, about = 100 * shares.mean(), 100 * shares.std()
         within = (np.abs(errors) <= allowed).tolist()
+        metered = np.maximum(METERED_SHARE * volumes, LEAST_M3)
+        nearer = (np.abs(errors) <= metered).tolist()
         closer = (np.abs(shares) <= METERED_SHARE).tolist()
         lines += [
-            f"    volume within 2 % or 20 L: {_share(within)}; within 1 %: {_share(closer)}",
+            f"    volume within 2 % or 20 L: {_share(within)}",
+            f"    within 1 % or 20 L: {_share(nearer)}; within 1 %: {_share(closer)}",
             f"    off by {mean:+.2f} % in the mean, {about:.2f} % about it",
             f"    within twice their standard uncertainty: {_share(card.in_their_uncertainty)}",
             f"    strength inside its interval: {_share(card.load_strengths)}",

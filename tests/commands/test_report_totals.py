@@ -1,0 +1,114 @@
+"""Who adds up the lines of a report comes to `balance`'s totals, in every kind and every form."""
+
+import csv
+import json
+import re
+from collections.abc import Callable, Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+
+from brinesim.commands.main import main as simulate
+from brineward.commands.main import main
+from checkout import ROOT
+
+CONFIG = ROOT / "config" / "tern-hollow.toml"
+GALLON_M3 = 0.003785411784
+"""The US gallon: 231 cubic inches (NIST Handbook 44, appendix C)."""
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Thirteen hours of trucks while the tank refills, and the journal beside them."""
+    folder = tmp_path_factory.mktemp("run")
+    words = ["write", "loads-in-fills", "--duration", "13 h", "--quiet", "-o", f"{folder}/run.csv"]
+    assert simulate(words) == 0
+    kept = ["--journal", str(folder / "run.journal")]
+    assert main(["replay", str(CONFIG), str(folder / "run.csv"), "--json", *kept]) == 0
+    return folder
+
+
+Rows = list[list[str]]
+
+
+def of_csv(file: Path) -> Iterator[Rows]:
+    """The tables of a CSV report, each with its head."""
+    for block in re.split(r"(?:\r\n){2}", file.read_bytes().decode().strip())[1:]:
+        yield list(csv.reader(block.splitlines()))[1:]
+
+
+def of_xlsx(file: Path) -> Iterator[Rows]:
+    """The same of a spreadsheet."""
+    for sheet in load_workbook(file).worksheets:
+        yield [[str(cell) for cell in row] for row in sheet.iter_rows(values_only=True)]
+
+
+class Tables(HTMLParser):
+    """The cells of every table of a page."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[Rows] = []
+        self._within = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag == "table":
+            self.found.append([])
+        elif tag == "tr":
+            self.found[-1].append([])
+        elif tag in ("td", "th"):
+            self.found[-1][-1].append("")
+            self._within = True
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("td", "th"):
+            self._within = False
+
+    def handle_data(self, data: str) -> None:
+        if self._within:
+            self.found[-1][-1][-1] += data.strip()
+
+
+def of_html(file: Path) -> Iterator[Rows]:
+    """The same of a page."""
+    page = Tables()
+    page.feed(file.read_text(encoding="utf-8"))
+    yield from page.found
+
+
+FORMS: dict[str, Callable[[Path], Iterator[Rows]]] = {
+    "csv": of_csv,
+    "xlsx": of_xlsx,
+    "html": of_html,
+}
+
+
+def added(tables: list[Rows], column: str) -> tuple[int, int]:
+    """Gallons of all finished rows of the table that has a volume and this column; how many."""
+    (table,) = [one for one in tables if {"Volume", "From", column} <= set(one[0])]
+    place, to = table[0].index("Volume"), table[0].index("To")
+    rows = [row for row in table[1:] if row[to] != "goes on"]
+    return sum(int(row[place].split(" gal")[0].replace(",", "")) for row in rows), len(rows)
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("kind", ["night", "week", "month", "season"])
+def test_its_lines_add_up_to_the_balance(
+    run: Path, capsys: pytest.CaptureFixture[str], kind: str, form: str
+) -> None:
+    """Gallons loaded and made: the lines' sum is `balance --json`'s, but for their rounding."""
+    journal, file = str(run / "run.journal"), run / f"{kind}.{form}"
+    truth = json.loads((run / "run.truth.json").read_text())
+    span = ["--since", truth["start"], "--until", truth["end"]]
+    words = ["report", str(CONFIG), kind, "--journal", journal, "-o", str(file), *span]
+    assert main(words) == 0
+    capsys.readouterr()
+    assert main(["balance", str(CONFIG), "--journal", journal, "--json", *span]) == 0
+    balance = json.loads(capsys.readouterr().out)
+    tables = list(FORMS[form](file))
+    for column, total in (("How known", "loaded_m3"), ("Accepted", "made_m3")):
+        gallons, count = added(tables, column)
+        assert count > 2
+        assert abs(gallons - balance[total][0] / GALLON_M3) <= count / 2
