@@ -71,8 +71,12 @@ def _texts(name: str, cells: Sequence[Any]) -> list[str]:
         return [known[cell] for cell in cells]
     if name in TEXTS:
         return [_quoted(cell) for cell in cells]
-    # The shortest text that reads back as the same double: Python's own.
-    return ["" if cell is None else repr(cell) for cell in cells]
+    # The shortest text that reads back as the same double: Python's own. A sensor has steps, so
+    # each text is made once; but not of zeros, of which there are two.
+    known = {cell: "" if cell is None else repr(cell) for cell in set(cells)}
+    if 0.0 in known:
+        return [known[cell] if cell else "" if cell is None else repr(cell) for cell in cells]
+    return [known[cell] for cell in cells]
 
 
 def _quoted(cell: str | None) -> str:
