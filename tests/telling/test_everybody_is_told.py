@@ -400,7 +400,7 @@ class Nights(RuleBasedStateMachine):
 class TestNights(Nights.TestCase):  # type: ignore[name-defined, misc]
     """Many nights."""
 
-    settings = settings(max_examples=30, stateful_step_count=12, deadline=None)
+    settings = settings(max_examples=15, stateful_step_count=12, deadline=None)
 
 
 def test_after_a_day_without_the_watch_one_person_hears_of_it_once() -> None:
