@@ -87,12 +87,14 @@ def test_the_worlds_are_not_the_model() -> None:
 
 def test_in_rough_seasons_it_holds_too() -> None:
     """Films in steps and creeping, slips, two hydrometers, brine that is not one temperature: from
-    the second test on, 92 to 99 % of the intervals of twelve years hold, whatever the film; and
-    standing brine takes a fifth off their width and off the error."""
+    the second test on, 92 % of the intervals of twelve years hold or more, whatever the film, and
+    98 % of all at most: one year without a film may hold in every one of its days. And standing
+    brine takes a fifth off their width and off the error."""
     stood, alone = rows_of(12), rows_of(12, stands=False)
     for film in ("none", "step", "creep"):
         chosen = [row.held for row in stood if row.film == film]
-        assert 0.92 <= sum(chosen) / len(chosen) <= 0.99, film
+        assert sum(chosen) / len(chosen) >= 0.92, film
+    assert sum(row.held for row in stood) <= 0.98 * len(stood)
     assert np.nanmedian([row.half for row in stood]) < 0.8 * np.nanmedian([r.half for r in alone])
     assert _rms(stood) < 0.8 * _rms(alone)
 
