@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -189,3 +190,32 @@ def test_a_likely_slip_is_named_and_counts_once_it_is_confirmed(config, capsys):
     assert "or as it was with --sure" in out
     _, out, _ = told(config, capsys, *entry, "--sure")
     assert out.count("looks like degrees Fahrenheit") == 1
+
+
+def test_cold_nights_show_percent_per_degree(config, capsys, tmp_path):
+    """A tank that stands and cools by eight degrees in three days: the depot's own percent per
+    degree with its interval, beside the curve's, in the operator's degrees, and drawn."""
+    now = MachineClock().now()
+    entries: list[Entry] = []
+    for minutes in range(3 * 24 * 60):
+        time, celsius = now - 3 * DAY + minutes * MINUTE, 6.0 - 8.0 * minutes / (3 * 24 * 60)
+        if minutes == 30:
+            entries.append(by_hand(time))
+        says = {
+            "main-level": 1.5,
+            "main-temperature": celsius,
+            "main-conductivity": conductivity(STRENGTH, celsius),
+        }
+        entries += [Reading(DEPOT, sensor, time, value, time) for sensor, value in says.items()]
+    keep(config, entries)
+    picture = tmp_path / "history.png"
+    _, out, _ = told(config, capsys, "-o", str(picture))
+    assert "conducts more by so many percent a degF" in out
+    [line] = [line for line in out.splitlines() if "at 32 F: " in line]
+    shown, low, high, curve = (float(one) for one in re.findall(r"\d\.\d\d", line))
+    assert low < shown < high
+    assert shown == pytest.approx(curve, abs=0.02)
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    _, out, _ = told(config, capsys, "--json")
+    [at_zero] = [o for o in json.loads(out)["percent_per_degree"] if o["temperature_c"] == 0.0]
+    assert at_zero["percent"] == pytest.approx(1.8 * shown, abs=0.02)

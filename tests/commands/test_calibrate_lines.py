@@ -53,6 +53,7 @@ def test_a_test_is_queued_and_a_disagreement_is_reported(plan):
         question="its probe reads 4.0 % low",
         next=None,
         stands=Standing((), (), 0.0, None),
+        per_degree=(),
         course=(),
     )
     assert "  DISAGREEMENT: its probe reads 4.0 % low." in list(lines(plan, history))

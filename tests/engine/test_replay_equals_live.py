@@ -19,9 +19,10 @@ from brineward.readings.entries import (
     Take,
     Tick,
 )
+from brineward.readings.instants import SECOND
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading, Refusal
-from depots import DEPOT, plan
+from depots import DEPOT, START, plan, reading
 from engine.happenings import happenings
 
 EXAMPLES = int(os.environ.get("BRINEWARD_EXAMPLES", "80"))
@@ -101,3 +102,21 @@ def test_the_same_entries_again_change_nothing(entries: list[Entry]) -> None:
         engine.step(entry)
         if isinstance(entry, Reading) and _lag(entry) == 0:
             assert engine.step(entry) == ()
+
+
+def test_what_a_reading_asked_for_is_not_asked_again_by_a_payload_that_is_unread() -> None:
+    """A shorter silence was asked for, then comes what can't be read among old news: restarted in
+    between or not, the silence is looked for at the same time."""
+    entries: list[Entry] = [
+        reading("cond", 0, 20.0),
+        reading("temp", 0, 5.0)._replace(silent_after_seconds=30.0),
+        reading("cond", 270, 20.0)._replace(received=START + 400 * SECOND),
+    ]
+    unread = Refusal(DEPOT, "temp", START + 400 * SECOND, "not-a-number", "no", "", b"")
+    engine, again = Engine({DEPOT: plan()}), Engine({DEPOT: plan()})
+    for entry in entries:
+        engine.step(entry)
+    assert again.restore(engine.snapshots()) == []
+    for one in (engine, again):
+        one.step(unread)
+    assert engine.next_deadline == again.next_deadline

@@ -11,7 +11,7 @@ import requests
 
 from brineward.clock import MachineClock
 from brineward.config.load import load_settings
-from brineward.config.settings import PageSettings, Settings
+from brineward.config.settings import PageSettings, ReportSettings, Settings
 from brineward.http_server.server import HttpServer
 from brineward.journal import Journal
 from brineward.readings.entries import Answer, Entry, LinkChanged
@@ -62,6 +62,10 @@ class PageBench:
         form = {"token": token_in(page), "code": code}
         return session.post(f"{self.base}/sign-in/code", data=form, timeout=10)
 
+    def stranger(self) -> requests.Session:
+        """Somebody who is not signed in."""
+        return requests.Session()
+
     def signed_in(self, person: str = "yard") -> requests.Session:
         """Somebody who is signed in."""
         session, before = requests.Session(), len(self.codes())
@@ -73,14 +77,17 @@ class PageBench:
 
 @contextmanager
 def page_bench(
-    folder: Path, page: PageSettings | None = None, on_call: tuple[str, ...] = ("yard", "dispatch")
+    folder: Path,
+    page: PageSettings | None = None,
+    on_call: tuple[str, ...] = ("yard", "dispatch"),
+    reports: ReportSettings | None = None,
 ) -> Iterator[PageBench]:
     """A page on a port of its own: TH12 is active, and nobody has it."""
     config = folder / "tern-hollow.toml"
     written = 'on_call = ["yard", "dispatch"]'
     assert written in EXAMPLE.read_text()
     config.write_text(EXAMPLE.read_text().replace(written, f"on_call = {json.dumps(on_call)}"))
-    settings = load_settings(config)
+    settings = replace(load_settings(config), reports=reports)
     now = MachineClock().now()
     with Journal.open(settings.journal.path) as journal:
         journal.signs_of_life.note(

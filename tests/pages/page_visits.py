@@ -1,6 +1,7 @@
 """A service with its page for tests, people who sign in to it, and browsers that look at it."""
 
 import json
+import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -9,12 +10,13 @@ from pathlib import Path
 
 import pytest
 import requests
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from brineward.link.embedded import free_port
 from brokers import until
 from services import DEPOT, write_config
 
+PHONE = (360, 740)
 YARD, DISPATCH = "+1 555 0141", "+1 555 0140"
 _TOKEN = re.compile(r'name="token" value="([^"]+)"')
 
@@ -89,3 +91,24 @@ def chromium() -> Iterator[Browser]:
             yield browser
         finally:
             browser.close()
+
+
+def opened(
+    browser: Browser, base: str, folder: Path, *, size=PHONE, scheme="light", script=True
+) -> BrowserContext:
+    """A browser of its own, signed in as the yard lead."""
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]},
+        color_scheme=scheme,
+        java_script_enabled=script,
+    )
+    cookie = signed_in(base, folder).cookies["brineward"]
+    context.add_cookies([{"name": "brineward", "value": cookie, "url": base}])
+    return context
+
+
+def photographed(page: Page, name: str) -> None:
+    """A picture for somebody to look at, where a folder for them is named."""
+    folder = os.environ.get("BRINEWARD_PAGE_PICTURES")
+    if folder:
+        page.screenshot(path=f"{folder}/{name}.png")

@@ -45,6 +45,8 @@ _PATH = st.sampled_from(
             for rest in (
                 *("", "/alarms", "/texts", "/watched", "/catalogue", "/trends", "/trends/data"),
                 *("/made", "/night", "/reports", "/reports/night", "/reports/x", "/story/12"),
+                *("/reports/kept/x", f"/reports/kept/{DEPOT}-week-2026-01-05.html"),
+                *("/reports/kept/%2e%2e%2f%00", f"/reports/kept/{DEPOT}-week-0001-01-01.pdf"),
                 *("/record", "/record/understood", "/story/999999999999"),
                 *("/tests", "/test", "/test/computed", "/mode", "/alarm/12/take"),
                 *("/alarm/12/shelve", "/alarm/0/take", "/alarm/99999999999/back", "/alarm/1/no"),

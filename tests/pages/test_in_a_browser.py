@@ -1,44 +1,22 @@
 """The page in a real browser: an alarm over MQTT is seen, taken, and seen to be taken elsewhere."""
 
-import os
 import time
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import expect
 
 from brineward.readings.outputs import AlarmState
 from brokers import Mosquitto, mosquitto
-from pages.page_visits import chromium, config_with_page, signed_in
+from pages.page_visits import PHONE, chromium, config_with_page, opened, photographed
 from services import DEPOT, depot, running
 
 __all__ = ["mosquitto"]
 
 pytestmark = pytest.mark.mosquitto
 
-PHONE, TABLET, DESK = (360, 740), (768, 1024), (1440, 900)
-
-
-def _opened(
-    browser, base: str, folder: Path, *, size=PHONE, scheme="light", script=True
-) -> BrowserContext:
-    """A browser of its own, signed in as the yard lead."""
-    context = browser.new_context(
-        viewport={"width": size[0], "height": size[1]},
-        color_scheme=scheme,
-        java_script_enabled=script,
-    )
-    cookie = signed_in(base, folder).cookies["brineward"]
-    context.add_cookies([{"name": "brineward", "value": cookie, "url": base}])
-    return context
-
-
-def _photographed(page: Page, name: str) -> None:
-    """A picture for somebody to look at, where a folder for them is named."""
-    folder = os.environ.get("BRINEWARD_PAGE_PICTURES")
-    if folder:
-        page.screenshot(path=f"{folder}/{name}.png")
+TABLET, DESK = (768, 1024), (1440, 900)
 
 
 def test_an_alarm_is_seen_within_2_s_taken_and_seen_to_be_taken(
@@ -51,15 +29,15 @@ def test_an_alarm_is_seen_within_2_s_taken_and_seen_to_be_taken(
     with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
         source.rounds(1.0)
         service.wait_for(service.readings, "readings")
-        first = _opened(browser, base, folder)
-        second = _opened(browser, base, folder, size=DESK, scheme="dark")
+        first = opened(browser, base, folder)
+        second = opened(browser, base, folder, size=DESK, scheme="dark")
         one, other = first.new_page(), second.new_page()
         one.clock.install()
         for page in (one, other):
             page.goto(base)
             expect(page.locator(".state")).to_contain_text("All watched.")
-        _photographed(one, "phone-calm")
-        _photographed(other, "desk-calm-dark")
+        photographed(one, "phone-calm")
+        photographed(other, "desk-calm-dark")
         assert one.evaluate("document.documentElement.scrollWidth") <= PHONE[0]
 
         source.values |= {"pump-running": 1, "hose-valve-open": 0}
@@ -74,25 +52,25 @@ def test_an_alarm_is_seen_within_2_s_taken_and_seen_to_be_taken(
         assert box is not None
         assert box["y"] + box["height"] <= PHONE[1], "without scrolling"
         assert box["height"] >= 44
-        _photographed(one, "phone-alarm")
+        photographed(one, "phone-alarm")
         expect(other.locator(".alarm.high")).to_contain_text("TH1")
-        _photographed(other, "desk-alarm-dark")
+        photographed(other, "desk-alarm-dark")
 
         button.click()
-        _photographed(one, "phone-take")
+        photographed(one, "phone-take")
         one.get_by_role("button", name="Yes, I have TH1").click()
         expect(one.locator(".said")).to_contain_text("You have TH1")
         expect(other.locator(".alarm.high")).to_contain_text("Yard lead has it", timeout=10_000)
-        _photographed(one, "phone-taken")
+        photographed(one, "phone-taken")
         taken = [c for c in service.alarms() if c.state is AlarmState.ACKNOWLEDGED]
         assert [c.by for c in taken][-1:] == ["Yard lead"] or taken[-1].by == "yard"
 
         service.kill()
         expect(one.locator("#age")).to_be_visible(timeout=15_000)
-        _photographed(one, "phone-old")
+        photographed(one, "phone-old")
         one.clock.fast_forward(60_000)
         expect(one.locator("#age")).to_contain_text("No contact since")
-        _photographed(one, "phone-dead")
+        photographed(one, "phone-dead")
         service.start()
         expect(one.locator("#age")).to_be_hidden(timeout=30_000)
 
@@ -106,7 +84,7 @@ def test_every_page_is_for_everybody(tmp_path: Path, mosquitto: Mosquitto) -> No
         source.rounds(2.0)
         service.wait_for(service.raised, "the alarm")
         for scheme, size in (("light", PHONE), ("dark", TABLET)):
-            page = _opened(browser, base, folder, size=size, scheme=scheme).new_page()
+            page = opened(browser, base, folder, size=size, scheme=scheme).new_page()
             for path in (
                 "",
                 "/tests",
@@ -131,7 +109,7 @@ def test_every_page_is_for_everybody(tmp_path: Path, mosquitto: Mosquitto) -> No
                 grave = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
                 assert not grave, (path, scheme, [v["nodes"][0]["html"] for v in found])
                 name = path.partition("&")[0].translate({47: 45, 63: 45, 61: 45}) or "-now"
-                _photographed(page, f"page{name}-{scheme}")
+                photographed(page, f"page{name}-{scheme}")
                 assert page.evaluate("document.documentElement.scrollWidth") <= size[0], path
         page = browser.new_context(color_scheme="dark").new_page()
         page.goto(base)
@@ -147,7 +125,7 @@ def test_without_a_script_it_is_all_there(tmp_path: Path, mosquitto: Mosquitto) 
         source.values |= {"pump-running": 1, "hose-valve-open": 0}
         source.rounds(2.0)
         service.wait_for(service.raised, "the alarm")
-        page = _opened(browser, base, config.parent, script=False).new_page()
+        page = opened(browser, base, config.parent, script=False).new_page()
         page.goto(base)
         link = page.get_by_role("link", name="Take TH1")
         link.focus()
@@ -179,15 +157,15 @@ def test_a_test_is_computed_as_typed_and_entered(tmp_path: Path, mosquitto: Mosq
     with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
         source.rounds(2.0)
         service.wait_for(service.readings, "readings")
-        page = _opened(browser, base, config.parent, size=TABLET).new_page()
+        page = opened(browser, base, config.parent, size=TABLET).new_page()
         page.goto(f"{base}/d/{DEPOT}/tests")
         page.get_by_label("Reading").fill("23.3")
         page.get_by_label("Sample's temperature").fill("18")
         expect(page.locator("#shows")).to_contain_text("looks like a percentage")
-        _photographed(page, "tablet-test-slip")
+        photographed(page, "tablet-test-slip")
         page.get_by_label("Reading").fill("1.191")
         expect(page.locator("#shows")).to_contain_text("% salt, give or take")
-        _photographed(page, "tablet-test")
+        photographed(page, "tablet-test")
         page.get_by_role("button", name="See what it shows").click()
         page.get_by_role("button", name="Yes, enter").click()
         expect(page.locator(".said")).to_contain_text("Entered: 1.191 at 18 degC")
@@ -205,7 +183,7 @@ def test_in_a_tunnel_the_last_screen_is_shown_and_marked_old(
     with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
         source.rounds(1.0)
         service.wait_for(service.readings, "readings")
-        context = _opened(browser, base, config.parent)
+        context = opened(browser, base, config.parent)
         page = context.new_page()
         page.goto(base)
         page.evaluate("navigator.serviceWorker.ready.then(() => true)")
@@ -217,6 +195,6 @@ def test_in_a_tunnel_the_last_screen_is_shown_and_marked_old(
         page.reload()
         expect(page.locator(".state")).to_contain_text("All watched.")
         expect(page.locator("#age")).to_be_visible()
-        _photographed(page, "phone-tunnel")
+        photographed(page, "phone-tunnel")
         context.set_offline(False)
         expect(page.locator("#age")).to_be_hidden(timeout=30_000)

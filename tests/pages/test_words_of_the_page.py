@@ -25,6 +25,7 @@ MADE = {
     "record": ("kind_", "verdict_", "what_", "truck", "driver", "to", "note", "marks", "why"),
     "made": ("column_", "loads", "batches", "rejected"),
     "site": ("not_found",),
+    "reports": ("form_",),
 }
 
 

@@ -200,3 +200,23 @@ def test_a_reading_far_from_what_is_held_counts_alone() -> None:
     assert 2.8 < drawn.log_conductivity < 2.802
     assert drawn.standard_uncertainty < 0.003
     assert weighed_with_held(Factor(2.8 + 0.04, 0.004), 0.003, held, 10.0) is None
+
+
+def test_cold_nights_measure_percent_per_degree() -> None:
+    """Brine that truly gains 0.3 % a kelvin more than the curve says below 5 degC, looked at as it
+    cools from there: the slope shown moves most of the way, its interval holds the truth, and is
+    narrower than before anybody looked."""
+    found = Calibration(SIZES)
+    more, at_c = 0.003, 0.0
+    before = found.per_kelvin(0.0, at_c, BRINE)
+    for number in range(20):
+        cooled = 5.0 - 0.5 * number
+        found.look(seen(number / 3.0, off=more * (cooled - 5.0), temperature_c=cooled))
+    after = found.per_kelvin(7 * DAY_SECONDS, at_c, BRINE)
+    truth = before.log_factor + more
+    assert before.log_factor == pytest.approx(
+        math.log(conductivity(BRINE, 2.5) / conductivity(BRINE, -2.5)) / 5.0, abs=1e-8
+    )
+    assert after.log_factor - before.log_factor > 0.6 * more
+    assert abs(after.log_factor - truth) < 1.96 * after.standard_uncertainty
+    assert after.standard_uncertainty < 0.7 * before.standard_uncertainty

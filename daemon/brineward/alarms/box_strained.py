@@ -22,4 +22,4 @@ RECORD = AlarmRecord(
     "machine's left, or 80 % of the file handles that it may open; looked at every minute.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "the brineward box was strained"))

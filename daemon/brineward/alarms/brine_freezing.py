@@ -127,11 +127,11 @@ class BrineFreezing(Condition[Freezing]):
         """Where it freezes, how cold it is there, and from where on this brine may freeze."""
         temperature = self.units.temperature
         cold, ice = temperature(finding.value or 0.0), temperature(finding.limit or 0.0)
-        where = f"{self.name} brine near freezing"
+        where, past = f"{self.name} brine near freezing", f"{self.name} brine was near freezing"
         if finding.outdoors:
-            where = "weak brine freezing outdoors"
+            where, past = "weak brine freezing outdoors", "weak brine was freezing outdoors"
         strength = f"{percent(finding.mass_fraction)} %"
-        return Words(where, f"{cold}, freezes at {ice}", detail=f"brine at {strength}")
+        return Words(where, f"{cold}, freezes at {ice}", detail=f"brine at {strength}", past=past)
 
 
 @lru_cache(maxsize=64)

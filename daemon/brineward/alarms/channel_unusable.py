@@ -22,4 +22,4 @@ RECORD = AlarmRecord(
     basis="Secrets and folders are looked for at the start and every minute.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "a channel was unusable"))

@@ -22,4 +22,6 @@ RECORD = AlarmRecord(
     "a day, so hours without a server change nothing yet.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(
+    record=RECORD, conditions=troubled(RECORD, "the box's clock was kept by no time server")
+)

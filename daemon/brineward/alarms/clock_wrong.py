@@ -44,7 +44,8 @@ class ClockWrong(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """How it is wrong."""
-        return Words(finding.why)
+        past = finding.why.replace("clock is ", "clock was ").replace("gateway is ", "gateway was ")
+        return Words(finding.why, past=past)
 
 
 def _conditions(site: Site) -> Iterator[ClockWrong]:

@@ -60,7 +60,7 @@ class DepotSilent(Condition[Finding]):
 
     def words(self, finding: Finding, now: Instant) -> Words:
         """That it is silent."""
-        return Words("no readings from the depot")
+        return Words("no readings from the depot", past="no readings came from the depot")
 
 
 ALARM = Alarm(record=RECORD, conditions=lambda site: [DepotSilent(site)])

@@ -20,4 +20,4 @@ RECORD = AlarmRecord(
     basis="The free space that the config says.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "the journal's disk was nearly full"))

@@ -23,4 +23,4 @@ RECORD = AlarmRecord(
     "left for catching up.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "an export was behind"))

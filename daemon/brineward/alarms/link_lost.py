@@ -36,7 +36,9 @@ class LinkLost(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """That it is lost, and why."""
-        return Words("no link to the broker", detail=finding.why)
+        return Words(
+            "no link to the broker", detail=finding.why, past="there was no link to the broker"
+        )
 
 
 ALARM = Alarm(record=RECORD, conditions=lambda site: [LinkLost(site)] if site.keeps_house else [])

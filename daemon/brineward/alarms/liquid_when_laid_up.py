@@ -87,7 +87,8 @@ class LiquidWhenLaidUp(Condition[Finding]):
     def words(self, finding: Finding, now: Instant) -> Words:
         """Which vessel, and how deep."""
         depth = self.units.level(finding.value or 0.0)
-        return Words(f"laid up, but liquid in the {self.name}", f"{depth} deep")
+        past = f"liquid was in the {self.name} while laid up"
+        return Words(f"laid up, but liquid in the {self.name}", f"{depth} deep", past=past)
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:

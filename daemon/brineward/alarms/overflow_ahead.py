@@ -174,6 +174,7 @@ class OverflowAhead(Condition[Overflow]):
             f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
             how_bad,
             "" if at_brim or seconds is None else f"spills in {duration(seconds)}",
+            past=f"{self.name} was {'at its brim' if at_brim else 'near overflow'}",
         )
 
 

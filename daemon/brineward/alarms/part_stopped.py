@@ -21,4 +21,4 @@ RECORD = AlarmRecord(
     basis="Each thread comes round within a minute; one that has not for ten hangs.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "a part of brineward was stopped"))

@@ -55,7 +55,8 @@ class ProbeCompensated(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """What it does."""
-        return Words(f"{self.name}: {finding.why}")
+        past = f"{self.name}: probe read as at one temperature"
+        return Words(f"{self.name}: {finding.why}", past=past)
 
 
 def _conditions(site: Site) -> Iterator[ProbeCompensated]:

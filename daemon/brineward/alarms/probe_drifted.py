@@ -61,7 +61,7 @@ class ProbeDrifted(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """How far apart they are."""
-        return Words(f"{self.name}: {finding.why}")
+        return Words(f"{self.name}: {finding.why}", past=f"{self.name} probe had drifted")
 
 
 ALARM = Alarm(

@@ -22,4 +22,4 @@ RECORD = AlarmRecord(
     " way (common practice, no source).",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "texts were taken and not delivered"))

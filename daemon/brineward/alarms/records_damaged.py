@@ -22,4 +22,4 @@ RECORD = AlarmRecord(
     "journal passes the check on the disk that damaged the old one.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "the journal was damaged"))

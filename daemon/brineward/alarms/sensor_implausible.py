@@ -120,9 +120,9 @@ class SensorImplausible(Condition[Implausible]):
             return Words(
                 f"{self.name} jumps around: {wild}", blind, past=f"{self.name} jumped around"
             )
-        if finding.shows:
-            return Words(f"{self.name} {finding.shows}", blind)
         past = f"{self.name} was implausible"
+        if finding.shows:
+            return Words(f"{self.name} {finding.shows}", blind, past=past)
         return Words(f"{self.name} implausible: {finding.sends}", blind, past=past)
 
 

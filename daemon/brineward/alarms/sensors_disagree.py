@@ -78,7 +78,8 @@ class SensorsDisagree(Condition[Apart]):
         first = self.units.measured(finding.first, finding.unit)
         other = self.units.measured(finding.other, finding.unit)
         judged = self.units.name_of(self._pair.first.plan.id)
-        return Words(f"{judged} and {self.name} disagree", f"{first} and {other}")
+        both = f"{judged} and {self.name}"
+        return Words(f"{both} disagree", f"{first} and {other}", past=f"{both} disagreed")
 
 
 def _conditions(site: Site) -> Iterator[SensorsDisagree]:

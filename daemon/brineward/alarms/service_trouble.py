@@ -10,8 +10,8 @@ from brineward.readings.instants import Instant
 class ServiceTroubled(Condition[Explained]):
     """One trouble, by the id of its alarm."""
 
-    def __init__(self, site: Site, trouble: str) -> None:
-        self._trouble = trouble
+    def __init__(self, site: Site, trouble: str, past: str) -> None:
+        self._trouble, self._past = trouble, past
         self._troubles = site.watch.troubles
         super().__init__(site, "watch", Explained, judged_after=(self._troubles,))
 
@@ -21,14 +21,14 @@ class ServiceTroubled(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """The service's own sentence."""
-        return Words(finding.why)
+        return Words(finding.why, past=self._past)
 
 
-def troubled(record: AlarmRecord) -> Callable[[Site], Iterator[ServiceTroubled]]:
+def troubled(record: AlarmRecord, past: str) -> Callable[[Site], Iterator[ServiceTroubled]]:
     """The condition of an alarm that has its trouble's name, at the depot that keeps house."""
 
     def conditions(site: Site) -> Iterator[ServiceTroubled]:
         if site.keeps_house:
-            yield ServiceTroubled(site, record.id)
+            yield ServiceTroubled(site, record.id, past)
 
     return conditions

@@ -207,10 +207,12 @@ class ShelterFreezing(Condition[Cold]):
                     temperature(value),
                     "" if door else f"brine freezes at {at}",
                 )
-            return Words(f"{headline}{door}", how_bad, brine, detail, past=headline)
+            past = f"{self.name} was below freezing"
+            return Words(f"{headline}{door}", how_bad, brine, detail, past=past)
         left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
         headline = f"{self.name} near freezing"
-        return Words(f"{headline}{door}", how_bad, left, detail, past=headline)
+        past = f"{self.name} was near freezing"
+        return Words(f"{headline}{door}", how_bad, left, detail, past=past)
 
 
 def _visited(door: DoorTracker | None, now: Instant) -> bool:

@@ -199,7 +199,8 @@ class StrengthOutside(Condition[Strength]):
             # Whose number is uncalibrated is said first; its limit has no room beside that.
             reads = f"{self.name} probe untested, reads {self._called}"
             return Words(reads, f"{value} % ({between})", past=f"{self.name} read {self._called}")
-        return Words(f"{self.name} brine {self._called}", how_bad)
+        past = f"{self.name} brine was {self._called}"
+        return Words(f"{self.name} brine {self._called}", how_bad, past=past)
 
 
 def measured_vessels(plan: DepotPlan) -> Iterator[Vessel]:

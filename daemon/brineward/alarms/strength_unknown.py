@@ -71,7 +71,8 @@ class StrengthUnknown(Condition[NoBrine]):
     def words(self, finding: NoBrine, now: Instant) -> Words:
         """What the probe reads."""
         reads = _READS.get(finding.reason, "strength not known")
-        return Words(f"{self.name}: {reads}", detail=finding.sentence)
+        past = f"{self.name}: strength was not known"
+        return Words(f"{self.name}: {reads}", detail=finding.sentence, past=past)
 
 
 ALARM = Alarm(

@@ -51,7 +51,8 @@ class SwitchContradicted(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """What it says, and what is."""
-        return Words(f"{self.units.name_of(self._switch.plan.at)}: its switch {finding.why}")
+        switch = f"{self.units.name_of(self._switch.plan.at)}: its switch"
+        return Words(f"{switch} {finding.why}", past=f"{switch} was contradicted")
 
 
 def _conditions(site: Site) -> Iterator[SwitchContradicted]:

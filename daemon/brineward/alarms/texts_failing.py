@@ -39,7 +39,7 @@ class TextsFailing(Condition[Explained]):
         """Who can't be reached, and why."""
         return Words(
             f"texts to {self.name} failing: {finding.why}",
-            past=f"texts to {self.name} failed: {finding.why}",
+            past=f"texts to {self.name} failed",
         )
 
 

@@ -56,7 +56,9 @@ class WitnessesDisagree(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """What each shows."""
-        return Words(f"{self.name}: {finding.why}")
+        return Words(
+            f"{self.name}: {finding.why}", past=f"{self.name}: probe and density disagreed"
+        )
 
 
 def _conditions(site: Site) -> Iterator[WitnessesDisagree]:

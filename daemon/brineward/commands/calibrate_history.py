@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from brineward.commands.next_test import NextTest, next_test
 from brineward.engine.engine import Engine
+from brineward.physics.calibration import PER_KELVIN_OVER, Calibration
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
 from brineward.physics.estimate import Factor, Held
 from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
@@ -38,6 +39,19 @@ class Standing(NamedTuple):
     """The strength of the brine that stands now, with its 95 % interval; None where none does."""
 
 
+class PerDegree(NamedTuple):
+    """What the brine's conductivity gains per kelvin at one temperature, relative."""
+
+    temperature_c: float
+    shown: float
+    """By tests and standing brine, together with the curve."""
+    low: float
+    high: float
+    """The ends of its 95 % interval."""
+    by_curve: float
+    """By the curve alone."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class History:
     """Everything that the command tells of one probe."""
@@ -54,6 +68,8 @@ class History:
     next: NextTest | None
     """None while the brine's temperature isn't known."""
     stands: Standing
+    per_degree: tuple[PerDegree, ...]
+    """For brine at the target, where its temperature has moved about; coldest first."""
     course: tuple[tuple[Instant, Factor], ...]
     """The factor from before the first test to now, at the temperature of now."""
 
@@ -81,6 +97,7 @@ def history_of(asked: Asked, engine: Engine) -> History:
         question=probe.question(),
         next=foreseen,
         stands=_stands(probe, temperature_c, now),
+        per_degree=_per_degree(probe, plan.strength.target, now),
         course=_course(probe, plan.strength.target, temperature_c, now),
     )
 
@@ -97,6 +114,25 @@ def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing
         probe.shifted,
         held,
     )
+
+
+def _per_degree(probe: Probe, target: float, now: Instant) -> tuple[PerDegree, ...]:
+    """At every five degrees that tests and looks reach on both sides, within half that."""
+    calibration = probe.calibration
+    seen = [one.temperature_c for one in calibration.kept]
+    seen += [one.temperature_c for one in calibration.stands.looks]
+    if not seen or max(seen) - min(seen) < PER_KELVIN_OVER / 2.0:
+        return ()
+    found = []
+    for middle in range(-15, 36, 5):
+        reach = PER_KELVIN_OVER / 2.0
+        if not min(seen) - reach <= middle <= max(seen) + reach:
+            continue
+        shown, spread = calibration.per_kelvin(now / SECOND, middle, target)
+        curve = Calibration(calibration.sizes).per_kelvin(now / SECOND, middle, target).log_factor
+        off = COVERAGE * spread
+        found.append(PerDegree(float(middle), shown, shown - off, shown + off, curve))
+    return tuple(found)
 
 
 def _held(found: Held, temperature_c: float) -> tuple[float, float, float] | None:
@@ -142,6 +178,15 @@ def as_json(history: History) -> dict[str, Any]:
             "shifted": history.stands.shifted,
             "held": history.stands.held and [round(one, 6) for one in history.stands.held],
         },
+        "percent_per_degree": [
+            {
+                "temperature_c": one.temperature_c,
+                "percent": round(one.shown * 100.0, 4),
+                "interval_95": [round(one.low * 100.0, 4), round(one.high * 100.0, 4)],
+                "by_curve": round(one.by_curve * 100.0, 4),
+            }
+            for one in history.per_degree
+        ],
         "question": history.question,
         "next_test": None if foreseen is None else _next_as_json(foreseen),
     }

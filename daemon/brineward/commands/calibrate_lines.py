@@ -56,6 +56,7 @@ def lines(plan: DepotPlan, history: History) -> Iterator[str]:
     if history.question:
         yield f"  DISAGREEMENT: {history.question}."
     yield from (f"  {line}" for line in _standing_lines(plan, history.stands))
+    yield from (f"  {line}" for line in _per_degree_lines(plan, history))
     yield from (f"  {line}" for line in _factor_lines(plan, history))
     if history.next is not None:
         yield f"  {next_line(plan, history.next)}"
@@ -95,6 +96,23 @@ def _standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
     if stands.held is not None:
         middle, low, high = (percent(one) for one in stands.held)
         yield f"The brine that stands now holds {middle} % ({low} to {high}, 95 %)."
+
+
+def _per_degree_lines(plan: DepotPlan, history: History) -> Iterator[str]:
+    """How conductivity goes with temperature here, which nobody has published below 0 degC."""
+    if not history.per_degree:
+        return
+    each, scale = ("degF", 1.8) if plan.us_units else ("degC", 1.0)
+    yield (
+        f"Brine of {percent(plan.strength.target)} % conducts more by so many percent a {each}, as "
+        "this probe and thermometer show it:"
+    )
+    for one in history.per_degree:
+        shown, low, high, curve = (
+            f"{value * 100.0 / scale:.2f}" for value in (one.shown, one.low, one.high, one.by_curve)
+        )
+        at = temperature(one.temperature_c, plan.us_units)
+        yield f"  at {at}: {shown} ({low} to {high}, 95 %); by the curve alone {curve}"
 
 
 def _factor_lines(plan: DepotPlan, history: History) -> Iterator[str]:

@@ -23,8 +23,12 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         from matplotlib.figure import Figure  # noqa: PLC0415 - optional, only for the picture
     except ModuleNotFoundError as missing:
         raise NotDrawn(REMEDY) from missing
-    figure = Figure(figsize=(9.0, 4.5), layout="constrained")
-    axes: Any = figure.subplots()  # whose types know no date on an axis
+    figure = Figure(figsize=(9.0, 7.5 if history.per_degree else 4.5), layout="constrained")
+    # Any, whose types know no date on an axis.
+    both: Any = figure.subplots(2 if history.per_degree else 1, squeeze=False)
+    axes: Any = both[0][0]
+    if history.per_degree:
+        _draw_per_degree(both[1][0], history)
     days = [local_from_instant(time, plan.zone) for time, _ in history.course]
     middle = [factor.log_factor * 100.0 for _, factor in history.course]
     reach = [COVERAGE * factor.standard_uncertainty * 100.0 for _, factor in history.course]
@@ -59,8 +63,29 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         title=f"{plan.name}, {history.vessel}: what the tests say of the probe",
     )
     axes.legend(fontsize=8)
-    figure.autofmt_xdate()
+    axes.tick_params(axis="x", labelrotation=20)
     try:
         figure.savefig(file, dpi=120)
     except (OSError, ValueError) as refusal:  # no such folder, no room, an unknown kind of picture
         raise NotDrawn(f"{file} can't be drawn: {refusal}") from refusal
+
+
+def _draw_per_degree(axes: Any, history: History) -> None:
+    """How conductivity goes with temperature, as this depot has shown it, beside the curve."""
+    at = [one.temperature_c for one in history.per_degree]
+    axes.errorbar(
+        at,
+        [one.shown * 100.0 for one in history.per_degree],
+        yerr=[(one.high - one.shown) * 100.0 for one in history.per_degree],
+        fmt="o",
+        color="tab:blue",
+        label="as shown here, with its 95 % interval",
+    )
+    axes.plot(
+        at,
+        [one.by_curve * 100.0 for one in history.per_degree],
+        color="0.4",
+        label="by the curve alone",
+    )
+    axes.set(xlabel="brine, degC", ylabel="conductivity, % per degC")
+    axes.legend(fontsize=8)

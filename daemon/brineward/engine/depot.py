@@ -270,6 +270,7 @@ class DepotEngine:
         # It moves no time: among what had waited, nobody knows when it was sent.
         received = self._clock.counted(refusal.received)
         at = max(self.now, received) if self._is_now(received) else self.now
+        sensor.hastened = False  # no reading, so it has asked for nothing
         sensor.bad("what it sends can't be read", at)
         if self.now == 0:
             return ()  # nobody knows yet what time it is

@@ -14,6 +14,7 @@ from brineward.page.desk import Desk
 from brineward.page.doorway import Doorway
 from brineward.page.drawing import ASSETS
 from brineward.page.history import History
+from brineward.page.kept import Kept
 from brineward.page.lookout import Lookout
 from brineward.page.people import Access
 from brineward.page.reading import Reading
@@ -34,7 +35,8 @@ def page_app(
     visits = Visits(Lookout(settings, clock), access, sessions)
     reading = Reading(visits)
     acting, recording = Acting(visits, desk), Recording(visits, desk)
-    history = History(visits)
+    kept = Kept(visits, None if settings.reports is None else settings.reports.folder)
+    history = History(visits, kept)
     inner = Starlette(exception_handlers=visits.handlers)
     doorway = Doorway(
         app=inner,
@@ -72,6 +74,7 @@ def page_app(
             Route(f"{depot}/story/{{number:int}}", history.story),
             Route(f"{depot}/reports", history.reports),
             Route(f"{depot}/reports/{{kind}}", history.report),
+            Route(f"{depot}/reports/kept/{{file}}", kept.report),
             Route(f"{depot}/mode", acting.mode, methods=["GET", "POST"]),
             Route(f"{depot}/alarm/{{number:int}}/{{act}}", acting.alarm, methods=["GET", "POST"]),
             Mount("/assets", StaticFiles(directory=ASSETS)),

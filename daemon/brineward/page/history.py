@@ -1,9 +1,6 @@
 """What has been: loads and batches, a night, an alarm's story, reports."""
 
 import asyncio
-import base64
-import hashlib
-import re
 from collections.abc import Iterator
 from typing import Final
 
@@ -11,6 +8,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from brineward.page.kept import Kept
+from brineward.page.report_policy import report_policy
 from brineward.page.screen import clock_time
 from brineward.page.visit import Visits
 from brineward.page.words import say
@@ -28,18 +27,13 @@ from brineward.wording.segment import segment
 _MADE_DAYS: Final = 30
 _MADE_SHOWN: Final = 100
 _NIGHTS_BACK: Final = 400
-_STYLE: Final = re.compile(r"<style>(.*?)</style>", re.DOTALL)
-_REPORT_POLICY: Final = (
-    "default-src 'none'; style-src 'sha256-{hash}'; img-src data:; sandbox allow-same-origin; "
-    "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
-)
 
 
 class History:
     """Pages of what is over."""
 
-    def __init__(self, visits: Visits) -> None:
-        self._visits, self._lookout = visits, visits.lookout
+    def __init__(self, visits: Visits, kept: Kept) -> None:
+        self._visits, self._lookout, self._kept = visits, visits.lookout, kept
         self._one_report = asyncio.Lock()
 
     async def made(self, request: Request) -> Response:
@@ -110,7 +104,8 @@ class History:
             ]
             for kind in PeriodKind
         ]
-        return self._visits.answer(request, visit, "reports", rows=rows)
+        kept = await asyncio.to_thread(self._kept.newest, visit.plan)
+        return self._visits.answer(request, visit, "reports", rows=rows, kept=kept)
 
     async def report(self, request: Request) -> Response:
         """One report, as `brineward report` makes it, drawn now; one at a time."""
@@ -122,10 +117,7 @@ class History:
         period = _period(plan, kind, now, 0 if kind is PeriodKind.SEASON else _back(request))
         async with self._one_report:
             drawn = await self._visits.ask(lambda records: html(gather(plan, records, period, now)))
-        style = _STYLE.search(drawn)
-        digest = hashlib.sha256((style[1] if style else "").encode()).digest()
-        policy = _REPORT_POLICY.format(hash=base64.b64encode(digest).decode())
-        return HTMLResponse(drawn, headers={"content-security-policy": policy})
+        return HTMLResponse(drawn, headers={"content-security-policy": report_policy(drawn)})
 
 
 def _back(request: Request) -> int:

@@ -30,6 +30,7 @@ from brineward.physics.calibration_prior import (
     change_before,
     point,
 )
+from brineward.physics.conductivity import log_conductivity
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
@@ -53,6 +54,8 @@ Finding = Literal["kept", "odd", "slip", "step"]
 """`kept`: believed. `odd`: set aside, the next one decides. `slip`: set aside, and the next one
 agreed with those before. `step`: believed, and with it that the probe has changed."""
 
+PER_KELVIN_OVER = 5.0
+"""Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
 _CELL_SECONDS = 3600.0
 _PER_KELVIN = 4
 _PER_LOG = 200
@@ -259,6 +262,23 @@ class Calibration:
         found = self._estimate.at(point(seconds, temperature_c, mass_fraction, change))
         spread = root_sum_of_squares(found.standard_uncertainty, self.doubt())
         return Factor(found.log_factor, spread)
+
+    def per_kelvin(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
+        """What ln(conductivity) as this probe reads it gains per kelvin there, and how well that is
+        known: the curve's, and what tests and standing brine have shown beside it.
+
+        Temperature -20 to 37 degC, mass fraction above 0 to 0.27.
+        """
+        change, half = change_before(seconds, self.changes), PER_KELVIN_OVER / 2.0
+        a = point(seconds, temperature_c - half, mass_fraction, change)
+        b = point(seconds, temperature_c + half, mass_fraction, change)
+        found = self._estimate.change(a, b)
+        curve = log_conductivity(mass_fraction, b.temperature_c)
+        curve -= log_conductivity(mass_fraction, a.temperature_c)
+        return Factor(
+            round((curve - found.log_factor) / PER_KELVIN_OVER, 8),
+            round(found.standard_uncertainty / PER_KELVIN_OVER, 8),
+        )
 
     def _in_cell(self, hour: int, quarter: int, log_step: int) -> Factor:
         # The hour's end, so that a test counts for the rest of its own hour.

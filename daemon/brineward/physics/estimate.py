@@ -127,6 +127,15 @@ class Estimate:
         variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
         return Factor(mean, sqrt(max(variance, 1e-12)))
 
+    def change(self, a: Point, b: Point) -> Factor:
+        """How much more the factor's logarithm is at `b` than at `a`, and how sure that is."""
+        sizes = self._sizes
+        across = [covariance(b, o, sizes) - covariance(a, o, sizes) for o in self._points]
+        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        solved = forward(self._rows, across)
+        prior = covariance(a, a, sizes) + covariance(b, b, sizes) - 2.0 * covariance(a, b, sizes)
+        return Factor(mean, sqrt(max(prior - sum(x * x for x in solved), 1e-12)))
+
     def held(self, stand: float, place: Point) -> Held | None:
         """The strength of the stand that began then; None where it was not looked at."""
         looks = self._looks

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 import requests
+from urllib3.exceptions import HTTPError
 
 from brineward.clock import Clock
 from brineward.config.settings import RotaCalendar, Settings
@@ -20,6 +21,7 @@ from brineward.readings.entries import RotaRead, Shift
 from brineward.readings.instants import DAY, Instant
 from brineward.records import Records
 from brineward.service.calendar_file import LARGEST_BYTES, NoCalendar, shifts_in
+from brineward.texts.deadlines import Deadline, DeadlineAdapter
 
 _LOG = logging.getLogger(__name__)
 
@@ -29,6 +31,7 @@ source)."""
 NEAR: Final = 60 * DAY
 """What has changed within this is news; what lies beyond comes with it."""
 _TIMEOUT_SECONDS: Final = 20.0
+_TOO_SLOW: Final = "no whole answer in time"
 
 
 class CalendarReading:
@@ -76,7 +79,7 @@ class CalendarReading:
                 read = RotaRead(depot=depot, time=now, received=now, shifts=shifts)
                 journal.inbox.post(read)
                 return read
-        except (OSError, requests.RequestException, NoCalendar) as why:
+        except (OSError, requests.RequestException, HTTPError, NoCalendar) as why:
             # Not with the address: it may hold a key.
             reason = str(why) if isinstance(why, NoCalendar) else type(why).__name__
             self._say(depot, f"its calendar can't be read, what it said last holds: {reason}")
@@ -96,9 +99,27 @@ def _raw(where: str, folder: Path) -> bytes:
         with (folder / where).open("rb") as file:
             return file.read(LARGEST_BYTES + 1)
     address = where.replace("webcal://", "https://", 1)
-    with requests.get(address, timeout=_TIMEOUT_SECONDS, stream=True) as answer:
+    with Deadline(_TIMEOUT_SECONDS) as deadline, requests.Session() as session:
+        adapter = DeadlineAdapter(deadline)
+        session.mount("http://", adapter)
+        session.mount("https://", adapter)
+        try:
+            return _fetched(session, address, deadline)
+        except (OSError, requests.RequestException, HTTPError):
+            if deadline.expired:
+                raise NoCalendar(_TOO_SLOW) from None
+            raise
+
+
+def _fetched(session: requests.Session, address: str, deadline: Deadline) -> bytes:
+    with session.get(address, timeout=_TIMEOUT_SECONDS, stream=True) as answer:
         answer.raise_for_status()
-        return answer.raw.read(LARGEST_BYTES + 1, decode_content=True) or b""
+        if answer.status_code != requests.codes.ok:
+            raise NoCalendar(f"the server answers {answer.status_code} in place of a calendar")
+        raw = answer.raw.read(LARGEST_BYTES + 1, decode_content=True) or b""
+    if deadline.expired:  # cut off, an answer looks complete to the library
+        raise NoCalendar(_TOO_SLOW)
+    return raw
 
 
 def _shifts(plan: DepotPlan, raw: bytes, now: Instant) -> tuple[Shift, ...]:

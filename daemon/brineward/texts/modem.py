@@ -8,7 +8,7 @@ import importlib.util
 import re
 import threading
 from collections.abc import Callable
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from brineward.clock import Clock
 from brineward.config.channel_kinds import ModemChannel
@@ -19,6 +19,9 @@ from brineward.texts.pdu import Submit, submits
 from brineward.texts.received import Gathered, listed, pushed
 from brineward.texts.senders import OutgoingText
 from brineward.wording.segment import segment
+
+if TYPE_CHECKING:
+    from serial import Serial
 
 MODEM_MISSING: Final = "needs the library pyserial: pip install 'brineward[modem]'"
 _SHORT_SECONDS: Final = 3.0
@@ -52,10 +55,29 @@ def open_port(channel: ModemChannel) -> SerialPort:
     """The serial port, to ourselves. Raises: OSError."""
     import serial  # noqa: PLC0415 - an extra
 
-    port: SerialPort = serial.Serial(
+    port = serial.Serial(
         channel.port, channel.speed, timeout=0.1, write_timeout=_SHORT_SECONDS, exclusive=True
     )
-    return port
+    return _AsItComes(port)
+
+
+class _AsItComes:
+    """A serial port whose `read` returns as soon as there is something.
+
+    pyserial's own waits until as much has come as was asked for, or its time is up: a tenth of a
+    second after each of a dozen commands would make each text wait for more than a second.
+    """
+
+    def __init__(self, port: "Serial") -> None:
+        self._port = port
+        self.write = port.write
+        self.close = port.close
+
+    def read(self, size: int = 1, /) -> bytes:
+        """At most `size` bytes; none where none come in a tenth of a second. Raises: OSError."""
+        first: bytes = self._port.read(1)
+        more = min(size - 1, self._port.in_waiting) if first else 0
+        return first + self._port.read(more) if more > 0 else first
 
 
 class ModemSender:
