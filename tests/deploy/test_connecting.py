@@ -48,7 +48,7 @@ def test_every_way_to_people_and_the_heartbeat_are_a_config(tmp_path: Path) -> N
     assert settings.reply_topic is not None
     assert settings.reply_topic.topic == "brine/texts/received"
     example = received_text(block("json", '"received"').encode())
-    assert (example.sender, example.text) == ("+15550100141", "TH3 on it")
+    assert (example.sender, example.text) == ("+15550141", "TH3 on it")
     assert settings.heartbeat is not None
     assert settings.heartbeat.topic == "brine/watch/alive"
 
