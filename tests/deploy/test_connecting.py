@@ -11,6 +11,7 @@ import trustme
 from brineward.config.load import load_settings
 from brineward.config.settings import HttpChannel
 from brineward.link.embedded import free_port
+from brineward.texts.published_text import received_text
 from brokers import until
 from checkout import ROOT
 from deploy.test_mosquitto_settings import PASSWORDS, Somebody, debian_with, settled
@@ -31,10 +32,10 @@ def block(language: str, words: str) -> str:
 
 
 def test_every_way_to_people_and_the_heartbeat_are_a_config(tmp_path: Path) -> None:
-    """All the examples together: receipts, two ways, modem, mail, siren, heartbeat."""
+    """All the examples together: receipts, two ways, modem, mail, siren, heartbeat, reply topic."""
     shown = [
         "[channels.phone]\n", "[channels.phone.receipts]", "[people.yard]", "[channels.modem]",
-        "[channels.mail]", "[channels.siren]", "[heartbeat]",
+        "[channels.mail]", "[channels.siren]", "[heartbeat]", "[reply_topic]",
     ]  # fmt: skip
     before, _, after = SMALLEST.partition("[channels.screen]")
     depots = after[after.index("[depots") :]
@@ -44,6 +45,10 @@ def test_every_way_to_people_and_the_heartbeat_are_a_config(tmp_path: Path) -> N
     settings = load_settings(tmp_path / "own.toml")
     assert {one.kind for one in settings.channels.values()} == {"http", "modem", "mail", "siren"}
     assert settings.people["yard"].channels == ("phone", "mail")
+    assert settings.reply_topic is not None
+    assert settings.reply_topic.topic == "brine/texts/received"
+    example = received_text(block("json", '"received"').encode())
+    assert (example.sender, example.text) == ("+15550141", "TH3 on it")
     assert settings.heartbeat is not None
     assert settings.heartbeat.topic == "brine/watch/alive"
 

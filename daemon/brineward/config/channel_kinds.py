@@ -1,4 +1,5 @@
-"""The tables of channels that are not called over HTTP, of receipts, and of the heartbeat."""
+"""The tables of channels that are not called over HTTP, of receipts, the reply topic and
+the heartbeat."""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -136,3 +137,15 @@ class HeartbeatSettings:
     """Where each sign is published as well, as a reading of 1 with its time."""
     every_seconds: Annotated[Duration, key('how often, such as "1 min"', "every", ge=5.0)] = 60.0
     answer_timeout_seconds: AnswerTimeout = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplyTopicSettings:
+    """`[reply_topic]`: an MQTT topic on which a phone gateway publishes the texts it receives.
+
+    Each is a JSON object with `from`, `text`, `id` and `received`, published with QoS 1 and not
+    retained. Whoever may publish there can speak for anybody on call: the broker must let the
+    gateway alone.
+    """
+
+    topic: Annotated[Topic, key("an MQTT topic name")]

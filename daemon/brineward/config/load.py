@@ -14,6 +14,7 @@ from brineward.config.channel_kinds import (
     MailChannel,
     ModemChannel,
     PushChannel,
+    ReplyTopicSettings,
     SirenChannel,
 )
 from brineward.config.depot import ReadDepot, check_names, read_depot
@@ -60,6 +61,7 @@ class FileTable(Section):
     )
     people: dict[str, object] = Field(min_length=1, description="one [people.<name>] table or more")
     replies: dict[str, object] | None = Field(default=None, description="a [replies] table")
+    reply_topic: dict[str, object] | None = Field(default=None, description="a [reply_topic] table")
     reports: dict[str, object] | None = Field(default=None, description="a [reports] table")
     page: dict[str, object] | None = Field(default=None, description="a [page] table")
     heartbeat: dict[str, object] | None = Field(default=None, description="a [heartbeat] table")
@@ -160,6 +162,10 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         _hold_warning_before_thinning(findings, journal)
     if isinstance(raw.get("replies"), dict):
         replies = findings.settings(ReplySettings, raw["replies"], ("replies",), known)
+    reply_topic = None
+    if isinstance(raw.get("reply_topic"), dict):
+        topic_table = raw["reply_topic"]
+        reply_topic = findings.settings(ReplyTopicSettings, topic_table, ("reply_topic",), known)
     if isinstance(raw.get("reports"), dict):
         reports = findings.settings(ReportSettings, raw["reports"], ("reports",), known)
     page = None
@@ -177,8 +183,11 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     exports = _exports(findings, table_of(raw, "export"), known, table_of(raw, "depots"))
     _hold_shorts_apart(findings, table_of(raw, "depots"))
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
-    can_reply = replies is not None or any(
-        isinstance(channel, ModemChannel) for channel in channels.values()
+    _hold_reply_topic_apart(findings, reply_topic, link, depots)
+    can_reply = (
+        replies is not None
+        or reply_topic is not None
+        or any(isinstance(channel, ModemChannel) for channel in channels.values())
     )
     if link is None or journal is None or findings.mistakes:
         return None
@@ -195,6 +204,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         },
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
+        reply_topic=reply_topic,
         reports=reports,
         page=page,
         heartbeat=heartbeat,
@@ -319,6 +329,25 @@ def _hold_receipts_to_replies(
             findings.add(key, "nothing listens for receipts", "a [replies] table")
         elif channel.receipts.path == replies.path:
             findings.add((*key, "path"), "is the path of [replies]", "a path of its own")
+
+
+def _hold_reply_topic_apart(
+    findings: Findings,
+    reply_topic: ReplyTopicSettings | None,
+    link: LinkSettings | None,
+    depots: Mapping[str, ReadDepot],
+) -> None:
+    """What people text is no reading, and no reading is a text."""
+    if reply_topic is None:
+        return
+    taken = {one.topic: one.sensor for read in depots.values() for one in read.sources}
+    owner = taken.get(reply_topic.topic)
+    if link is not None and reply_topic.topic == link.state_topic:
+        owner = "the service's own state"
+    if owner is not None:
+        findings.add(
+            ("reply_topic", "topic"), f"is the topic of {owner}", "a topic for received texts alone"
+        )
 
 
 def _hold_shorts_apart(findings: Findings, depots: Mapping[str, object]) -> None:

@@ -104,7 +104,8 @@ def _no_way_to_reply(settings: Settings) -> Iterator[str]:
     channels = [settings.channels[person.channel] for person in settings.people.values()]
     by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
     by_http = any(isinstance(one, HttpChannel) for one in channels)
-    if settings.replies is None and by_http and not by_modem:
+    by_topic = settings.reply_topic is not None
+    if settings.replies is None and by_http and not (by_modem or by_topic):
         yield (
             "Who is texted can't reply: an alarm is taken by `brineward take` alone, and until "
             "then the next person is woken. [replies] lets people answer, where the gateway hands "

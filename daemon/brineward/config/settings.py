@@ -28,6 +28,7 @@ from brineward.config.channel_kinds import (
     ModemChannel,
     PushChannel,
     ReceiptSettings,
+    ReplyTopicSettings,
     SirenChannel,
 )
 from brineward.config.fields import (
@@ -419,7 +420,9 @@ class Settings:
     depots: Mapping[str, DepotPlan]
     sources: tuple[SensorSource, ...]
     replies: ReplySettings | None = None
-    """None: nobody can reply by phone."""
+    """None: no gateway calls with what people text."""
+    reply_topic: ReplyTopicSettings | None = None
+    """None: no gateway publishes what people text."""
     reports: ReportSettings | None = None
     """None: a report is made when somebody asks for it."""
     page: PageSettings | None = None

@@ -10,18 +10,21 @@ from brineward.decode.by_hand import RefusedRecord, record_from_words
 from brineward.http_server.door import Door
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
+from brineward.link.topic_ear import TopicEar
 from brineward.readings.by_hand import Struck
 from brineward.readings.entries import Answer, Handling, HandRecord, ServiceTrouble, Take
-from brineward.readings.instants import Instant
+from brineward.readings.instants import Instant, rfc3339_from_instant
 from brineward.service.handling import handle
 from brineward.service.mode_setting import set_mode, step_text
 from brineward.service.questions import Questions
 from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
+from brineward.texts.published_text import received_text
 from brineward.texts.receipt_watch import ReceiptWatch
 from brineward.texts.receipts import ReceiptDesk
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import ModeReply, StepReply
+from brineward.texts.reply_fields import Unreadable
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import reply_door
 
@@ -37,7 +40,8 @@ class Replies:
         self.receipts = ReceiptWatch(clock, self._post)
         self._judge: ReplyJudge | None = None
         by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
-        if settings.replies is not None or by_modem:
+        by_topic = settings.reply_topic is not None
+        if settings.replies is not None or by_modem or by_topic:
             self._judge = ReplyJudge(
                 settings.replies,
                 settings.people,
@@ -63,13 +67,44 @@ class Replies:
 
     def hand_in(self, sender: str, text: str, message: str) -> bool:
         """Somebody texted to a modem; is it dealt with? Called in the modem's own thread."""
+        return self._hand_in(sender, text, message)
+
+    def topic_ear(self, session_mark: str) -> TopicEar | None:
+        """Who listens on the topic of received texts; None where the config has none."""
+        settings = self._settings
+        if settings.reply_topic is None:
+            return None
+        return TopicEar(
+            settings.link,
+            settings.reply_topic.topic,
+            client_id=f"{settings.link.instance}-texts-{session_mark}",
+            on_message=self.hand_in_published,
+            on_trouble=_say,
+        )
+
+    def hand_in_published(self, payload: bytes) -> bool:
+        """A gateway published a received text; is it dealt with?"""
+        try:
+            received = received_text(payload)
+        except Unreadable as why:
+            _say(f"a text on the reply topic is refused: {why}")
+            return True  # it won't get better
+        sent = received.received
+        return self._hand_in(received.sender, received.text, f"topic\0{received.id}", sent)
+
+    def _hand_in(self, sender: str, text: str, message: str, sent: Instant | None = None) -> bool:
         if self._judge is None:
             return True
         try:
-            self._judge.hand_in(sender, text, message)
+            outcome = self._judge.hand_in(sender, text, message, sent)
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
             return False
+        if outcome is not None and outcome.kind == "out of time" and sent is not None:
+            _say(
+                f"a text of {outcome.person} was received at {rfc3339_from_instant(sent)}, more"
+                " than five minutes from now, so it is not acted on; is the gateway's clock right?"
+            )
         return True
 
     def _receipt_desks(self, replies: ReplySettings) -> dict[str, ReceiptDesk]:

@@ -21,6 +21,7 @@ from brineward.journal.salvaging import Salvaged
 from brineward.journal.session import LinkSession
 from brineward.link.link import Link
 from brineward.link.state_topic import KeptTopic
+from brineward.link.topic_ear import TopicEar
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
@@ -95,7 +96,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         texts = _texts(settings, clock, journal, replies)
         under_way = UnderWay(journal.path, clock, settings.sources)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
-        beside = list(_services_beside(settings, clock))
+        beside = list(_services_beside(settings, clock, replies.topic_ear(session.mark)))
         damaged = salvaged.sentence if salvaged is not None else lost
         upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
@@ -196,11 +197,13 @@ class _Beside(Protocol):
         ...
 
 
-def _services_beside(settings: Settings, clock: Clock) -> Iterator[_Beside]:
+def _services_beside(settings: Settings, clock: Clock, ear: TopicEar | None) -> Iterator[_Beside]:
     """What goes by itself beside the watch, in threads of its own."""
     yield Exporting(settings, clock)
     yield CalendarReading(settings, clock)
     yield Heartbeat(settings, clock)
+    if ear is not None:
+        yield ear
     if settings.reports:
         yield Reporting(settings, settings.reports, clock)
 

@@ -24,7 +24,14 @@ from brineward.texts.replies import (
     person_with,
 )
 from brineward.texts.reply_fields import Unreadable, field_at, fields_of
-from brineward.texts.signatures import BadKey, NotGenuine, check_bearer, check_signed, signing_key
+from brineward.texts.signatures import (
+    SKEW_SECONDS,
+    BadKey,
+    NotGenuine,
+    check_bearer,
+    check_signed,
+    signing_key,
+)
 from brineward.wording.gsm import Part, fit_segment
 
 ANSWERS_AN_HOUR = 3
@@ -56,6 +63,7 @@ class ReplyOutcome:
         "opted in",
         "carrier word",
         "stranger",
+        "out of time",
     ]
     person: str | None
     """Who it was; None where nobody has this number."""
@@ -182,18 +190,25 @@ class ReplyJudge:
                 self._seen.remember(keys[0], now)
             return HttpAnswer(status=200, sentence=outcome.kind)
 
-    def hand_in(self, sender: str, text: str, message: str) -> ReplyOutcome | None:
+    def hand_in(
+        self, sender: str, text: str, message: str, sent: Instant | None = None
+    ) -> ReplyOutcome | None:
         """Judge a message that came another way, as by a modem; `message` is an id of it.
 
-        None where it was dealt with before. Raises: what `on_take` and `on_outcome` raise; then
-        it is to be handed in again.
+        `sent`: when it was, where the way says so. As with a signed call, one from further than
+        five minutes from now is not acted on: a "status" of last night wants no answer, and a take
+        may not be meant any more. None where it was dealt with before. Raises: what `on_take` and
+        `on_outcome` raise; then it is to be handed in again.
         """
         with self._one_at_a_time:
             now = self._clock.now()
             key = _keys_of(message, sender, b"", now)[0]
             if self._seen.seen(key, now):
                 return None
-            outcome = self._judge(sender, text, now)
+            if sent is None or abs(now - sent) <= SKEW_SECONDS * SECOND:
+                outcome = self._judge(sender, text, now)
+            else:
+                outcome = self._judge_out_of_time(sender, text)
             self._on_outcome(outcome)
             self._seen.remember(key, now)
             return outcome
@@ -214,6 +229,19 @@ class ReplyJudge:
             case Unclear() as unclear:
                 answer = self._hint(unclear, person, now)
                 return ReplyOutcome(kind="not understood", person=person, answer=answer)
+
+    def _judge_out_of_time(self, sender: str, text: str) -> ReplyOutcome:
+        """What the carrier was told holds until it is told otherwise; nothing else does."""
+        person = person_with(sender, self._addresses)
+        if person is None:
+            return ReplyOutcome(kind="stranger", person=None, answer="")
+        found = parse_reply(text, self._shorts)
+        if isinstance(found, CarrierWord) and found.opted:
+            kind: Literal["opted out", "opted in"] = (
+                "opted out" if found.opted == "out" else "opted in"
+            )
+            return ReplyOutcome(kind=kind, person=person, answer="")
+        return ReplyOutcome(kind="out of time", person=person, answer="")
 
     def _take(self, code: Code, person: str, now: Instant) -> ReplyOutcome:
         refusal = self._on_take(

@@ -1,0 +1,144 @@
+"""Messages of one topic, each handed on until it is dealt with, and acknowledged only then."""
+
+import queue
+import threading
+from collections.abc import Callable
+from typing import Any, Final, NamedTuple
+
+from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from brineward.config.secrets import SecretMissing
+from brineward.config.settings import LinkSettings
+from brineward.link.client import QOS, client_for
+
+AGAIN_SECONDS: Final = 5.0
+"""What could not be dealt with is handed on again after this."""
+_MOST_UNPROMISED: Final = 100
+"""So many messages of QoS 0 wait; the broker would not hold more of them back for us."""
+_STOP_WITHIN_SECONDS: Final = 5.0
+
+
+class _Waiting(NamedTuple):
+    connection: int
+    packet_id: int
+    payload: bytes
+    qos: int
+
+
+class TopicEar:
+    """Hears one topic in a session of its own, which the broker keeps while we are away.
+
+    `on_message` gets a payload in a thread of its own, one at a time, and says whether it is dealt
+    with; if not it gets it again. What is retained is no news and is passed over. Memory is bounded
+    by what the broker may have under way unacknowledged.
+    """
+
+    def __init__(
+        self,
+        settings: LinkSettings,
+        topic: str,
+        *,
+        client_id: str,
+        on_message: Callable[[bytes], bool],
+        on_trouble: Callable[[str], None],
+    ) -> None:
+        self._settings = settings
+        self._topic = topic
+        self._client_id = client_id
+        self._on_message = on_message
+        self._on_trouble = on_trouble
+        self._client: Client | None = None
+        self._connection = 0
+        """Counts connections: a packet id means something within its own alone."""
+        self._said = ""
+        self._waiting: queue.SimpleQueue[_Waiting | None] = queue.SimpleQueue()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="reply topic", daemon=True)
+
+    def start(self) -> None:
+        """Begin; a broker that is away is waited for."""
+        try:
+            client = client_for(
+                self._settings, client_id=self._client_id, will=None, reconnect=True
+            )
+        except (OSError, SecretMissing) as why:
+            self._on_trouble(f"nothing is heard on {self._topic}: {why}")
+            return
+        client.reconnect_delay_set(1, 15)
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        client.on_subscribe = self._on_subscribe
+        client.on_message = self._heard
+        self._client = client
+        self._thread.start()
+        client.loop_start()
+
+    def stop(self) -> None:
+        """End; what is not dealt with comes again after the next start."""
+        if self._client is None:
+            return
+        self._stop.set()
+        self._waiting.put(None)
+        self._thread.join(_STOP_WITHIN_SECONDS)
+        self._client.disconnect()
+        self._client.loop_stop()
+        self._client = None
+
+    def _run(self) -> None:
+        while (one := self._waiting.get()) is not None and not self._stop.is_set():
+            while self._still_ours(one) and not self._on_message(one.payload):
+                if self._stop.wait(AGAIN_SECONDS):
+                    return
+            if one.qos and self._still_ours(one) and self._client is not None:
+                self._client.ack(one.packet_id, one.qos)
+
+    def _still_ours(self, one: _Waiting) -> bool:
+        """What came with QoS 1 in a connection that was lost comes again in the next one."""
+        return not one.qos or one.connection == self._connection
+
+    # -- in the library's thread
+
+    def _on_connect(
+        self, client: Client, _userdata: Any, _flags: Any, reason: Any, _properties: Any
+    ) -> None:
+        if reason.is_failure:
+            self._say(f"nothing is heard on {self._topic}: the broker says {reason}")
+            return
+        if self._settings.protocol == "5":
+            never = SubscribeOptions.RETAIN_DO_NOT_SEND
+            client.subscribe([(self._topic, SubscribeOptions(qos=QOS, retainHandling=never))])
+        else:
+            client.subscribe([(self._topic, QOS)])
+
+    def _on_disconnect(
+        self, _client: Client, _userdata: Any, _flags: Any, _reason: Any, _properties: Any
+    ) -> None:
+        self._connection += 1
+
+    def _on_subscribe(
+        self, _client: Client, _userdata: Any, _packet_id: Any, reasons: Any, _properties: Any
+    ) -> None:
+        refused = [str(reason) for reason in reasons if reason.is_failure]
+        if refused:
+            self._say(f"nothing is heard on {self._topic}: the broker says {refused[0]}")
+        else:
+            self._said = ""
+
+    def _heard(self, client: Client, _userdata: Any, message: MQTTMessage) -> None:
+        if message.retain:
+            if message.qos:
+                client.ack(message.mid, message.qos)
+            return
+        if not message.qos and self._waiting.qsize() >= _MOST_UNPROMISED:
+            self._say(f"{self._topic}: a message of QoS 0 is lost, expected QoS 1")
+            return
+        self._waiting.put(
+            _Waiting(self._connection, message.mid, bytes(message.payload), message.qos)
+        )
+
+    def _say(self, sentence: str) -> None:
+        """Once, until it is well again or something else is wrong."""
+        if sentence != self._said:
+            self._said = sentence
+            self._on_trouble(sentence)

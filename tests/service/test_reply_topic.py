@@ -1,0 +1,198 @@
+"""From a text that a gateway publishes to the journal's inbox, by a real broker."""
+
+import json
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from active import commit, raised, takes
+from brineward.clock import MachineClock
+from brineward.config.load import load_settings
+from brineward.config.mistakes import ConfigMistakes
+from brineward.config.settings import Settings
+from brineward.journal.journal import Journal
+from brineward.journal.trouble import DiskTrouble
+from brineward.link import topic_ear
+from brineward.link.topic_ear import TopicEar
+from brineward.readings.entries import Answer
+from brineward.readings.instants import HOUR, MINUTE, rfc3339_from_instant
+from brineward.service import replying
+from brineward.service.replying import Replies
+from brokers import Mosquitto, mosquitto, published, until
+from services import write_config
+
+__all__ = ["mosquitto"]
+
+TOPIC = "brine/texts/received"
+YARD, STRANGER = "+15550141", "+15550199"
+
+
+class House:
+    """The ear on the topic, its journal, and a gateway that publishes there."""
+
+    def __init__(self, settings: Settings, journal: Journal, broker: Mosquitto) -> None:
+        self.settings, self.journal, self.broker = settings, journal, broker
+        self.last = 900
+        self.start()
+
+    def start(self) -> None:
+        """Listen with nothing in memory."""
+        ear = Replies(self.settings, MachineClock()).topic_ear("0123456789ab")
+        assert isinstance(ear, TopicEar)
+        self.ear = ear
+        self.ear.start()
+
+    def text(
+        self, text: str, id_: str, *, sender: str = YARD, ago: int = 0, retain: bool = False
+    ) -> None:
+        """Somebody texted so many milliseconds ago, and the gateway publishes it now."""
+        at = rfc3339_from_instant(MachineClock().now() - ago)
+        fields = {"from": sender, "text": text, "id": id_, "received": at}
+        payload = json.dumps(fields).encode()
+        published(self.broker.port, [(TOPIC, payload)], retain=retain)
+
+    def settled(self) -> None:
+        """All that was published before is dealt with: a last reply, which takes nothing, is.
+
+        It is published until it is: the ear may not have subscribed yet.
+        """
+        self.last += 1
+        id_ = f"last-{time.monotonic_ns()}"
+
+        def answered() -> bool:
+            self.text(f"TH{self.last}", id_)
+            time.sleep(0.1)
+            return any(f"TH{self.last} " in one[1] for one in self._answers())
+
+        until(answered, what="the last text is answered")
+
+    def answers(self) -> list[tuple[str, str, str]]:
+        """Who is answered what, but for the last replies; what they opted for."""
+        return [one for one in self._answers() if "TH9" not in one[1]]
+
+    def _answers(self) -> list[tuple[str, str, str]]:
+        waiting = [entry for _, entry in self.journal.inbox.waiting()]
+        return [(one.person, one.body, one.opted) for one in waiting if isinstance(one, Answer)]
+
+
+@pytest.fixture
+def house(tmp_path: Path, mosquitto: Mosquitto) -> Iterator[House]:
+    """One depot where the yard lead is on call, and TH2 waits to be taken."""
+    file = write_config(tmp_path, mosquitto.port)
+    file.write_text(f'{file.read_text()}\n[reply_topic]\ntopic = "{TOPIC}"\n')
+    settings = load_settings(file)
+    with Journal.open(settings.journal.path) as journal:
+        commit(journal, raised(2, MachineClock().now()))
+        built = House(settings, journal, mosquitto)
+        built.settled()
+        yield built
+        built.ear.stop()
+
+
+def test_a_published_text_takes_within_two_seconds(house: House) -> None:
+    """The take, and the answer by the person's channel; texts say how to reply."""
+    before, began = len(house.answers()), time.monotonic()
+    house.text("TH2 on it", "m1")
+    until(lambda: takes(house.journal) == [(2, "yard")], what="TH2 is taken")
+    assert time.monotonic() - began < 2
+    until(lambda: len(house.answers()) > before, what="it is answered")
+    assert house.answers()[before:] == [
+        ("yard", "You have TH2. Nobody else will be called about it.", "")
+    ]
+    assert house.settings.depots["tern-hollow"].duty.replies
+
+
+def test_a_text_that_is_published_twice_is_answered_once(house: House) -> None:
+    """Also where the service was started anew in between: QoS 1 may deliver twice."""
+    before = len(house.answers())
+    house.text("TH2", "m1")
+    house.text("TH2", "m1")
+    house.settled()
+    house.ear.stop()
+    house.start()
+    house.text("TH2", "m1")
+    house.settled()
+    assert [one[1][:12] for one in house.answers()[before:]].count("You have TH2") == 1
+
+
+def test_texts_that_came_while_the_service_was_down_are_not_lost(house: House) -> None:
+    """The broker keeps the session: a take of a minute ago counts, "status" of hours ago is old."""
+    house.ear.stop()
+    before = len(house.answers())
+    house.text("TH2", "old", ago=3 * HOUR)
+    house.text("TH2", "new", ago=MINUTE)
+    house.start()
+    house.settled()
+    assert takes(house.journal) == [(2, "yard")]
+    assert [one[1][:8] for one in house.answers()[before:]] == ["You have"]
+
+
+def test_what_is_old_is_said_and_acts_on_nothing(
+    house: House, caplog: pytest.LogCaptureFixture
+) -> None:
+    """It is recorded with its time; who opted out hours ago stays opted out, unanswered."""
+    before = len(house.answers())
+    house.text("TH2", "m1", ago=3 * HOUR)
+    house.text("TH2", "m2", ago=-HOUR)
+    house.text("STOP", "m3", ago=3 * HOUR)
+    house.settled()
+    assert takes(house.journal) == []
+    assert house.answers()[before:] == [("yard", "", "out")]
+    said = [one for one in caplog.messages if "is not acted on" in one]
+    assert len(said) == 2
+    assert "a text of yard was received at 2" in said[0]
+
+
+def test_retained_strange_and_unreadable_texts_take_nothing(
+    house: House, caplog: pytest.LogCaptureFixture
+) -> None:
+    """What a broker has retained is no news; strangers and nonsense go by, with a word."""
+    house.ear.stop()
+    house.text("TH2", "m1", retain=True)
+    settings = replace(house.settings, link=replace(house.settings.link, protocol="3.1.1"))
+    ear = Replies(settings, MachineClock()).topic_ear("ba9876543210")
+    assert ear is not None
+    ear.start()  # a new session: the broker gives it what it has retained
+    house.ear = ear
+    house.settled()
+    published(house.broker.port, [(TOPIC, b"{}"), (TOPIC, b"\xff\x00")])
+    house.text("TH2", "m2", sender=STRANGER)
+    house.settled()
+    assert takes(house.journal) == []
+    assert sum("a text on the reply topic is refused" in one for one in caplog.messages) == 2
+
+
+def test_what_the_disk_refuses_is_handed_in_again(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A take is not acknowledged to the broker before it is kept."""
+    house.ear.stop()
+    monkeypatch.setattr(topic_ear, "AGAIN_SECONDS", 0.05)
+    real, failures = replying.Replies._act_on, []
+
+    def refuses_twice(self: Replies, outcome: object) -> None:
+        if len(failures) < 2:
+            failures.append(outcome)
+            raise DiskTrouble("the disk is full")
+        real(self, outcome)  # type: ignore[arg-type] # what it is given
+
+    monkeypatch.setattr(replying.Replies, "_act_on", refuses_twice)
+    house.start()
+    before = len(house.answers())
+    house.text("TH2", "m1")
+    until(lambda: len(house.answers()) > before, what="it is answered")
+    assert len(failures) == 2
+
+
+def test_the_topic_of_a_sensor_is_refused(tmp_path: Path) -> None:
+    """A reading is no text."""
+    file = write_config(tmp_path, 1883)
+    own = load_settings(file)
+    for topic in (own.sources[0].topic, own.link.state_topic):
+        file.write_text(f'{file.read_text().partition("[reply_topic]")[0]}\n'
+                        f'[reply_topic]\ntopic = "{topic}"\n')  # fmt: skip
+        with pytest.raises(ConfigMistakes, match="a topic for received texts alone"):
+            load_settings(file)
