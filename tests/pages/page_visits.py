@@ -21,9 +21,11 @@ YARD, DISPATCH = "+1 555 0141", "+1 555 0140"
 _TOKEN = re.compile(r'name="token" value="([^"]+)"')
 
 
-def config_with_page(folder: Path, broker_port: int, more: str = "") -> tuple[Path, str]:
+def config_with_page(
+    folder: Path, broker_port: int, more: str = "", next_after: str = "10 min"
+) -> tuple[Path, str]:
     """A config whose texts go to a file beside it, and where its page will be."""
-    config = write_config(folder, broker_port)
+    config = write_config(folder, broker_port, next_after=next_after)
     port = free_port()
     config.write_text(f"{config.read_text()}\n[page]\nport = {port}\n{more}\n")
     return config, f"http://127.0.0.1:{port}"

@@ -2,13 +2,14 @@
 by keyboard alone, on paper."""
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Literal, NamedTuple
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from brokers import Mosquitto, until
+from brokers import Mosquitto, mosquitto, until
 from pages.page_visits import (
     PHONE,
     YARD,
@@ -16,13 +17,18 @@ from pages.page_visits import (
     config_with_page,
     photographed,
     signed_in,
+    texted,
 )
 from services import DEPOT, depot, running
+
+__all__ = ["mosquitto"]
 
 pytestmark = pytest.mark.mosquitto
 
 Scheme = Literal["light", "dark"]
 TABLET, DESK = (768, 1024), (1440, 900)
+ROUND = 15
+"""Seconds after which the next round of calls is due."""
 TABS = 60
 """More than the first screen has of links, buttons and fields."""
 
@@ -158,6 +164,42 @@ def test_on_paper_it_is_dark_on_light_and_without_buttons(site: Site) -> None:
     page.emulate_media(media="print")
     assert page.get_by_role("link", name="Take TH1").is_hidden()
     page.context.close()
+
+
+def test_taken_by_thumb_nobody_is_called_again(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """One round of calls goes out; after the taps there is no other, though its time comes."""
+    config, base = config_with_page(tmp_path / "s", mosquitto.port, next_after=f"{ROUND} s")
+    folder = config.parent
+    with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
+        cookie = signed_in(base, folder).cookies["brineward"]
+        source.values |= {"pump-running": 1, "hose-valve-open": 0}
+        source.rounds(1.6)
+        service.wait_for(lambda: len(calls(folder)) == 2, "both people called")
+        context = browser.new_context(
+            viewport={"width": PHONE[0], "height": PHONE[1]}, has_touch=True
+        )
+        context.add_cookies([{"name": "brineward", "value": cookie, "url": base}])
+        page = context.new_page()
+        page.goto(base)
+        page.get_by_role("link", name="Take TH1").tap()
+        page.get_by_role("button", name="Yes, I have TH1").tap()
+        expect(page.locator(".said")).to_contain_text("You have TH1")
+        page.wait_for_timeout(1000 * (ROUND + 5))
+        assert len(calls(folder)) == 2
+
+
+def test_not_taken_the_next_round_of_calls_comes(tmp_path: Path, mosquitto: Mosquitto) -> None:
+    """What the taps stop: without them everybody is called again."""
+    config, _ = config_with_page(tmp_path / "s", mosquitto.port, next_after=f"{ROUND} s")
+    with running(config) as service, depot(mosquitto.port) as source:
+        source.values |= {"pump-running": 1, "hose-valve-open": 0}
+        source.rounds(1.6)
+        service.wait_for(lambda: len(calls(config.parent)) > 2, "a second round", ROUND + 20)
+
+
+def calls(folder: Path) -> list[str]:
+    """The texts that call somebody to the alarm."""
+    return [body for body in texted(folder) if body.startswith("TH1 NOW")]
 
 
 def grave(page: Page) -> list[str]:
