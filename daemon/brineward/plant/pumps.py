@@ -22,6 +22,7 @@ class PumpTracker(Tracker):
         self, plan: DepotPlan, pump: Pump, switch: SensorTracker, level: LevelTracker | None
     ) -> None:
         self._depot = plan.id
+        self._switch_name = plan.name_of(switch.plan.id)
         self.name = f"pump/{pump.id}"
         self.pump = pump
         self.switch = switch
@@ -40,9 +41,9 @@ class PumpTracker(Tracker):
     def unknown(self, now: Instant) -> str:
         """Why nobody knows whether it runs; empty where that is known."""
         if self.running is None:
-            return f"{self.switch.plan.id} has not reported yet"
+            return f"{self._switch_name} has not reported yet"
         if self.switch.implausible or not self.switch.fresh(now):
-            return f"{self.switch.plan.id} is silent or implausible"
+            return f"{self._switch_name} is silent or implausible"
         return ""
 
     def stood(self, since: Instant, now: Instant) -> bool:
