@@ -166,16 +166,18 @@ def test_on_paper_it_is_dark_on_light_and_without_buttons(site: Site) -> None:
     page.context.close()
 
 
-def test_taken_by_thumb_nobody_is_called_again(tmp_path: Path, mosquitto: Mosquitto) -> None:
+def test_taken_by_thumb_nobody_is_called_again(
+    tmp_path: Path, mosquitto: Mosquitto, site: Site
+) -> None:
     """One round of calls goes out; after the taps there is no other, though its time comes."""
     config, base = config_with_page(tmp_path / "s", mosquitto.port, next_after=f"{ROUND} s")
     folder = config.parent
-    with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
+    with running(config) as service, depot(mosquitto.port) as source:
         cookie = signed_in(base, folder).cookies["brineward"]
         source.values |= {"pump-running": 1, "hose-valve-open": 0}
         source.rounds(1.6)
         service.wait_for(lambda: len(calls(folder)) == 2, "both people called")
-        context = browser.new_context(
+        context = site.browser.new_context(
             viewport={"width": PHONE[0], "height": PHONE[1]}, has_touch=True
         )
         context.add_cookies([{"name": "brineward", "value": cookie, "url": base}])
@@ -186,6 +188,7 @@ def test_taken_by_thumb_nobody_is_called_again(tmp_path: Path, mosquitto: Mosqui
         expect(page.locator(".said")).to_contain_text("You have TH1")
         page.wait_for_timeout(1000 * (ROUND + 5))
         assert len(calls(folder)) == 2
+        context.close()
 
 
 def test_not_taken_the_next_round_of_calls_comes(tmp_path: Path, mosquitto: Mosquitto) -> None:
