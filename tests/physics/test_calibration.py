@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.physics.calibrated import calibrated_salinity
+from brineward.physics.calibrated import calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import (
     COLD_PER_K,
@@ -234,14 +234,14 @@ def test_the_strength_is_read_through_the_factor() -> None:
     found = Calibration(SIZES)
     found.observe(marked(0, -0.04)._replace(cleaned=True))
     read = conductivity(0.228, 9.0) * 0.96
-    strength = calibrated_salinity(
+    strength = calibrated_word(
         found,
         read,
         9.0,
         seconds=0.2 * DAY_SECONDS,
         conductivity_standard_uncertainty=0.01 * read,
         temperature_standard_uncertainty=0.3,
-    )
+    ).salinity
     assert strength.mass_fraction == pytest.approx(0.228, abs=0.0015)
     low, high = strength.interval_95
     assert low < 0.228 < high
@@ -252,7 +252,7 @@ def test_the_strength_is_read_through_the_factor() -> None:
 def test_what_is_no_reading_is_refused(read: float) -> None:
     """Nonsense from a probe is refused as it is without tests, and never looked up."""
     with pytest.raises(NotBrine):
-        calibrated_salinity(
+        calibrated_word(
             of(marked(0, -0.02)),
             read,
             9.0,
@@ -266,7 +266,7 @@ def test_what_is_no_reading_is_refused(read: float) -> None:
 def test_a_temperature_that_is_not_known_is_refused(temperature_c: float) -> None:
     """The same for the thermometer."""
     with pytest.raises(NotBrine):
-        calibrated_salinity(
+        calibrated_word(
             of(marked(0, -0.02)),
             17.0,
             temperature_c,

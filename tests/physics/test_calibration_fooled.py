@@ -7,7 +7,7 @@ import itertools
 
 import pytest
 
-from brineward.physics.calibrated import calibrated_salinity
+from brineward.physics.calibrated import calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes
 from brineward.physics.conductivity import conductivity
@@ -63,7 +63,7 @@ def told(
 ) -> tuple[float, float, float]:
     """The strength that a reading tells, and the ends of its interval."""
     read = conductivity(strength, temperature_c) * (1.0 + off)
-    one = calibrated_salinity(
+    one = calibrated_word(
         found,
         read,
         temperature_c + bias_k,
@@ -71,7 +71,7 @@ def told(
         conductivity_standard_uncertainty=0.01 * read,
         temperature_standard_uncertainty=0.3,
         apart_standard_uncertainty_k=0.1,
-    )
+    ).salinity
     return one.mass_fraction, *one.interval_95
 
 

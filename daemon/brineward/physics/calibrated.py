@@ -24,40 +24,6 @@ class Word(NamedTuple):
     share_held: float
 
 
-def calibrated_salinity(
-    calibration: Calibration,
-    conductivity_s_per_m: float,
-    temperature_c: float,
-    *,
-    seconds: float,
-    conductivity_standard_uncertainty: float,
-    temperature_standard_uncertainty: float,
-    apart_standard_uncertainty_k: float = 0.0,
-    stand: float | None = None,
-) -> Salinity:
-    """Mass fraction of sodium chloride from a reading of a probe with tests.
-
-    As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
-    come from the calibration, and only what differs from reading to reading is added to them: the
-    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
-    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
-    at the thermometer's full uncertainty: a test of the probe says nothing of those.
-    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
-    seen there before, unless the two are far apart.
-    Raises: NotBrine, as `salinity`.
-    """
-    return calibrated_word(
-        calibration,
-        conductivity_s_per_m,
-        temperature_c,
-        seconds=seconds,
-        conductivity_standard_uncertainty=conductivity_standard_uncertainty,
-        temperature_standard_uncertainty=temperature_standard_uncertainty,
-        apart_standard_uncertainty_k=apart_standard_uncertainty_k,
-        stand=stand,
-    ).salinity
-
-
 def calibrated_word(
     calibration: Calibration,
     conductivity_s_per_m: float,
@@ -69,7 +35,18 @@ def calibrated_word(
     apart_standard_uncertainty_k: float = 0.0,
     stand: float | None = None,
 ) -> Word:
-    """As `calibrated_salinity`, with how much of it is what the stand holds."""
+    """Mass fraction of sodium chloride from a reading of a probe with tests, and how much of it is
+    what the stand holds.
+
+    As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
+    come from the calibration, and only what differs from reading to reading is added to them: the
+    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
+    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
+    at the thermometer's full uncertainty: a test of the probe says nothing of those.
+    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
+    seen there before, unless the two are far apart.
+    Raises: NotBrine, as `salinity`.
+    """
     if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
         # Not worth a factor: let it be refused.
         log_factor, spread = 0.0, 0.0
