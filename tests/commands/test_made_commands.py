@@ -8,29 +8,19 @@ from typing import Any
 
 import pytest
 
-from brinesim.commands.main import main as simulate
 from brinesim.scoring.records import judged
 from brineward.commands.main import main
 from brineward.journal import Journal
 from brineward.records import Records
+from commands.loads_in_fills import CONFIG, run
 
-CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
+__all__ = ["run"]
+
 VOLUME_KEYS = ["volume_m3", "volume_standard_uncertainty_m3", "mass_fraction", "interval_95"]
 BEGIN_KEYS = ["depot", "number", "began", "ended"]
 LOAD_KEYS = [*BEGIN_KEYS, "source", *VOLUME_KEYS, "temperature_c", "salt_kg", "how"]
 BY_HAND_KEYS = ["tested", "accepted", "settings"]
 BATCH_KEYS = [*BEGIN_KEYS, "vessel", *VOLUME_KEYS, "salt_kg", "water_m3", *BY_HAND_KEYS]
-
-
-@pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Thirteen hours of trucks while the tank refills, and the journal beside them."""
-    folder = tmp_path_factory.mktemp("run")
-    words = ["write", "loads-in-fills", "--duration", "13 h", "--quiet", "-o", f"{folder}/run.csv"]
-    assert simulate(words) == 0
-    kept = ["--journal", str(folder / "run.journal")]
-    assert main(["replay", str(CONFIG), str(folder / "run.csv"), "--json", *kept]) == 0
-    return folder
 
 
 def said(run: Path, capsys: pytest.CaptureFixture[str], *words: str) -> str:

@@ -10,24 +10,13 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from brinesim.commands.main import main as simulate
 from brineward.commands.main import main
-from checkout import ROOT
+from commands.loads_in_fills import CONFIG, run
 
-CONFIG = ROOT / "config" / "tern-hollow.toml"
+__all__ = ["run"]
+
 GALLON_M3 = 0.003785411784
 """The US gallon: 231 cubic inches (NIST Handbook 44, appendix C)."""
-
-
-@pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Thirteen hours of trucks while the tank refills, and the journal beside them."""
-    folder = tmp_path_factory.mktemp("run")
-    words = ["write", "loads-in-fills", "--duration", "13 h", "--quiet", "-o", f"{folder}/run.csv"]
-    assert simulate(words) == 0
-    kept = ["--journal", str(folder / "run.journal")]
-    assert main(["replay", str(CONFIG), str(folder / "run.csv"), "--json", *kept]) == 0
-    return folder
 
 
 Rows = list[list[str]]

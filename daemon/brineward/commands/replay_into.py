@@ -21,7 +21,7 @@ class NotKept(Exception):
 
 @contextmanager
 def _kept() -> Iterator[None]:
-    from brineward.journal import DiskTrouble, JournalUnusable  # noqa: PLC0415 - see below
+    from brineward.journal import DiskTrouble, JournalUnusable  # noqa: PLC0415 - most replays keep none
 
     try:
         yield
@@ -35,7 +35,7 @@ class ReplayedJournal:
     def __init__(self, path: Path, engine: Engine) -> None:
         """Raises: FileExistsError where there is a file already; NotKept."""
         # Here, since most replays keep none, and start a tenth sooner without it.
-        from brineward.journal import Journal  # noqa: PLC0415 - see above
+        from brineward.journal import Journal  # noqa: PLC0415 - most replays keep none
 
         if path.exists():
             raise FileExistsError(
@@ -53,7 +53,7 @@ class ReplayedJournal:
             self._commit()
 
     def _commit(self, states: dict[str, bytes] | None = None) -> None:
-        from brineward.journal.outbox import REPLAYED  # noqa: PLC0415 - see above
+        from brineward.journal.outbox import REPLAYED  # noqa: PLC0415 - most replays keep none
 
         with _kept():
             self._journal.commit(self._steps, states=states)

@@ -36,7 +36,7 @@ class JournalRun:
         Raises: UnreadableRecording where the file is no journal that can be read.
         """
         # Here, since a replay of a file opens no journal, and starts sooner without it.
-        from brineward.journal import (  # noqa: PLC0415 - see above
+        from brineward.journal import (  # noqa: PLC0415 - a file opens none
             DiskTrouble,
             Journal,
             JournalUnusable,
