@@ -60,8 +60,8 @@ def flipped(folder: Path, times: int) -> Measured:
             "bit flipped in the journal",
             "one bit of the file or its write-ahead file, then a start",
             times,
-            note=_found(said) + "; SQLite has no checksums over its pages: a flipped bit in a value is not "
-            "found, one in the write-ahead file costs what follows there",
+            note=_found(said) + "; SQLite has no checksums over its pages: a flipped bit in a "
+            "value is not found, one in the write-ahead file costs what follows there",
         )
 
 
