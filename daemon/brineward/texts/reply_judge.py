@@ -7,10 +7,10 @@ from hashlib import sha256
 from typing import Literal, Protocol
 
 from brineward.clock import Clock
-from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.texts.handed_in import REFUSED, HttpAnswer, genuine, refusal_of
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import (
     Asked,
@@ -23,15 +23,8 @@ from brineward.texts.replies import (
     parse_reply,
     person_with,
 )
-from brineward.texts.reply_fields import Unreadable, field_at, fields_of
-from brineward.texts.signatures import (
-    SKEW_SECONDS,
-    BadKey,
-    NotGenuine,
-    check_bearer,
-    check_signed,
-    signing_key,
-)
+from brineward.texts.reply_fields import field_at, fields_of
+from brineward.texts.signatures import SKEW_SECONDS
 from brineward.wording.gsm import Part, fit_segment
 
 ANSWERS_AN_HOUR = 3
@@ -76,14 +69,6 @@ class ReplyOutcome:
     def opted(self) -> Literal["", "out", "in"]:
         """Has the person opted out of texts, or in again?"""
         return "out" if self.kind == "opted out" else "in" if self.kind == "opted in" else ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HttpAnswer:
-    """What the gateway is told."""
-
-    status: int
-    sentence: str
 
 
 class ModeDesk(Protocol):
@@ -172,13 +157,8 @@ class ReplyJudge:
                 text = field_at(fields, self._settings.text_key)
                 if message is None and self._settings.id_key is not None:
                     message = field_at(fields, self._settings.id_key)
-            except NotGenuine as why:
-                return HttpAnswer(status=401, sentence=str(why))
-            except Unreadable as why:
-                return HttpAnswer(status=400, sentence=str(why))
-            except (SecretMissing, BadKey) as why:
-                self._on_trouble(f"nobody can reply by text: {why}")
-                return HttpAnswer(status=503, sentence="not ready; try again later")
+            except REFUSED as why:
+                return refusal_of(why, "nobody can reply by text", self._on_trouble)
             keys = _keys_of(message, sender, body, now)
             if any(self._seen.seen(key, now) for key in keys):
                 return HttpAnswer(status=200, sentence="seen before")
@@ -339,20 +319,6 @@ class ReplyJudge:
         takable = list(self._takable(person))
         named = [str(code) for code in unclear.named if str(code) in takable]
         return fit_segment([Part(text=_hint_sentence(unclear, named or takable))])
-
-
-def genuine(
-    settings: ReplySettings, headers: Mapping[str, str], body: bytes, now: Instant
-) -> str | None:
-    """The message's id, where a signature covers one; header names in small letters.
-
-    Raises: NotGenuine, SecretMissing, BadKey.
-    """
-    secret = read_secret(settings.secret)
-    if settings.kind == "signed":
-        return check_signed(headers, body, signing_key(secret), now)
-    check_bearer(headers, secret)
-    return None
 
 
 def _hint_sentence(unclear: Unclear, codes: Sequence[str]) -> str:
