@@ -194,6 +194,7 @@ TOO_MUCH = (
     "fault of the probe"
 )
 GATEWAY = "channel phone: the gateway says 403 Forbidden"
+UNHEARD = "replies by text are not heard: the broker does not answer"
 NO_RECEIPTS = "phone gave no receipt of 2 texts in a row"
 NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
@@ -400,6 +401,7 @@ EVERY_ALARM = (
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
     Case("drill", "", "watch", Explained(why="nothing is wrong")),
     Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
+    Case("replies-unheard", "", "watch", Explained(why=UNHEARD)),
     Case("part-stopped", "", "watch", Explained(why="brineward: upkeep is stuck")),
     Case(
         "box-strained",
