@@ -402,6 +402,7 @@ EVERY_ALARM = (
     Case("drill", "", "watch", Explained(why="nothing is wrong")),
     Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
     Case("replies-unheard", "", "watch", Explained(why=UNHEARD)),
+    Case("rota-old", "", "rota", Finding(value=183_600.0, unit="s")),
     Case("part-stopped", "", "watch", Explained(why="brineward: upkeep is stuck")),
     Case(
         "box-strained",

@@ -119,8 +119,8 @@ def _replies_where_no_sensor_is(settings: Settings) -> Iterator[str]:
     firsts = {source.topic.partition("/")[0] for source in settings.sources}
     if topic and topic.partition("/")[0] not in firsts:
         yield (
-            f"Replies are awaited on {topic}, away from every sensor: where the broker does not let "
-            "brineward's login read there, nothing says so. Text TEST once; the answer shows it."
+            f"Replies are awaited on {topic}, away from every sensor: where the broker does not "
+            "let brineward's login read there, nothing says so. Text TEST once and see its answer."
         )
 
 
