@@ -58,7 +58,7 @@ TESTED_IN = {
     "texts-failing": "engine/test_telling.py",
     "uplift": "alarms/test_uplift.py",
     "water-left-on": "engine/test_modes.py",
-    "witnesses-part": "engine/test_second_witness.py",
+    "strengths-disagree": "engine/test_second_witness.py",
 }
 """For each alarm the tests that play what raises it."""
 
