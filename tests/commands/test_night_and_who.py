@@ -133,7 +133,7 @@ def test_the_age_of_the_rotas_calendar_is_told(
     tmp_path: Path, capsys: Shown, ago: int | None, said: str
 ) -> None:
     """Whoever asks for the rota, the status or a check learns whether the calendar is read now."""
-    rota = '[depots.tern-hollow.rota]\npeople = ["yard"]\ncalendar = "rota.ics"\n'
+    rota = f'{ROTA}calendar = "rota.ics"\n'
     settings = settings_with(tmp_path / "a.journal", tmp_path, rota)
     with Journal.open(settings.journal.path) as journal:
         if ago is not None:

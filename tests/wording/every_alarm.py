@@ -24,6 +24,7 @@ from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.readings_missing import Missing
+from brineward.alarms.rota_old import Unread
 from brineward.alarms.salt_half import UnderHalf
 from brineward.alarms.salt_low import SaltLow
 from brineward.alarms.sensor_implausible import Implausible
@@ -402,7 +403,7 @@ EVERY_ALARM = (
     Case("drill", "", "watch", Explained(why="nothing is wrong")),
     Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
     Case("replies-unheard", "", "watch", Explained(why=UNHEARD)),
-    Case("rota-old", "", "rota", Finding(value=183_600.0, unit="s")),
+    Case("rota-old", "", "rota", Unread(value=183_600.0, unit="s")),
     Case("part-stopped", "", "watch", Explained(why="brineward: upkeep is stuck")),
     Case(
         "box-strained",

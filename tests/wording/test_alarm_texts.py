@@ -94,7 +94,8 @@ def test_each_is_one_segment_with_what_the_decision_hangs_on(its: DepotPlan, cas
             continue
         assert text.startswith(code)
         assert response_of(its, case) in text
-        assert bool(re.search(rf"Reply {code}( to take it\.)?$", text)) is its.duty.replies
+        asks = its.duty.replies and CATALOGUE[case.alarm].taken_by_reply
+        assert bool(re.search(rf"Reply {code}( to take it\.)?$", text)) is asks
 
 
 @pytest.mark.parametrize(("its", "case"), ORDINARY)

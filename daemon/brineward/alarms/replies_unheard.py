@@ -15,7 +15,7 @@ RECORD = AlarmRecord(
     consequence="Who texts back takes nothing, so the next person is called as well.",
     response="Take alarms on the page or by brineward take, and call each other. Let brineward's "
     "login read the topic: deploy/CONNECTING.md.",
-    text_response="Your reply does nothing: use the page, or phone the others.",
+    text_response="Replies do nothing now. Take alarms on the page or phone the others.",
     taken_by_reply=False,
     respond_within="1 hour",
     respond_seconds=3600.0,

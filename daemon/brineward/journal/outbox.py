@@ -220,7 +220,7 @@ def _named(db: sqlite3.Connection, known_as: str, now: Instant) -> tuple[str, st
         line = f"{_PASSED}{known_as}{_PASSED}"
         values = (now - _RECEIPTS_COME_WITHIN, _PASSED, _PASSED, line)
         row = db.execute(f"{among} ORDER BY created DESC", values).fetchone()
-    return row
+    return None if row is None else (str(row[0]), str(row[1]))
 
 
 def _settle(
