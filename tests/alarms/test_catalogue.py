@@ -141,6 +141,7 @@ def test_what_chatters_has_a_delay() -> None:
     at_once = {"texts-failing", "channel-unusable", "records-damaged", "probe-drifted"}
     at_once |= {"pump-left-running"}  # judged by the clock: its run's length doesn't chatter
     at_once |= {"readings-missing"}  # an outage is over once
+    at_once |= {"rota-old"}  # two days are its delay
     at_once |= {"drill", "receipts-missing"}  # told by a command, and by a count of texts
     for record in CATALOGUE.values():
         if record.id not in at_once:

@@ -20,7 +20,7 @@ RECORD = AlarmRecord(
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=300.0,
-    off_delay_seconds=0.0,
+    off_delay_seconds=60.0,
     basis="A broker's restart takes under a minute (measured); five minutes is a fault.",
     suppressed_by=("link-lost",),
 )
