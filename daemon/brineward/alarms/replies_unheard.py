@@ -8,7 +8,7 @@ from brineward.readings.outputs import Priority
 RECORD = AlarmRecord(
     id="replies-unheard",
     title="REPLIES NOT HEARD",
-    place=142,
+    place=146,
     priority=Priority.MEDIUM,
     cause="The broker is away, or does not let brineward's login read the topic of [reply_topic], "
     "or its password is missing.",
