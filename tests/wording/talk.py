@@ -4,7 +4,6 @@ The real judge of replies, engine and journal, driven by hand; nothing here says
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple, Self
 
