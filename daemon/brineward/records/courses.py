@@ -18,9 +18,10 @@ _DERIVED: Final = f"""SELECT count(*), min(value), sum({addend("value")}), max(v
 _HOURS: Final = f"""SELECT time / ? AS stretch, sum(count), min(low), sum({subtotal("total")}),
     max(high), NULL, NULL FROM hour WHERE series = ? AND time >= ? AND time < ? AND derived = ?
     GROUP BY stretch"""  # noqa: S608 - our own
+_IN: Final = "WHERE series = ?1 AND time >= ?2 AND time < ?3"
 _ENDS: Final = {
-    derived: f"""SELECT (SELECT min(time) FROM {table} WHERE series = ?1 AND time >= ?2 AND time < ?3),
-        (SELECT max(time) FROM {table} WHERE series = ?1 AND time >= ?2 AND time < ?3)"""  # noqa: S608 - our own
+    derived: f"""SELECT (SELECT min(time) FROM {table} {_IN}),
+        (SELECT max(time) FROM {table} {_IN})"""  # noqa: S608 - our own
     for derived, table in ((False, "reading"), (True, "derived"))
 }
 """Between which there is anything: who asks of long ago is not made to wait for empty stretches."""

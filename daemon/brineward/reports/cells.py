@@ -20,8 +20,9 @@ class Parts(NamedTuple):
     """Each for itself, for a spreadsheet; an empty text where it isn't known."""
 
 
-Cell = str | float | datetime | Parts
+Single = str | float | datetime
 """A time is of the depot's own clock: each form writes it in its own way."""
+Cell = Single | Parts
 
 
 class Column(NamedTuple):
@@ -42,7 +43,7 @@ class Table:
     nothing: str = ""
     """What is said where there is no row."""
 
-    def apart(self) -> tuple[list[str], list[list[str | float | datetime]]]:
+    def apart(self) -> tuple[list[str], list[list[Single]]]:
         """Names of columns and rows, with each number in a cell of its own."""
         names = [name for column in self.columns for name in column.parts or (column.name,)]
         return names, [

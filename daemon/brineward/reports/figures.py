@@ -10,7 +10,7 @@ from typing import Final
 from brineward.records import Batch
 from brineward.records.balance import CHLORIDE
 from brineward.records.balance import Figure as Known
-from brineward.reports.cells import Cell, Unit, give_or_take, mass_unit, volume_unit
+from brineward.reports.cells import Single, Unit, give_or_take, mass_unit, volume_unit
 from brineward.reports.contents import AlarmStory, Report, TankCourse
 from brineward.reports.words import day_and_time, hours, local
 from brineward.wording.operator_units import percent
@@ -25,7 +25,7 @@ class Figure:
 
     name: str
     value: str
-    numbers: tuple[Cell, Cell, str] = ("", "", "")
+    numbers: Sequence[Single] = ("", "", "")
     """The same for a spreadsheet: how much, give or take how much, and of what."""
 
 
@@ -152,7 +152,7 @@ def _ended(report: Report) -> list[Batch]:
     return [one for one in report.batches if one.ended is not None]
 
 
-def course_rows(report: Report) -> Iterator[Sequence[Cell]]:
+def course_rows(report: Report) -> Iterator[Sequence[Single]]:
     """Each tank's volume and strength over time: when, tank, volume, %, low %, high %.
 
     The volume in the depot's own unit.

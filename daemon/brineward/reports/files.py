@@ -9,7 +9,7 @@ from typing import Final
 
 from brineward.export.whole_file import NoFile, whole_file
 from brineward.reports import figures
-from brineward.reports.cells import volume_unit
+from brineward.reports.cells import Single, volume_unit
 from brineward.reports.contents import Report
 from brineward.reports.page import html
 from brineward.reports.tables import tables
@@ -17,8 +17,7 @@ from brineward.reports.tables import tables
 _FORMULA: Final = tuple("=+-@\t\r")
 _DATE_WIDTH: Final = 16
 
-_Cell = str | float | datetime
-_Sheet = tuple[str, Sequence[str], Sequence[Sequence[_Cell]]]
+_Sheet = tuple[str, Sequence[str], Sequence[Sequence[Single]]]
 
 
 def write(report: Report, path: Path) -> None:
@@ -90,7 +89,7 @@ def _xlsx(report: Report) -> bytes:
             sheet.append([_dated(cell) for cell in row])
         for times in sheet.iter_rows(min_row=2):
             for cell in times:
-                if cell.is_date:
+                if isinstance(cell.value, datetime):
                     cell.number_format = "yyyy-mm-dd hh:mm"
         sheet.freeze_panes = "A2"
         for place, column in enumerate(columns):
@@ -101,11 +100,11 @@ def _xlsx(report: Report) -> bytes:
     return out.getvalue()
 
 
-def _width(cell: _Cell) -> int:
+def _width(cell: Single) -> int:
     return _DATE_WIDTH if isinstance(cell, datetime) else len(str(cell))
 
 
-def _plain(cell: _Cell) -> str | float:
+def _plain(cell: Single) -> str | float:
     """A text that a spreadsheet would take for a formula is quoted: people type what is in here.
 
     A time has its offset from UTC, which tells the hour that comes twice in autumn apart.
@@ -115,14 +114,14 @@ def _plain(cell: _Cell) -> str | float:
     return f"'{cell}" if isinstance(cell, str) and cell[:1] in _FORMULA and cell else cell
 
 
-def _dated(cell: _Cell) -> str | float | datetime:
+def _dated(cell: Single) -> str | float | datetime:
     """A spreadsheet's own times know no zone: they are of the depot's clock."""
     return cell.replace(tzinfo=None, microsecond=0) if isinstance(cell, datetime) else _plain(cell)
 
 
 def _sheets(report: Report) -> list[_Sheet]:
     """Each table with one number a cell, so that columns can be added up."""
-    totals = [(one.name, *one.numbers) for one in figures.figures(report)]
+    totals: list[Sequence[Single]] = [(one.name, *one.numbers) for one in figures.figures(report)]
     found: list[_Sheet] = [("In sum", ("What", "How much", "Plus or minus", "Unit"), totals)]
     found += [(table.name, *table.apart()) for table in tables(report)]
     volume = f"Volume, {volume_unit(report.plan.us_units).name}"
