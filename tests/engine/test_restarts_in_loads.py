@@ -4,8 +4,6 @@ The run is the simulator's: loads while the tank refills, trucks one after anoth
 foam and waves.
 """
 
-from pathlib import Path
-
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
