@@ -129,8 +129,8 @@ def _parser() -> argparse.ArgumentParser:
         "--runs",
         type=Path,
         metavar="FILE.jsonl",
-        help="write each run's verdict here as soon as it is judged, and play only the runs that are "
-        "not here yet: a score that was stopped continues where it was",
+        help="write each run's verdict here as soon as it is judged, and play only the runs that "
+        "are not here yet: a score that was stopped continues where it was",
     )
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
