@@ -1,6 +1,5 @@
 """One probe with its thermometer: what it read lately, its tests, and what they teach."""
 
-from collections import deque
 from collections.abc import Callable, Sequence
 from math import exp, inf, log, sqrt
 from operator import itemgetter
@@ -18,20 +17,13 @@ from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
 from brineward.physics.stands import Dense, look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.read_lately import ReadLately
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
-from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
-MEAN_OF = 10 * MINUTE
-"""Readings are remembered as means of so long."""
-OLDEST = 24 * HOUR
-"""What it read longer ago isn't remembered: a test is entered within a day."""
-FEWEST_READINGS = 3
-"""A test is compared with no fewer readings than this, of a probe that reports so often."""
-FURTHEST = 3
-"""Of a slower probe one reading will do, so many stretches away at most, in brine that stands."""
 AGED = 0.03
 """What a film and wear may have done to a probe in a year without a test, relative (common
 practice, no source); it grows with the root of time."""
@@ -49,8 +41,6 @@ practice, no source)."""
 SHIFT_FROM = 0.01
 """A shift of the probe that standing brine shows is told from this on (relative): 0.7 % of salt
 (common practice, no source)."""
-LOOKED_OVER = 6
-"""A look at standing brine is the mean of so many stretches: an hour."""
 LIQUID_FOR_SURE = 0.003
 """Mass fraction: nearer to ice or to saturation a standing brine may change by what drops out."""
 RECORDS_KEPT = 50
@@ -121,8 +111,7 @@ class Probe(Tracker):
         self.density: Callable[[Instant, float, float], tuple[Salinity, Dense] | None] | None = None
         """What density tells beside it, where that is measured (`SecondWitness.told`)."""
         self.records: list[RecordedTest] = []
-        self._stretches: deque[list[float]] = deque()
-        """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
+        self._lately = ReadLately(max(sensor.plan.every_seconds, thermometer.plan.every_seconds))
 
     def covered(self) -> bool | None:
         """Is it under the surface? None where the level isn't known."""
@@ -181,13 +170,10 @@ class Probe(Tracker):
 
     def look(self, now: Instant, stand: float) -> None:
         """Look at it in brine that stands since `stand`, seconds, and has kept its strength."""
-        number = now // MEAN_OF
-        lately = [one for one in self._stretches if number - LOOKED_OVER <= one[0] <= number]
-        count = sum(one[1] for one in lately)
-        if count < FEWEST_READINGS:
+        said = self._lately.in_the_last_hour(now)
+        if said is None:
             return
-        read = exp(sum(one[2] for one in lately) / count)
-        read_c = sum(one[3] for one in lately) / count
+        read, read_c = said
         about = self._about(now, stand, read, read_c)
         if about is not None:
             density = self.density
@@ -256,38 +242,11 @@ class Probe(Tracker):
         if read_s_per_m <= 0.0:
             return
         self._since = self._since or time
-        stretches, number = self._stretches, time // MEAN_OF
-        while stretches and stretches[-1][0] > number + 1:
-            stretches.pop()  # of a clock that was ahead
-        if stretches and stretches[-1][0] == number:
-            last = stretches[-1]
-            last[1] += 1
-            last[2] += log(read_s_per_m)
-            last[3] += read_c
-            return
-        stretches.append([number, 1, log(read_s_per_m), read_c])
-        while stretches[0][0] < number - OLDEST // MEAN_OF:
-            stretches.popleft()
+        self._lately.note(time, read_s_per_m, read_c)
 
     def said_at(self, at: Instant) -> tuple[float, float] | None:
         """The mean conductivity and temperature about an instant; None where it read too little."""
-        number = at // MEAN_OF
-        for reach in range(FURTHEST + 1):
-            near = [s for s in self._stretches if abs(s[0] - number) <= reach]
-            count = sum(s[1] for s in near)
-            if count >= (FEWEST_READINGS if reach <= 1 and not self._is_slow else 1):
-                break
-            if reach == 1 and not self._is_slow:
-                return None
-        else:
-            return None
-        return exp(sum(s[2] for s in near) / count), sum(s[3] for s in near) / count
-
-    @property
-    def _is_slow(self) -> bool:
-        """Does it report too seldom for a mean of some readings?"""
-        slowest = max(self.sensor.plan.every_seconds, self.thermometer.plan.every_seconds)
-        return FEWEST_READINGS * slowest * SECOND > MEAN_OF
+        return self._lately.at(at)
 
     def learn(self, test: HandTest) -> RecordedTest:
         """Take a test: compare it with what the probe read then, and learn from it."""
@@ -413,7 +372,7 @@ class Probe(Tracker):
         return [
             {**self.calibration.freeze(), "since": self._since},
             [list(record) for record in self.records],
-            [list(stretch) for stretch in self._stretches],
+            self._lately.snapshot(),
         ]
 
     def restore(self, data: list[Any]) -> None:
@@ -422,7 +381,7 @@ class Probe(Tracker):
         self.calibration.thaw(calibration)
         self._since = calibration.get("since", 0) if isinstance(calibration, dict) else 0
         self.records = [RecordedTest(*record) for record in records]
-        self._stretches = deque(list(stretch) for stretch in stretches)
+        self._lately.restore(stretches)
         self._look_for_shift()
 
 
