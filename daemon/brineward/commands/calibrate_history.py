@@ -8,6 +8,7 @@ from brineward.commands.next_test import NextTest, next_test
 from brineward.engine.engine import Engine
 from brineward.physics.calibration import PER_KELVIN_OVER, Calibration
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
+from brineward.physics.creeping import Film
 from brineward.physics.estimate import Factor, Held
 from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
 from brineward.plant.plan import DepotPlan
@@ -35,6 +36,8 @@ class Standing(NamedTuple):
     """When it was found to have changed."""
     shifted: float
     """How much more it reads since its last test, relative."""
+    film: Film | None
+    """The film that grows over it, as tests and looks have shown together."""
     held: tuple[float, float, float] | None
     """The strength of the brine that stands now, with its 95 % interval; None where none does."""
 
@@ -110,8 +113,11 @@ def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing
         held = None if found is None else _held(found, temperature_c)
     return Standing(
         tuple(round(one.seconds * SECOND) for one in calibration.stands.looks),
-        tuple(round(one.seconds * SECOND) for one in calibration.seen_changes()),
+        tuple(
+            round(one.seconds * SECOND) for one in calibration.seen_changes() if one.kind == "step"
+        ),
         probe.shifted,
+        probe.film,
         held,
     )
 
@@ -162,6 +168,13 @@ def _course(
     )
 
 
+def _film_as_json(film: Film | None) -> dict[str, Any] | None:
+    if film is None:
+        return None
+    began = rfc3339_from_instant(round(film.began * SECOND))
+    return {"began": began, "grown": film.grown, "per_month": film.per_month}
+
+
 def as_json(history: History) -> dict[str, Any]:
     """The same in SI units, as plain data."""
     factor, foreseen = history.factor, history.next
@@ -176,6 +189,7 @@ def as_json(history: History) -> dict[str, Any]:
             "looks": [rfc3339_from_instant(at) for at in history.stands.looks],
             "changes": [rfc3339_from_instant(at) for at in history.stands.changes],
             "shifted": history.stands.shifted,
+            "film": _film_as_json(history.stands.film),
             "held": history.stands.held and [round(one, 6) for one in history.stands.held],
         },
         "percent_per_degree": [

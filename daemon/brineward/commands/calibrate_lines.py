@@ -10,7 +10,7 @@ from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import RecordedTest
 from brineward.quantities import format_quantity
 from brineward.readings.entries import HandTest
-from brineward.readings.instants import Instant, local_from_instant
+from brineward.readings.instants import SECOND, Instant, local_from_instant
 from brineward.wording.operator_units import percent, temperature
 
 WIDTH, HEIGHT = 60, 9
@@ -93,6 +93,13 @@ def _standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
             yield f"Since the last test it has come to read {off}; that is in the factor."
     else:
         yield f"{looks}; the probe has not changed."
+    if stands.film is not None:
+        began = _day(plan, round(stands.film.began * SECOND))
+        yield (
+            f"A film has grown on the probe since about {began}: it reads"
+            f" {stands.film.grown * 100:.1f} % less, by {stands.film.per_month * 100:.1f} % a month"
+            " lately; that is in the factor, and goes on. Clean the probe."
+        )
     if stands.held is not None:
         middle, low, high = (percent(one) for one in stands.held)
         yield f"The brine that stands now holds {middle} % ({low} to {high}, 95 %)."

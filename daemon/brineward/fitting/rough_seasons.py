@@ -29,7 +29,9 @@ _SLIPS = 0.02
 _SECOND_HYDROMETER = 0.6 * MARK
 MONTH_DAYS = 30
 TOLD_FROM = 0.01
-"""As the service: a shift that standing brine shows is told from 1 % on."""
+"""As the service: a shift that standing brine shows is told from 1 % on,"""
+GROWS_FROM = 0.005
+"""and a film that grows by half a percent a month or more."""
 
 
 class Rough(NamedTuple):
@@ -116,7 +118,7 @@ def rows_of(
                     float("nan") if told is None else (told.mass_fraction - one.truth) * 100.0,
                     one.test_days <= 7.0 and one.test_k <= 2.0,
                     number,
-                    one.odd or abs(one.shifted) >= TOLD_FROM,
+                    one.odd or abs(one.shifted) >= TOLD_FROM or one.film >= GROWS_FROM,
                     one.day - rough.film_day,
                 )
             )

@@ -63,6 +63,8 @@ class Judged(NamedTuple):
     """The last test was set aside, and the next one must decide."""
     shifted: float = 0.0
     """What standing brine has shown the probe to read more since its last test, relative."""
+    film: float = 0.0
+    """By so much a month a film grows that tests and looks have shown together, relative."""
 
 
 class Season(NamedTuple):
@@ -151,6 +153,7 @@ def judged_season(
             len(calibration.kept),
             bool(calibration.odd),
             _shifted(calibration, last_day),
+            _film(calibration),
         )
         # Looked at after it was judged: what is held comes from the days before.
         if stands:
@@ -192,8 +195,14 @@ def _take(
 
 def _shifted(calibration: Calibration, last_test_day: float) -> float:
     changes = calibration.seen_changes()
+    changes = [one for one in changes if one.kind == "step"]
     seen = next((one for one in changes if one.seconds > last_test_day * 86_400.0), None)
     return 0.0 if seen is None else calibration.shifted_since(seen)
+
+
+def _film(calibration: Calibration) -> float:
+    film = calibration.film()
+    return 0.0 if film is None else film.per_month
 
 
 def _look(

@@ -31,6 +31,7 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import log_conductivity
+from brineward.physics.creeping import Film, film_at, film_believed, likeliest_film
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
@@ -89,7 +90,7 @@ class _Judgement:
         self.parted[test] = round(test.log_factor - expected, 6), abs(parting)
         if abs(parting) <= ODD and not self.odd:
             if self._is_trend(test, parting):
-                self._believe(self.kept.pop(), test, 0.0)
+                self._explain_trend(test)
             else:
                 self._keep(test)
         elif not self.odd:
@@ -107,6 +108,19 @@ class _Judgement:
         known = self.findings[last] == "kept" and not last.cleaned
         far = min(off, abs(parting)) >= TREND and side > 0.0
         return known and far and not same_occasion(last, test)
+
+    def _explain_trend(self, test: ProbeTest) -> None:
+        """Did a film come at once before the first of the two, or does one grow?"""
+        first = self.kept[-1]
+        stays = Estimate(self._sizes, [*self.kept, test], self.changes)
+        film, by_film = likeliest_film(stays, test.seconds)
+        step = Change(min(first.seconds, test.seconds), "step")
+        stepped = Estimate(self._sizes, [*self.kept, test], [*self.changes, step])
+        if film is not None and by_film > stepped.likelihood() - stays.likelihood():
+            self.changes.append(film)
+            self._keep(test)
+        else:
+            self._believe(self.kept.pop(), test, 0.0)
 
     def _decide(self, test: ProbeTest, parting: float) -> None:
         """One was set aside before: does this one agree with it, or with those before it?"""
@@ -144,6 +158,10 @@ class _Judgement:
         self.odd = []
         self.kept.append(test)
         self.estimate = Estimate(self._sizes, self.kept, self.changes)
+        film = film_believed(self.estimate, test.seconds)
+        if film is not None:
+            self.changes.append(film)
+            self.estimate = Estimate(self._sizes, self.kept, self.changes)
 
     def _set_aside(self, test: ProbeTest) -> None:
         self.findings[test] = "odd"
@@ -210,7 +228,18 @@ class Calibration:
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
             self._cells, self._held, self._meter = {}, {}, {}
+        film = film_believed(self._estimate, found.seconds)
+        if film is not None:
+            self.stands.believe(film)
+            self._judge()
         return change
+
+    def film(self) -> Film | None:
+        """The film that grows over the probe at its last test or look; None where none is seen."""
+        newest = max((*self.kept, *self.stands.looks), key=lambda one: one.seconds, default=None)
+        if newest is None:
+            return None
+        return film_at(self._estimate, newest.seconds, newest.temperature_c, newest.mass_fraction)
 
     @property
     def kept(self) -> tuple[ProbeTest, ...]:

@@ -7,15 +7,17 @@ well, its meter's own error is a further unknown, which tests and looks show.
 """
 
 from collections.abc import Sequence
-from math import sqrt
+from math import erf, log, sqrt
 from typing import NamedTuple
 
 from brineward.physics.calibration_prior import (
+    RATE,
     Change,
     Point,
     Sizes,
     change_before,
     covariance,
+    grown_since,
     point,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
@@ -35,6 +37,7 @@ MOST_KEPT = 16
 HOLDS = 1.5
 """A reading so many standard deviations from the strength that a stand holds counts as usual; the
 further off, the less is held, and at twice that nothing."""
+_HALF = sqrt(0.5)
 
 
 class Factor(NamedTuple):
@@ -117,7 +120,8 @@ class Estimate:
         points += places
         self._rows: Rows = cholesky(matrix)
         said = [one.log_factor for one in tests] + [one.log_factor for one in self._words]
-        self._weights = backward(self._rows, forward(self._rows, said))
+        self._solved = forward(self._rows, said)
+        self._weights = backward(self._rows, self._solved)
 
     def at(self, place: Point) -> Factor:
         """The factor there, without the doubt of a test set aside."""
@@ -126,6 +130,30 @@ class Estimate:
         solved = forward(self._rows, across)
         variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
         return Factor(mean, sqrt(max(variance, 1e-12)))
+
+    def creeping(self, began: float) -> float:
+        """How much likelier all that was seen is if a film began to grow then: the natural
+        logarithm of the ratio.
+
+        A film makes a probe read less, never more; its rate is any, `RATE` being the usual.
+        """
+        newest = max(self._points, key=lambda one: one.seconds).change
+        grown = [
+            RATE * grown_since(began, one.seconds) if one.change == newest else 0.0
+            for one in self._points
+        ]
+        across = forward(self._rows, grown)
+        more = 1.0 + sum(x * x for x in across)
+        off = sum(x * y for x, y in zip(across, self._solved, strict=True)) / sqrt(more)
+        # Half of the normal distribution, the half of films, has twice its density.
+        return round(0.5 * (off * off - log(more)) + log(max(1.0 + erf(off * _HALF), 1e-12)), 6)
+
+    def likelihood(self) -> float:
+        """Natural logarithm, but for a constant, of how likely all that was seen is."""
+        found = sum(
+            0.5 * x * x + log(row[-1]) for x, row in zip(self._solved, self._rows, strict=True)
+        )
+        return round(-found, 6)
 
     def change(self, a: Point, b: Point) -> Factor:
         """How much more the factor's logarithm is at `b` than at `a`, and how sure that is."""

@@ -51,6 +51,8 @@ SAME_READING = 0.85
 CHANGED_FROM = 6.0
 """A change of the probe is believed where it makes the looks so much likelier (natural logarithm of
 the ratio): one look in four hundred falls upon a change, and exp(6) is four hundred."""
+MOST_CHANGES = 8
+"""So many of them are remembered, the newest."""
 LATEST = 4
 """A change is looked for before so many of the newest looks of a stand."""
 METER_STAYS = 0.85
@@ -218,18 +220,20 @@ class Stands:
             self._forget_newest()
         self.changes = [one for one in self.changes if one.seconds < found.seconds]
         self._remember(found)
-        # The last one before the oldest look is what the looks begin with.
-        while len(self.changes) > 1 and self.changes[1].seconds <= self.looks[0].seconds:
-            del self.changes[0]
+        del self.changes[:-MOST_CHANGES]
         change = self._change()
         if change is not None:
-            self.changes.append(change)
+            self.changes = sorted([*self.changes, change])
         known = any(one.dense for one in self.said[:-1])
         if found.by_density is not None and known and self._density_is_odd():
             del self.said[-1], self.lower[-1]
             plain = found._replace(by_density=None, meter=0.0, meter_own=0.0)
             self.looks[-1], self.said[-1] = plain, Said(plain, dense=False)
         return change
+
+    def believe(self, film: Change) -> None:
+        """A film that creeps is believed: looks are held against what it does as well."""
+        self.changes = sorted([*self.changes, film])[-MOST_CHANGES:]
 
     def _forget_newest(self) -> None:
         kept = {id(one) for one in self.looks}
@@ -260,7 +264,7 @@ class Stands:
     def _change(self) -> Change | None:
         """The change of the probe, lately in this stand, that makes the looks likelier by far."""
         stand = [one for one in self.looks if one.stand == self.looks[-1].stand]
-        last = self.changes[-1].seconds if self.changes else -1.0
+        last = max((one.seconds for one in self.changes if one.kind != "creep"), default=-1.0)
         changes = [
             Change(one.seconds, "step")
             for one in stand[max(1, len(stand) - LATEST) :]
@@ -268,7 +272,9 @@ class Stands:
         ]
         if not changes:
             return None
-        by_change = {change: self._likelihood([*self.changes, change]) for change in changes}
+        by_change = {
+            change: self._likelihood(sorted([*self.changes, change])) for change in changes
+        }
         best = max(changes, key=lambda change: by_change[change])
         likely = by_change[best] > self._likelihood(self.changes) + CHANGED_FROM
         return best if likely else None
@@ -290,7 +296,8 @@ class Stands:
         """The looks and changes as plain data."""
         return {
             "looks": [list(one) for one in self.looks],
-            "changes": [one.seconds for one in self.changes],
+            "changes": [one.seconds for one in self.changes if one.kind == "step"],
+            "films": [one.seconds for one in self.changes if one.kind == "creep"],
         }
 
     def thaw(self, data: dict[str, Any]) -> None:
@@ -298,7 +305,9 @@ class Stands:
         self.looks, self.said, self.lower = [], [], []
         for one in data["looks"]:
             self._remember(Look(*one))
-        self.changes = [Change(seconds, "step") for seconds in data["changes"]]
+        steps = [Change(seconds, "step") for seconds in data["changes"]]
+        films = [Change(seconds, "creep") for seconds in data.get("films", ())]
+        self.changes = sorted([*steps, *films])
 
 
 def with_probe(lower: Rows, places: Sequence[Point], sizes: Sizes) -> Rows:

@@ -9,6 +9,7 @@ from brineward.physics.calibrated import Word, calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
 from brineward.physics.conductivity import conductivity
+from brineward.physics.creeping import Film
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
 from brineward.physics.refusals import NotBrine
@@ -41,6 +42,9 @@ practice, no source)."""
 SHIFT_FROM = 0.01
 """A shift of the probe that standing brine shows is told from this on (relative): 0.7 % of salt
 (common practice, no source)."""
+GROWS_FROM = 0.005
+"""A film is told while it takes so much of the reading a month, or more (common practice, no
+source)."""
 LIQUID_FOR_SURE = 0.003
 """Mass fraction: nearer to ice or to saturation a standing brine may change by what drops out."""
 RECORDS_KEPT = 50
@@ -108,6 +112,8 @@ class Probe(Tracker):
         """Seconds at which the brine that it is in came to rest; None while that moves."""
         self.shifted = 0.0
         """So much more it reads than at its last test, relative, as standing brine has shown."""
+        self.film: Film | None = None
+        """The film that grows over it, as tests and standing brine have shown together."""
         self.density: Callable[[Instant, float, float], tuple[Salinity, Dense] | None] | None = None
         """What density tells beside it, where that is measured (`SecondWitness.told`)."""
         self.records: list[RecordedTest] = []
@@ -217,8 +223,10 @@ class Probe(Tracker):
         last = self._last_paired()
         since = -inf if last is None else last.at / SECOND
         changes = self.calibration.seen_changes()
-        seen = next((one for one in changes if one.seconds > since), None)
+        steps = [one for one in changes if one.kind == "step" and one.seconds > since]
+        seen = next(iter(steps), None)
         self.shifted = 0.0 if seen is None else self.calibration.shifted_since(seen)
+        self.film = self.calibration.film()
 
     def _untested(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
         """By the data sheet while the probe is new or clean, and the worse the longer that is ago.
@@ -328,10 +336,15 @@ class Probe(Tracker):
         Of a test that is odd it is asked from so many standard deviations on, and then also of a
         step only where it is worth a text.
         """
-        last = self._last_paired()
         if abs(self.shifted) >= SHIFT_FROM:
             reads = "higher" if self.shifted > 0 else "lower"
             return f"probe reads {abs(self.shifted) * 100:.1f} % {reads} with nothing added"
+        if self.film is not None and self.film.per_month >= GROWS_FROM:
+            return f"film grows on the probe, {self.film.per_month * 100:.1f} % a month"
+        return self._question_of_last_test(odd_from)
+
+    def _question_of_last_test(self, odd_from: float) -> str:
+        last = self._last_paired()
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
