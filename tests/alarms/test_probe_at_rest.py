@@ -254,3 +254,35 @@ def test_a_cooling_tank_is_no_film_and_shows_the_curve() -> None:
     looked.stands.thaw({"looks": [], "changes": []})
     looked.thaw(looked.freeze())
     assert cold < 0.75 * looked.factor_at(seconds, -2.0, 0.2325).standard_uncertainty
+
+
+def topped_up(hour: float) -> float:
+    """A tenth of the tank is loaded in the ninth hour, and filled up again at once."""
+    if hour < 8:
+        return 2.1
+    if hour < 8.25:
+        return 2.1 - 0.8 * (hour - 8)
+    return min(2.1, 1.9 + 0.8 * (hour - 8.25))
+
+
+@pytest.mark.parametrize("restarted", [(), (8.1, 8.3, 13.0)])
+def test_what_a_fill_brought_ties_two_stands(restarted: tuple[float, ...]) -> None:
+    """A tenth came in, and somewhat more while the pump drew: so much less of the strength that the
+    first stand had is in the second, also where the service was restarted meanwhile."""
+    tank = Tank(level=topped_up)
+    for at in restarted:
+        tank.until(at).restart()
+    stands = tank.until(20).engine.plant(tank.plan.id).probes["main"].calibration.stands
+    first, second = sorted({one.stand for one in stands.looks})
+    known = stands.strengths.covariance
+    stayed = known(second, first) / known(first, first)
+    assert 0.80 < stayed < 0.92
+
+
+def test_after_a_silence_nobody_knows_what_came_in() -> None:
+    """Half an hour without a reading, while it was topped up: the next stand is on its own."""
+    tank = Tank(level=topped_up).until(8)
+    tank.minute += 45
+    stands = tank.until(20).engine.plant(tank.plan.id).probes["main"].calibration.stands
+    first, second = sorted({one.stand for one in stands.looks})
+    assert stands.strengths.covariance(second, first) == 0.0

@@ -78,7 +78,7 @@ def test_its_rate_is_told(seed: int) -> None:
 
 @pytest.mark.parametrize("lost", [0.0, -0.02])
 def test_a_probe_that_keeps_or_comes_to_read_more_has_no_film(lost: float) -> None:
-    """A film makes a probe read less: nothing is seen where it reads as it did, or more and more."""
+    """A film makes a probe read less: nothing is seen where it reads as it did, or ever more."""
     assert all(film is None for _, _, film in played(grows(lost), 121, seed=7))
 
 

@@ -9,9 +9,10 @@ from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes, covariance, point
 from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
 from brineward.physics.estimate import Factor, Held, weighed_with_held
+from brineward.physics.fed import STAND_UNKNOWN
 from brineward.physics.probe_test import probe_test
 from brineward.physics.salinity import mass_fraction_from_conductivity
-from brineward.physics.stands import MOST_LOOKS, STAND_UNKNOWN, Look, Stands, look, shared_with_test
+from brineward.physics.stands import MOST_LOOKS, Look, Stands, look, shared_with_test
 
 SIZES = Sizes(0.01, 0.3)
 BRINE = 0.233

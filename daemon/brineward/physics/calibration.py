@@ -33,6 +33,7 @@ from brineward.physics.calibration_prior import (
 from brineward.physics.conductivity import log_conductivity
 from brineward.physics.creeping import Film, film_at, film_believed, likeliest_film
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
+from brineward.physics.fed import Fed
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
@@ -219,10 +220,13 @@ class Calibration:
             if not any(abs(one.seconds - at) <= DAY_SECONDS for at in cleaned)
         ]
 
-    def look(self, found: Look) -> Change | None:
-        """Take a look at the probe in standing brine; the change of the probe that it shows."""
+    def look(self, found: Look, fed: Fed | None = None) -> Change | None:
+        """Take a look at the probe in standing brine; the change of the probe that it shows.
+
+        `fed` is what came into the tank before it stood, where that is known.
+        """
         before = len(self.stands.changes)
-        change = self.stands.take(found)
+        change = self.stands.take(found, fed)
         if change is not None or len(self.stands.changes) != before:
             self._judge()
         else:

@@ -21,9 +21,9 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+from brineward.physics.fed import Strengths
 from brineward.physics.probe_test import DENSITY_IMPURITY, ProbeTest, common_error
 from brineward.physics.stands import (
-    STAND_UNKNOWN,
     Stands,
     meter_kept,
     place,
@@ -98,6 +98,7 @@ class Estimate:
             row[-1] = covariance(a, a, sizes) + test.shared**2 + test.own**2
         self._looks = () if stands is None else tuple(stands.looks)
         self._words = () if stands is None else tuple(stands.said)
+        self._strengths = Strengths() if stands is None else stands.strengths
         places = [place(one.look, self.changes) for one in self._words]
         salts = DENSITY_IMPURITY * DENSITY_IMPURITY
         self._salts_in_tests = [
@@ -169,14 +170,14 @@ class Estimate:
         looks = self._looks
         if not looks or looks[-1].stand != stand:
             return None
-        unknown = STAND_UNKNOWN * STAND_UNKNOWN
         # A look's factor is short by what the brine is stronger than it was taken for.
         across = [0.0] * len(self.tests)
         across += self._strength_in_words(stand)
-        more = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        more = self._strengths.mean(stand)
+        more += sum(weight * k for weight, k in zip(self._weights, across, strict=True))
         solved = forward(self._rows, across)
         factor = forward(self._rows, [covariance(place, a, self._sizes) for a in self._points])
-        variance = unknown - sum(x * x for x in solved)
+        variance = self._strengths.covariance(stand, stand) - sum(x * x for x in solved)
         shared = -sum(x * y for x, y in zip(solved, factor, strict=True))
         # In the logarithm, in which looks are linear; so a strength taken wrong does no harm.
         about = looks[-1].mass_fraction
@@ -191,9 +192,9 @@ class Estimate:
 
     def _strength_in_words(self, stand: float | None) -> list[float]:
         """Covariance of the strength of a stand with each word of the looks."""
-        unknown = STAND_UNKNOWN * STAND_UNKNOWN
+        known = self._strengths.covariance
         return [
-            -one.look.slope * unknown if one.look.stand == stand and not one.dense else 0.0
+            0.0 if stand is None or one.dense else -one.look.slope * known(stand, one.look.stand)
             for one in self._words
         ]
 

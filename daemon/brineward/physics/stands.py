@@ -28,6 +28,7 @@ from brineward.physics.calibration_prior import (
     probe_covariance,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+from brineward.physics.fed import Fed, Strengths, could_bring
 from brineward.physics.probe_test import (
     DENSITY_IMPURITY,
     REPEATED_SHARE,
@@ -38,8 +39,6 @@ from brineward.physics.triangles import Rows, cholesky, forward
 
 MOST_LOOKS = 24
 """So many are remembered: twelve days of standing."""
-STAND_UNKNOWN = 0.03
-"""Mass fraction: what is known of a stand's strength before anything was measured of it."""
 STAND_WANDERS = 0.0002
 """Mass fraction: rain, damp and evaporation that no level sees, a look (common practice, no source:
 0.1 % of the volume, 2 mm of 2 m)."""
@@ -59,6 +58,11 @@ METER_STAYS = 0.85
 """Of a density meter's standard uncertainty, what it keeps from reading to reading (common
 practice, no source: gauges of density drift and foul far more than they scatter)."""
 METER_LIFE_DAYS = 450.0
+FED_ODD = 2.0
+"""A fill after which the tank reads so many standard deviations from what it lets expect has
+brought something else, and says nothing,"""
+FED_IMPOSSIBLE = 3.0
+"""or, where no brine whatever could have brought it within so many, the probe has changed."""
 DENSITY_ODD = 3.0
 """A density so many standard deviations from what the looks before let expect teaches nothing."""
 
@@ -91,12 +95,14 @@ class Said(NamedTuple):
 
     look: Look
     dense: bool
+    expected: float = 0.0
+    """By how much ln(conductivity) should be more, by what came in before its stand."""
 
     @property
     def log_factor(self) -> float:
         """What it says of the probe's factor."""
         told = self.look.by_density
-        return told if self.dense and told is not None else self.look.log_factor
+        return told if self.dense and told is not None else self.look.log_factor + self.expected
 
 
 class Dense(NamedTuple):
@@ -160,13 +166,6 @@ def look(
     )
 
 
-def shared_strength(a: Look, b: Look) -> float:
-    """Covariance of two looks by the strength that they have in common."""
-    if a.stand != b.stand:
-        return 0.0
-    return a.slope * b.slope * STAND_UNKNOWN * STAND_UNKNOWN
-
-
 def shared_with_test(one: Look, test: ProbeTest) -> float:
     """Covariance of a look with a test made about then: both took the same reading, of brine that
     was as far from the thermometer's warmth."""
@@ -180,12 +179,12 @@ def meter_kept(seconds: float) -> float:
     return exp(-abs(seconds) / DAY_SECONDS / METER_LIFE_DAYS)
 
 
-def _covariance(a: Said, b: Said, sizes: Sizes) -> float:
+def _covariance(a: Said, b: Said, sizes: Sizes, strengths: Strengths) -> float:
     """Covariance of two words of looks, but for the probe's own part."""
     one, other = a.look, b.look
     found = other_covariance(place(one, ()), place(other, ()), sizes)
     if not a.dense and not b.dense:
-        found += shared_strength(one, other)
+        found += one.slope * other.slope * strengths.covariance(one.stand, other.stand)
     if a.dense and b.dense:
         found += one.meter * other.meter * meter_kept(one.seconds - other.seconds)
         found += DENSITY_IMPURITY * DENSITY_IMPURITY * one.slope * other.slope
@@ -199,7 +198,7 @@ def _covariance(a: Said, b: Said, sizes: Sizes) -> float:
 class Stands:
     """The looks at one probe, and the changes that they show; a function of the looks."""
 
-    __slots__ = ("_sizes", "changes", "looks", "lower", "said")
+    __slots__ = ("_sizes", "changes", "looks", "lower", "said", "strengths")
 
     def __init__(self, sizes: Sizes) -> None:
         self._sizes = sizes
@@ -209,31 +208,63 @@ class Stands:
         """Those of the probe that were seen in standing brine, in order of time."""
         self.said: list[Said] = []
         """One word of each look, two where density was measured beside it."""
+        self.strengths = Strengths()
+        """What is known of theirs before anything was measured."""
         self.lower: Rows = []
         """Covariances of those words, all but the probe's, as a lower triangle."""
 
-    def take(self, found: Look) -> Change | None:
-        """Take the newest look; the change of the probe that it shows, or None."""
+    def take(self, found: Look, fed: Fed | None = None) -> Change | None:
+        """Take the newest look; the change of the probe that it shows, or None.
+
+        `fed` is what came in before its stand, where that is known.
+        """
         while self.looks and self.looks[-1].seconds >= found.seconds:
             # Of a clock that was ahead.
             del self.looks[-1]
             self._forget_newest()
         self.changes = [one for one in self.changes if one.seconds < found.seconds]
+        change = self._begin(found, fed)
         self._remember(found)
         del self.changes[:-MOST_CHANGES]
-        change = self._change()
+        if change is None:
+            change = self._change()
         if change is not None:
             self.changes = sorted([*self.changes, change])
         known = any(one.dense for one in self.said[:-1])
         if found.by_density is not None and known and self._density_is_odd():
             del self.said[-1], self.lower[-1]
             plain = found._replace(by_density=None, meter=0.0, meter_own=0.0)
-            self.looks[-1], self.said[-1] = plain, Said(plain, dense=False)
+            self.looks[-1], self.said[-1] = plain, self.said[-1]._replace(look=plain)
         return change
 
     def believe(self, film: Change) -> None:
         """A film that creeps is believed: looks are held against what it does as well."""
         self.changes = sorted([*self.changes, film])[-MOST_CHANGES:]
+
+    def _begin(self, found: Look, fed: Fed | None) -> Change | None:
+        """Is it the first of a stand? Then what came in says what to expect, or the probe changed.
+
+        Returns the change, where nothing that came in could have done it.
+        """
+        self.strengths.keep({one.stand for one in self.looks})
+        if self.looks and self.looks[-1].stand == found.stand:
+            return None
+        if fed is not None and (not self.looks or self.looks[-1].stand != fed.before):
+            fed = None
+        self.strengths.begin(found.stand, found.mass_fraction, fed)
+        if fed is None:
+            return None
+        self._remember(found._replace(by_density=None))
+        rows = self._triangle(self.changes)
+        parted = forward(rows, [one.log_factor for one in self.said])[-1]
+        spread = rows[-1][-1] / found.slope
+        del self.looks[-1], self.said[-1], self.lower[-1]
+        if abs(round(parted, 6)) <= FED_ODD:
+            return None
+        if not could_bring(fed, -parted * spread, FED_IMPOSSIBLE * spread):
+            return Change(found.seconds, "step")
+        self.strengths.begin(found.stand, found.mass_fraction, None)
+        return None
 
     def _forget_newest(self) -> None:
         kept = {id(one) for one in self.looks}
@@ -242,12 +273,14 @@ class Stands:
 
     def _remember(self, found: Look) -> None:
         self.looks.append(found)
-        words = [Said(found, dense=False)]
+        words = [Said(found, False, round(found.slope * self.strengths.mean(found.stand), 9))]
         if found.by_density is not None:
             words.append(Said(found, dense=True))
         for word in words:
             self.said.append(word)
-            self.lower.append([_covariance(word, one, self._sizes) for one in self.said])
+            self.lower.append(
+                [_covariance(word, one, self._sizes, self.strengths) for one in self.said]
+            )
         if len(self.looks) > MOST_LOOKS:
             gone = 1 if self.looks[0].by_density is None else 2
             del self.looks[0], self.said[:gone], self.lower[:gone]
@@ -296,6 +329,7 @@ class Stands:
         """The looks and changes as plain data."""
         return {
             "looks": [list(one) for one in self.looks],
+            "strengths": self.strengths.freeze(),
             "changes": [one.seconds for one in self.changes if one.kind == "step"],
             "films": [one.seconds for one in self.changes if one.kind == "creep"],
         }
@@ -303,8 +337,15 @@ class Stands:
     def thaw(self, data: dict[str, Any]) -> None:
         """Become what `freeze` wrote."""
         self.looks, self.said, self.lower = [], [], []
-        for one in data["looks"]:
-            self._remember(Look(*one))
+        looks = [Look(*one) for one in data["looks"]]
+        self.strengths = Strengths()
+        if "strengths" in data:
+            self.strengths.thaw(data["strengths"])
+        else:
+            for stand in {one.stand: one for one in looks}.values():
+                self.strengths.begin(stand.stand, stand.mass_fraction, None)
+        for one in looks:
+            self._remember(one)
         steps = [Change(seconds, "step") for seconds in data["changes"]]
         films = [Change(seconds, "creep") for seconds in data.get("films", ())]
         self.changes = sorted([*steps, *films])

@@ -10,6 +10,7 @@ from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
 from brineward.physics.conductivity import conductivity
 from brineward.physics.creeping import Film
+from brineward.physics.fed import Fed
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
 from brineward.physics.refusals import NotBrine
@@ -174,30 +175,36 @@ class Probe(Tracker):
             stand=self.stand if holding else None,
         )
 
-    def look(self, now: Instant, stand: float) -> None:
-        """Look at it in brine that stands since `stand`, seconds, and has kept its strength."""
+    def look(self, now: Instant, stand: float, fed: Fed | None = None) -> bool:
+        """Look at it in brine that stands since `stand`, seconds, and has kept its strength.
+
+        `fed` is what came in since the stand before. False where there was nothing to look at.
+        """
         said = self._lately.in_the_last_hour(now)
         if said is None:
-            return
+            return False
         read, read_c = said
         about = self._about(now, stand, read, read_c)
-        if about is not None:
-            density = self.density
-            told = density and density(now, read_c, self.thermometer_uncertainty)
-            self.calibration.look(
-                look(
-                    about,
-                    seconds=now / SECOND,
-                    stand=stand,
-                    conductivity_s_per_m=read,
-                    temperature_c=read_c,
-                    conductivity_standard_uncertainty=self.probe_uncertainty,
-                    temperature_standard_uncertainty=self.thermometer_uncertainty,
-                    apart_standard_uncertainty_k=self.sensor.plan.apart_k,
-                    by_density=told[1] if told else None,
-                )
-            )
-            self._look_for_shift()
+        if about is None:
+            return False
+        density = self.density
+        told = density and density(now, read_c, self.thermometer_uncertainty)
+        self.calibration.look(
+            look(
+                about,
+                seconds=now / SECOND,
+                stand=stand,
+                conductivity_s_per_m=read,
+                temperature_c=read_c,
+                conductivity_standard_uncertainty=self.probe_uncertainty,
+                temperature_standard_uncertainty=self.thermometer_uncertainty,
+                apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+                by_density=told[1] if told else None,
+            ),
+            fed,
+        )
+        self._look_for_shift()
+        return True
 
     def _about(self, now: Instant, stand: float, read: float, read_c: float) -> float | None:
         """About the strength of a stand; None where ice or salt may have dropped out."""
