@@ -286,3 +286,21 @@ def test_after_a_silence_nobody_knows_what_came_in() -> None:
     stands = tank.until(20).engine.plant(tank.plan.id).probes["main"].calibration.stands
     first, second = sorted({one.stand for one in stands.looks})
     assert stands.strengths.covariance(second, first) == 0.0
+
+
+def test_a_film_that_comes_in_a_load_is_not_told_as_weak_brine() -> None:
+    """A tenth came in, and it reads 12 % less: water would not do that. It is never told as weak,
+    and once the brine has stood it is known by how much the probe is off."""
+    tank = Tank(level=topped_up, factor=lambda hour: 1.0 if hour < 8.2 else 0.88).until(30)
+    assert tank.raised(WEAK) == []
+    (told,) = tank.raised(DRIFTED)
+    assert 14 < told < 16
+    assert tank.engine.plant(tank.plan.id).probes["main"].shifted == pytest.approx(-0.12, abs=0.02)
+
+
+def test_weak_brine_that_a_top_up_could_have_brought_is_told_as_weak() -> None:
+    """A tenth of water came in: 2 % weaker, and told within minutes of its standing still."""
+    tank = Tank(level=topped_up, strength=lambda hour: 0.2325 if hour < 8.3 else 0.2125).until(30)
+    (told,) = tank.raised(WEAK)
+    assert told < 8.75
+    assert tank.raised(DRIFTED) == []

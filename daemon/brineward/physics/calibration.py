@@ -240,10 +240,9 @@ class Calibration:
 
     def film(self) -> Film | None:
         """The film that grows over the probe at its last test or look; None where none is seen."""
-        newest = max((*self.kept, *self.stands.looks), key=lambda one: one.seconds, default=None)
-        if newest is None:
-            return None
-        return film_at(self._estimate, newest.seconds, newest.temperature_c, newest.mass_fraction)
+        places = [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.kept]
+        places += [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.stands.looks]
+        return film_at(self._estimate, *max(places)) if places else None
 
     @property
     def kept(self) -> tuple[ProbeTest, ...]:

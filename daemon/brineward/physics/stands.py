@@ -28,7 +28,7 @@ from brineward.physics.calibration_prior import (
     probe_covariance,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
-from brineward.physics.fed import Fed, Strengths, could_bring
+from brineward.physics.fed import MOST_BRINE, Fed, Strengths, could_bring
 from brineward.physics.probe_test import (
     DENSITY_IMPURITY,
     REPEATED_SHARE,
@@ -166,6 +166,16 @@ def look(
     )
 
 
+def taken_for(one: Look, mass_fraction: float) -> Look:
+    """The same look, of brine that is taken to be of another strength; above 0 to 0.27."""
+    was, now = (log_conductivity(w, one.temperature_c) for w in (one.mass_fraction, mass_fraction))
+    return one._replace(
+        mass_fraction=round(mass_fraction, 8),
+        log_factor=round(one.log_factor + now - was, 9),
+        slope=round(slope_in_mass_fraction(mass_fraction, one.temperature_c), 6),
+    )
+
+
 def shared_with_test(one: Look, test: ProbeTest) -> float:
     """Covariance of a look with a test made about then: both took the same reading, of brine that
     was as far from the thermometer's warmth."""
@@ -223,7 +233,7 @@ class Stands:
             del self.looks[-1]
             self._forget_newest()
         self.changes = [one for one in self.changes if one.seconds < found.seconds]
-        change = self._begin(found, fed)
+        found, change = self._begin(found, fed)
         self._remember(found)
         del self.changes[:-MOST_CHANGES]
         if change is None:
@@ -241,30 +251,34 @@ class Stands:
         """A film that creeps is believed: looks are held against what it does as well."""
         self.changes = sorted([*self.changes, film])[-MOST_CHANGES:]
 
-    def _begin(self, found: Look, fed: Fed | None) -> Change | None:
+    def _begin(self, found: Look, fed: Fed | None) -> tuple[Look, Change | None]:
         """Is it the first of a stand? Then what came in says what to expect, or the probe changed.
 
-        Returns the change, where nothing that came in could have done it.
+        Returns the change, where nothing that came in could have done it, and the look, taken for
+        the brine that it then must be.
         """
         self.strengths.keep({one.stand for one in self.looks})
         if self.looks and self.looks[-1].stand == found.stand:
-            return None
+            return found, None
         if fed is not None and (not self.looks or self.looks[-1].stand != fed.before):
             fed = None
         self.strengths.begin(found.stand, found.mass_fraction, fed)
         if fed is None:
-            return None
+            return found, None
         self._remember(found._replace(by_density=None))
         rows = self._triangle(self.changes)
         parted = forward(rows, [one.log_factor for one in self.said])[-1]
         spread = rows[-1][-1] / found.slope
         del self.looks[-1], self.said[-1], self.lower[-1]
         if abs(round(parted, 6)) <= FED_ODD:
-            return None
-        if not could_bring(fed, -parted * spread, FED_IMPOSSIBLE * spread):
-            return Change(found.seconds, "step")
-        self.strengths.begin(found.stand, found.mass_fraction, None)
-        return None
+            return found, None
+        if could_bring(fed, -parted * spread, FED_IMPOSSIBLE * spread):
+            self.strengths.begin(found.stand, found.mass_fraction, None)
+            return found, None
+        expected = found.mass_fraction + self.strengths.mean(found.stand)
+        found = taken_for(found, min(max(expected, 0.01), MOST_BRINE))
+        self.strengths.begin(found.stand, found.mass_fraction, fed)
+        return found, Change(found.seconds, "step")
 
     def _forget_newest(self) -> None:
         kept = {id(one) for one in self.looks}

@@ -111,6 +111,9 @@ class Probe(Tracker):
         """When it was first heard of, or cleaned last; 0 for never."""
         self.stand: float | None = None
         """Seconds at which the brine that it is in came to rest; None while that moves."""
+        self.stays: float | None = None
+        """Of the brine that it is in, the share that was there when the tank stood last; None where
+        that isn't known (`TankStand` reckons it)."""
         self.shifted = 0.0
         """So much more it reads than at its last test, relative, as standing brine has shown."""
         self.film: Film | None = None

@@ -52,6 +52,7 @@ class TankStand(Tracker):
         """The last stand that was looked at; None where it isn't known what came in since."""
         self._stays = 1.0
         """The share of the tank that was there then."""
+        probe.stays = None
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
         """A reading of the probe: a movement ends the stand at once; the rest is once a minute."""
@@ -65,6 +66,7 @@ class TankStand(Tracker):
             self._seen_since, self._before = time, None
         self._minute = time
         self._let_in(gone / SECOND)
+        self._probe.stays = None if self._before is None else self._stays
         self._stand(time)
         return ()
 
@@ -122,6 +124,7 @@ class TankStand(Tracker):
         self._probe.stand = None if stand is None else float(stand)
         self._seen_since, self._minute, self._looked = int(seen_since), int(minute), int(looked)
         self._least_m3 = float(least_m3)
+        self._probe.stays = None if self._before is None else self._stays
 
 
 def tank_stands(
