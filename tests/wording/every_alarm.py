@@ -336,7 +336,7 @@ EVERY_ALARM = (
         "main",
         Explained(why="probe shifted, reads 4.5 % low"),
     ),
-    Case("witnesses-part", "", "main", Explained(why=BOTH)),
+    Case("strengths-disagree", "", "main", Explained(why=BOTH)),
     Case("mode-doubtful", "fills", "depot", doubtful("laid up", "fills", "main")),
     Case("mode-doubtful", "runs", "depot", doubtful("standing by", "runs", "pump")),
     Case("mode-doubtful", "all empty", "depot", doubtful("in service", "all-empty", "")),
