@@ -32,6 +32,10 @@ class Standing(NamedTuple):
 
     looks: tuple[Instant, ...]
     """When it was looked at, oldest first."""
+    told: tuple[tuple[Instant, float], ...]
+    """What each look says of the factor's logarithm, the stands' strengths being as all say."""
+    tied: tuple[Instant, ...]
+    """When stands began of which what came in before them tells something."""
     changes: tuple[Instant, ...]
     """When it was found to have changed."""
     shifted: float
@@ -111,8 +115,16 @@ def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing
     if probe.stand is not None and temperature_c is not None and probe.calibrated:
         found = calibration.held(probe.stand, now / SECOND, temperature_c)
         held = None if found is None else _held(found, temperature_c)
+    looks = calibration.told_by_looks()
+    strengths = calibration.stands.strengths
     return Standing(
-        tuple(round(one.seconds * SECOND) for one in calibration.stands.looks),
+        tuple(round(one.seconds * SECOND) for one, _ in looks),
+        tuple((round(one.seconds * SECOND), told) for one, told in looks),
+        tuple(
+            round(stand * SECOND)
+            for stand in sorted({one.stand for one, _ in looks})
+            if strengths.is_tied(stand)
+        ),
         tuple(
             round(one.seconds * SECOND) for one in calibration.seen_changes() if one.kind == "step"
         ),
@@ -187,6 +199,8 @@ def as_json(history: History) -> dict[str, Any]:
         "factor": None if factor is None else _factor_as_json(factor),
         "stands": {
             "looks": [rfc3339_from_instant(at) for at in history.stands.looks],
+            "factors": [round(exp(told), 6) for _, told in history.stands.told],
+            "tied_by_fills": [rfc3339_from_instant(at) for at in history.stands.tied],
             "changes": [rfc3339_from_instant(at) for at in history.stands.changes],
             "shifted": history.stands.shifted,
             "film": _film_as_json(history.stands.film),

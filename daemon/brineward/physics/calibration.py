@@ -238,6 +238,10 @@ class Calibration:
             self._judge()
         return change
 
+    def told_by_looks(self) -> list[tuple[Look, float]]:
+        """The looks at standing brine, and what each says of the factor's logarithm."""
+        return self._estimate.told_by_looks()
+
     def film(self) -> Film | None:
         """The film that grows over the probe at its last test or look; None where none is seen."""
         places = [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.kept]

@@ -24,6 +24,7 @@ from brineward.physics.conductivity import log_conductivity, slope_in_mass_fract
 from brineward.physics.fed import Strengths
 from brineward.physics.probe_test import DENSITY_IMPURITY, ProbeTest, common_error
 from brineward.physics.stands import (
+    Look,
     Stands,
     meter_kept,
     place,
@@ -189,6 +190,23 @@ class Estimate:
             place.temperature_c,
             place.thermal,
         )
+
+    def told_by_looks(self) -> list[tuple[Look, float]]:
+        """What each look says of the factor's logarithm, the strength of its stand being what all
+        say together that it is."""
+        stronger = {
+            stand: self._strengths.mean(stand)
+            + sum(
+                weight * k
+                for weight, k in zip(
+                    self._weights[len(self.tests) :], self._strength_in_words(stand), strict=True
+                )
+            )
+            for stand in {one.stand for one in self._looks}
+        }
+        return [
+            (one, round(one.log_factor + one.slope * stronger[one.stand], 6)) for one in self._looks
+        ]
 
     def _strength_in_words(self, stand: float | None) -> list[float]:
         """Covariance of the strength of a stand with each word of the looks."""

@@ -60,6 +60,12 @@ class Strengths:
         """Of the strengths of two stands, by when they began."""
         return self._among.get((max(a, b), min(a, b)), 0.0)
 
+    def is_tied(self, stand: float) -> bool:
+        """Does what came in before it tell something of its strength?"""
+        return any(
+            stand == later != earlier and one for (later, earlier), one in self._among.items()
+        )
+
     def begin(self, stand: float, about: float, fed: Fed | None) -> None:
         """A stand begins, taken for brine of about this mass fraction; stands come in order."""
         self._among = {pair: one for pair, one in self._among.items() if stand not in pair}
