@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from brineward.physics.calibrated import calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes
 from brineward.physics.conductivity import conductivity
@@ -183,3 +184,30 @@ def test_written_and_read_back_it_goes_on_the_same() -> None:
         one.look(seen(32.3, TARGET, stand=32.1), Fed(before * DAY_SECONDS, 0.2, TARGET))
     assert again.freeze() == found.freeze()
     assert held(again, 32.1, 32.5) == held(found, 32.1, 32.5)
+
+
+def test_before_it_stands_again_the_balance_is_weighed_with_the_reading() -> None:
+    """An hour after a tenth came in: known better than by the reading alone, drawn towards what the
+    balance lets expect; a reading far from that counts alone, for a fill may bring weak brine."""
+    found = after_a_test()
+    fed = Fed(0.1 * DAY_SECONDS, 0.1, TARGET)
+
+    def told(read: float, came: Fed | None) -> tuple[float, float]:
+        word = calibrated_word(
+            found,
+            read,
+            10.0,
+            seconds=2.0 * DAY_SECONDS,
+            conductivity_standard_uncertainty=0.01 * read,
+            temperature_standard_uncertainty=0.3,
+            apart_standard_uncertainty_k=0.1,
+            fed=came,
+        )
+        return word.salinity.mass_fraction, word.salinity.standard_uncertainty
+
+    near, weak = conductivity(0.236, 10.0), conductivity(0.215, 10.0)
+    alone, alone_doubt = told(near, None)
+    drawn, doubt = told(near, fed)
+    assert TARGET < drawn < alone - 0.0005
+    assert doubt < 0.9 * alone_doubt
+    assert told(weak, fed) == told(weak, None)

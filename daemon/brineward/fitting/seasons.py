@@ -163,7 +163,8 @@ def judged_season(
             began, about = float(day), None
         plain = _plain(read, read_c)
         stand = began * 86_400.0 if stands else None
-        word = _calibrated(calibration, day, (read, read_c, apart_k), stand)
+        first = came if about is None and not metered else None
+        word = _calibrated(calibration, day, (read, read_c, apart_k), stand, first)
         calibrated = None if word is None else word.salinity
         meter = _metered(read_c, float(season.read_density[day]))
         yield Judged(
@@ -279,6 +280,7 @@ def _calibrated(
     day: int,
     said: tuple[float, float, float],
     stand: float | None = None,
+    fed: Fed | None = None,
 ) -> Word | None:
     read, read_c, apart_k = said
     try:
@@ -291,7 +293,8 @@ def _calibrated(
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
             apart_standard_uncertainty_k=apart_k,
-            stand=stand,
+            stand=stand if fed is None else None,
+            fed=fed,
         )
     except NotBrine:
         return None

@@ -205,7 +205,7 @@ class Calibration:
         """Set aside last, until a later test has decided."""
         self._estimate = self._with_looks(judged.kept, judged.changes)
         self._cells: dict[tuple[int, int, int], Factor] = {}
-        self._held: dict[tuple[float, int, int], Held | None] = {}
+        self._held: dict[tuple[float | Fed, int, int], Held | None] = {}
         self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
 
     def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
@@ -345,14 +345,34 @@ class Calibration:
             self._held[cell] = self._hold(stand, (cell[1] + 1) * _CELL_SECONDS, cell[2])
         return self._held[cell]
 
-    def _hold(self, stand: float, seconds: float, quarter: int) -> Held | None:
+    def held_after(self, fed: Fed, seconds: float, temperature_c: float) -> Held | None:
+        """The strength of a tank that something came into since it stood, by tests and looks; None
+        where that stand was not looked at.
+
+        One value for each hour, quarter of a kelvin and hundredth of the tank.
+        """
+        cell = (
+            fed._replace(share=round(fed.share, 2)),
+            int(seconds // _CELL_SECONDS),
+            round(temperature_c * _PER_KELVIN),
+        )
+        if cell not in self._held:
+            if len(self._held) >= _CELLS:
+                self._held.clear()
+            self._held[cell] = self._hold(cell[0], (cell[1] + 1) * _CELL_SECONDS, cell[2])
+        return self._held[cell]
+
+    def _hold(self, stood: float | Fed, seconds: float, quarter: int) -> Held | None:
         looks = self.stands.looks
         if not looks:
             return None
         change = change_before(seconds, self.changes)
         about = looks[-1].mass_fraction
         there = point(seconds, quarter / _PER_KELVIN, about, change)
-        held = self._estimate.held(stand, there)
+        if isinstance(stood, Fed):
+            held = self._estimate.held_after(stood, there)
+        else:
+            held = self._estimate.held(stood, there)
         if held is None or not self.odd:
             return held
         # A test that was set aside may be right: then what is held is wrong with the factor.

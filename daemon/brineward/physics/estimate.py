@@ -21,7 +21,7 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
-from brineward.physics.fed import Strengths
+from brineward.physics.fed import Fed, Reckoned, Strengths
 from brineward.physics.probe_test import DENSITY_IMPURITY, ProbeTest, common_error
 from brineward.physics.stands import (
     Look,
@@ -171,17 +171,38 @@ class Estimate:
         looks = self._looks
         if not looks or looks[-1].stand != stand:
             return None
+        known, about = self._strengths.covariance, looks[-1].mass_fraction
+        there = Reckoned(
+            about + self._strengths.mean(stand),
+            known(stand, stand),
+            0.0,
+            {one.stand: known(stand, one.stand) for one in looks},
+        )
+        return self._held(there, about, place)
+
+    def held_after(self, fed: Fed, place: Point) -> Held | None:
+        """The strength of a tank that something came into since it stood; None where that stand was
+        not looked at."""
+        looks = self._looks
+        if not looks or looks[-1].stand != fed.before:
+            return None
+        there = self._strengths.reckoned(fed)
+        return None if there is None else self._held(there, there.mass_fraction, place)
+
+    def _held(self, there: Reckoned, about: float, place: Point) -> Held:
         # A look's factor is short by what the brine is stronger than it was taken for.
         across = [0.0] * len(self.tests)
-        across += self._strength_in_words(stand)
-        more = self._strengths.mean(stand)
+        across += [
+            0.0 if one.dense else -one.look.slope * there.among.get(one.look.stand, 0.0)
+            for one in self._words
+        ]
+        more = there.mass_fraction - about
         more += sum(weight * k for weight, k in zip(self._weights, across, strict=True))
         solved = forward(self._rows, across)
         factor = forward(self._rows, [covariance(place, a, self._sizes) for a in self._points])
-        variance = self._strengths.covariance(stand, stand) - sum(x * x for x in solved)
+        variance = there.variance - sum(x * x for x in solved)
         shared = -sum(x * y for x, y in zip(solved, factor, strict=True))
         # In the logarithm, in which looks are linear; so a strength taken wrong does no harm.
-        about = looks[-1].mass_fraction
         slope = slope_in_mass_fraction(about, place.temperature_c)
         return Held(
             round(log_conductivity(about, place.temperature_c) + slope * more, 7),

@@ -38,6 +38,17 @@ class Fed(NamedTuple):
     """What it is expected to have been, as a mass fraction."""
 
 
+class Reckoned(NamedTuple):
+    """What the strength of brine should be, by what it was and what came in: mass fractions."""
+
+    mass_fraction: float
+    variance: float
+    with_feed: float
+    """Covariance with what all fills' strengths have in common."""
+    among: dict[float, float]
+    """Covariance with the strength of each stand."""
+
+
 class Strengths:
     """What is known of the strengths of stands before anything was measured of them, but for what
     came in between them. Each is told as its distance from what its looks took it for."""
@@ -68,30 +79,45 @@ class Strengths:
 
     def begin(self, stand: float, about: float, fed: Fed | None) -> None:
         """A stand begins, taken for brine of about this mass fraction; stands come in order."""
+        reckoned = None if fed is None else self.reckoned(fed)
         self._among = {pair: one for pair, one in self._among.items() if stand not in pair}
         self._abouts[stand] = about
-        if fed is None or fed.before not in self._abouts:
+        if reckoned is None:
             self._means[stand], self._with_feed[stand] = 0.0, 0.0
             self._among[stand, stand] = STAND_UNKNOWN * STAND_UNKNOWN
             return
-        came, was = fed.share, fed.before
+        self._means[stand] = round(reckoned.mass_fraction - about, 9)
+        self._with_feed[stand] = reckoned.with_feed
+        for other, found in reckoned.among.items():
+            if other != stand:
+                self._among[stand, other] = found
+        self._among[stand, stand] = reckoned.variance
+
+    def reckoned(self, fed: Fed) -> Reckoned | None:
+        """What brine should be that came about so; None where the stand before is not known."""
+        was, came = fed.before, fed.share
+        if was not in self._abouts:
+            return None
         stays = 1.0 - came
         before = self._abouts[was] + self._means[was]
-        self._means[stand] = round(stays * before + came * fed.feed - about, 9)
-        for other in [one for one in self._abouts if one != stand]:
-            found = stays * self.covariance(was, other) + came * self._with_feed[other]
-            self._among[stand, other] = round(found, 14)
         lasting, own = FEED_LASTING * FEED_LASTING, FEED_OWN * FEED_OWN
         doubt = max(SHARE_DOUBT * came, SHARE_LEAST)
         unlike = fed.feed - before
-        self._among[stand, stand] = round(
+        variance = (
             stays * stays * self._among[was, was]
             + came * came * (lasting + own)
             + 2.0 * stays * came * self._with_feed[was]
-            + doubt * doubt * (unlike * unlike + lasting + own),
-            14,
+            + doubt * doubt * (unlike * unlike + lasting + own)
         )
-        self._with_feed[stand] = round(stays * self._with_feed[was] + came * lasting, 14)
+        return Reckoned(
+            stays * before + came * fed.feed,
+            round(variance, 14),
+            round(stays * self._with_feed[was] + came * lasting, 14),
+            {
+                other: round(stays * self.covariance(was, other) + came * with_feed, 14)
+                for other, with_feed in self._with_feed.items()
+            },
+        )
 
     def keep(self, stands: Collection[float]) -> None:
         """Forget all others."""

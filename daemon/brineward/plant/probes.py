@@ -111,9 +111,8 @@ class Probe(Tracker):
         """When it was first heard of, or cleaned last; 0 for never."""
         self.stand: float | None = None
         """Seconds at which the brine that it is in came to rest; None while that moves."""
-        self.stays: float | None = None
-        """Of the brine that it is in, the share that was there when the tank stood last; None where
-        that isn't known (`TankStand` reckons it)."""
+        self.came: Fed | None = None
+        """What came into the tank since it stood last; None where that isn't known."""
         self.shifted = 0.0
         """So much more it reads than at its last test, relative, as standing brine has shown."""
         self.film: Film | None = None
@@ -176,6 +175,8 @@ class Probe(Tracker):
             temperature_standard_uncertainty=self.thermometer_uncertainty,
             apart_standard_uncertainty_k=self.sensor.plan.apart_k,
             stand=self.stand if holding else None,
+            # What a density meter shares with a strength that was reckoned is not.
+            fed=self.came if holding and self.density is None else None,
         )
 
     def look(self, now: Instant, stand: float, fed: Fed | None = None) -> bool:

@@ -154,10 +154,10 @@ class StrengthAtRest(Tracker):
 
     def _is_more_than_a_fill(self, shown: Shown) -> bool:
         """Could neither water nor saturated brine have done it, by the share that came in?"""
-        stays = self._strength.probe.stays
-        if self._was is None or stays is None:
+        fed = self._strength.probe.came
+        if self._was is None or fed is None:
             return False
-        came = min((1.0 - stays) * (1.0 + SHARE_DOUBT) + SHARE_LEAST, 1.0)
+        came = min(fed.share * (1.0 + SHARE_DOUBT) + SHARE_LEAST, 1.0)
         weakest = (1.0 - came) * self._was + came * LEAST_BRINE - BLENDED_DOUBT
         strongest = (1.0 - came) * self._was + came * MOST_BRINE + BLENDED_DOUBT
         return not weakest <= round(shown.mass_fraction, 6) <= strongest

@@ -52,7 +52,6 @@ class TankStand(Tracker):
         """The last stand that was looked at; None where it isn't known what came in since."""
         self._stays = 1.0
         """The share of the tank that was there then."""
-        probe.stays = None
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
         """A reading of the probe: a movement ends the stand at once; the rest is once a minute."""
@@ -66,12 +65,17 @@ class TankStand(Tracker):
             self._seen_since, self._before = time, None
         self._minute = time
         self._let_in(gone / SECOND)
-        self._probe.stays = None if self._before is None else self._stays
         self._stand(time)
+        self._probe.came = self._came()
         return ()
 
     def _end(self) -> None:
         self._probe.stand = None
+
+    def _came(self) -> Fed | None:
+        if self._before is None:
+            return None
+        return Fed(self._before, round(1.0 - self._stays, 9), self._target)
 
     def _let_in(self, seconds: float) -> None:
         """What came in since the last minute, into a tank that is stirred by it."""
@@ -106,9 +110,7 @@ class TankStand(Tracker):
         due = now - self._looked >= LOOK_EVERY or self._looked < probe.tested_at
         if due and probe.in_standing_brine(now):
             self._looked = now
-            fed = None
-            if self._before is not None and self._before != probe.stand:
-                fed = Fed(self._before, 1.0 - self._stays, self._target)
+            fed = None if self._before == probe.stand else self._came()
             if probe.look(now, probe.stand, fed):
                 self._before, self._stays = probe.stand, 1.0
 
@@ -124,7 +126,7 @@ class TankStand(Tracker):
         self._probe.stand = None if stand is None else float(stand)
         self._seen_since, self._minute, self._looked = int(seen_since), int(minute), int(looked)
         self._least_m3 = float(least_m3)
-        self._probe.stays = None if self._before is None else self._stays
+        self._probe.came = self._came()
 
 
 def tank_stands(
