@@ -59,8 +59,8 @@ agreed with those before. `step`: believed, and with it that the probe has chang
 PER_KELVIN_OVER = 5.0
 """Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
 _CELL_SECONDS = 3600.0
-_PER_KELVIN = 4
-_PER_LOG = 200
+_PER_KELVIN = 2
+_PER_LOG = 100
 _CELLS = 512
 
 
@@ -276,7 +276,7 @@ class Calibration:
         return abs(self._estimate.parting(test))
 
     def factor(self, seconds: float, temperature_c: float, log_read: float) -> Factor:
-        """The factor of a reading; one value for each hour, quarter of a kelvin and 0.5 %.
+        """The factor of a reading; one value for each hour, half kelvin and percent.
 
         Temperature -25 to 40 degC; `log_read` is ln of the conductivity read, S/m.
         """
@@ -316,13 +316,14 @@ class Calibration:
             round(found.standard_uncertainty / PER_KELVIN_OVER, 8),
         )
 
-    def _in_cell(self, hour: int, quarter: int, log_step: int) -> Factor:
+    def _in_cell(self, hour: int, half: int, log_step: int) -> Factor:
         # The hour's end, so that a test counts for the rest of its own hour.
-        seconds, temperature_c = (hour + 1) * _CELL_SECONDS, quarter / _PER_KELVIN
-        log_read, found = log_step / _PER_LOG, Factor(0.0, 0.0)
-        for _ in range(2):
-            rough = _rough_mass_fraction(log_read + found.log_factor, temperature_c)
-            found = self.factor_at(seconds, temperature_c, rough)
+        seconds, temperature_c = (hour + 1) * _CELL_SECONDS, half / _PER_KELVIN
+        log_read, change = log_step / _PER_LOG, change_before(seconds, self.changes)
+        rough = _rough_mass_fraction(log_read, temperature_c)
+        first = self._estimate.mean_at(point(seconds, temperature_c, rough, change))
+        rough = _rough_mass_fraction(log_read + first, temperature_c)
+        found = self.factor_at(seconds, temperature_c, rough)
         return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
     def shifted_since(self, change: Change) -> float:
@@ -336,7 +337,7 @@ class Calibration:
     def held(self, stand: float, seconds: float, temperature_c: float) -> Held | None:
         """The strength of the stand that began then, by tests and looks; None where it has none.
 
-        One value for each hour and quarter of a kelvin.
+        One value for each hour and half kelvin.
         """
         cell = (stand, int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN))
         if cell not in self._held:
@@ -349,7 +350,7 @@ class Calibration:
         """The strength of a tank that something came into since it stood, by tests and looks; None
         where that stand was not looked at.
 
-        One value for each hour, quarter of a kelvin and hundredth of the tank.
+        One value for each hour, half kelvin and hundredth of the tank.
         """
         cell = (
             fed._replace(share=round(fed.share, 2)),
@@ -362,13 +363,13 @@ class Calibration:
             self._held[cell] = self._hold(cell[0], (cell[1] + 1) * _CELL_SECONDS, cell[2])
         return self._held[cell]
 
-    def _hold(self, stood: float | Fed, seconds: float, quarter: int) -> Held | None:
+    def _hold(self, stood: float | Fed, seconds: float, half: int) -> Held | None:
         looks = self.stands.looks
         if not looks:
             return None
         change = change_before(seconds, self.changes)
         about = looks[-1].mass_fraction
-        there = point(seconds, quarter / _PER_KELVIN, about, change)
+        there = point(seconds, half / _PER_KELVIN, about, change)
         if isinstance(stood, Fed):
             held = self._estimate.held_after(stood, there)
         else:
@@ -389,19 +390,19 @@ class Calibration:
         """That of the density meter beside it; None while no look has held the two together.
 
         `lasting` is the standard uncertainty that its readings have in common, as a mass fraction.
-        One value for each hour and quarter of a kelvin.
+        One value for each hour and half kelvin.
         """
         if not any(one.dense for one in self.stands.said):
             return None
-        hour, quarter = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
-        cell = (stand, hour, quarter, lasting)
+        hour, half = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
+        cell = (stand, hour, half, lasting)
         found = self._meter.get(cell)
         if found is None:
             if len(self._meter) >= _CELLS:
                 self._meter.clear()
             when = (hour + 1) * _CELL_SECONDS
             change, about = change_before(when, self.changes), self.stands.looks[-1].mass_fraction
-            there = point(when, quarter / _PER_KELVIN, about, change)
+            there = point(when, half / _PER_KELVIN, about, change)
             found = self._meter[cell] = self._estimate.meter_error(there, stand, lasting)
         return found
 

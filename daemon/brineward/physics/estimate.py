@@ -8,6 +8,7 @@ well, its meter's own error is a further unknown, which tests and looks show.
 
 from collections.abc import Sequence
 from math import erf, log, sqrt
+from operator import mul
 from typing import NamedTuple
 
 from brineward.physics.calibration_prior import (
@@ -128,10 +129,15 @@ class Estimate:
     def at(self, place: Point) -> Factor:
         """The factor there, without the doubt of a test set aside."""
         across = [covariance(place, one, self._sizes) for one in self._points]
-        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        mean = sum(map(mul, self._weights, across))
         solved = forward(self._rows, across)
-        variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
+        variance = covariance(place, place, self._sizes) - sum(map(mul, solved, solved))
         return Factor(mean, sqrt(max(variance, 1e-12)))
+
+    def mean_at(self, place: Point) -> float:
+        """The factor's logarithm there, without its uncertainty."""
+        across = [covariance(place, one, self._sizes) for one in self._points]
+        return sum(map(mul, self._weights, across))
 
     def creeping(self, began: float) -> float:
         """How much likelier all that was seen is if a film began to grow then: the natural
