@@ -14,6 +14,7 @@ other salts' part in density, which hydrometer tests share as well.
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 from math import exp, log, sqrt
 from typing import Any, NamedTuple
 
@@ -38,7 +39,9 @@ from brineward.physics.probe_test import (
 from brineward.physics.triangles import Rows, cholesky, forward
 
 MOST_LOOKS = 24
-"""So many are remembered: twelve days of standing."""
+"""So many are remembered: all of the last two days, and then one a day,"""
+ALL_OF_SECONDS, DAILY_SECONDS = 2.0 * DAY_SECONDS, 0.9 * DAY_SECONDS
+"""so that they reach back three weeks: a film that grows shows over weeks only."""
 STAND_WANDERS = 0.0002
 """Mass fraction: rain, damp and evaporation that no level sees, a look (common practice, no source:
 0.1 % of the volume, 2 mm of 2 m)."""
@@ -296,9 +299,26 @@ class Stands:
                 [_covariance(word, one, self._sizes, self.strengths) for one in self.said]
             )
         if len(self.looks) > MOST_LOOKS:
-            gone = 1 if self.looks[0].by_density is None else 2
-            del self.looks[0], self.said[:gone], self.lower[:gone]
-            self.lower = [row[gone:] for row in self.lower]
+            self._forget(self._spared())
+
+    def _spared(self) -> int:
+        """The look that is missed least: the oldest that lies within a day of the one before it, or
+        the oldest of all."""
+        until = self.looks[-1].seconds - ALL_OF_SECONDS
+        for place, (before, one) in enumerate(pairwise(self.looks), start=1):
+            if one.seconds > until:
+                break
+            if one.seconds - before.seconds < DAILY_SECONDS:
+                return place
+        return 0
+
+    def _forget(self, place: int) -> None:
+        gone = self.looks.pop(place)
+        kept = [number for number, word in enumerate(self.said) if word.look is not gone]
+        self.said = [self.said[number] for number in kept]
+        self.lower = [
+            [self.lower[number][other] for other in kept if other <= number] for number in kept
+        ]
 
     def _density_is_odd(self) -> bool:
         """Does the newest density part from the looks further than honest error would bring it?"""
