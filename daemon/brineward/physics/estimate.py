@@ -137,7 +137,8 @@ class Estimate:
     def mean_at(self, place: Point) -> float:
         """The factor's logarithm there, without its uncertainty."""
         across = [covariance(place, one, self._sizes) for one in self._points]
-        return sum(map(mul, self._weights, across))
+        found: float = sum(map(mul, self._weights, across))
+        return found
 
     def creeping(self, began: float) -> float:
         """How much likelier all that was seen is if a film began to grow then: the natural
