@@ -304,3 +304,20 @@ def test_weak_brine_that_a_top_up_could_have_brought_is_told_as_weak() -> None:
     (told,) = tank.raised(WEAK)
     assert told < 8.75
     assert tank.raised(DRIFTED) == []
+
+
+def test_while_it_is_filled_the_probe_speaks_for_itself() -> None:
+    """What came in draws the strength told only once the tank has settled: a mix is judged by how
+    the probe moves."""
+    tank = Tank(level=topped_up).until(8.4)
+    probe = tank.engine.plant(tank.plan.id).probes["main"]
+    read = brine(0.236, 8.0)
+
+    def told(holding: bool) -> float:
+        now = START + tank.minute * MINUTE
+        return probe.strength(now, read, 8.0, holding=holding).mass_fraction
+
+    assert probe.came is not None
+    assert told(True) == told(False)
+    tank.until(10)
+    assert told(True) < told(False) - 0.0003

@@ -175,9 +175,17 @@ class Probe(Tracker):
             temperature_standard_uncertainty=self.thermometer_uncertainty,
             apart_standard_uncertainty_k=self.sensor.plan.apart_k,
             stand=self.stand if holding else None,
-            # What a density meter shares with a strength that was reckoned is not.
-            fed=self.came if holding and self.density is None else None,
+            fed=self._reckoned_from(time) if holding else None,
         )
+
+    def _reckoned_from(self, time: Instant) -> Fed | None:
+        """What came in, where the strength may be reckoned from it: not while it still comes, for
+        then the probe's own word is watched; nor beside a density meter, since what that shares
+        with a strength so reckoned is not known."""
+        came = self.came
+        if came is None or self.density is not None or self.stand is not None:
+            return None
+        return came if self.in_standing_brine(time) else None
 
     def look(self, now: Instant, stand: float, fed: Fed | None = None) -> bool:
         """Look at it in brine that stands since `stand`, seconds, and has kept its strength.
