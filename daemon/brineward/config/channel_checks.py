@@ -1,4 +1,4 @@
-"""What `[channels.X]` and `[people.X]` refuse, beyond the kind of each value."""
+"""What `[channels.X]` and `[people.X]` refuse, apart from the type of each value."""
 
 import re
 from collections.abc import Mapping

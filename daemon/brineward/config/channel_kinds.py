@@ -1,5 +1,6 @@
-"""The tables of channels that are not called over HTTP, of receipts, the reply topic and
-the heartbeat."""
+"""The tables of channels that are not called over HTTP, of receipts, the reply topic and the
+heartbeat.
+"""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal

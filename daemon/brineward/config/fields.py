@@ -1,4 +1,4 @@
-"""Kinds of value that tables of the config file share: quantities, names, paths, secrets."""
+"""Types of value that tables of the config file share: quantities, names, paths, secrets."""
 
 import math
 import re

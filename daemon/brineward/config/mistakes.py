@@ -1,4 +1,4 @@
-"""Mistakes in a config file: what each says, and the one error that carries them all."""
+"""Mistakes in a config file: what each one says, and the one error that carries them all."""
 
 import json
 from collections.abc import Iterable

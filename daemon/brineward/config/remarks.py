@@ -1,4 +1,4 @@
-"""What is no mistake in a config file and still weakens the watch: one small function each."""
+"""What is not a mistake in a config file but weakens the watch: one small function for each."""
 
 from collections.abc import Iterator
 from ipaddress import ip_address

@@ -1,6 +1,6 @@
 """Tables of the config file at the edge, and how pydantic's refusals become our own sentences.
 
-A key is declared once. What the shell works with is a dataclass whose annotations are the keys
+A key is declared once. What the shell uses is a dataclass whose annotations are the keys
 (`brineward.config.settings`), and its table is made from it. The pure plan knows no pydantic: its
 tables are classes here whose fields have the plan's names, and take their defaults from it.
 """

@@ -1,4 +1,4 @@
-"""Which sensors share a topic, and whether their payloads tell them apart."""
+"""Which sensors share a topic, and whether their payloads can be distinguished."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple

@@ -1,4 +1,4 @@
-"""The decoder: a topic and its bytes in, readings and refusals out."""
+"""The decoder: takes a topic and its bytes, gives readings and refusals."""
 
 from collections.abc import Iterable, Sequence
 

@@ -1,4 +1,4 @@
-"""JSON documents: parsed fast, and looked at again only where a key may stand twice."""
+"""JSON documents: parsed fast, and checked again only if a key might be there twice."""
 
 import json
 from collections import Counter

@@ -1,4 +1,4 @@
-"""Payloads of any of our kinds, told apart by their first character."""
+"""Payloads of any of our kinds, distinguished by their first character."""
 
 from dataclasses import replace
 

@@ -1,8 +1,8 @@
-"""A gate against floods: how many messages a topic may bring, so that none starves the others.
+"""Limits floods: how many messages a topic may bring, so that it can't crowd out the others.
 
-A token bucket for each topic (RFC 2697 calls them so), in the times that are handed in. What waited
-in the broker while nobody read comes all at once and is no flood: `expect_backlog` makes room for
-what a sensor within its rate can have sent meanwhile.
+Each topic has a token bucket (the name is from RFC 2697), in the times that are passed in. What
+waited in the broker while nobody read arrives all at once and is not a flood: `expect_backlog`
+makes room for what a sensor within its rate can have sent meanwhile.
 """
 
 from dataclasses import dataclass

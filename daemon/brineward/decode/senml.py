@@ -1,4 +1,4 @@
-"""SenML packs in JSON (RFC 8428): base fields resolved, times judged, units turned into SI."""
+"""SenML packs in JSON (RFC 8428): base fields resolved, times checked, units converted to SI."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""A sensor as a topic's reader knows it."""
+"""What the reader of a topic knows about a sensor."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What a server's answer to a write means. Pure, but for the time of a date in it."""
+"""What a server's answer to a write means. Pure, except for the time of a date in it."""
 
 import json
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""Did a write go over the same connection as the one before? Else the server may be another now."""
+"""Did a write use the same connection as the one before? If not, the server may have restarted."""
 
 from collections.abc import Mapping
 from typing import Any, Final

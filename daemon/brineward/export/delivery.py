@@ -1,4 +1,4 @@
-"""A batch of points delivered whole; a bad one among them is found by halves and set aside."""
+"""A batch of points delivered whole; a bad one among them is found by halving and set aside."""
 
 from collections.abc import Callable, Mapping, Sequence
 from enum import IntEnum

@@ -1,4 +1,4 @@
-"""The work of a follower with a cursor: entries in their order, each handed on before it moves."""
+"""The work of a follower with a cursor: each entry is passed on before the cursor moves."""
 
 from collections.abc import Callable, Sequence
 from typing import Generic, Protocol, TypeVar

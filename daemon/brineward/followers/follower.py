@@ -1,8 +1,8 @@
-"""The threads around a follower: it waits, starts afresh after any error, and stops in order.
+"""The threads around a follower: it waits, starts again after any error, and stops in order.
 
 One thread does the work and is the only one that touches what it reads from. Another starts turns
-of the first and looks at how they ended: an unexpected error is reported, and the next turn begins
-with everything opened anew.
+of the first and looks at how they ended: an unexpected error is reported, and the next turn opens
+everything again.
 """
 
 import logging

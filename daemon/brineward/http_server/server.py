@@ -1,4 +1,4 @@
-"""The HTTP server: uvicorn in a thread of its own, with bounds on callers that dawdle."""
+"""The HTTP server: uvicorn in its own thread, with limits on slow callers."""
 
 import asyncio
 import socket

@@ -1,4 +1,4 @@
-"""The callers that have not said all yet, and which one must make room for another."""
+"""Callers that have not sent their whole request yet, and which must make room for another."""
 
 import asyncio
 

@@ -1,4 +1,4 @@
-"""Is the file still whole? Read through little by little while the service runs."""
+"""Is the file still whole? It is read through bit by bit while the service runs."""
 
 from dataclasses import dataclass
 from typing import Final

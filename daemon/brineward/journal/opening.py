@@ -1,4 +1,4 @@
-"""Opening the file: is it ours, how old is it, is it whole, is a service using it."""
+"""Opening the file: is it ours, which version, is it whole, is a service using it?"""
 
 import contextlib
 import fcntl

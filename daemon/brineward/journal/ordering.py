@@ -1,4 +1,4 @@
-"""Entries and outputs in the order of processing: for replaying, and for going on."""
+"""Entries and outputs in the order of processing: for a replay, and for resuming."""
 
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator

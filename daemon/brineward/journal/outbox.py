@@ -1,4 +1,4 @@
-"""The outbox: texts that await sending, and what has become of them."""
+"""The outbox: texts that wait to be sent, and what became of them."""
 
 import sqlite3
 from collections.abc import Callable, Sequence

@@ -1,4 +1,4 @@
-"""What the engine goes on from after a stop."""
+"""What the engine needs in order to resume after a stop."""
 
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping

@@ -1,4 +1,4 @@
-"""Room on the disk: how much there is, checkpoints, and a reserve for the worst day."""
+"""Disk space: how much there is, checkpoints, and a reserve for the worst day."""
 
 import os
 from dataclasses import dataclass

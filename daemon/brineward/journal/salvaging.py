@@ -1,4 +1,4 @@
-"""What can be read of a damaged journal, saved into a new one, so that the watch goes on."""
+"""Saves what can be read of a damaged journal into a new one, so that the watch goes on."""
 
 import sqlite3
 from collections.abc import Mapping

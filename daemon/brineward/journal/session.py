@@ -1,7 +1,7 @@
-"""What the link keeps between two runs, so that the broker's session is found again.
+"""What the link keeps between two runs, so that it finds the broker's session again.
 
-It stands in a small file beside the journal, not in it: what waits in the broker's session must
-still be found after the journal was deleted, put back from a copy, or saved from damage.
+It is in a small file beside the journal, not in the journal: what waits in the broker's session
+must still be found after the journal was deleted, restored from a copy, or rescued from damage.
 """
 
 import contextlib

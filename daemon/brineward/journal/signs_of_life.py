@@ -1,4 +1,4 @@
-"""What the service says of itself, so that others can tell whether it lives."""
+"""What the service records about itself, so that others can see whether it is alive."""
 
 from brineward.journal.handle import Handle
 from brineward.readings.instants import Instant

@@ -1,4 +1,4 @@
-"""Retention: old raw readings go, hour by hour summaries stay; alarms, texts and acts stay."""
+"""Retention: old raw readings are deleted, hourly sums stay; alarms, texts and acts stay."""
 
 from dataclasses import dataclass
 from typing import Final

@@ -1,8 +1,8 @@
 """A socket that is read in large pieces.
 
-The library asks for one byte, then another, then the rest of each message. Every one of these
-system calls would also lend the interpreter to another busy thread, and wait to get it back. What
-is read goes through the cutter, so that no packet takes more memory than it may.
+The library asks for one byte, then another, then the rest of each message. Each of these system
+calls would also hand the interpreter to another busy thread, and wait to get it back. What is read
+passes through the cutter, so that no packet takes more memory than it may.
 """
 
 import socket

@@ -1,4 +1,4 @@
-"""The MQTT client that a connection is made with: session, login, TLS, last will."""
+"""The MQTT client of a connection: session, login, TLS, last will."""
 
 import secrets
 import socket

@@ -1,8 +1,9 @@
-"""One connection to the broker, from CONNECT until it is lost; for the network thread alone.
+"""One connection to the broker, from CONNECT until it is lost; only for the network thread.
 
-The library is driven by hand, not by its own thread: then the network thread decides when to
-read (not while the inbox is full), writes acknowledgements itself, and nothing that goes wrong in
-it can vanish. The library's callbacks only note what came; all else happens after they return.
+The library is driven step by step, not by its own thread: so the network thread decides when to
+read (not while the inbox is full), writes acknowledgements itself, and no error in it can go
+unnoticed. The library's callbacks only note what arrived; everything else happens after they
+return.
 """
 
 import selectors

@@ -1,4 +1,4 @@
-"""How many messages the broker says that it dropped, and when that is worth a word. Pure."""
+"""How many messages the broker says it dropped, and when to report it. Pure."""
 
 from typing import Final
 

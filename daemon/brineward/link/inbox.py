@@ -1,4 +1,4 @@
-"""The inbox between the network thread and the worker: in order, bounded, never silent."""
+"""The inbox between the network thread and the worker: in order, bounded, losing nothing."""
 
 import threading
 from collections import deque

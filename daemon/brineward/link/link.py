@@ -1,4 +1,4 @@
-"""The link: a thread that holds the session with the broker, and a queue to take from."""
+"""The link: a thread that holds the session with the broker, and a queue to take messages from."""
 
 import logging
 import socket

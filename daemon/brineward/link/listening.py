@@ -1,4 +1,4 @@
-"""Listening in: a session of its own, clean, under an id of its own, that disturbs no other."""
+"""Listening in: a clean session under an id of its own, which disturbs no other."""
 
 import socket
 import threading

@@ -1,4 +1,4 @@
-"""A retained topic that we keep, and that the broker sets to `gone` when we vanish."""
+"""A retained topic that we keep up to date, and that the broker sets to `gone` when we vanish."""
 
 import threading
 from dataclasses import replace

@@ -1,4 +1,4 @@
-"""Messages of one topic, each handed on until it is dealt with, and acknowledged only then."""
+"""Messages of one topic, each acknowledged only once it has been handled."""
 
 import queue
 import threading

@@ -1,4 +1,4 @@
-"""Units: what they are called, what they measure, and how they turn into SI."""
+"""Units: their names, what they measure, and how they convert to SI."""
 
 from dataclasses import dataclass
 

@@ -1,7 +1,7 @@
-"""What people enter by hand of a depot's work: loads, deliveries, batches, settings, upkeep.
+"""What people enter by hand about a depot's work: loads, deliveries, batches, settings, upkeep.
 
-Each names its own kind, which is what it is stored and asked for by. A hydrometer test is an entry
-of its own (`HandTest`), since the engine learns from it.
+Each names its own kind, by which it is stored and queried. A hydrometer test is an entry of its own
+(`HandTest`), since the engine learns from it.
 """
 
 from dataclasses import dataclass

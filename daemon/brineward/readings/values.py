@@ -1,4 +1,4 @@
-"""A reading: one value of one sensor, with when and how good."""
+"""A reading: one value of one sensor, when it was measured and how good it is."""
 
 from enum import StrEnum
 from typing import NamedTuple

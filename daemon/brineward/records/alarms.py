@@ -1,4 +1,4 @@
-"""How the alarms are, and how they went."""
+"""The state of the alarms, and their history."""
 
 from brineward.journal import bodies
 from brineward.journal.active_alarms import ActiveAlarm, alarms_active

@@ -1,4 +1,4 @@
-"""What people entered by hand: every record with its number, and which still holds."""
+"""What people entered by hand: every record with its number, and which ones still count."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

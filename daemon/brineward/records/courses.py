@@ -1,4 +1,4 @@
-"""A series in stretches for a picture: lowest, mean and highest of each, and its 95 % interval."""
+"""A series by intervals for a picture: lowest, mean and highest of each, and its 95 % interval."""
 
 from dataclasses import dataclass
 from typing import Any, Final

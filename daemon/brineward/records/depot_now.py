@@ -1,4 +1,4 @@
-"""How one depot is now: its strengths, sensors, alarms and texts, typed, in SI."""
+"""The state of one depot now: its strengths, sensors, alarms and texts, typed, in SI."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""What a depot was used for, when, and who said so."""
+"""What a depot was being used for, when, and who said so."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""Who is on call at a depot, at any time: from its plan, and the calendar as it was last read."""
+"""Who is on call at a depot at any time: from its plan, and the calendar as it was last read."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""Everything that can be asked, by what it is about."""
+"""Everything that can be queried, by subject."""
 
 from brineward.journal.handle import Handle
 from brineward.readings.instants import Instant

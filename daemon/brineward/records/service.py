@@ -1,4 +1,4 @@
-"""How the service is, as it last said."""
+"""The state of the service, as it last recorded it."""
 
 from dataclasses import dataclass, fields
 from typing import Final

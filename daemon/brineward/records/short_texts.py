@@ -1,4 +1,4 @@
-"""The depot in one text: how it is, more of an alarm, who knows of it. For phones and pages alike.
+"""The depot in one text: its state, more about an alarm, who has been told. For phones and pages.
 
 Each is one segment of the GSM alphabet; what is missing from the readings is left out.
 """

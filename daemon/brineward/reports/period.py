@@ -1,4 +1,4 @@
-"""Which stretch of time a report is about, on the depot's own clock. Pure."""
+"""The period that a report covers, on the depot's own clock. Pure."""
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo

@@ -1,6 +1,6 @@
-"""The machine that the service runs on: its memory, its file handles, its clock's keeping.
+"""The machine that the service runs on: its memory, its file handles, how its clock is kept.
 
-What is asked is asked of the kernel; where it doesn't say, nothing is known, and nothing is said.
+The kernel is asked; where it doesn't say, nothing is known, and nothing is reported.
 """
 
 import ctypes

@@ -1,7 +1,7 @@
-"""Reads rotas from calendars outside, and posts what they say whenever that has changed.
+"""Reads rotas from calendars elsewhere, and posts what they say whenever that has changed.
 
-The journal keeps what was last read: through an outage of the calendar, and through a restart, that
-holds.
+The journal keeps what was last read: it still applies while the calendar can't be reached, and
+after a restart.
 """
 
 import logging

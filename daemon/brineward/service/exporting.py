@@ -1,7 +1,7 @@
-"""Exports: what the journal holds, followed in its order and written to a server that keeps it.
+"""Exports: the journal's contents, followed in order and written to a server that keeps them.
 
-Each export has a thread, a handle on the journal and a cursor of its own; a server that fails holds
-up nobody else.
+Each export has its own thread, handle on the journal and cursor; a server that fails holds up
+nobody else.
 """
 
 import logging

@@ -1,4 +1,4 @@
-"""What a full disk still lets us do: give up the reserve, and delete the oldest raw readings."""
+"""What can still be done on a full disk: release the reserve, delete the oldest raw readings."""
 
 import logging
 

@@ -1,7 +1,7 @@
-"""A sign of life to where somebody notices when it stays away: only after a self-test that goes all
-the way, from a reading that was committed to a way by which texts can leave.
+"""A heartbeat to a place where its absence is noticed: sent only after a self-test of everything,
+from a reading that was committed to a channel by which texts can leave.
 
-A dead watchman looks like a quiet night; one whose sign stays away does not.
+A brineward that has stopped looks like a quiet night; one whose heartbeat is missing does not.
 """
 
 import logging

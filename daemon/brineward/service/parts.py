@@ -1,6 +1,6 @@
-"""The parts of the service that have a thread of their own: does each still come round?
+"""The parts of the service that have a thread of their own: does each still make progress?
 
-Asked by the worker, which no other part can hold up. Should it hang itself, systemd's watchdog and
+The worker asks, which no other part can hold up. If the worker itself hangs, systemd's watchdog and
 its missing sign of life show that.
 """
 

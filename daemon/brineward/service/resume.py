@@ -1,4 +1,4 @@
-"""Going on where the last run stopped: the last state, and what was committed after it."""
+"""Resuming where the last run stopped: the last state, and what was committed after it."""
 
 import logging
 from collections.abc import Iterable, Iterator, Mapping

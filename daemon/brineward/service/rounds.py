@@ -1,4 +1,4 @@
-"""Work that is done again and again beside the watch, by a clock that never steps.
+"""Work that is repeated beside the watch, timed by a clock that never steps.
 
 A scheduler that goes by the time of day would do nothing for as long as the clock is set back.
 """

@@ -1,7 +1,7 @@
-"""Upkeep of the records: room on the disk, old readings, the write-ahead file, damaged pages.
+"""Upkeep of the records: disk space, old readings, the write-ahead file, damaged pages.
 
-Runs beside the watch with a handle of its own; what it finds is posted as entries, so that the
-engine raises its alarms like any other.
+Runs beside the watch with its own handle; what it finds is posted as entries, so that the engine
+raises its alarms like any other.
 """
 
 import logging

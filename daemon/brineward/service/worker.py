@@ -1,8 +1,8 @@
-"""The one worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
+"""The only worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
 
-Nothing is acknowledged before it is committed, with all that came of it, in one transaction. So
-a crash anywhere leaves either everything or nothing of a batch, and the broker sends the rest
-again.
+Nothing is acknowledged before it is committed, together with everything that followed from it, in
+one transaction. So after a crash either all of a batch is there or none of it, and the broker sends
+the rest again.
 """
 
 import logging

@@ -1,4 +1,4 @@
-"""Troubles of the watch's own machine: its disk, its records, its channels."""
+"""Troubles of brineward's own machine: its disk, its records, its channels."""
 
 from typing import Any
 
