@@ -44,6 +44,8 @@ TESTED_IN = {
     "readings-missing": "engine/test_missing_readings.py",
     "receipts-missing": "engine/test_own_troubles.py",
     "records-damaged": "engine/test_own_troubles.py",
+    "replies-unheard": "engine/test_own_troubles.py",
+    "rota-old": "engine/test_rota_old.py",
     "salt-half": "alarms/test_salt.py",
     "salt-low": "alarms/test_salt.py",
     "sensor-implausible": "engine/test_sensor_alarms.py",
