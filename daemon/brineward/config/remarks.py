@@ -24,7 +24,7 @@ _FREEZING_C = 0.0
 
 
 def remarks_on(settings: Settings) -> tuple[str, ...]:
-    """Sentences for whoever wrote the file, why and what to do; empty where nothing stands out."""
+    """Sentences for whoever wrote the file: why, and what to do; empty if nothing is wrong."""
     found = [remark for look in _LOOKS_AT_FILE for remark in look(settings)]
     for plan in settings.depots.values():
         found += [remark for look in _LOOKS_AT_DEPOT for remark in look(settings, plan)]

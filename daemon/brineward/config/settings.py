@@ -298,8 +298,8 @@ class Person:
 class ReplySettings:
     """`[replies]`: where the text gateway hands over what people text back.
 
-    Calls that are neither signed nor have an `id` are told apart by their words alone: a take that
-    comes again word for word within five minutes is a copy; after ten it is a new one.
+    Calls that are neither signed nor have an `id` can be distinguished only by their words: a take
+    that comes again word for word within five minutes is a copy; after ten it is a new one.
     """
 
     listen_host: Annotated[Line, key('an address such as "127.0.0.1"', "host")] = "127.0.0.1"

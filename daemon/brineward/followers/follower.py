@@ -26,7 +26,7 @@ _log = logging.getLogger(__name__)
 
 
 class Work(Protocol):
-    """What one follower does; made, used and closed in one thread, made anew after an error."""
+    """What one follower does; made, used and closed in one thread, made again after an error."""
 
     def turn(self) -> float:
         """Do what is due; returns for how many seconds nothing more is due."""

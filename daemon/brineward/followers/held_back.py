@@ -63,7 +63,7 @@ class HeldBack:
         self._store()
 
     def answered(self) -> None:
-        """The server, the same as before, has taken a write: what it took long before is safe."""
+        """The same server as before has accepted a write: what it accepted long before is safe."""
         self._sent = True
         old = self._clock.monotonic_seconds() - HELD_BACK_SECONDS
         while self._waiting and self._waiting[0][0] <= old:

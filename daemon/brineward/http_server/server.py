@@ -135,7 +135,7 @@ def _configured(door: Door) -> uvicorn.Config:
 
 def _bounded(unsaid: Unsaid) -> type[H11Protocol]:
     class Bounded(H11Protocol):
-        """Hangs up on a caller that takes too long to say what it wants."""
+        """Hangs up on a caller that takes too long to send its request."""
 
         deadline: asyncio.TimerHandle | None = None
 

@@ -242,7 +242,7 @@ def check_whole(
 
 
 def suspect(path: Path) -> None:
-    """Damage was met in the middle of the work: the next start looks at every row."""
+    """Damage was found during work: the next start checks every row."""
     with contextlib.suppress(OSError):
         beside(path, _SUSPECT).touch(OWNER_ONLY)
 

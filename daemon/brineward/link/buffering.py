@@ -15,7 +15,7 @@ _PIECE_BYTES: Final = 65_536
 
 
 class BufferedSocket:
-    """Behaves as the socket that it holds, but reads ahead; what it holds ready is `pending`."""
+    """Behaves like the socket that it holds, but reads ahead; what it has ready is `pending`."""
 
     def __init__(self, held: socket.socket) -> None:
         self._socket = held
@@ -24,7 +24,7 @@ class BufferedSocket:
         self._cutter = Cutter()
 
     def recv(self, most: int) -> bytes:
-        """Up to so many bytes, b"" at the end; raises what the socket raises."""
+        """Up to this many bytes, b"" at the end; raises what the socket raises."""
         at = self._at
         if at == len(self._piece):
             self._piece, at = self._read(), 0

@@ -34,7 +34,7 @@ class Noted:
 
 
 class Connection:
-    """Speaks with the broker through one client; `lost` says why once it is over."""
+    """Talks to the broker through one client; `lost` says why once the connection has ended."""
 
     def __init__(self, client: Client, wake: socket.socket) -> None:
         self.lost: str | None = None
@@ -68,7 +68,7 @@ class Connection:
         self._selector.close()
 
     def turn(self, *, read: bool, wait_seconds: float) -> Noted:
-        """Write what is due, read what came where `read` says so, and tell what was noted."""
+        """Write what is due, read what arrived if `read` says so, and report what was noted."""
         self._await(read=read, wait_seconds=wait_seconds)
         if read:
             self._read()

@@ -49,7 +49,7 @@ class BatchJudged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlendSettings:
-    """The marks at which the blend valves stood for a batch, by the names that people give them."""
+    """The marks at which the blend valves were set for a batch, by the names that people use."""
 
     vessel: str
     marks: tuple[tuple[str, float], ...]

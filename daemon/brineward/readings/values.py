@@ -24,7 +24,7 @@ class TimedBy(StrEnum):
 class Reading(NamedTuple):
     """One accepted reading.
 
-    `value` is SI (switches: 0.0 or 1.0), or None where the sensor said that it has none.
+    `value` is SI (switches: 0.0 or 1.0), or None if the sensor said that it has none.
     `time` is when it was measured, `received` when it arrived; both `Instant`.
     `retained` marks an MQTT retained message: history, never evidence of life.
     """

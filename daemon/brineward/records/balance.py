@@ -87,7 +87,7 @@ def deliveries_of(records: Records, depot: str, start: Instant, end: Instant) ->
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balance:
-    """From `start` to `end`; None where no sensor tells. Salt as sodium chloride, kg."""
+    """From `start` to `end`; None if no sensor shows it. Salt as sodium chloride, kg."""
 
     depot: str
     start: Instant

@@ -22,7 +22,7 @@ STRENGTH = "-strength"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrengthNow:
-    """A strength with its 95 % interval, and what it freezes at."""
+    """A strength with its 95 % interval, and the temperature at which it freezes."""
 
     vessel: str
     mass_fraction: float

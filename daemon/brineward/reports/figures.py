@@ -39,7 +39,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """One number that the reader looks for, with its name."""
+    """One number that the reader wants, with its name."""
 
     name: str
     value: str

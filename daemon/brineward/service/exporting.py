@@ -101,10 +101,9 @@ def send_again(
     *,
     clock: Clock,
 ) -> int:
-    """Send the points of a past stretch, in the journal's order; how many. No cursor is moved.
+    """Send the points of a past period, in the journal's order; returns how many. Moves no cursor.
 
-    Raises: NotNow where the server takes no more, which may be repeated; DiskTrouble,
-    JournalUnusable.
+    Raises: NotNow if the server takes no more, which may be repeated; DiskTrouble, JournalUnusable.
     """
     sender = sender_of(export, clock)
     delivery = Delivery(
@@ -129,7 +128,7 @@ def send_again(
 
 
 class Exporting:
-    """The followers of a config's exports, and what is said of those that are behind."""
+    """The followers of a config's exports, and what is reported about those that are behind."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock

@@ -39,7 +39,7 @@ _MAIL_PORTS: Final = {"starttls": 587, "implicit": 465, "none": 25}
 
 
 class Heartbeat:
-    """Tests and calls in a thread of its own; without a `[heartbeat]` it does nothing."""
+    """Tests and calls in its own thread; without a `[heartbeat]` it does nothing."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock

@@ -45,7 +45,7 @@ class Texts(Protocol):
 class Keeper:
     """Commits for the worker.
 
-    `on_steps` is shown what was committed, and `on_thinned` is told of what a full disk cost.
+    `on_steps` gets what was committed, and `on_thinned` what a full disk cost.
     """
 
     def __init__(

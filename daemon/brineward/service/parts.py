@@ -29,7 +29,7 @@ class Part(Protocol):
 
 
 class PartsLook:
-    """Looks at the parts, and says so when one has stopped or goes on."""
+    """Checks the parts, and reports when one has stopped or continues."""
 
     def __init__(
         self, parts: Mapping[str, Part], clock: Clock, post: Callable[[ServiceTrouble], object]

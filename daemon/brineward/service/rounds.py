@@ -17,7 +17,7 @@ _LOG = logging.getLogger(__name__)
 
 
 class Rounds:
-    """Does each job every so many seconds, one at a time; the first time after so many."""
+    """Does each job at its interval in seconds, one at a time; first after one interval."""
 
     def __init__(self, clock: Clock, jobs: Mapping[Callable[[], None], float]) -> None:
         self._clock = clock

@@ -78,8 +78,8 @@ def _by_time(told: list[Reading | Refusal]) -> list[Reading | Refusal]:
 class Worker:
     """Runs until told to stop.
 
-    `last_alive` is when the last run showed that it watched; `on_turn` is called after every
-    round, `on_room` when a disk that was full takes records again.
+    `last_alive` is when the last run showed that it watched; `on_turn` is called after every round,
+    `on_room` when a disk that was full can be written to again.
     """
 
     def __init__(

@@ -117,11 +117,11 @@ class MissingReadings(Tracker):
         return True
 
     def told_from(self) -> Instant | None:
-        """When they are told: not while what had waited may still be on its way."""
+        """When they are announced: not while messages that had waited may still be on their way."""
         return None if self._until is None else self._until + COMES_WITHIN
 
     def told_until(self) -> Instant:
-        """When they are told no more."""
+        """Until when they are announced."""
         return self._found + TOLD_FOR
 
     def snapshot(self) -> list[Any]:
