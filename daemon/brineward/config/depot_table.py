@@ -171,7 +171,7 @@ _INSIDE = "tables of their own"
 
 
 class DepotTable(Section):
-    """A depot's own keys; the tables of its parts are read one by one."""
+    """A depot's own keys; its inner tables are read one by one."""
 
     name: Line = key('what texts call it, such as "Tern Hollow"')
     short: Annotated[str, AfterValidator(_short)] = key('two to four capital letters, such as "TH"')

@@ -1,4 +1,4 @@
-"""A series in stretches, also where only its hours are left."""
+"""A series by intervals, even where only its hourly sums are left."""
 
 from dataclasses import dataclass
 from typing import Final
