@@ -1,4 +1,4 @@
-"""`brineward balance CONFIG`: salt, water and chloride, and what doesn't close."""
+"""`brineward balance CONFIG`: salt, water and chloride, and what doesn't add up."""
 
 import argparse
 from collections.abc import Callable, Iterator, Sequence
