@@ -111,6 +111,8 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"  Texts go to {people}."
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
+    most = plan.duty.most_texts_an_hour
+    yield f"  Each gets at most {most} texts of alarms an hour; more, but for high, come as one."
     yield from rota_lines(plan, MachineClock().now())
     yield from _season_lines(plan)
     yield from _plant_lines(plan)

@@ -15,6 +15,7 @@ from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
 from brineward.telling.handing_over import both_told, waiting
 from brineward.telling.health import health_text, in_daily_line, weekly_test_text
+from brineward.telling.held_texts import HeldTexts
 from brineward.telling.on_duty import OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
@@ -44,6 +45,7 @@ class Telling:
         weekday, minutes = duty.test_at or (None, None)
         self._weekly = SetTime(site.plan.zone, minutes, weekday)
         self._texts = TextsDue(site)
+        self._held_texts = HeldTexts(site.plan, self._calls, self._texts, self._wording)
         self._held_since: Instant | None = None
         """Since when alarms have been held that old news raised."""
         self._resumed: Instant = 0
@@ -60,7 +62,7 @@ class Telling:
     @property
     def holds(self) -> bool:
         """Is anything held until the present is reached?"""
-        return self._held_since is not None or self.on_duty.unsaid
+        return self._held_since is not None or self.on_duty.unsaid or self._texts.cap.behind
 
     def follow(self, change: Change, now: Instant, lag: int) -> list[TextDue]:
         """The texts that follow from what became of an alarm."""
@@ -154,6 +156,7 @@ class Telling:
         if self.on_duty.due is not None and self.on_duty.due <= deadline:
             self.on_duty.look(now)
             texts += self._hand_over(now, lag)
+        texts += self._tell_held(now, lag)
         for booked, call in self._calls.values():
             if call.due is not None and call.due <= deadline:
                 texts += self._round(booked, call, now, lag)
@@ -182,7 +185,9 @@ class Telling:
         texts: list[TextDue] = []
         others = [p for p in self.on_duty.order(now) if p != person]
         for booked, call in self._calls.values():
-            about = booked.life.number == number if number else person in call.told[-1:]
+            about = number in (booked.life.number, call.within)
+            if not number:
+                about = person in call.told[-1:]
             if others and about and call.due is not None and call.step <= len(others):
                 texts += self._round(booked, call, now, lag, failed=person)
         self._find_next()
@@ -228,7 +233,7 @@ class Telling:
         self, booked: BookedAlarm, call: Call, now: Instant, failed: str, declined: str
     ) -> list[TextDue]:
         priority, order = booked.priority, self.on_duty.order(now)
-        never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
+        never = self._opted_out()
         never.add(booked.condition.untold)
         if priority is Priority.LOW:
             never.add(failed)
@@ -248,8 +253,23 @@ class Telling:
             known = known_as(call, person, again)
             notice = self._wording.raised(booked, number, now, known=known)
             texts += self._texts.about(booked, call, number, [person], notice=notice, now=now)
-        call.latest = [text.person for text in texts]
+        call.latest = [p for p in people if p != declined and self._texts.can_be_told(p)]
         return texts
+
+    def _opted_out(self) -> set[str]:
+        return {p for p, reach in self._watch.reach.items() if reach.opted_out}
+
+    def _tell_held(self, now: Instant, lag: int) -> list[TextDue]:
+        """Tell what the cap held of whom there is room for now; later where it is old news."""
+        cap = self._texts.cap
+        if cap.due is None or cap.due > now:
+            return []
+        if lag > OLD_NEWS:
+            cap.behind = True
+            return []
+        order = self.on_duty.order(now)
+        sleep = asleep(self._plan, Priority.MEDIUM, order, self._opted_out(), now)
+        return self._held_texts.tell(sleep, now)
 
     def _pause(self, booked: BookedAlarm) -> float:
         """How long whoever is told has to take it, in seconds."""
@@ -300,6 +320,7 @@ class Telling:
         """The watch was down until now: rounds that fell due meanwhile are one round, now."""
         self._resumed = now
         self.on_duty.resume(now)
+        self._texts.cap.no_sooner(now)
         for _, call in self._calls.values():
             call.no_sooner(now)
         self._find_next()
@@ -308,7 +329,9 @@ class Telling:
         """Is the present reached? Then what is still active is told, the rest is one summary."""
         if lag > OLD_NEWS:
             return []
-        texts = self._hand_over(now, lag)
+        self._texts.cap.behind = False
+        texts = self._hand_over(now, lag) + self._tell_held(now, lag)
+        self._find_next()
         if self._held_since is None:
             return texts
         since, self._held_since = self._held_since, None
@@ -341,7 +364,7 @@ class Telling:
 
     def news(self, body: str, now: Instant, kind: NoticeKind = "news") -> list[TextDue]:
         """One low text to the first on call who can be reached: news of the depot, no alarm."""
-        never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
+        never = self._opted_out()
         people, _ = round_of(self.on_duty.order(now), Priority.LOW, 0, out_of_reach=never)
         notice = Notice(kind=kind, plain=body)
         return [self._texts.of_depot(person, notice, now, Priority.LOW) for person in people]
@@ -352,6 +375,7 @@ class Telling:
             if call.due is not None:
                 call.due += by
         self._reminding.shift(by)
+        self._texts.cap.shift(by)
         self.on_duty.shift(by)
         self._daily.shift(by)
         self._weekly.shift(by)
@@ -365,7 +389,7 @@ class Telling:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
         if self._reminding.due is not None:
             due.append(self._reminding.due)
-        by_clock = (self.on_duty, self._daily, self._weekly)
+        by_clock = (self.on_duty, self._daily, self._weekly, self._texts.cap)
         due += [one.due for one in by_clock if one.due is not None]
         self._next = min(due, default=None)
 
@@ -375,6 +399,7 @@ class Telling:
         """Everything as plain data."""
         return {
             "unnumbered": self._texts.unnumbered,
+            "cap": self._texts.cap.snapshot(),
             "held_since": self._held_since,
             "resumed": self._resumed,
             "reminding": self._reminding.snapshot(),
@@ -388,6 +413,7 @@ class Telling:
         """Become what `snapshot` wrote."""
         self._texts.unnumbered, self._held_since = data["unnumbered"], data["held_since"]
         self._resumed = data["resumed"]
+        self._texts.cap.restore(data.get("cap"))
         self._reminding.restore(data.get("reminding"))
         self.on_duty.restore(data.get("on_duty"))
         self._daily.restore(data.get("daily"))

@@ -1,4 +1,5 @@
-"""Makes each text that is due: to whom can be told, under an id that no other text has."""
+"""Makes each text that is due: to whom can be told, within the hour's cap, under an id that no
+other text has."""
 
 from collections.abc import Iterable
 
@@ -7,6 +8,7 @@ from brineward.book.booked_alarm import BookedAlarm
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Notice, Priority, TextDue
 from brineward.telling.calls import Call
+from brineward.telling.hourly_cap import HourlyCap
 
 
 class TextsDue:
@@ -15,6 +17,8 @@ class TextsDue:
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._reach = site.watch.reach
+        duty = site.plan.duty
+        self.cap = HourlyCap(duty.most_texts_an_hour, duty.unlimited)
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
 
@@ -33,14 +37,18 @@ class TextsDue:
         notice: Notice,
         now: Instant,
     ) -> list[TextDue]:
-        """To each of these people, about an occurrence of an alarm."""
+        """To each of these people, about an occurrence of an alarm; held of whom has no room."""
         texts = []
         for person in tuple(people):
             if not self.can_be_told(person):
                 continue
-            call.sent += 1
             if person not in call.told:
                 call.told.append(person)
+            if not self.cap.admits(person, booked.priority, now):
+                self.cap.hold(person, booked.key, number)
+                continue
+            self.cap.forget(person, booked.key)
+            call.sent, call.within = call.sent + 1, 0
             count = f"{number}-{notice.kind.replace(' ', '-')}-{call.sent}"
             texts.append(
                 self._text(count, person, notice, now, number=number, priority=booked.priority)
