@@ -185,6 +185,13 @@ class DepotTable(Section):
         'how long the first has to take an alarm, such as "10 min"',
         "next_after",
     )
+    most_texts_an_hour: int = key_of(
+        Duty,
+        "most_texts_an_hour",
+        "a whole number from 1 to 1000: texts of alarms to one person",
+        ge=1,
+        le=1000,
+    )
     daily_minutes: Annotated[int | None, BeforeValidator(_daily)] = key_of(
         Duty,
         "daily_minutes",
