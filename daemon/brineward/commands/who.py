@@ -1,4 +1,4 @@
-"""`brineward who CONFIG`: who is on call now or at any time, until when, who is next."""
+"""`brineward who CONFIG`: who is on call, now or at any time, until when, and who is next."""
 
 import argparse
 import json
@@ -8,6 +8,7 @@ from pathlib import Path
 
 from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
+from brineward.commands.rota_week import calendar_age_seconds, calendar_lines
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -31,9 +32,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `who` to the command line."""
     parser = subparsers.add_parser(
         "who",
-        help="tell who is on call, until when, and who is next",
-        description="Tells who is on call at each depot: by the config, and by the calendar as the "
-        "service last read it. With --ical it writes the coming eight weeks as an iCalendar file.",
+        help="show who is on call, until when, and who is next",
+        description="Shows who is on call at each depot: according to the config, and the "
+        "calendar as the service last read it. With --ical it writes the coming "
+        "eight weeks as an iCalendar file.",
     )
     add_config(parser)
     parser.add_argument("--at", metavar="TIME", help="another time, such as 2026-12-25T02:00:00Z")
@@ -47,10 +49,10 @@ def run(args: argparse.Namespace) -> int:
 
     Raises: ConfigMistakes where the file has some.
     """
-    settings, at = load_settings(args.config), MachineClock().now()
+    settings, now = load_settings(args.config), MachineClock().now()
     try:
-        at = at if args.at is None else instant_from_rfc3339(args.at)
-        shifts = _shifts(settings)
+        at = now if args.at is None else instant_from_rfc3339(args.at)
+        shifts, ages = _shifts(settings, now)
         if args.ical is not None:
             args.ical.write_bytes(_calendar(settings, shifts, at))
     except (ValueError, OverflowError) as why:
@@ -65,18 +67,24 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps([_written(plan, one) for plan, one in found], indent=2))
     else:
         for plan, one in found:
-            print("\n".join(_lines(plan, one, at)))
+            lines = [f"  {said}" for said in calendar_lines(plan, ages.get(plan.id))]
+            print("\n".join([*_lines(plan, one, at), *lines]))
     return 0
 
 
-def _shifts(settings: Settings) -> dict[str, tuple[Shift, ...]]:
-    """What the calendars say, by depot; none where no service has read one yet."""
+def _shifts(
+    settings: Settings, now: Instant
+) -> tuple[dict[str, tuple[Shift, ...]], dict[str, float | None]]:
+    """What the calendars say, by depot, and how old that is, in seconds; none where no service has
+    read one yet."""
     path = settings.journal.path
     if not settings.calendars or not path.exists():
-        return {}
+        return {}, {}
     with Journal.open(path, read_only=True) as journal:
-        rota = Records(journal.handle).rota
-        return {depot: rota.shifts(depot) for depot in settings.calendars}
+        records = Records(journal.handle)
+        depots = [settings.depots[depot] for depot in settings.calendars]
+        shifts = {plan.id: records.rota.shifts(plan.id) for plan in depots}
+        return shifts, {plan.id: calendar_age_seconds(plan, records, now) for plan in depots}
 
 
 def shifts_ahead(
@@ -106,7 +114,7 @@ def _name(plan: DepotPlan, person: str) -> str:
 
 
 def _lines(plan: DepotPlan, found: OnCall, at: Instant) -> Iterator[str]:
-    who = _name(plan, found.on_duty) if found.on_duty else "nobody by the rota"
+    who = _name(plan, found.on_duty) if found.on_duty else "nobody, according to the rota"
     end = ""
     if found.until is not None:
         local = local_from_instant(found.until, plan.zone)
@@ -115,14 +123,14 @@ def _lines(plan: DepotPlan, found: OnCall, at: Instant) -> Iterator[str]:
     yield f"{plan.name}: on call is {who}{end}."
     others = [_name(plan, one) for one in found.order if one != found.on_duty]
     if others:
-        yield f"  Who does not answer is followed by {', then '.join(others)}; then all are called."
+        yield f"  If there is no answer: {', then '.join(others)}; then everybody is called."
     quiet = [
         _name(plan, person)
         for person, hours in plan.duty.quiet.items()
         if hours.hold(at, plan.zone)
     ]
     if quiet:
-        yield f"  Quiet hours, woken by high alarms alone: {', '.join(quiet)}."
+        yield f"  In quiet hours, woken only by high alarms: {', '.join(quiet)}."
 
 
 def _written(plan: DepotPlan, found: OnCall) -> dict[str, object]:

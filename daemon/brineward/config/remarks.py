@@ -1,4 +1,4 @@
-"""What is no mistake in a config file and still weakens the watch: one small function each."""
+"""What is not a mistake in a config file but weakens the watch: one small function for each."""
 
 from collections.abc import Iterator
 from ipaddress import ip_address
@@ -24,7 +24,7 @@ _FREEZING_C = 0.0
 
 
 def remarks_on(settings: Settings) -> tuple[str, ...]:
-    """Sentences for whoever wrote the file, why and what to do; empty where nothing stands out."""
+    """Sentences for whoever wrote the file: why, and what to do; empty if nothing is wrong."""
     found = [remark for look in _LOOKS_AT_FILE for remark in look(settings)]
     for plan in settings.depots.values():
         found += [remark for look in _LOOKS_AT_DEPOT for remark in look(settings, plan)]
@@ -110,6 +110,17 @@ def _no_way_to_reply(settings: Settings) -> Iterator[str]:
             "Who is texted can't reply: an alarm is taken by `brineward take` alone, and until "
             "then the next person is woken. [replies] lets people answer, where the gateway hands "
             "over what they text."
+        )
+
+
+def _replies_where_no_sensor_is(settings: Settings) -> Iterator[str]:
+    """A broker with an access list grants any subscription, and then hands on what may be read."""
+    topic = settings.reply_topic.topic if settings.reply_topic is not None else ""
+    firsts = {source.topic.partition("/")[0] for source in settings.sources}
+    if topic and topic.partition("/")[0] not in firsts:
+        yield (
+            f"Replies are awaited on {topic}, away from every sensor: where the broker does not "
+            "let brineward's login read there, nothing says so. Text TEST once and see its answer."
         )
 
 
@@ -236,6 +247,7 @@ _LOOKS_AT_FILE = (
     _number_that_cannot_be,
     _one_number_twice,
     _no_way_to_reply,
+    _replies_where_no_sensor_is,
 )
 _LOOKS_AT_DEPOT = (
     _nobody_second,

@@ -1,4 +1,4 @@
-"""The outbox: texts that await sending, and what has become of them."""
+"""The outbox: texts that wait to be sent, and what became of them."""
 
 import sqlite3
 from collections.abc import Callable, Sequence
@@ -10,7 +10,7 @@ from brineward.journal.handle import Handle
 from brineward.journal.inbox import post
 from brineward.journal.trouble import UnreadableRow
 from brineward.readings.entries import Delivery
-from brineward.readings.instants import Instant
+from brineward.readings.instants import DAY, Instant
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 
 REPLAYED: Final = "replayed: nobody is texted"
@@ -62,7 +62,9 @@ def text_from_row(row: Sequence[Any]) -> OutboxText:
     except (ValueError, TypeError) as why:
         raise UnreadableRow(str(why)) from why
     notice = bodies.notice_from(parts["notice"])
-    return OutboxText(**parts | {"priority": priority, "notice": notice}, key=key)
+    awaited = parts["known_as"].partition(_PASSED)[0]
+    read = {"priority": priority, "notice": notice, "known_as": awaited}
+    return OutboxText(**parts | read, key=key)
 
 
 def _key(mark: str, created: Instant, text_id: str) -> str:
@@ -70,14 +72,21 @@ def _key(mark: str, created: Instant, text_id: str) -> str:
     return f"{mark}-{created:x}-{text_id}"
 
 
+_RECEIPTS_COME_WITHIN: Final = 7 * DAY
+"""By a way that was given up; gateways try for three days at most (common practice, no source)."""
+_PASSED: Final = "\n"
+"""In the records a text's names stand one a line, the newest first. Where a line end comes first,
+none is awaited: its way was given up, and its receipt may still come."""
+
+
 class Outbox:
-    """What the outbox follower works from, on a handle of its own."""
+    """What the outbox follower works from, through its own handle."""
 
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
 
     def close(self) -> None:
-        """Let go of the file; the journal that this is a part of is closed with it."""
+        """Let go of the file; the journal that this belongs to is closed with it."""
         self._handle.close()
 
     def key_of(self) -> Callable[[TextDue], str]:
@@ -111,7 +120,7 @@ class Outbox:
         return found
 
     def next_text_at(self) -> Instant | None:
-        """When the next text is due; None where none is open."""
+        """When the next text is due; None if none is open."""
         with self._handle.reading() as db:
             select = "SELECT min(next_attempt) FROM text WHERE state = 'open'"
             found = db.execute(select).fetchone()[0]
@@ -145,9 +154,9 @@ class Outbox:
         """This way failed: from `next_at` on the channel at that place is tried."""
         with self._handle.writing() as db:
             db.execute(
-                "UPDATE text SET attempted = ?, next_attempt = ?, way = ?, known_as = '', why = ?"
-                " WHERE id = ? AND state = 'open'",
-                (at, next_at, way, why, text_id),
+                "UPDATE text SET attempted = ?, next_attempt = ?, way = ?, why = ?, known_as ="
+                " iif(known_as = '', '', ? || ltrim(known_as, ?)) WHERE id = ? AND state = 'open'",
+                (at, next_at, way, why, _PASSED, _PASSED, text_id),
             )
 
     def record_sent(
@@ -156,28 +165,31 @@ class Outbox:
         """The gateway has taken it; whether it delivers it is awaited until then."""
         with self._handle.writing() as db:
             db.execute(
-                "UPDATE text SET attempted = ?, next_attempt = ?, known_as = ?, receipt = ?,"
-                " why = '' WHERE id = ? AND state = 'open'",
-                (at, until, known_as, receipt, text_id),
+                "UPDATE text SET attempted = ?, next_attempt = ?, receipt = ?, why = '', known_as ="
+                " ? || iif(known_as = '', '', ? || ltrim(known_as, ?))"
+                " WHERE id = ? AND state = 'open'",
+                (at, until, receipt, known_as, _PASSED, _PASSED, text_id),
             )
 
     def record_receipt(self, known_as: str, at: Instant, *, delivered: bool, words: str) -> bool:
-        """A receipt has come: a delivered text is settled, one that failed is due by its next way.
+        """Record a receipt: a delivered text is settled, one that failed is due by its next way.
 
-        Is a text known by that, open or settled?
+        This includes a receipt for a way that was given up meanwhile: what that way delivered is
+        not sent by another, and if the text had been given up altogether, its person was reached
+        after all. If it reports a failure, that is known already by then. Returns whether a text is
+        known by this receipt, open or settled.
         """
         with self._handle.writing() as db:
-            row = db.execute(
-                "SELECT id, state FROM text WHERE known_as = ? ORDER BY created DESC", (known_as,)
-            ).fetchone()
+            row = _named(db, known_as, at)
             if row is None:
                 return False
+            text_id, names = row
             if delivered:
-                _settle(db, row[0], at, "accepted", receipt=words)
-            else:
+                _settle(db, text_id, at, "accepted", receipt=words, given_up=True)
+            elif names.partition(_PASSED)[0] == known_as:
                 db.execute(
                     "UPDATE text SET next_attempt = ?, why = ? WHERE id = ? AND state = 'open'",
-                    (at, words, row[0]),
+                    (at, words, text_id),
                 )
             return True
 
@@ -200,6 +212,18 @@ class Outbox:
             )
 
 
+def _named(db: sqlite3.Connection, known_as: str, now: Instant) -> tuple[str, str] | None:
+    """The id of the newest text that a receipt names, and all its names."""
+    exact = "SELECT id, known_as FROM text WHERE known_as <> '' AND known_as = ?"
+    row = db.execute(f"{exact} ORDER BY created DESC", (known_as,)).fetchone()
+    if row is None:
+        among = "SELECT id, known_as FROM text WHERE created > ? AND instr(? || known_as || ?, ?)"
+        line = f"{_PASSED}{known_as}{_PASSED}"
+        values = (now - _RECEIPTS_COME_WITHIN, _PASSED, _PASSED, line)
+        row = db.execute(f"{among} ORDER BY created DESC", values).fetchone()
+    return None if row is None else (str(row[0]), str(row[1]))
+
+
 def _settle(
     db: sqlite3.Connection,
     text_id: str,
@@ -208,11 +232,13 @@ def _settle(
     *,
     receipt: str = "",
     why: str = "",
+    given_up: bool = False,
 ) -> None:
+    """Settle an open text, or one that was `given_up`."""
     row = db.execute(
         "UPDATE text SET state = ?, settled = ?, receipt = ?, why = ?"
-        " WHERE id = ? AND state = 'open' RETURNING depot, number, person",
-        (outcome, at, receipt, why, text_id),
+        " WHERE id = ? AND state IN ('open', ?) RETURNING depot, number, person",
+        (outcome, at, receipt, why, text_id, "dead" if given_up else "open"),
     ).fetchone()
     if row is None:
         return

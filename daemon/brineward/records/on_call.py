@@ -1,4 +1,4 @@
-"""Who is on call at a depot, at any time: from its plan, and the calendar as it was last read."""
+"""Who is on call at a depot at any time: from its plan, and the calendar as it was last read."""
 
 from dataclasses import dataclass
 
@@ -27,19 +27,26 @@ class OnCall:
 
 
 class CalendarsRead:
-    """What calendars outside said, whenever that changed."""
+    """What external calendars said, whenever that changed, and twice a day."""
 
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
 
     def shifts(self, depot: str, at: Instant = NEVER) -> tuple[Shift, ...]:
-        """The shifts as they were known at an instant; empty where none was ever read."""
+        """The shifts as they were known at an instant; empty if none was ever read."""
         select = """SELECT body FROM happening WHERE kind = 'rota' AND depot = ? AND time <= ?
             ORDER BY time DESC, seq DESC LIMIT 1"""
         with self._handle.reading() as db:
             rows = db.execute(select, (depot, at)).fetchall()
         made = self._handle.readable("happening", rows, lambda r: bodies.entry_from("rota", r[0]))
         return next((one.shifts for one in made if isinstance(one, RotaRead)), ())
+
+    def last_read(self, depot: str) -> Instant | None:
+        """When the calendar was last known to be read, to half a day; None where it never was."""
+        select = "SELECT max(time) FROM happening WHERE kind = 'rota' AND depot = ?"
+        with self._handle.reading() as db:
+            found = db.execute(select, (depot,)).fetchone()[0]
+        return None if found is None else int(found)
 
     def on_call(self, plan: DepotPlan, at: Instant) -> OnCall:
         """Who is on call at an instant, as far as the calendar is known now."""

@@ -1,7 +1,8 @@
-"""Reads rotas from calendars outside, and posts what they say whenever that has changed.
+"""Reads rotas from calendars elsewhere, and posts what they say whenever that has changed, and
+twice a day that they still say it.
 
-The journal keeps what was last read: through an outage of the calendar, and through a restart, that
-holds.
+The journal keeps what was last read: it still applies while the calendar can't be reached, and
+after a restart.
 """
 
 import logging
@@ -18,7 +19,7 @@ from brineward.config.settings import RotaCalendar, Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import RotaRead, Shift
-from brineward.readings.instants import DAY, Instant
+from brineward.readings.instants import DAY, HOUR, Instant
 from brineward.records import Records
 from brineward.service.calendar_file import LARGEST_BYTES, NoCalendar, shifts_in
 from brineward.texts.deadlines import Deadline, DeadlineAdapter
@@ -30,12 +31,14 @@ AHEAD: Final = 100 * DAY
 source)."""
 NEAR: Final = 60 * DAY
 """What has changed within this is news; what lies beyond comes with it."""
+AFRESH: Final = 12 * HOUR
+"""What has not changed is posted again after this, so that its age is known."""
 _TIMEOUT_SECONDS: Final = 20.0
 _TOO_SLOW: Final = "no whole answer in time"
 
 
 class CalendarReading:
-    """Goes round the calendars of a config in a thread of its own; without any it does nothing."""
+    """Reads the calendars of a config in turn, in its own thread; without any it does nothing."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock
@@ -50,7 +53,7 @@ class CalendarReading:
             self._thread.start()
 
     def stop(self) -> None:
-        """Read no more."""
+        """Stop reading."""
         self._stop.set()
         if self._thread is not None:
             self._thread.join(_TIMEOUT_SECONDS)
@@ -72,9 +75,11 @@ class CalendarReading:
             raw = _raw(calendar.where, self._settings.file.parent)
             shifts = _shifts(plan, raw, now)
             with Journal.open(self._settings.journal.path) as journal:
-                known = Records(journal.handle).rota.shifts(depot)
+                rota = Records(journal.handle).rota
+                known, last = rota.shifts(depot), rota.last_read(depot)
                 self._say(depot, "")
-                if _within(known, now, now + NEAR) == _within(shifts, now, now + NEAR):
+                same = _within(known, now, now + NEAR) == _within(shifts, now, now + NEAR)
+                if same and last is not None and last <= now < last + AFRESH:
                     return None
                 read = RotaRead(depot=depot, time=now, received=now, shifts=shifts)
                 journal.inbox.post(read)
@@ -82,7 +87,9 @@ class CalendarReading:
         except (OSError, requests.RequestException, HTTPError, NoCalendar) as why:
             # Not with the address: it may hold a key.
             reason = str(why) if isinstance(why, NoCalendar) else type(why).__name__
-            self._say(depot, f"its calendar can't be read, what it said last holds: {reason}")
+            self._say(
+                depot, f"its calendar can't be read, so what was read last still applies: {reason}"
+            )
         except (DiskTrouble, JournalUnusable) as why:
             self._say(depot, str(why))
         return None
@@ -128,7 +135,7 @@ def _shifts(plan: DepotPlan, raw: bytes, now: Instant) -> tuple[Shift, ...]:
         raw, plan.duty.names, plan.zone, (now - DAY, now + AHEAD), handover_minutes=minutes
     )
     if unknown:
-        _LOG.info("%s: events of the calendar that name nobody: %d", plan.id, len(unknown))
+        _LOG.info("%s: calendar events that name no known person: %d", plan.id, len(unknown))
     return tuple(shifts)
 
 

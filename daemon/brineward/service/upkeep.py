@@ -1,7 +1,7 @@
-"""Upkeep of the records: room on the disk, old readings, the write-ahead file, damaged pages.
+"""Upkeep of the records: disk space, old readings, the write-ahead file, damaged pages.
 
-Runs beside the watch with a handle of its own; what it finds is posted as entries, so that the
-engine raises its alarms like any other.
+Runs beside the watch with its own handle; what it finds is posted as entries, so that the engine
+raises its alarms like any other.
 """
 
 import logging
@@ -16,8 +16,10 @@ from brineward.readings.entries import ServiceTrouble
 from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.service.box import BoxLook
 from brineward.service.full_disk import thinned_up_to
+from brineward.service.replying import Replies
 from brineward.service.rounds import Rounds
-from brineward.texts.usable import ChannelLook
+from brineward.service.trouble_look import TroubleLook
+from brineward.texts.usable import unusable_channels
 
 _LOG = logging.getLogger(__name__)
 
@@ -34,9 +36,17 @@ class Upkeep:
     """Jobs by the hour and by the minute.
 
     `damaged` is what the start found and could not save; empty where the journal was whole.
+    `replies` are asked whether they are heard.
     """
 
-    def __init__(self, settings: Settings, clock: Clock, *, damaged: str = "") -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        clock: Clock,
+        replies: Replies | None = None,
+        *,
+        damaged: str = "",
+    ) -> None:
         self._settings = settings.journal
         self._clock = clock
         self._damaged: str | None = None
@@ -48,13 +58,27 @@ class Upkeep:
         """Up to when raw readings were deleted since the disk was last well."""
         self._said: tuple[bool, str] | None = None
         self._began, self._steady_began = clock.now(), clock.monotonic_seconds()
-        self._channels = ChannelLook(settings, clock, self._post)
+        self._channels = TroubleLook(
+            "channel-unusable",
+            lambda: " ".join(unusable_channels(settings)),
+            well="Every channel can be used.",
+            clock=clock,
+            post=self._post,
+        )
+        heard = TroubleLook(
+            "replies-unheard",
+            replies.unheard if replies is not None else str,
+            well="Replies are heard.",
+            clock=clock,
+            post=self._post,
+        )
         self._box = BoxLook(clock, self._post)
         self._rounds = Rounds(
             clock,
             {
                 self.look_at_disk: 60.0,
                 self._channels.look: 30.0,
+                heard.look: 30.0,
                 self._box.look: 60.0,
                 self.thin: 3600.0,
                 self.check_records: 3600.0,
@@ -83,7 +107,7 @@ class Upkeep:
         return self._rounds.is_alive()
 
     def note_thinned(self, thinned: Thinned) -> None:
-        """A full disk has cost readings; said at the next look. From any thread."""
+        """A full disk has cost readings; reported at the next check. From any thread."""
         self._gone_up_to = thinned.up_to or self._gone_up_to
 
     def say_anew(self) -> None:
@@ -91,9 +115,9 @@ class Upkeep:
         self._said = None
 
     def look_at_disk(self, free_bytes: int | None = None) -> None:
-        """Say when room runs low, and thin the oldest raw readings when it runs out.
+        """Report when room runs low, and thin out the oldest raw readings when it runs out.
 
-        `free_bytes` stands in for the disk's own count.
+        `free_bytes` replaces the disk's own count.
         """
         with self._journal() as journal:
             state = journal.room.disk_state(self._settings, free_bytes=free_bytes)
@@ -138,10 +162,10 @@ class Upkeep:
         self.say_damage()
 
     def say_damage(self) -> None:
-        """Post what is known of damage where it has changed; at the start always.
+        """Post what is known of damage if it has changed; at the start always.
 
-        The last run may have left it otherwise; what this run has found stays so until the next
-        start, which saves what can be read.
+        The last run may have left another state; what this run has found stays until the next
+        start, which rescues what can be read.
         """
         if self._damaged == self._found:
             return
