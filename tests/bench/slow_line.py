@@ -1,5 +1,6 @@
 """A slow line to a server of this machine: so many bits a second each way, shared by all that goes
-over it, so long there and back, and a connection is made by a journey there and back as TCP does.
+over it, and so long there and back. What a new connection costs before anything is said on it is not
+counted: a journey there and back by TCP, another by TLS.
 """
 
 import asyncio
@@ -64,7 +65,6 @@ class SlowLine:
         self._calls.add(call)
         there = None
         try:
-            await asyncio.sleep(THERE_AND_BACK_S)
             there_reader, there = await asyncio.open_connection("127.0.0.1", self._port)
             await asyncio.gather(
                 _carried(reader, there, self._up), _carried(there_reader, writer, self._down)

@@ -57,9 +57,9 @@ def visits(folder: Path, port: int) -> Iterator[tuple[str, list[Times]]]:
         cookie = signed_in(base, config.parent).cookies["brineward"]
         with SlowLine(urlsplit(base).port or 0) as line:
             for what, before in (
-                ("nothing kept, a new connection", nothing),
+                ("nothing kept", nothing),
                 ("just signed in", signing_in),
-                ("been there before, a new connection", been_there),
+                ("been there before", been_there),
             ):
                 yield what, [visit(browser, cookie, line, before) for _ in range(VISITS)]
 
@@ -91,7 +91,7 @@ def signing_in(page: Page, line: SlowLine) -> None:
 
 
 def been_there(page: Page, line: SlowLine) -> None:
-    """Its worker keeps what a page is drawn with, and sleeps; the connection is long closed."""
+    """Its worker keeps what a page is drawn with, and sleeps."""
     page.goto(line.address)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.reload(wait_until="load")

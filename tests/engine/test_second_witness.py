@@ -83,7 +83,7 @@ def test_density_makes_the_strength_surer(depot: DepotPlan, at_most: float) -> N
 def test_witnesses_that_part_are_told(depot: DepotPlan) -> None:
     """Five percent apart for half an hour in a standing tank: a question, with the likelier one."""
     outputs = played(depot, true=0.19, by_density=0.24, hours=0.8)
-    told = [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "witnesses-part"]
+    told = [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "strengths-disagree"]
     assert [o.state for o in told] == ["unacknowledged"]
     assert "probe 19.0%, density 24.0%" in told[0].sentence
 
@@ -91,7 +91,9 @@ def test_witnesses_that_part_are_told(depot: DepotPlan) -> None:
 def test_witnesses_that_agree_are_not_questioned() -> None:
     """Half a percent apart is what honest error does."""
     outputs = played(with_meter(), true=0.228, by_density=0.233, hours=0.8)
-    assert not [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "witnesses-part"]
+    assert not [
+        o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "strengths-disagree"
+    ]
 
 
 def test_a_silent_meter_leaves_conductivity_alone() -> None:
@@ -131,7 +133,7 @@ def test_a_meter_that_a_test_shows_to_be_off_is_asked_about() -> None:
     """5 kg/m3 (0.6 % of salt) hides in an untested probe's doubt, but not from the first test:
     the question names the meter, and until it is answered the interval reaches to the truth."""
     outputs = stood_and_tested(off_kg_per_m3=5.0, engine=Engine({DEPOT: with_meter()}))
-    told = [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "witnesses-part"]
+    told = [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "strengths-disagree"]
     assert [o.state for o in told] == ["unacknowledged"]
     assert "density meter and hydrometer tests disagree" in told[0].sentence
     last = last_strength(outputs)
@@ -142,7 +144,9 @@ def test_a_meter_that_a_test_shows_to_be_off_is_asked_about() -> None:
 def test_a_meter_that_is_right_is_not_asked_about_after_a_test() -> None:
     """What a test and a look at standing brine agree on is surer than either, and no question."""
     outputs = stood_and_tested(off_kg_per_m3=0.5, engine=Engine({DEPOT: with_meter()}))
-    assert not [o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "witnesses-part"]
+    assert not [
+        o for o in outputs if isinstance(o, AlarmChanged) and o.alarm == "strengths-disagree"
+    ]
     last = last_strength(outputs)
     assert last.value == pytest.approx(0.233, abs=8e-4)
     assert last.standard_uncertainty < 0.00145

@@ -153,7 +153,7 @@ def test_every_alarm_about_the_plant_has_words_for_its_danger() -> None:
     named = {one: CATALOGUE[one].danger for one in its}
     assert {one for one, danger in named.items() if not danger} <= {
         "strength-unknown",
-        "witnesses-part",
+        "strengths-disagree",
         "liquid-when-laid-up",
         "water-left-on",
         "fill-weak",

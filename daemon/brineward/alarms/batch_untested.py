@@ -32,7 +32,7 @@ RECORD = AlarmRecord(
     "settings that suited the old bed may not suit the new one. All three are common practice, no "
     "source. It is asked once, until a test is recorded.",
     routine=True,
-    suppressed_by=("salt-half", "probe-drifted", "witnesses-part", "depot-silent", "link-lost"),
+    suppressed_by=("salt-half", "probe-drifted", "strengths-disagree", "depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
 

@@ -14,7 +14,7 @@ from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
-    id="witnesses-part",
+    id="strengths-disagree",
     title="CONDUCTIVITY AND DENSITY DISAGREE",
     place=80,
     priority=Priority.LOW,
@@ -36,7 +36,7 @@ RECORD = AlarmRecord(
 )
 
 
-class WitnessesDisagree(Condition[Explained]):
+class StrengthsDisagree(Condition[Explained]):
     """Conductivity and density show strengths further apart than both allow."""
 
     def __init__(self, site: Site, tracker: StrengthTracker, witness: SecondWitness) -> None:
@@ -61,11 +61,11 @@ class WitnessesDisagree(Condition[Explained]):
         )
 
 
-def _conditions(site: Site) -> Iterator[WitnessesDisagree]:
+def _conditions(site: Site) -> Iterator[StrengthsDisagree]:
     for vessel in measured_vessels(site.plan):
         tracker = site.trackers.strengths[vessel.id]
         if tracker.witness is not None:
-            yield WitnessesDisagree(site, tracker, tracker.witness)
+            yield StrengthsDisagree(site, tracker, tracker.witness)
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
