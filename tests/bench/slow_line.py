@@ -1,6 +1,8 @@
 """A slow line to a server of this machine: so many bits a second each way, shared by all that goes
-over it, and so long there and back. What a new connection costs before anything is said on it is not
-counted: a journey there and back by TCP, another by TLS.
+over it, and so long there and back.
+
+What a new connection costs before anything is said on it is not counted: a journey there and back
+by TCP, another by TLS.
 """
 
 import asyncio

@@ -131,20 +131,17 @@ def test_one_finger_moves_it_as_far_as_there_is(trend: Trend) -> None:
 
 def test_up_and_down_scrolls_the_page(trend: Trend) -> None:
     """A thumb that only wants to read on is not caught by the picture."""
-    was = trend.shown()
-    trend.page.evaluate("scrollTo(0, 0)")
-    box = trend.page.locator("#trend .u-over").bounding_box()
+    trend.dragged((0.4, 0.2), (0.6, 0.8))
+    was, page = trend.shown(), trend.page
+    page.evaluate("scrollTo(0, 0)")
+    box = page.locator("#trend .u-over").bounding_box()
     assert box is not None
-    trend.line.send(
-        "Input.synthesizeScrollGesture",
-        {
-            "x": box["x"] + box["width"] / 2,
-            "y": box["y"] + box["height"] / 2,
-            "yDistance": -120,
-            "gestureSourceType": "touch",
-        },
-    )
-    assert trend.page.evaluate("scrollY") > 80
+    swipe = trend._replace(top=box["y"])
+    swipe.fingers("Start", 0.5, down=140)
+    for step in range(1, 13):
+        swipe.fingers("Move", 0.5, down=140 - 10 * step)
+    swipe.fingers("End")
+    page.wait_for_function("scrollY > 60")
     assert trend.shown() == was
 
 
