@@ -85,7 +85,7 @@ the way is open; `handover` is of who is on call."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
-    """What one person is to be told, in pieces, in the depot's own units and clock.
+    """What one person is to be texted, in pieces, in the depot's own units and clock.
 
     A channel renders it: a text message has 160 septets, mail has room.
     """
