@@ -1,4 +1,4 @@
-"""What the tests of one probe say: gathered from the engine and the journal, as plain values."""
+"""What the tests of a probe say: gathered from the engine and the journal, as plain values."""
 
 from dataclasses import dataclass
 from math import exp
