@@ -200,12 +200,16 @@ def test_a_restart_changes_nothing() -> None:
 
 
 def test_where_it_is_covered() -> None:
-    """By the hopper's salt-level sensor; without one it is blind, and that helps."""
+    """By the hopper's salt-level sensor; without one by deliveries, where the tank has a level."""
     its = with_hopper()
     found = {one.alarm: one for one in coverage(its)}
     assert (found[LOW].how, found[LOW].by) == ("covered", ("salt",))
     assert (found[HALF].how, found[HALF].by) == ("covered", ("salt",))
     bare = replace(its, sensors={n: s for n, s in its.sensors.items() if n != "salt"})
+    found = {one.alarm: one for one in coverage(bare)}
+    helps = "a salt-level sensor in hopper; without it, each delivery recorded"
+    assert (found[LOW].how, found[LOW].by, found[LOW].would_help) == ("indirect", ("level",), helps)
+    bare = replace(bare, sensors={n: s for n, s in bare.sensors.items() if n != "level"})
     found = {one.alarm: one for one in coverage(bare)}
     assert (found[LOW].how, found[LOW].would_help) == ("blind", "a salt-level sensor in hopper")
     (none,) = (one for one in coverage(plan()) if one.alarm == LOW)

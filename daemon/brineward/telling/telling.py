@@ -8,13 +8,14 @@ from brineward.alarms.condition import Site
 from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.life_table import Event, Letter
 from brineward.readings.entries import Shift
-from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
+from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
+from brineward.telling.first_text import clears_unsaid, told_at
 from brineward.telling.handover_words import both_texts
-from brineward.telling.health import health_text, in_daily_line, weekly_test_text
+from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.on_duty import Handover, OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
@@ -119,9 +120,7 @@ class Telling:
         if wish is Wish.CLEARED:
             call.due = None
             call.held = call.held and call.sent == 0
-            untold = call.held or booked.life.out_of_service is not None
-            untold = untold or booked.configured.record.clears_unsaid
-            if not number or untold or booked.priority is Priority.LOW:
+            if not number or call.held or clears_unsaid(booked):
                 return ()
             notice = self._wording.cleared(booked, number, now)
             return self._to(call.told, booked, number, notice, now)
@@ -206,11 +205,7 @@ class Telling:
             if self._held_since is None:
                 self._held_since = now
             return []
-        if self._plan.duty.daily_minutes is not None and in_daily_line(booked):
-            call.due = now + DAY  # in case the line is given up
-            return []
-        since = booked.life.since if booked.configured.record.routine else None
-        at = not_before(booked.priority, self._plan.zone, now, routine_since=since)
+        at = told_at(self._plan, booked, call, now)
         if at > now:
             call.due = at
             return []
