@@ -23,6 +23,7 @@ from brineward.alarms.registry import (
 from brineward.config.load import load_settings
 from brineward.engine.engine import Engine
 from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
+from brineward.plant.rota import Rota
 from brineward.readings.instants import SECOND
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
 from brineward.wording.gsm import septets
@@ -36,7 +37,12 @@ MAINS = sensor("mains-power", Measure.POWER, "mains")
 SUPPLY = sensor("heater-power", Measure.POWER, "heater")
 SECOND_LEVEL = sensor("main-level-2", Measure.LEVEL, "main", low=0.0, high=2.6)
 ADDED = {one.id: one for one in (METER, MAINS, SUPPLY, SECOND_LEVEL)}
-ALL_SENSORS = replace(TERN_HOLLOW, sensors={**TERN_HOLLOW.sensors, **ADDED})
+ROTA = Rota(people=TERN_HOLLOW.duty.on_call, calendar=True)
+ALL_SENSORS = replace(
+    TERN_HOLLOW,
+    sensors={**TERN_HOLLOW.sensors, **ADDED},
+    duty=replace(TERN_HOLLOW.duty, rota=ROTA),
+)
 OPTIONAL = {
     "danger",
     "text_afterwards",
@@ -141,6 +147,7 @@ def test_what_chatters_has_a_delay() -> None:
     at_once = {"texts-failing", "channel-unusable", "records-damaged", "probe-drifted"}
     at_once |= {"pump-left-running"}  # judged by the clock: its run's length doesn't chatter
     at_once |= {"readings-missing"}  # an outage is over once
+    at_once |= {"rota-old"}  # two days are its delay
     at_once |= {"drill", "receipts-missing"}  # told by a command, and by a count of texts
     for record in CATALOGUE.values():
         if record.id not in at_once:

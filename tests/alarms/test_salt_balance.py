@@ -33,15 +33,12 @@ def unseen(**changes: object) -> DepotPlan:
 
 
 def readings(begin: int, end: int) -> Iterator[Reading]:
-    """A load, then a fill that brings it back, each six hours; good brine all the while."""
+    """A load, and a fill that begins with it and brings it back, each six hours; good brine."""
     drawn, filled = round(DRAWN_M * 4.524 / 0.0036), round(DRAWN_M * 4.524 / 0.0009)
     for second in range(begin, end, EVERY):
         at = second % CYCLE - 3600
-        level = 2.0
-        if 0 <= at < drawn:
-            level -= DRAWN_M * at / drawn
-        elif 0 <= at - drawn < filled:
-            level -= DRAWN_M * (1 - (at - drawn) / filled)
+        level = 2.0 - DRAWN_M * min(1.0, max(0.0, at / drawn))
+        level += DRAWN_M * min(1.0, max(0.0, (at - 90) / filled))
         running = float(0 <= at < drawn)
         yield reading("running", second, running)
         yield reading("valve", second, float(-60 <= at < drawn + 60))

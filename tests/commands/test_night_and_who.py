@@ -7,10 +7,13 @@ from pathlib import Path
 import pytest
 from icalendar import Calendar
 
+from brineward.clock import MachineClock
 from brineward.commands.main import main
 from brineward.config.load import load_settings
 from brineward.journal import Journal
-from brineward.readings.instants import HOUR, instant_from_rfc3339, local_from_instant
+from brineward.readings.entries import RotaRead
+from brineward.readings.instants import DAY, HOUR, instant_from_rfc3339, local_from_instant
+from brineward.readings.outputs import Step
 from brineward.records import Records
 from brineward.records.short_texts import more_text, status_text, who_text
 from brineward.wording.gsm import septets
@@ -116,3 +119,27 @@ def test_texts_of_a_depot_are_one_segment_with_what_was_asked(played: str) -> No
     assert more.startswith("TH1: ")
     assert "Told: " in who
     assert "on call is" in on_call
+
+
+@pytest.mark.parametrize(
+    ("ago", "said"),
+    [
+        (None, "calendar was not read yet"),
+        (HOUR, "calendar is being read."),
+        (3 * DAY, "CALENDAR was last read 72 h ago: who is on call may be wrong. Ask."),
+    ],
+)
+def test_the_age_of_the_rotas_calendar_is_told(
+    tmp_path: Path, capsys: Shown, ago: int | None, said: str
+) -> None:
+    """Whoever asks for the rota, the status or a check learns whether the calendar is read now."""
+    rota = f'{ROTA}calendar = "rota.ics"\n'
+    settings = settings_with(tmp_path / "a.journal", tmp_path, rota)
+    with Journal.open(settings.journal.path) as journal:
+        if ago is not None:
+            at = MachineClock().now() - ago
+            read = RotaRead(depot="tern-hollow", time=at, received=at, shifts=())
+            journal.commit([Step(read, ())])
+    for command in ("who", "status", "check"):
+        main([command, str(settings.file)])
+        assert said in capsys.readouterr().out, command

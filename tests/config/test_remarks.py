@@ -122,3 +122,15 @@ def test_nobody_can_reply() -> None:
     (remark,) = remarks_on(load_settings(PLAIN))
     assert "can't reply" in remark
     assert "[replies]" in remark
+
+
+@pytest.mark.parametrize(("topic", "elsewhere"), [("brine/texts", False), ("phone/in", True)])
+def test_replies_on_a_topic_that_a_broker_may_not_let_us_read(
+    tmp_path: Path, topic: str, elsewhere: bool
+) -> None:
+    """A broker may grant the subscription and hand on nothing: one text shows it."""
+    file = tmp_path / "config.toml"
+    file.write_text(f'{PLAIN.read_text()}\n[reply_topic]\ntopic = "{topic}"\n')
+    found = [one for one in remarks_on(load_settings(file)) if "away from every sensor" in one]
+    assert len(found) == elsewhere
+    assert all(f"awaited on {topic}" in one for one in found)

@@ -32,6 +32,7 @@ PASSWORDS = {
     "brineward": "salt and lake water",
     "tern-hollow": "gravel",
     "tern-hollow-pump": "grit",
+    "phone-gateway": "pebbles",
 }
 
 pytestmark = pytest.mark.mosquitto
@@ -228,6 +229,28 @@ def test_a_login_for_one_device_speaks_for_it_alone(secured: tuple[int, int, Pat
     assert pump.heard == []
     watchman.close()
     pump.close()
+
+
+def test_the_phone_gateway_hands_in_texts_and_does_nothing_else(
+    secured: tuple[int, int, Path],
+) -> None:
+    """brineward hears what it publishes as a text; it speaks for no sensor, and reads nothing, not
+    even the texts. No depot's gateway can text for anybody."""
+    plain, tls, ca = secured
+    watchman = Somebody(plain, "brineward", PASSWORDS["brineward"])
+    watchman.listen("brine/#")
+    depot = Somebody(tls, "tern-hollow", PASSWORDS["tern-hollow"], ca)
+    depot.say("brine/texts/received", b"forged")
+    phone = Somebody(tls, "phone-gateway", PASSWORDS["phone-gateway"], ca)
+    phone.listen("#")
+    phone.say("brine/tern-hollow/main-level", b"0.1")
+    phone.say("brine/brineward/brineward/state", b"all well")
+    phone.say("brine/texts/received", b"TH3")
+    until(lambda: watchman.heard, what="the text")
+    assert watchman.heard == [("brine/texts/received", b"TH3")]
+    assert phone.heard == []
+    for one in (watchman, depot, phone):
+        one.close()
 
 
 def test_a_gateway_cannot_take_over_another_session(

@@ -16,12 +16,13 @@ from brineward.readings.entries import (
     Entry,
     Handling,
     HandTest,
+    LinkChanged,
     Take,
     Tick,
 )
 from brineward.readings.instants import SECOND
-from brineward.readings.outputs import Output
-from brineward.readings.values import Reading, Refusal
+from brineward.readings.outputs import AlarmChanged, Output
+from brineward.readings.values import Reading, Refusal, TimedBy
 from depots import DEPOT, START, plan, reading
 from engine.happenings import happenings
 
@@ -80,8 +81,10 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
         if isinstance(entry, Reading):
             until = min(entry.time, entry.received)
         # As in the service: no ticks while old news is still coming in, nor ahead of what comes.
+        # And the first one after the link came up is more than a tick.
         moves = isinstance(entry, Reading | Take | Handling | HandTest | Answer | Delivery)
-        if moves and not behind and _lag(entry) == 0 and data.draw(st.booleans()):
+        mere = moves and not behind and engine._depots[DEPOT]._proven
+        if mere and _lag(entry) == 0 and data.draw(st.booleans()):
             deadline = engine.next_deadline
             ticks = data.draw(st.lists(st.integers(0, 100_000), max_size=3))
             for before in sorted(ticks, reverse=True):
@@ -91,6 +94,25 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
         behind = _lag(entry) != 0 if isinstance(entry, Reading) else behind
         found += engine.step(entry)
     assert repr(found) == repr(straight(entries))
+
+
+def test_the_first_tick_after_the_link_came_up_says_that_what_waited_is_through() -> None:
+    """From then on what is stamped by its arrival is of now; before, nobody knows when it was sent.
+
+    So that tick alone does change something: an example that ticks at any time had found.
+    """
+    before: list[Entry] = [reading("cond", 0, 0.0), LinkChanged(time=START, up=True)]
+    arrived = reading("cond", 195, 9.0)._replace(timed_by=TimedBy.ARRIVAL)
+    alarms = {
+        ticked: [
+            output.alarm
+            for output in straight([*before, *[Tick(time=START)] * ticked, arrived])
+            if isinstance(output, AlarmChanged)
+        ]
+        for ticked in (0, 1)
+    }
+    assert alarms[0] == []
+    assert "depot-silent" in alarms[1]
 
 
 @settings(max_examples=EXAMPLES, deadline=None)

@@ -49,7 +49,7 @@ FAULTS: dict[str, tuple[Fault, int, int]] = {
 
 HEAD = (
     "| fault | how | times | readings sent | lost | doubled | texts due | lost | doubled "
-    "| recovered, s | closed valve told, s | not told | peak MB | watchdog | remarks |\n"
+    "| recovered, s | closed valve texted, s | not texted | peak MB | watchdog | remarks |\n"
     "|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n"
 )
 

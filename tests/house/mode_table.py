@@ -14,7 +14,7 @@ BEGINS, ENDS = "<!-- table begins -->", "<!-- table ends -->"
 
 
 def table() -> str:
-    """A row an alarm, a column a mode; and what a mode changes besides."""
+    """A row an alarm, a column a mode; and what else a mode changes."""
     head = f"| alarm | {' | '.join(mode.value for mode in Mode)} |"
     rule = "|---" * (len(Mode) + 1) + "|"
     rows = [
@@ -24,7 +24,7 @@ def table() -> str:
         for record in CATALOGUE.values()
     ]
     besides = [f"- {mode.value}: {what}." for mode, what in BESIDES.items()]
-    return "\n".join([head, rule, *rows, "", "Besides:", "", *besides])
+    return "\n".join([head, rule, *rows, "", "Other changes:", "", *besides])
 
 
 def with_table(page: str) -> str:

@@ -11,7 +11,7 @@ import requests
 
 from brineward.http_server.door import CannotServe, Door
 from brineward.http_server.server import HttpServer
-from brineward.texts.reply_judge import HttpAnswer
+from brineward.texts.handed_in import HttpAnswer
 from brineward.texts.reply_listener import MOST_WAITING, ReplyApplication
 from brokers import until
 from gateways import free_port

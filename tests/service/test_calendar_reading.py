@@ -7,6 +7,7 @@ from brineward.journal import Journal
 from brineward.readings.entries import RotaRead
 from brineward.readings.instants import DAY, HOUR
 from brineward.readings.outputs import Step
+from brineward.records import Records
 from brineward.service.calendar_file import calendar_of
 from brineward.service.calendar_reading import CalendarReading
 from depots import START
@@ -65,6 +66,23 @@ def test_posted_when_it_changed_and_not_otherwise(tmp_path: Path) -> None:
     write(file, "Dispatch desk")
     (second,) = calendars.read_all()
     assert [one.person for one in second.shifts] == ["dispatch"]
+
+
+def test_what_has_not_changed_is_posted_twice_a_day(tmp_path: Path) -> None:
+    """So that everybody knows how old it is; an outage posts nothing."""
+    calendars, clock, file = reading(tmp_path)
+    write(file, "Yard lead")
+    posted = []
+    for _ in range(25):
+        posted += calendars.read_all()
+        keep(tmp_path)
+        clock.shows += HOUR
+    assert [one.time - START for one in posted] == [0, 12 * HOUR, 24 * HOUR]
+    with Journal.open(tmp_path / "a.journal", read_only=True) as journal:
+        assert Records(journal.handle).rota.last_read("tern-hollow") == START + 24 * HOUR
+    file.unlink()
+    clock.shows += DAY
+    assert calendars.read_all() == []
 
 
 def test_through_an_outage_what_it_said_last_holds(tmp_path: Path) -> None:

@@ -127,20 +127,27 @@ def test_texts_that_came_while_the_service_was_down_are_not_lost(house: House) -
     house.start()
     house.settled()
     assert takes(house.journal) == [(2, "yard")]
-    assert [one[1][:8] for one in house.answers()[before:]] == ["You have"]
+    said = [one[1][:9] for one in house.answers()[before:]]
+    assert said == ["Your text", "You have "], "the old one is answered, and takes nothing"
 
 
 def test_what_is_old_is_said_and_acts_on_nothing(
     house: House, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """It is recorded with its time; who opted out hours ago stays opted out, unanswered."""
+    """It is recorded with its time, and its sender is told; who opted out hours ago stays so."""
     before = len(house.answers())
     house.text("TH2", "m1", ago=3 * HOUR)
     house.text("TH2", "m2", ago=-HOUR)
     house.text("STOP", "m3", ago=3 * HOUR)
     house.settled()
     assert takes(house.journal) == []
-    assert house.answers()[before:] == [("yard", "", "out")]
+    late = (
+        "Your text took 3 h to get here, so nothing was done. If you still mean it, text it again."
+    )
+    first, second, third = house.answers()[before:]
+    assert first == ("yard", late, "")
+    assert "min ahead, so nothing was done. Phone the others" in second[1]
+    assert third == ("yard", "", "out")
     said = [one for one in caplog.messages if "is not acted on" in one]
     assert len(said) == 2
     assert "a text of yard was received at 2" in said[0]
@@ -185,6 +192,57 @@ def test_what_the_disk_refuses_is_handed_in_again(
     house.text("TH2", "m1")
     until(lambda: len(house.answers()) > before, what="it is answered")
     assert len(failures) == 2
+
+
+def test_a_broker_that_is_away_is_heard_of(house: House) -> None:
+    """Whoever asks whether replies are heard is told that they are not, and again that they are."""
+    assert house.ear.unheard() == ""
+    house.broker.stop()
+    unheard = until(house.ear.unheard)
+    assert unheard == "replies by text are not heard: the broker does not answer"
+    house.broker.start()
+    until(lambda: house.ear.unheard() == "", what="it is heard again")
+
+
+def test_a_topic_that_the_broker_refuses_is_heard_of(tmp_path: Path) -> None:
+    """A login without the right to subscribe: connected, and deaf. The alarm's sentence says so."""
+    broker = Mosquitto(tmp_path / "mosquitto", {"plugin": str(plugin()), **_refusing(tmp_path)})
+    file = write_config(tmp_path, broker.port)
+    file.write_text(f'{file.read_text()}\n[reply_topic]\ntopic = "{TOPIC}"\n')
+    replies = Replies(load_settings(file), MachineClock())
+    assert replies.unheard() == "", "nobody has asked for the topic yet"
+    ear = replies.topic_ear("0123456789ab")
+    assert ear is not None
+    assert "the broker does not answer" in replies.unheard()
+    broker.start()
+    ear.start()
+    try:
+        refused = "replies by text are not heard: the broker refuses the topic: Not authorized"
+        until(lambda: replies.unheard() == refused, what=replies.unheard())
+    finally:
+        ear.stop()
+        broker.kill()
+
+
+def plugin() -> Path:
+    """mosquitto's own plugin that may refuse a subscription; the test is skipped without it."""
+    found = sorted(Path("/usr/lib").glob("*/mosquitto_dynamic_security.so"))
+    if not found:
+        pytest.skip("needs mosquitto's dynamic security plugin: apt-get install mosquitto")
+    return found[0]
+
+
+def _refusing(folder: Path) -> dict[str, str]:
+    """Settings by which everybody is let in and nobody may subscribe."""
+    rights = {
+        "publishClientSend": True,
+        "publishClientReceive": True,
+        "subscribe": False,
+        "unsubscribe": True,
+    }
+    file = folder / "rights.json"
+    file.write_text(json.dumps({"defaultACLAccess": rights}))
+    return {"plugin_opt_config_file": str(file)}
 
 
 def test_the_topic_of_a_sensor_is_refused(tmp_path: Path) -> None:

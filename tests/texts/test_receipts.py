@@ -17,8 +17,8 @@ from brineward.readings.entries import Delivery, Tick
 from brineward.readings.outputs import Notice, Priority, Step, TextDue
 from brineward.texts.attempts import Accepted, Failed
 from brineward.texts.gateway import HttpSender
+from brineward.texts.handed_in import HttpAnswer
 from brineward.texts.receipts import ReceiptDesk
-from brineward.texts.reply_judge import HttpAnswer
 from brineward.texts.reply_listener import reply_door
 from brineward.texts.senders import OutgoingText
 from gateways import Answer, Gateway
@@ -170,6 +170,69 @@ def test_receipts_settle_texts_in_the_journal(tmp_path: Path) -> None:
         assert [(one.text, one.outcome) for one in posted if isinstance(one, Delivery)] == [
             ("t1", "accepted")
         ]
+
+
+def settled(journal: Journal) -> list[tuple[str, str]]:
+    """Which text came to what, as the service hears of it."""
+    posted = [entry for _, entry in journal.inbox.waiting()]
+    return [(one.text, one.outcome) for one in posted if isinstance(one, Delivery)]
+
+
+def one_text(journal: Journal) -> None:
+    """A text that a gateway took, and whose receipt did not come in time."""
+    due = TextDue(
+        id="t1",
+        time=NOW,
+        depot="tern-hollow",
+        number=1,
+        person="yard",
+        kind="raised",
+        priority=Priority.HIGH,
+        notice=Notice(kind="raised", plain="TH"),
+    )
+    journal.commit([Step(Tick(time=NOW), (due,))])
+    journal.outbox.record_sent("t1", NOW, NOW + 90_000, "phone:t1", "taken")
+
+
+@pytest.mark.parametrize("passed", ["phone:t1", "second:t1"])
+def test_a_receipt_by_a_way_that_was_given_up_settles_the_text(tmp_path: Path, passed: str) -> None:
+    """What a slow gateway delivered after all is not sent a third time, whichever way it was."""
+    with Journal.open(tmp_path / "journal") as journal:
+        one_text(journal)
+        outbox = journal.outbox
+        outbox.record_way("t1", NOW + 90_000, NOW + 90_000, 1, "no receipt")
+        outbox.record_sent("t1", NOW + 90_001, NOW + 180_000, "second:t1", "taken")
+        outbox.record_way("t1", NOW + 180_000, NOW + 180_000, 2, "no receipt")
+        (left,) = outbox.texts_open(NOW + 180_000)
+        assert left.known_as == "", "nothing is awaited by the way that is next"
+        assert outbox.record_receipt(passed, NOW + 180_001, delivered=True, words="delivered")
+        assert outbox.texts_open(NOW + 999_999) == []
+        assert settled(journal) == [("t1", "accepted")]
+
+
+def test_that_a_way_failed_which_was_given_up_hurries_no_other(tmp_path: Path) -> None:
+    """The second way's receipt is awaited as long as before."""
+    with Journal.open(tmp_path / "journal") as journal:
+        one_text(journal)
+        outbox = journal.outbox
+        outbox.record_way("t1", NOW + 90_000, NOW + 90_000, 1, "no receipt")
+        outbox.record_sent("t1", NOW + 90_001, NOW + 180_000, "second:t1", "taken")
+        assert outbox.record_receipt("phone:t1", NOW + 90_002, delivered=False, words="not")
+        assert outbox.texts_open(NOW + 90_003) == []
+        (left,) = outbox.texts_open(NOW + 180_000)
+        assert (left.known_as, left.why) == ("second:t1", "")
+
+
+def test_a_text_that_was_given_up_and_then_delivered_has_reached_its_person(tmp_path: Path) -> None:
+    """The service hears it, so that nobody goes on believing that this person gets no texts; twice
+    changes nothing."""
+    with Journal.open(tmp_path / "journal") as journal:
+        one_text(journal)
+        journal.outbox.record_dead("t1", NOW + 90_000, "no receipt came in time")
+        for at in (NOW + 95_000, NOW + 96_000):
+            known = journal.outbox.record_receipt("phone:t1", at, delivered=True, words="delivered")
+            assert known
+        assert settled(journal) == [("t1", "dead"), ("t1", "accepted")]
 
 
 def test_the_journal_keeps_the_secret_of_no_channel(tmp_path: Path) -> None:

@@ -1,6 +1,7 @@
 """A channel whose secret is missing is said at once, and raised as a trouble of the service."""
 
 import logging
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,8 @@ from brineward.clock import MachineClock
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.readings.entries import ServiceTrouble
-from brineward.texts.usable import ChannelLook, unusable_channels
+from brineward.service.trouble_look import TroubleLook
+from brineward.texts.usable import unusable_channels
 from services import write_config
 
 TOKEN = "BRINEWARD_TEST_GATEWAY_TOKEN"
@@ -28,6 +30,17 @@ secrets.other = {{ env = "BRINEWARD_TEST_NOBODY_NEEDS_THIS" }}
 [replies]
 secret = {{ env = "{REPLY}" }}
 """
+
+
+def look_of(settings: Settings, post: Callable[[ServiceTrouble], object]) -> TroubleLook:
+    """What looks for channels that can't be used, as the service has it."""
+    return TroubleLook(
+        "channel-unusable",
+        lambda: " ".join(unusable_channels(settings)),
+        well="Every channel can be used.",
+        clock=MachineClock(),
+        post=post,
+    )
 
 
 @pytest.fixture
@@ -85,7 +98,7 @@ def test_the_service_hears_of_it_once_and_when_it_is_put_right(
 ) -> None:
     """An error in the log and a trouble for the engine at the first look; one more at the end."""
     posted: list[ServiceTrouble] = []
-    look = ChannelLook(settings, MachineClock(), posted.append)
+    look = look_of(settings, posted.append)
     look.look()
     look.look()
     assert [(each.trouble, each.present) for each in posted] == [("channel-unusable", True)]
@@ -109,7 +122,7 @@ def test_what_the_last_run_said_is_taken_back_at_the_start(
     monkeypatch.setenv(TOKEN, "hush")
     monkeypatch.setenv(REPLY, HUSH)
     posted: list[ServiceTrouble] = []
-    ChannelLook(settings, MachineClock(), posted.append).look()
+    look_of(settings, posted.append).look()
     assert [each.present for each in posted] == [False]
 
 
@@ -123,7 +136,7 @@ def test_a_trouble_that_could_not_be_posted_is_posted_at_the_next_look(settings:
             raise full.pop()
         posted.append(entry)
 
-    look = ChannelLook(settings, MachineClock(), post)
+    look = look_of(settings, post)
     with pytest.raises(OSError, match="No space"):
         look.look()
     look.look()

@@ -10,6 +10,7 @@ from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.life_table import Letter
 from brineward.config.load import load_settings
 from brineward.plant.plan import DepotPlan, Duty, Measure
+from brineward.plant.rota import Rota
 from brineward.readings.instants import HOUR
 from brineward.readings.outputs import AlarmState
 from brineward.telling.wording import NOT_TAKEN, RETURNED, STILL, Wording
@@ -33,7 +34,7 @@ def example(*, us: bool, replies: bool) -> DepotPlan:
         us_units=us,
         zone=ZoneInfo("America/Chicago"),
         sensors={**its.sensors, "density": meter, **{one.id: one for one in added}},
-        duty=replace(its.duty, replies=replies),
+        duty=replace(its.duty, replies=replies, rota=Rota(people=its.duty.on_call, calendar=True)),
     )
 
 
@@ -43,6 +44,7 @@ def long_names(*, replies: bool) -> DepotPlan:
         on_call=("yard", "dispatch"),
         names={"yard": "The lead of the upper north yard", "dispatch": "Dispatch desk"},
         replies=replies,
+        rota=Rota(people=("yard", "dispatch"), calendar=True),
     )
     name = "Wexmoor County Upper Tern Hollow North Yard"
     return replace(example(us=True, replies=replies), name=name, short="WXTH", duty=duty)

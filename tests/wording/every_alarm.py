@@ -24,6 +24,7 @@ from brineward.alarms.overflow_ahead import Overflow
 from brineward.alarms.pump_dry import RunningDry
 from brineward.alarms.pump_left_running import LeftRunning
 from brineward.alarms.readings_missing import Missing
+from brineward.alarms.rota_old import Unread
 from brineward.alarms.salt_half import UnderHalf
 from brineward.alarms.salt_low import SaltLow
 from brineward.alarms.sensor_implausible import Implausible
@@ -194,6 +195,7 @@ TOO_MUCH = (
     "fault of the probe"
 )
 GATEWAY = "channel phone: the gateway says 403 Forbidden"
+UNHEARD = "replies by text are not heard: the broker does not answer"
 NO_RECEIPTS = "phone gave no receipt of 2 texts in a row"
 NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
@@ -400,6 +402,8 @@ EVERY_ALARM = (
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
     Case("drill", "", "watch", Explained(why="nothing is wrong")),
     Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
+    Case("replies-unheard", "", "watch", Explained(why=UNHEARD)),
+    Case("rota-old", "", "rota", Unread(value=183_600.0, unit="s")),
     Case("part-stopped", "", "watch", Explained(why="brineward: upkeep is stuck")),
     Case(
         "box-strained",

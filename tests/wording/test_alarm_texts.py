@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.registry import CATALOGUE
-from brineward.plant.plan import DepotPlan, Duty
+from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import DAY, HOUR, instant_from_rfc3339
 from brineward.telling.wording import Wording
 from brineward.wording.gsm import septets
@@ -94,7 +94,8 @@ def test_each_is_one_segment_with_what_the_decision_hangs_on(its: DepotPlan, cas
             continue
         assert text.startswith(code)
         assert response_of(its, case) in text
-        assert bool(re.search(rf"Reply {code}( to take it\.)?$", text)) is its.duty.replies
+        asks = its.duty.replies and CATALOGUE[case.alarm].taken_by_reply
+        assert bool(re.search(rf"Reply {code}( to take it\.)?$", text)) is asks
 
 
 @pytest.mark.parametrize(("its", "case"), ORDINARY)
@@ -218,9 +219,7 @@ def test_whatever_the_names_it_is_one_segment_that_asks_for_the_same(
     its = example(us=True, replies=replies)
     vessels = {vessel.id: replace(vessel, name=name) for vessel in its.vessels.values()}
     sensors = {one.id: replace(one, name=name) for one in its.sensors.values()}
-    duty = Duty(
-        on_call=its.duty.on_call, names=dict.fromkeys(its.duty.on_call, name), replies=replies
-    )
+    duty = replace(its.duty, names=dict.fromkeys(its.duty.on_call, name))
     its = replace(its, name=name, vessels=vessels, sensors=sensors, duty=duty)
     said = texts(its, with_words(case, words), number=number)
     for kind, text in said.items():

@@ -1,5 +1,6 @@
 """Dangers that nobody watches: conditions that can't be judged, where no sensor's alarm says so."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
@@ -52,7 +53,13 @@ class DangersUnwatched(Condition[NobodyWatches]):
         self._doubt_told = site.settings(IMPLAUSIBLE).enabled
         delay = site.settings(RECORD).on_delay_seconds
         self._lasts = round((RECORD.on_delay_seconds if delay is None else delay) * SECOND)
-        super().__init__(site, "depot", NobodyWatches, judged_after=(self._unwatched,))
+        after = (self._unwatched, *self._sensors.values())
+        super().__init__(site, "depot", NobodyWatches, judged_after=after)
+
+    @property
+    def at_rest(self) -> bool:
+        """Everything is watched; a sensor's reading changes nothing of that by itself."""
+        return not self._unwatched
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Which are there?"""
@@ -78,10 +85,21 @@ class DangersUnwatched(Condition[NobodyWatches]):
         )
 
     def next_look(self, now: Instant) -> Instant | None:
-        """When another grave one has lasted long enough to be told."""
+        """When another grave one has lasted long enough to be told, or an alarm of its own comes to
+        tell of a sensor's silence."""
         grave = [blind.since for blind in self._unwatched if blind.priority is Priority.HIGH]
-        due = [since + self._lasts for since in grave if since + self._lasts > now]
-        return min(due, default=None)
+        due = [since + self._lasts for since in grave]
+        if self._silence_told:
+            due += self._silences(now)
+        return min([at for at in due if at > now], default=None)
+
+    def _silences(self, now: Instant) -> Iterator[Instant]:
+        """When each sensor that is to blame is silent for too long, should it stay so."""
+        for sensor in {name: None for blind in self._unwatched for name in blind.sensors}:
+            tracker = self._sensors[sensor]
+            silence = self._link.silence(tracker.heard, now)
+            if silence is not None:
+                yield now - silence + tracker.silent_after
 
     def _told(self, blind: Blind, now: Instant) -> bool:
         """Does an alarm of a sensor name it?"""

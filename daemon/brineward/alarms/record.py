@@ -59,6 +59,8 @@ class AlarmRecord:
     """Alarms of the depot under which this one is a consequence and stays quiet."""
     quiet_in: tuple[Mode, ...] = ()
     """Modes of the depot in which its condition is as it should be: suppressed by design."""
+    taken_by_reply: bool = True
+    """Can who is texted take it by a reply? Not where it says that replies are not heard."""
     latched: bool = False
     """What it tells of does not go with its condition: it stays until somebody resets it."""
     shelve_at_most_seconds: float = 86_400.0

@@ -59,7 +59,7 @@ RECORD = AlarmRecord(
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
     "bed is the median of nine readings. Medium where it is gone within 12 h. Where the mix "
     "stays good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it "
-    "first; on a Friday by day it is told at once. Where no sensor sees the bed, by the balance: "
+    "first; on a Friday by day it is texted at once. Where no sensor sees the bed, by the balance: "
     "what was recorded as delivered, less the salt in all brine made since and a tenth of that.",
     clears_unsaid=True,
     suppressed_by=("depot-silent", "link-lost"),

@@ -12,14 +12,17 @@ from brineward.alarms.record import Coverage
 from brineward.alarms.registry import CATALOGUE, coverage, remarks
 from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
-from brineward.commands.rota_week import rota_lines
+from brineward.commands.rota_week import calendar_age_seconds, calendar_lines, rota_lines
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
 from brineward.config.remarks import remarks_on, unreadable_password
 from brineward.config.settings import SensorSource, Settings
+from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.buoyancy import empty_mass_kg, standing_in_containment
 from brineward.plant.plan import DepotPlan, Vessel
 from brineward.plant.seasons import HOUR_OF_DAY
+from brineward.readings.instants import Instant
+from brineward.records import Records
 from brineward.texts.usable import unusable_channels
 from brineward.wording.operator_units import level, measured
 
@@ -111,7 +114,9 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"  Texts go to {people}."
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
-    yield from rota_lines(plan, MachineClock().now())
+    now = MachineClock().now()
+    yield from rota_lines(plan, now)
+    yield from (f"    {one}" for one in _calendar_lines(settings, plan, now))
     yield from _season_lines(plan)
     yield from _plant_lines(plan)
     yield f"  Sensors ({len(plan.sensors)}):"
@@ -127,6 +132,19 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     off = [alarm for alarm, setting in plan.alarms.items() if not setting.enabled]
     if off:
         yield f"  Switched off in this file: {', '.join(off)}."
+
+
+def _calendar_lines(settings: Settings, plan: DepotPlan, now: Instant) -> Iterator[str]:
+    """How old the rota's calendar is, where this command can see the journal."""
+    if plan.id not in settings.calendars or not settings.journal.path.exists():
+        return
+    try:
+        with Journal.open(settings.journal.path, read_only=True) as journal:
+            age = calendar_age_seconds(plan, Records(journal.handle), now)
+    except (DiskTrouble, JournalUnusable) as why:
+        yield f"How old the calendar is can't be said: {why}."
+        return
+    yield from calendar_lines(plan, age)
 
 
 def _season_lines(plan: DepotPlan) -> Iterator[str]:

@@ -1,10 +1,15 @@
-"""Who is on call in the coming week, as `brineward check` says it."""
+"""Who is on call in the coming week, as `brineward check` says it, and how old its calendar is."""
 
 from collections.abc import Iterator
 
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import DAY, Instant, local_from_instant
+from brineward.readings.instants import DAY, HOUR, SECOND, Instant, local_from_instant
+from brineward.records import Records
 from brineward.records.on_call import on_call_at
+from brineward.wording.operator_units import duration
+
+_OLD_SECONDS = 13 * HOUR / SECOND
+"""What is read is noted twice a day."""
 
 
 def rota_lines(plan: DepotPlan, now: Instant) -> Iterator[str]:
@@ -24,3 +29,25 @@ def rota_lines(plan: DepotPlan, now: Instant) -> Iterator[str]:
         at = found.until
     if plan.duty.rota.calendar:
         yield "    The calendar holds over this; once it is read, brineward who tells it."
+
+
+def calendar_age_seconds(plan: DepotPlan, records: Records, now: Instant) -> float | None:
+    """How long ago the rota's calendar was last known to be read, to half a day; None where it
+    never was, or there is none. Raises: DiskTrouble, JournalUnusable."""
+    if plan.duty.rota is None or not plan.duty.rota.calendar:
+        return None
+    read = records.rota.last_read(plan.id)
+    return None if read is None else (now - read) / SECOND
+
+
+def calendar_lines(plan: DepotPlan, age_seconds: float | None) -> Iterator[str]:
+    """Whether the rota's calendar is read now; nothing where the rota has none."""
+    if plan.duty.rota is None or not plan.duty.rota.calendar:
+        return
+    if age_seconds is None:
+        yield "The rota's calendar was not read yet: the config alone says who is on call."
+    elif age_seconds > _OLD_SECONDS:
+        ago = duration(age_seconds)
+        yield f"THE ROTA'S CALENDAR was last read {ago} ago: who is on call may be wrong. Ask."
+    else:
+        yield "The rota's calendar is being read."

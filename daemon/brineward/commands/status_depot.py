@@ -7,6 +7,7 @@ from typing import Any
 
 from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.commands.mode_lines import mode_status
+from brineward.commands.rota_week import calendar_age_seconds
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, rfc3339_from_instant
 from brineward.records import Records
@@ -34,6 +35,7 @@ def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) ->
             }
             for one in depot.refused
         ],
+        "calendar_age_seconds": calendar_age_seconds(plan, records, now),
         "contradicted": {one.sensor: one.count for one in depot.contradicted},
     }
 

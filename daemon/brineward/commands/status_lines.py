@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from brineward.commands.local_clock import LocalClock
 from brineward.commands.mode_lines import mode_line
+from brineward.commands.rota_week import calendar_lines
 from brineward.config.settings import Settings
 from brineward.plant.plan import SI_UNITS, DepotPlan, Measure
 from brineward.readings.instants import Instant, instant_from_rfc3339
@@ -116,6 +117,7 @@ def _depot_lines(plan: DepotPlan, row: dict[str, Any], clock: LocalClock) -> Ite
     rows = [_sensor_row(plan, sensor) for sensor in row["sensors"]]
     width = max((len(name) for name, _ in rows), default=0)
     yield from (f"  {name.ljust(width)}  {said}" for name, said in rows)
+    yield from (f"  {one}" for one in calendar_lines(plan, row["calendar_age_seconds"]))
     texts = row["texts"]
     if texts["open"] or texts["dead"]:
         yield f"  Texts: {texts['open']} waiting to be sent, {texts['dead']} given up."

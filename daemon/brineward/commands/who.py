@@ -8,6 +8,7 @@ from pathlib import Path
 
 from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
+from brineward.commands.rota_week import calendar_age_seconds, calendar_lines
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -47,10 +48,10 @@ def run(args: argparse.Namespace) -> int:
 
     Raises: ConfigMistakes where the file has some.
     """
-    settings, at = load_settings(args.config), MachineClock().now()
+    settings, now = load_settings(args.config), MachineClock().now()
     try:
-        at = at if args.at is None else instant_from_rfc3339(args.at)
-        shifts = _shifts(settings)
+        at = now if args.at is None else instant_from_rfc3339(args.at)
+        shifts, ages = _shifts(settings, now)
         if args.ical is not None:
             args.ical.write_bytes(_calendar(settings, shifts, at))
     except (ValueError, OverflowError) as why:
@@ -65,18 +66,24 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps([_written(plan, one) for plan, one in found], indent=2))
     else:
         for plan, one in found:
-            print("\n".join(_lines(plan, one, at)))
+            lines = [f"  {said}" for said in calendar_lines(plan, ages.get(plan.id))]
+            print("\n".join([*_lines(plan, one, at), *lines]))
     return 0
 
 
-def _shifts(settings: Settings) -> dict[str, tuple[Shift, ...]]:
-    """What the calendars say, by depot; none where no service has read one yet."""
+def _shifts(
+    settings: Settings, now: Instant
+) -> tuple[dict[str, tuple[Shift, ...]], dict[str, float | None]]:
+    """What the calendars say, by depot, and how old that is, in seconds; none where no service has
+    read one yet."""
     path = settings.journal.path
     if not settings.calendars or not path.exists():
-        return {}
+        return {}, {}
     with Journal.open(path, read_only=True) as journal:
-        rota = Records(journal.handle).rota
-        return {depot: rota.shifts(depot) for depot in settings.calendars}
+        records = Records(journal.handle)
+        depots = [settings.depots[depot] for depot in settings.calendars]
+        shifts = {plan.id: records.rota.shifts(plan.id) for plan in depots}
+        return shifts, {plan.id: calendar_age_seconds(plan, records, now) for plan in depots}
 
 
 def shifts_ahead(

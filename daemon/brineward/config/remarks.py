@@ -113,6 +113,17 @@ def _no_way_to_reply(settings: Settings) -> Iterator[str]:
         )
 
 
+def _replies_where_no_sensor_is(settings: Settings) -> Iterator[str]:
+    """A broker with an access list grants any subscription, and then hands on what may be read."""
+    topic = settings.reply_topic.topic if settings.reply_topic is not None else ""
+    firsts = {source.topic.partition("/")[0] for source in settings.sources}
+    if topic and topic.partition("/")[0] not in firsts:
+        yield (
+            f"Replies are awaited on {topic}, away from every sensor: where the broker does not "
+            "let brineward's login read there, nothing says so. Text TEST once and see its answer."
+        )
+
+
 # -- each depot
 
 
@@ -236,6 +247,7 @@ _LOOKS_AT_FILE = (
     _number_that_cannot_be,
     _one_number_twice,
     _no_way_to_reply,
+    _replies_where_no_sensor_is,
 )
 _LOOKS_AT_DEPOT = (
     _nobody_second,

@@ -81,7 +81,7 @@ class DepotEngine:
             Tick: lambda tick: (),
             ModeSet: lambda entry: self._modes.set(entry, self.now),
             ServiceTrouble: self._trouble,
-            RotaRead: lambda entry: self._telling.rota_read(entry.shifts, self.now, self._lag),
+            RotaRead: self._rota_read,
             **dict.fromkeys(self._people.kinds, self._by_people),
         }
         """What is of now when it comes: time comes to it first."""
@@ -285,6 +285,11 @@ class DepotEngine:
         self._watch.troubles.changed(trouble)
         return self._changed(self._watch.troubles)
 
+    def _rota_read(self, read: RotaRead) -> Sequence[Output]:
+        self._watch.calendar_age.read(self.now)
+        texts = self._telling.rota_read(read.shifts, self.now, self._lag)
+        return [*texts, *self._changed(self._watch.calendar_age)]
+
     def _link(self, entry: LinkChanged) -> Sequence[Output]:
         # Does not move time: what waited in the broker comes after the link, and is older.
         time = self._clock.counted(entry.time)
@@ -306,8 +311,10 @@ class DepotEngine:
         self._telling.resume(time)
         self._watch.missing.outage(self.now)
         self._watch.link.listening_since = time
+        self._watch.calendar_age.waits(time)
         self._lag = 0
-        return self._changed(self._watch.link)
+        changed = self._changed(self._watch.calendar_age)
+        return [*changed, *self._changed(self._watch.link)]
 
     # -- this machine's clock
 

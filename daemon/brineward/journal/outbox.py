@@ -10,7 +10,7 @@ from brineward.journal.handle import Handle
 from brineward.journal.inbox import post
 from brineward.journal.trouble import UnreadableRow
 from brineward.readings.entries import Delivery
-from brineward.readings.instants import Instant
+from brineward.readings.instants import DAY, Instant
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 
 REPLAYED: Final = "replayed: nobody is texted"
@@ -62,12 +62,21 @@ def text_from_row(row: Sequence[Any]) -> OutboxText:
     except (ValueError, TypeError) as why:
         raise UnreadableRow(str(why)) from why
     notice = bodies.notice_from(parts["notice"])
-    return OutboxText(**parts | {"priority": priority, "notice": notice}, key=key)
+    awaited = parts["known_as"].partition(_PASSED)[0]
+    read = {"priority": priority, "notice": notice, "known_as": awaited}
+    return OutboxText(**parts | read, key=key)
 
 
 def _key(mark: str, created: Instant, text_id: str) -> str:
     """With its time: an id is given again where its text left, but the record was never kept."""
     return f"{mark}-{created:x}-{text_id}"
+
+
+_RECEIPTS_COME_WITHIN: Final = 7 * DAY
+"""By a way that was given up; gateways try for three days at most (common practice, no source)."""
+_PASSED: Final = "\n"
+"""In the records a text's names stand one a line, the newest first. Where a line end comes first,
+none is awaited: its way was given up, and its receipt may still come."""
 
 
 class Outbox:
@@ -145,9 +154,9 @@ class Outbox:
         """This way failed: from `next_at` on the channel at that place is tried."""
         with self._handle.writing() as db:
             db.execute(
-                "UPDATE text SET attempted = ?, next_attempt = ?, way = ?, known_as = '', why = ?"
-                " WHERE id = ? AND state = 'open'",
-                (at, next_at, way, why, text_id),
+                "UPDATE text SET attempted = ?, next_attempt = ?, way = ?, why = ?, known_as ="
+                " iif(known_as = '', '', ? || ltrim(known_as, ?)) WHERE id = ? AND state = 'open'",
+                (at, next_at, way, why, _PASSED, _PASSED, text_id),
             )
 
     def record_sent(
@@ -156,28 +165,30 @@ class Outbox:
         """The gateway has taken it; whether it delivers it is awaited until then."""
         with self._handle.writing() as db:
             db.execute(
-                "UPDATE text SET attempted = ?, next_attempt = ?, known_as = ?, receipt = ?,"
-                " why = '' WHERE id = ? AND state = 'open'",
-                (at, until, known_as, receipt, text_id),
+                "UPDATE text SET attempted = ?, next_attempt = ?, receipt = ?, why = '', known_as ="
+                " ? || iif(known_as = '', '', ? || ltrim(known_as, ?))"
+                " WHERE id = ? AND state = 'open'",
+                (at, until, receipt, known_as, _PASSED, _PASSED, text_id),
             )
 
     def record_receipt(self, known_as: str, at: Instant, *, delivered: bool, words: str) -> bool:
         """A receipt has come: a delivered text is settled, one that failed is due by its next way.
 
-        Is a text known by that, open or settled?
+        Also one by a way that was given up since: what it delivered is not sent by another, and
+        where the text was given up altogether its person is reached after all. That it failed is
+        known by then. Is a text known by that, open or settled?
         """
         with self._handle.writing() as db:
-            row = db.execute(
-                "SELECT id, state FROM text WHERE known_as = ? ORDER BY created DESC", (known_as,)
-            ).fetchone()
+            row = _named(db, known_as, at)
             if row is None:
                 return False
+            text_id, names = row
             if delivered:
-                _settle(db, row[0], at, "accepted", receipt=words)
-            else:
+                _settle(db, text_id, at, "accepted", receipt=words, given_up=True)
+            elif names.partition(_PASSED)[0] == known_as:
                 db.execute(
                     "UPDATE text SET next_attempt = ?, why = ? WHERE id = ? AND state = 'open'",
-                    (at, words, row[0]),
+                    (at, words, text_id),
                 )
             return True
 
@@ -200,6 +211,18 @@ class Outbox:
             )
 
 
+def _named(db: sqlite3.Connection, known_as: str, now: Instant) -> tuple[str, str] | None:
+    """The id of the newest text that a receipt names, and all its names."""
+    exact = "SELECT id, known_as FROM text WHERE known_as <> '' AND known_as = ?"
+    row = db.execute(f"{exact} ORDER BY created DESC", (known_as,)).fetchone()
+    if row is None:
+        among = "SELECT id, known_as FROM text WHERE created > ? AND instr(? || known_as || ?, ?)"
+        line = f"{_PASSED}{known_as}{_PASSED}"
+        values = (now - _RECEIPTS_COME_WITHIN, _PASSED, _PASSED, line)
+        row = db.execute(f"{among} ORDER BY created DESC", values).fetchone()
+    return None if row is None else (str(row[0]), str(row[1]))
+
+
 def _settle(
     db: sqlite3.Connection,
     text_id: str,
@@ -208,11 +231,13 @@ def _settle(
     *,
     receipt: str = "",
     why: str = "",
+    given_up: bool = False,
 ) -> None:
+    """Settle an open text, or one that was `given_up`."""
     row = db.execute(
         "UPDATE text SET state = ?, settled = ?, receipt = ?, why = ?"
-        " WHERE id = ? AND state = 'open' RETURNING depot, number, person",
-        (outcome, at, receipt, why, text_id),
+        " WHERE id = ? AND state IN ('open', ?) RETURNING depot, number, person",
+        (outcome, at, receipt, why, text_id, "dead" if given_up else "open"),
     ).fetchone()
     if row is None:
         return

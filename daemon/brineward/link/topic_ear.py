@@ -12,6 +12,8 @@ from brineward.config.secrets import SecretMissing
 from brineward.config.settings import LinkSettings
 from brineward.link.client import QOS, client_for
 
+AWAY: Final = "the broker does not answer"
+"""Why nothing is heard, where that may pass."""
 AGAIN_SECONDS: Final = 5.0
 """What could not be dealt with is handed on again after this."""
 _MOST_UNPROMISED: Final = 100
@@ -52,6 +54,7 @@ class TopicEar:
         self._connection = 0
         """Counts connections: a packet id means something within its own alone."""
         self._said = ""
+        self._deaf = AWAY
         self._waiting: queue.SimpleQueue[_Waiting | None] = queue.SimpleQueue()
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="reply topic", daemon=True)
@@ -63,7 +66,7 @@ class TopicEar:
                 self._settings, client_id=self._client_id, will=None, reconnect=True
             )
         except (OSError, SecretMissing) as why:
-            self._on_trouble(f"nothing is heard on {self._topic}: {why}")
+            self._deafened(str(why))
             return
         client.reconnect_delay_set(1, 15)
         client.on_connect = self._on_connect
@@ -85,6 +88,11 @@ class TopicEar:
         self._client.loop_stop()
         self._client = None
 
+    def unheard(self) -> str:
+        """Why nothing is heard now, as a sentence without its stop; empty while it is. From any
+        thread."""
+        return f"replies by text are not heard: {self._deaf}" if self._deaf else ""
+
     def _run(self) -> None:
         while (one := self._waiting.get()) is not None and not self._stop.is_set():
             while self._still_ours(one) and not self._on_message(one.payload):
@@ -103,7 +111,7 @@ class TopicEar:
         self, client: Client, _userdata: Any, _flags: Any, reason: Any, _properties: Any
     ) -> None:
         if reason.is_failure:
-            self._say(f"nothing is heard on {self._topic}: the broker says {reason}")
+            self._deafened(f"the broker says: {reason}")
             return
         if self._settings.protocol == "5":
             never = SubscribeOptions.RETAIN_DO_NOT_SEND
@@ -115,15 +123,17 @@ class TopicEar:
         self, _client: Client, _userdata: Any, _flags: Any, _reason: Any, _properties: Any
     ) -> None:
         self._connection += 1
+        if not self._deaf:
+            self._deaf = AWAY
 
     def _on_subscribe(
         self, _client: Client, _userdata: Any, _packet_id: Any, reasons: Any, _properties: Any
     ) -> None:
         refused = [str(reason) for reason in reasons if reason.is_failure]
         if refused:
-            self._say(f"nothing is heard on {self._topic}: the broker says {refused[0]}")
+            self._deafened(f"the broker refuses the topic: {refused[0]}")
         else:
-            self._said = ""
+            self._said = self._deaf = ""
 
     def _heard(self, client: Client, _userdata: Any, message: MQTTMessage) -> None:
         if message.retain:
@@ -136,6 +146,11 @@ class TopicEar:
         self._waiting.put(
             _Waiting(self._connection, message.mid, bytes(message.payload), message.qos)
         )
+
+    def _deafened(self, why: str) -> None:
+        """Nothing is heard, for a reason that won't go by itself."""
+        self._deaf = why
+        self._say(f"nothing is heard on {self._topic}: {why}")
 
     def _say(self, sentence: str) -> None:
         """Once, until it is well again or something else is wrong."""

@@ -211,22 +211,27 @@ class ClockStepped:
     by: int
 
 
+TroubleKind = Literal[
+    "disk-low",
+    "records-damaged",
+    "channel-unusable",
+    "box-strained",
+    "clock-unsynced",
+    "part-stopped",
+    "export-behind",
+    "receipts-missing",
+    "replies-unheard",
+    "drill",
+]
+"""A trouble is called by the id of its alarm."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServiceTrouble:
     """Something wrong with the watch itself: the disk, the records, a channel, the machine."""
 
     time: Instant
-    trouble: Literal[
-        "disk-low",
-        "records-damaged",
-        "channel-unusable",
-        "box-strained",
-        "clock-unsynced",
-        "part-stopped",
-        "export-behind",
-        "receipts-missing",
-        "drill",
-    ]
+    trouble: TroubleKind
     present: bool
     sentence: str
 

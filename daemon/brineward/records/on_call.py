@@ -27,7 +27,7 @@ class OnCall:
 
 
 class CalendarsRead:
-    """What calendars outside said, whenever that changed."""
+    """What calendars outside said, whenever that changed, and twice a day."""
 
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
@@ -40,6 +40,13 @@ class CalendarsRead:
             rows = db.execute(select, (depot, at)).fetchall()
         made = self._handle.readable("happening", rows, lambda r: bodies.entry_from("rota", r[0]))
         return next((one.shifts for one in made if isinstance(one, RotaRead)), ())
+
+    def last_read(self, depot: str) -> Instant | None:
+        """When the calendar was last known to be read, to half a day; None where it never was."""
+        select = "SELECT max(time) FROM happening WHERE kind = 'rota' AND depot = ?"
+        with self._handle.reading() as db:
+            found = db.execute(select, (depot,)).fetchone()[0]
+        return None if found is None else int(found)
 
     def on_call(self, plan: DepotPlan, at: Instant) -> OnCall:
         """Who is on call at an instant, as far as the calendar is known now."""

@@ -1,4 +1,5 @@
-"""Reads rotas from calendars outside, and posts what they say whenever that has changed.
+"""Reads rotas from calendars outside, and posts what they say whenever that has changed, and twice
+a day: that they still say it.
 
 The journal keeps what was last read: through an outage of the calendar, and through a restart, that
 holds.
@@ -18,7 +19,7 @@ from brineward.config.settings import RotaCalendar, Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import RotaRead, Shift
-from brineward.readings.instants import DAY, Instant
+from brineward.readings.instants import DAY, HOUR, Instant
 from brineward.records import Records
 from brineward.service.calendar_file import LARGEST_BYTES, NoCalendar, shifts_in
 from brineward.texts.deadlines import Deadline, DeadlineAdapter
@@ -30,6 +31,8 @@ AHEAD: Final = 100 * DAY
 source)."""
 NEAR: Final = 60 * DAY
 """What has changed within this is news; what lies beyond comes with it."""
+AFRESH: Final = 12 * HOUR
+"""What has not changed is posted again after this, so that its age is known."""
 _TIMEOUT_SECONDS: Final = 20.0
 _TOO_SLOW: Final = "no whole answer in time"
 
@@ -72,9 +75,11 @@ class CalendarReading:
             raw = _raw(calendar.where, self._settings.file.parent)
             shifts = _shifts(plan, raw, now)
             with Journal.open(self._settings.journal.path) as journal:
-                known = Records(journal.handle).rota.shifts(depot)
+                rota = Records(journal.handle).rota
+                known, last = rota.shifts(depot), rota.last_read(depot)
                 self._say(depot, "")
-                if _within(known, now, now + NEAR) == _within(shifts, now, now + NEAR):
+                same = _within(known, now, now + NEAR) == _within(shifts, now, now + NEAR)
+                if same and last is not None and last <= now < last + AFRESH:
                     return None
                 read = RotaRead(depot=depot, time=now, received=now, shifts=shifts)
                 journal.inbox.post(read)

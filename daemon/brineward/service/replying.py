@@ -39,6 +39,7 @@ class Replies:
         self._clock = clock
         self.receipts = ReceiptWatch(clock, self._post)
         self._judge: ReplyJudge | None = None
+        self._ear: TopicEar | None = None
         by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
         by_topic = settings.reply_topic is not None
         if settings.replies is not None or by_modem or by_topic:
@@ -74,13 +75,19 @@ class Replies:
         settings = self._settings
         if settings.reply_topic is None:
             return None
-        return TopicEar(
+        self._ear = TopicEar(
             settings.link,
             settings.reply_topic.topic,
             client_id=f"{settings.link.instance}-texts-{session_mark}",
             on_message=self.hand_in_published,
             on_trouble=_say,
         )
+        return self._ear
+
+    def unheard(self) -> str:
+        """Why replies over MQTT are not heard now, as a sentence without its stop; empty where they
+        are, or where none can come. From any thread."""
+        return self._ear.unheard() if self._ear is not None else ""
 
     def hand_in_published(self, payload: bytes) -> bool:
         """A gateway published a received text; is it dealt with?"""

@@ -98,7 +98,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         lost = _entries_lost(under_way.recorded, journal.ordering.last_seq())
         beside = list(_services_beside(settings, clock, replies.topic_ear(session.mark)))
         damaged = salvaged.sentence if salvaged is not None else lost
-        upkeep = Upkeep(settings, clock, damaged=damaged) if house.upkeep else None
+        upkeep = Upkeep(settings, clock, replies, damaged=damaged) if house.upkeep else None
         parts: dict[str, Part] = {"sending of texts": texts}
         if upkeep is not None:
             parts["upkeep"] = upkeep

@@ -16,8 +16,10 @@ from brineward.readings.entries import ServiceTrouble
 from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.service.box import BoxLook
 from brineward.service.full_disk import thinned_up_to
+from brineward.service.replying import Replies
 from brineward.service.rounds import Rounds
-from brineward.texts.usable import ChannelLook
+from brineward.service.trouble_look import TroubleLook
+from brineward.texts.usable import unusable_channels
 
 _LOG = logging.getLogger(__name__)
 
@@ -34,9 +36,17 @@ class Upkeep:
     """Jobs by the hour and by the minute.
 
     `damaged` is what the start found and could not save; empty where the journal was whole.
+    `replies` are asked whether they are heard.
     """
 
-    def __init__(self, settings: Settings, clock: Clock, *, damaged: str = "") -> None:
+    def __init__(
+        self,
+        settings: Settings,
+        clock: Clock,
+        replies: Replies | None = None,
+        *,
+        damaged: str = "",
+    ) -> None:
         self._settings = settings.journal
         self._clock = clock
         self._damaged: str | None = None
@@ -48,13 +58,27 @@ class Upkeep:
         """Up to when raw readings were deleted since the disk was last well."""
         self._said: tuple[bool, str] | None = None
         self._began, self._steady_began = clock.now(), clock.monotonic_seconds()
-        self._channels = ChannelLook(settings, clock, self._post)
+        self._channels = TroubleLook(
+            "channel-unusable",
+            lambda: " ".join(unusable_channels(settings)),
+            well="Every channel can be used.",
+            clock=clock,
+            post=self._post,
+        )
+        heard = TroubleLook(
+            "replies-unheard",
+            replies.unheard if replies is not None else str,
+            well="Replies are heard.",
+            clock=clock,
+            post=self._post,
+        )
         self._box = BoxLook(clock, self._post)
         self._rounds = Rounds(
             clock,
             {
                 self.look_at_disk: 60.0,
                 self._channels.look: 30.0,
+                heard.look: 30.0,
                 self._box.look: 60.0,
                 self.thin: 3600.0,
                 self.check_records: 3600.0,

@@ -21,6 +21,7 @@ class Wording:
         when = f"Since {self._units.clock_time(since, now)}"
         # Half awake, one sees first whether it can wait.
         mark = f"{code} NOW" if booked.priority is Priority.HIGH else code
+        by_reply = self._plan.duty.replies and record.taken_by_reply
         often = booked.life.chatter.often_since(now) if known == COMES_AND_GOES else None
         if often is not None:
             when = f"{OFTEN} times since {self._units.clock_time(often, now)}"
@@ -34,7 +35,7 @@ class Wording:
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
             when=when,
             response=self._units.in_units(record.text_response),
-            take=f"Reply {code} to take it." if self._plan.duty.replies else "",
+            take=f"Reply {code} to take it." if by_reply else "",
         )
 
     def cleared(self, booked: BookedAlarm, number: int, now: Instant) -> Notice:

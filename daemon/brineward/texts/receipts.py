@@ -4,11 +4,9 @@ from collections.abc import Callable, Mapping
 
 from brineward.clock import Clock
 from brineward.config.channel_kinds import ReceiptSettings
-from brineward.config.secrets import SecretMissing
 from brineward.config.settings import ReplySettings
-from brineward.texts.reply_fields import Unreadable, field_at, fields_of
-from brineward.texts.reply_judge import HttpAnswer, genuine
-from brineward.texts.signatures import BadKey, NotGenuine
+from brineward.texts.handed_in import REFUSED, HttpAnswer, genuine, refusal_of
+from brineward.texts.reply_fields import field_at, fields_of
 
 _LONGEST_ID = 200
 
@@ -18,7 +16,8 @@ OnReceipt = Callable[[str, bool, str], bool]
 
 def receipt_name(channel: str, known_as: str) -> str:
     """What a text is known by among all channels."""
-    return f"{channel}:{known_as[:_LONGEST_ID]}"
+    one_line = " ".join(known_as.split())
+    return f"{channel}:{one_line[:_LONGEST_ID]}"
 
 
 class ReceiptDesk:
@@ -53,13 +52,8 @@ class ReceiptDesk:
             fields = fields_of(headers.get("content-type", ""), body)
             known_as = field_at(fields, settings.id_key)
             status = field_at(fields, settings.status_key).strip().lower()
-        except NotGenuine as why:
-            return HttpAnswer(status=401, sentence=str(why))
-        except Unreadable as why:
-            return HttpAnswer(status=400, sentence=str(why))
-        except (SecretMissing, BadKey) as why:
-            self._on_trouble(f"no receipt can be taken: {why}")
-            return HttpAnswer(status=503, sentence="not ready; try again later")
+        except REFUSED as why:
+            return refusal_of(why, "no receipt can be taken", self._on_trouble)
         delivered = status in [word.lower() for word in settings.delivered]
         if not delivered and status not in [word.lower() for word in settings.failed]:
             return HttpAnswer(status=200, sentence="on its way")

@@ -7,10 +7,10 @@ from hashlib import sha256
 from typing import Literal, Protocol
 
 from brineward.clock import Clock
-from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Person, ReplySettings
 from brineward.readings.entries import Handling, Take
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.texts.handed_in import REFUSED, HttpAnswer, genuine, refusal_of
 from brineward.texts.record_reply import RecordReply
 from brineward.texts.replies import (
     Asked,
@@ -23,19 +23,14 @@ from brineward.texts.replies import (
     parse_reply,
     person_with,
 )
-from brineward.texts.reply_fields import Unreadable, field_at, fields_of
-from brineward.texts.signatures import (
-    SKEW_SECONDS,
-    BadKey,
-    NotGenuine,
-    check_bearer,
-    check_signed,
-    signing_key,
-)
+from brineward.texts.reply_fields import field_at, fields_of
+from brineward.texts.signatures import SKEW_SECONDS
 from brineward.wording.gsm import Part, fit_segment
+from brineward.wording.operator_units import duration
 
 ANSWERS_AN_HOUR = 3
-"""So many "not understood" a person gets in an hour: two machines must not talk all night."""
+"""So often a person is told in an hour that a text came to nothing: two machines must not talk all
+night."""
 COPY_WINDOW = 5 * MINUTE
 """A take without an id of its own that comes again word for word within this is a copy; after
 twice this it is new again."""
@@ -76,14 +71,6 @@ class ReplyOutcome:
     def opted(self) -> Literal["", "out", "in"]:
         """Has the person opted out of texts, or in again?"""
         return "out" if self.kind == "opted out" else "in" if self.kind == "opted in" else ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HttpAnswer:
-    """What the gateway is told."""
-
-    status: int
-    sentence: str
 
 
 class ModeDesk(Protocol):
@@ -172,13 +159,8 @@ class ReplyJudge:
                 text = field_at(fields, self._settings.text_key)
                 if message is None and self._settings.id_key is not None:
                     message = field_at(fields, self._settings.id_key)
-            except NotGenuine as why:
-                return HttpAnswer(status=401, sentence=str(why))
-            except Unreadable as why:
-                return HttpAnswer(status=400, sentence=str(why))
-            except (SecretMissing, BadKey) as why:
-                self._on_trouble(f"nobody can reply by text: {why}")
-                return HttpAnswer(status=503, sentence="not ready; try again later")
+            except REFUSED as why:
+                return refusal_of(why, "nobody can reply by text", self._on_trouble)
             keys = _keys_of(message, sender, body, now)
             if any(self._seen.seen(key, now) for key in keys):
                 return HttpAnswer(status=200, sentence="seen before")
@@ -197,8 +179,8 @@ class ReplyJudge:
 
         `sent`: when it was, where the way says so. As with a signed call, one from further than
         five minutes from now is not acted on: a "status" of last night wants no answer, and a take
-        may not be meant any more. None where it was dealt with before. Raises: what `on_take` and
-        `on_outcome` raise; then it is to be handed in again.
+        may not be meant any more: its sender is told so. None where it was dealt with before.
+        Raises: what `on_take` and `on_outcome` raise; then it is to be handed in again.
         """
         with self._one_at_a_time:
             now = self._clock.now()
@@ -208,7 +190,7 @@ class ReplyJudge:
             if sent is None or abs(now - sent) <= SKEW_SECONDS * SECOND:
                 outcome = self._judge(sender, text, now)
             else:
-                outcome = self._judge_out_of_time(sender, text)
+                outcome = self._judge_out_of_time(sender, text, now, sent)
             self._on_outcome(outcome)
             self._seen.remember(key, now)
             return outcome
@@ -230,7 +212,9 @@ class ReplyJudge:
                 answer = self._hint(unclear, person, now)
                 return ReplyOutcome(kind="not understood", person=person, answer=answer)
 
-    def _judge_out_of_time(self, sender: str, text: str) -> ReplyOutcome:
+    def _judge_out_of_time(
+        self, sender: str, text: str, now: Instant, sent: Instant
+    ) -> ReplyOutcome:
         """What the carrier was told holds until it is told otherwise; nothing else does."""
         person = person_with(sender, self._addresses)
         if person is None:
@@ -241,7 +225,8 @@ class ReplyJudge:
                 "opted out" if found.opted == "out" else "opted in"
             )
             return ReplyOutcome(kind=kind, person=person, answer="")
-        return ReplyOutcome(kind="out of time", person=person, answer="")
+        answer = "" if self._told_often(person, now) else _late_sentence(now - sent)
+        return ReplyOutcome(kind="out of time", person=person, answer=answer)
 
     def _take(self, code: Code, person: str, now: Instant) -> ReplyOutcome:
         refusal = self._on_take(
@@ -331,28 +316,28 @@ class ReplyJudge:
 
     def _hint(self, unclear: Unclear, person: str, now: Instant) -> str:
         """What to text to somebody who took nothing; empty where they were told often enough."""
-        recent = [at for at in self._puzzled.get(person, []) if now - HOUR < at <= now]
-        if len(recent) >= ANSWERS_AN_HOUR:
-            self._puzzled[person] = recent
+        if self._told_often(person, now):
             return ""
-        self._puzzled[person] = [*recent, now]
         takable = list(self._takable(person))
         named = [str(code) for code in unclear.named if str(code) in takable]
         return fit_segment([Part(text=_hint_sentence(unclear, named or takable))])
 
+    def _told_often(self, person: str, now: Instant) -> bool:
+        """Were they told often enough within the hour that something came to nothing? If not, this
+        counts as once."""
+        recent = [at for at in self._puzzled.get(person, []) if now - HOUR < at <= now]
+        often = len(recent) >= ANSWERS_AN_HOUR
+        self._puzzled[person] = recent if often else [*recent, now]
+        return often
 
-def genuine(
-    settings: ReplySettings, headers: Mapping[str, str], body: bytes, now: Instant
-) -> str | None:
-    """The message's id, where a signature covers one; header names in small letters.
 
-    Raises: NotGenuine, SecretMissing, BadKey.
-    """
-    secret = read_secret(settings.secret)
-    if settings.kind == "signed":
-        return check_signed(headers, body, signing_key(secret), now)
-    check_bearer(headers, secret)
-    return None
+def _late_sentence(late: int) -> str:
+    """That a text came at another time than its own, by so many milliseconds."""
+    if late > 0:
+        said = f"Your text took {duration(late / SECOND)} to get here, so nothing was done."
+        return f"{said} If you still mean it, text it again."
+    said = f"Your text came with a time that is {duration(-late / SECOND)} ahead"
+    return f"{said}, so nothing was done. Phone the others; have the gateway's clock set."
 
 
 def _hint_sentence(unclear: Unclear, codes: Sequence[str]) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Final, Protocol
 from brineward.config.settings import ReplySettings
 from brineward.followers.errors import place_of
 from brineward.http_server.door import Door
-from brineward.texts.reply_judge import HttpAnswer
+from brineward.texts.handed_in import HttpAnswer
 
 LARGEST_BODY = 16_384
 MOST_WAITING: Final = 32

@@ -1,18 +1,13 @@
 """Channels that can't be used because a secret of theirs is missing: seen at once, not at night."""
 
-import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from brineward.clock import Clock
 from brineward.config.channel_kinds import MailChannel, ModemChannel, PushChannel
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import Channel, FileChannel, HttpChannel, ReplySettings, Settings
-from brineward.readings.entries import ServiceTrouble
 from brineward.texts.modem import MODEM_MISSING, modem_missing
 from brineward.texts.push import PUSH_MISSING, push_missing
 from brineward.texts.signatures import BadKey, signing_key
-
-_log = logging.getLogger(__name__)
 
 
 def unusable_channels(settings: Settings) -> list[str]:
@@ -37,47 +32,6 @@ def unusable_channels(settings: Settings) -> list[str]:
             f"Nobody can reply by text: {why}." for why in _wrong_with_replies(settings.replies)
         ]
     return found
-
-
-class ChannelLook:
-    """Looks whether channels can be used, and says so when it has changed.
-
-    `post` hands an entry to the service and may raise; then it is handed over at the next look.
-    """
-
-    def __init__(
-        self, settings: Settings, clock: Clock, post: Callable[[ServiceTrouble], object]
-    ) -> None:
-        self._settings = settings
-        self._clock = clock
-        self._post = post
-        self._logged = ""
-        self._posted: str | None = None
-
-    def look(self) -> None:
-        """Log at ERROR what is wrong now, and post what has changed.
-
-        The first look always posts, since the last run may have left it otherwise.
-        Raises what `post` raises.
-        """
-        found = " ".join(unusable_channels(self._settings))
-        if found != self._logged:
-            if found:
-                _log.error("%s", found)
-            else:
-                _log.warning("every channel can be used again")
-            self._logged = found
-        if found == self._posted:
-            return
-        self._post(
-            ServiceTrouble(
-                time=self._clock.now(),
-                trouble="channel-unusable",
-                present=bool(found),
-                sentence=found or "Every channel can be used.",
-            )
-        )
-        self._posted = found
 
 
 def _wrong_with(channel: Channel) -> Iterator[str]:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from brineward.plant.plan import DepotPlan
 from brineward.plant.tracker import Tracker
+from brineward.watch.calendar_age import CalendarAge
 from brineward.watch.clocks import ClockTracker
 from brineward.watch.hearing import Hearing
 from brineward.watch.link import LinkTracker
@@ -25,8 +26,9 @@ class WatchTrackers:
         self.troubles = Troubles()
         self.unwatched = Unwatched()
         self.missing = MissingReadings()
+        self.calendar_age = CalendarAge()
 
     def __iter__(self) -> Iterator[Tracker]:
         clocks = (self.sensor_clocks, self.own_clock)
-        own = (self.troubles, self.unwatched, self.missing)
+        own = (self.troubles, self.unwatched, self.missing, self.calendar_age)
         return iter((self.link, self.hearing, *clocks, *self.reach.values(), *own))

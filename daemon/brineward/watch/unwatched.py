@@ -37,6 +37,10 @@ class Unwatched(Tracker):
         )
         return iter(blind for _, blind in ordered)
 
+    def __bool__(self) -> bool:
+        """Are there any?"""
+        return bool(self._blind)
+
     def note(self, alarm: str, blind: Blind | None) -> bool:
         """An alarm can't be judged, or can again (None). Has that changed?"""
         before = self._blind.get(alarm)

@@ -5,6 +5,7 @@ import json
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +15,8 @@ from brinesim.depot_units import DepotUnits, depot_units
 from brinesim.durations import seconds_from_text
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
-from brinesim.scoring.card import (
-    NoCardError,
-    as_values,
-    card_of,
-    draw_card,
-    kept_verdicts,
-    table,
-)
+from brinesim.scoring.card import as_values, card_of, draw_card, table
+from brinesim.scoring.kept_runs import Judging, NotKeptError, RunsFile, added_up, card_verdicts
 from brinesim.scoring.records import RECORDED, RecordsCard, RecordsJob, play_all, records_table
 from brinesim.scoring.runs import (
     WatchmanError,
@@ -121,7 +116,15 @@ def _parser() -> argparse.ArgumentParser:
         action="append",
         default=[],
         metavar="FILE",
-        help="also sum up the runs of a card that --json wrote before (as often as you like)",
+        help="also sum up the runs of a card that --json wrote before, and play none of them "
+        "again (as often as you like)",
+    )
+    score.add_argument(
+        "--runs",
+        type=Path,
+        metavar="FILE.jsonl",
+        help="keep each run's verdict here as it is judged, and play only those that aren't here "
+        "yet: a score that is stopped goes on where it was",
     )
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
@@ -213,26 +216,27 @@ def _score(arguments: argparse.Namespace) -> None:
     watched = watched_by(arguments.config, arguments.depot)
     first = arguments.first_seed
     quiet = arguments.seeds if arguments.quiet_seeds is None else arguments.quiet_seeds
+    judging = Judging(config=arguments.config.name, sensors=watched.sensors, rough=arguments.rough)
+    kept = RunsFile(arguments.runs, judging) if arguments.runs else None
+    parts = [(path, card_verdicts(path, judging)) for path in arguments.add]
+    judged = added_up([*parts, (kept.path, kept.verdicts)] if kept else parts)
     jobs = jobs_for(
         arguments.scenarios or scored_scenarios(),
         watched,
         seeds=range(first, first + arguments.seeds),
         quiet_seeds=range(first, first + quiet),
         rough=arguments.rough,
+        known={(one.scenario, one.seed) for one in judged},
     )
-    depot = {
-        "config": arguments.config.name,
-        "sensors": watched.sensors,
-        "rough": arguments.rough,
-    }
-    judged = [verdict for path in arguments.add for verdict in kept_verdicts(path, **depot)]
     with tqdm(
         total=sum(len(job.seeds) for job in jobs), unit="run", desc="score", disable=None
     ) as bar:
         for verdicts in run_jobs(jobs, processes=arguments.processes):
             judged += verdicts
+            if kept:
+                kept.add(verdicts)
             bar.update(len(verdicts))
-    card = card_of(judged, **depot)
+    card = card_of(judged, **asdict(judging))
     print(table(card))
     if arguments.json:
         text = json.dumps(as_values(card, judged), indent=1)
@@ -285,7 +289,7 @@ def run(words: Sequence[str] | None = None) -> int:
     arguments = _parser().parse_args(words)
     try:
         arguments.action(arguments)
-    except (ScenarioError, BrokerAwayError, WatchmanError, NoCardError, OSError) as wrong:
+    except (ScenarioError, BrokerAwayError, WatchmanError, NotKeptError, OSError) as wrong:
         print(f"brinesim: {wrong}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:

@@ -43,7 +43,7 @@ def overflowing(folder: Path, times: int) -> Measured:
             "broker's queue overflows",
             f"the service away for 25 s, room for {most} messages of 875",
             times,
-            note=f"the broker's count told: {'yes' if told else 'no'}; "
+            note=f"the broker's count was reported: {'yes' if told else 'no'}; "
             f"`readings-missing` raised {missing} times",
         )
 
@@ -62,7 +62,7 @@ def taken_over(folder: Path, times: int) -> Measured:
         s.recover()
         return s.measured(
             "session taken over",
-            "another client with the service's id connects again each second",
+            "another client with the service's id connects again every second",
             times,
             note=f"for {times} s",
         )

@@ -36,7 +36,7 @@ def clock_set(folder: Path, times: int) -> Measured:
             "clock set",
             "by 3 s to 400 days, back and ahead, half a second into the danger",
             times,
-            note=f"noticed and said {said} times",
+            note=f"noticed and logged {said} times",
         )
 
 
@@ -66,7 +66,7 @@ def gateway_fails(folder: Path, times: int) -> Measured:
             "the first attempt of each text: reset, closed, garbage, hangs, dribbles, cut, 503",
             times,
             told=told,
-            note="told: when the gateway was asked again; doubled: asked twice under one key, by "
+            note="texted: when the gateway was asked again; doubled: asked twice under one key, by "
             "which a gateway drops repeats",
         )
         measured.told = told

@@ -48,7 +48,7 @@ def _found(said: list[str]) -> str:
     found = sum(
         any(word in one for word in ("damaged", "can't be read", "are gone from")) for one in said
     )
-    return f"found and said at the start {found} times"
+    return f"found and reported at the start {found} times"
 
 
 def flipped(folder: Path, times: int) -> Measured:
@@ -60,8 +60,8 @@ def flipped(folder: Path, times: int) -> Measured:
             "bit flipped in the journal",
             "one bit of the file or its write-ahead file, then a start",
             times,
-            note=_found(said) + "; SQLite has no sums over its pages: a bit in a value is not "
-            "found, one in the write-ahead file costs what follows there",
+            note=_found(said) + "; SQLite has no checksums over its pages: a flipped bit in a "
+            "value is not found, one in the write-ahead file costs what follows there",
         )
 
 
@@ -76,7 +76,7 @@ def cut_short(folder: Path, times: int) -> Measured:
 
 
 def taken_away(folder: Path, times: int) -> Measured:
-    """Deleted or replaced by an older copy under the running service, in turns."""
+    """Deleted or replaced by an older copy under the running service, alternately."""
     with stand(folder) as s:
         time.sleep(2.0)
         for number in range(times):
@@ -93,7 +93,7 @@ def taken_away(folder: Path, times: int) -> Measured:
         ends = s.service.kept.ends
         return s.measured(
             "journal deleted or replaced",
-            "under the running service, in turns",
+            "under the running service, alternately",
             times,
             note=f"ended with code 3 and was started again {ends.count(3)} times; what was "
             "recorded before is in the file that was taken away",

@@ -92,7 +92,7 @@ def _flood(folder: Path, times: int, name: str, broker: dict[str, str]) -> Measu
             "bare numbers on one topic, as fast as the broker takes them from its socket",
             times,
             note=f"{int(done.stdout):,} messages handed to the broker in {times} s; "
-            f"{'said as a flood' if unread else 'not said as a flood'}",
+            f"{'reported as a flood' if unread else 'not reported as a flood'}",
         )
 
 
@@ -108,7 +108,7 @@ def deadly(folder: Path, times: int) -> Measured:
         ends = len(s.service.kept.ends)
         return s.measured(
             "payload that ends the process",
-            "set aside after the third end",
+            "set aside after it has ended the process three times",
             times,
             note=f"the process ended {ends} times",
         )

@@ -29,7 +29,7 @@ def killed(folder: Path, times: int) -> Measured:
                 time.sleep(draw.uniform(0.0, 0.5))
         return s.measured(
             "service killed",
-            "`kill -9` at random moments, each fifth in the start; started again at once",
+            "`kill -9` at random moments, every fifth during the start; started again at once",
             times,
         )
 
