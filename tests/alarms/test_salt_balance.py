@@ -120,7 +120,7 @@ def test_its_text_says_that_it_is_counted(two_days: Played) -> None:
     )
     due = next(o for o in two_days.outputs if isinstance(o, TextDue) and o.number == number)
     text = segment(due.notice)
-    assert "left of deliveries" in text
+    assert "by deliveries" in text
     assert "Fill it from outside" in text
 
 

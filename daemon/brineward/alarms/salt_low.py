@@ -148,15 +148,16 @@ class SaltIsLow(Condition[SaltLow]):
 
     def words(self, finding: SaltLow, now: Instant) -> Words:
         """How high the bed is, and for how much brine and how long it lasts."""
-        lasts = f"for about {self.units.rough_volume(finding.brine_m3)}"
+        lasts = ""
         if finding.seconds_left is not None:
-            lasts += f", {duration(finding.seconds_left)} at this rate"
+            lasts = f", {duration(finding.seconds_left)} at this rate"
         says = "salt gone by Mon 06:00" if finding.weekend else "salt low"
         bed = self.units.level(finding.value or 0.0)
+        much = f"{bed}, for about {self.units.rough_volume(finding.brine_m3)}"
         if finding.left_kg is not None:
-            bed = f"about {self.units.amount_of_salt(finding.left_kg)} left of deliveries"
+            much = f"{self.units.amount_of_salt(finding.left_kg)} by deliveries"
         past = f"{self.name} salt was low"
-        return Words(f"{self.name} {says}", f"{bed}, {lasts}", past=past)
+        return Words(f"{self.name} {says}", f"{much}{lasts}", past=past)
 
 
 def salt_unknown(salt: HopperSalt | SaltBalance) -> Verdict:
