@@ -133,3 +133,12 @@ def test_a_restart_keeps_what_was_known_when_it_was_taken() -> None:
     assert life.harm_was_at == START + HOUR
     life.restore(kept | {"taken": kept["taken"][:2]}, Finding)
     assert life.harm_was_at is None
+
+
+def test_what_waited_and_rose_is_new_to_who_reads_of_it() -> None:
+    """Nobody had been told: the text is a first one, and does not say that it got worse."""
+    bench = bench_of()
+    assert bench.told(bench.says(SILENCE, found(START + DAY)), HOUR) == []
+    worse = found(bench.now, priority=Priority.MEDIUM)
+    (text,) = bench.told(bench.says(SILENCE, worse), MINUTE)
+    assert (text.kind, text.priority) == ("raised", Priority.MEDIUM)

@@ -81,7 +81,7 @@ class SaltUnderHalf(Condition[UnderHalf]):
         """The bed now, and what it was filled to."""
         full = f"{self.units.level(finding.value or 0.0)}, was {self.units.level(finding.full_m)}"
         if finding.full_kg is not None:
-            full = f"by deliveries, {self.units.amount_of_salt(finding.full_kg)} at the last"
+            full = f"by records, was {self.units.amount_of_salt(finding.full_kg)}"
         past = f"{self.name} salt was under half"
         return Words(f"{self.name} salt under half", full, past=past)
 

@@ -57,9 +57,9 @@ RECORD = AlarmRecord(
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
-    "bed is the median of nine readings. Medium where it is gone within 12 h. Where the mix "
-    "stays good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it "
-    "first; on a Friday by day it is texted at once. Where no sensor sees the bed, by the balance: "
+    "bed is the median of nine readings. Medium where it is gone within 12 h, but not on a Friday by "
+    "day: then it is texted at once. Where the mix stays good until 12 h after a morning's or a "
+    "day's work (10:00, 16:00), that may settle it first. Where no sensor sees the bed, by the balance: "
     "what was recorded as delivered, less the salt in all brine made since and a tenth of that.",
     clears_unsaid=True,
     suppressed_by=("depot-silent", "link-lost"),
@@ -126,6 +126,7 @@ class SaltIsLow(Condition[SaltLow]):
             return CLEAR
         left = None if use is None else max(0.0, salt.bed_m - GONE_M) / use
         to_weak = None if use is None else max(0.0, salt.bed_m - WEAK_M) / use
+        soon = left is not None and left < SOON_SECONDS
         last_chance = weekend and self._work_goes_on(now)
         finding = SaltLow(
             value=round(salt.bed_m, 3),
@@ -137,7 +138,7 @@ class SaltIsLow(Condition[SaltLow]):
             left_kg=round(salt.salt_kg(), 1) if isinstance(salt, SaltBalance) else None,
             waits_until=None if last_chance else _later(now, to_weak, SOON_SECONDS),
             harm_at=_later(now, left, 0.0),
-            priority=Priority.MEDIUM if left is not None and left < SOON_SECONDS else None,
+            priority=Priority.MEDIUM if soon and not last_chance else None,
         )
         return Verdict(True, finding)
 
@@ -155,7 +156,7 @@ class SaltIsLow(Condition[SaltLow]):
         bed = self.units.level(finding.value or 0.0)
         much = f"{bed}, for about {self.units.rough_volume(finding.brine_m3)}"
         if finding.left_kg is not None:
-            much = f"{self.units.amount_of_salt(finding.left_kg)} by deliveries"
+            much = f"{self.units.amount_of_salt(finding.left_kg)} left by records"
         past = f"{self.name} salt was low"
         return Words(f"{self.name} {says}", f"{much}{lasts}", past=past)
 
