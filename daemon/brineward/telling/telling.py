@@ -13,17 +13,11 @@ from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
-<<<<<<< HEAD
 from brineward.telling.first_text import clears_unsaid, told_at
-from brineward.telling.handover_words import both_texts
-from brineward.telling.health import health_text, weekly_test_text
-from brineward.telling.on_duty import Handover, OnDuty
-=======
 from brineward.telling.handing_over import both_told, waiting
-from brineward.telling.health import health_text, in_daily_line, weekly_test_text
+from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.held_texts import HeldTexts
 from brineward.telling.on_duty import OnDuty
->>>>>>> main
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
