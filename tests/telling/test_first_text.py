@@ -6,7 +6,7 @@ import pytest
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
 from brineward.plant.plan import AlarmSettings
-from brineward.readings.instants import DAY, HOUR, MINUTE, Instant
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Priority, TextDue
 from depots import START as EVENING
 from playing import ACTIVE, SILENCE, Bench
@@ -93,6 +93,10 @@ def test_a_text_after_a_while_is_not_sent_for_what_is_over_by_then() -> None:
     texts = bench.told(bench.says(SILENCE, ACTIVE), HOUR)
     texts += bench.told(bench.says(SILENCE, CLEAR), HOUR)
     assert texts == []
+    bench = bench_of(Priority.HIGH, text_after=600.0)
+    texts = bench.told(bench.says(SILENCE, ACTIVE), 599 * SECOND)
+    texts += bench.told(bench.says(SILENCE, CLEAR), HOUR)
+    assert texts == [], "over a second before its text, and on its way to clear"
     bench = bench_of(Priority.HIGH, text_after=600.0)
     texts = bench.told(bench.says(SILENCE, ACTIVE), 9 * MINUTE)
     assert texts == []

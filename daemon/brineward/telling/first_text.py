@@ -26,7 +26,10 @@ def told_at(plan: DepotPlan, booked: BookedAlarm, call: Call, now: Instant) -> I
     at = not_before(booked.priority, plan.zone, now, routine_since=routine_since)
     if call.told:
         return at
-    at = max(at, life.since + round(booked.configured.settings.text_after_seconds * SECOND))
+    after = round(booked.configured.settings.text_after_seconds * SECOND)
+    at = max(at, life.since + after)
+    if after and life.judged is False and life.wait is not None:
+        at = max(at, life.wait + SECOND)  # its condition has gone: it is about to clear
     waits_to = now + DAY if in_line else _waits_to(booked, plan.zone, now)
     return at if waits_to is None or waits_to <= at else min(waits_to, max(at, now + LOOKS_AGAIN))
 
