@@ -175,11 +175,13 @@ class Trackers:
 
     def take(self, sensor: SensorTracker, reading: Reading) -> Sequence[Output]:
         """Take one reading in its turn; what the plant did by it."""
-        if not sensor.take(reading) or reading.value is None:
+        value = reading.value
+        if not sensor.take(reading) or value is None:
             return ()
         outputs: Sequence[Output] = ()
+        time = reading.time
         for take in self._takes[reading.sensor]:
-            found = take(reading.time, reading.value)
+            found = take(time, value)
             if found:
                 outputs = (*outputs, *found)
         return outputs
