@@ -272,6 +272,10 @@ class Person:
         key('their phone number, such as "+1 555 0140"', validate_default=True),
     ] = ""
     """What a channel sends to where neither `number` nor `mail` says it better."""
+    units: Annotated[
+        Literal["us", "metric"] | None,
+        key("us or metric: what texts to them count in, whatever their depot does"),
+    ] = None
     quiet_hours: Annotated[
         IdleHours | None,
         BeforeValidator(hours_of_day),
