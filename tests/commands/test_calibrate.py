@@ -156,7 +156,7 @@ def test_before_any_test_it_says_so(config, capsys):
         (["--hydrometer", "x", "--temperature", "5 degC"], "--hydrometer"),
         (["--temperature", "5 degC"], "what did it show?"),
         (["--hydrometer", "1.171", "--temperature", "5 degC", "--scale", "9/9"], "scale"),
-        (["--hydrometer", "1.17", "--temperature", "5 degC", "--time", "noon"], "is no time"),
+        (["--hydrometer", "1.17", "--temperature", "5 degC", "--time", "noon"], "is not a time"),
         (["--hydrometer", "1.17", "--salometer", "80", "--temperature", "5 degC"], "was entered"),
         (["--depot", "elsewhere"], "which depot? --depot tern-hollow"),
         (["-o", "/nowhere/at/all.png"], "can't be drawn"),
@@ -219,3 +219,7 @@ def test_cold_nights_show_percent_per_degree(config, capsys, tmp_path):
     _, out, _ = told(config, capsys, "--json")
     [at_zero] = [o for o in json.loads(out)["percent_per_degree"] if o["temperature_c"] == 0.0]
     assert at_zero["percent"] == pytest.approx(1.8 * shown, abs=0.02)
+    stands = json.loads(out)["stands"]
+    assert len(stands["factors"]) == len(stands["looks"]) > 5
+    assert stands["factors"] == pytest.approx([1.0] * len(stands["looks"]), abs=0.003)
+    assert stands["film"] is None

@@ -68,7 +68,7 @@ def test_a_night_without_readings_is_not_called_quiet(played: str, capsys: Shown
     assert main(["night", played, "--date", "2020-01-01"]) == 0
     assert "no readings at all" in capsys.readouterr().out
     assert main(["night", played, "--date", "soon"]) == 2
-    assert "is no day" in capsys.readouterr().err
+    assert "is not a day" in capsys.readouterr().err
 
 
 def test_who_is_on_call_at_a_time(played: str, capsys: Shown) -> None:
@@ -124,7 +124,7 @@ def test_texts_of_a_depot_are_one_segment_with_what_was_asked(played: str) -> No
 @pytest.mark.parametrize(
     ("ago", "said"),
     [
-        (None, "calendar was not read yet"),
+        (None, "calendar has not been read yet"),
         (HOUR, "calendar is being read."),
         (3 * DAY, "CALENDAR was last read 72 h ago: who is on call may be wrong. Ask."),
     ],

@@ -1,4 +1,4 @@
-"""Loads and batches as lines for a person, in the depot's units and by its clock."""
+"""Loads and batches as lines for a person, in the depot's units and time zone."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -15,7 +15,7 @@ def when(plan: DepotPlan, row: dict[str, Any]) -> str:
     began = _instant(row["began"])
     start = f"{local_from_instant(began, plan.zone):%Y-%m-%d %H:%M}"
     if row["ended"] is None:
-        return f"{start} and still"
+        return f"{start}, still going on"
     return f"{start} to {local_from_instant(_instant(row['ended']), plan.zone):%H:%M}"
 
 

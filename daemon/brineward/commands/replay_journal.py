@@ -1,4 +1,4 @@
-"""A journal as a recorded run: what came, in the order in which the service took it."""
+"""A journal as a recorded run: what arrived, in the order in which the service took it."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -33,7 +33,7 @@ class JournalRun:
     def __iter__(self) -> Iterator[Entry]:
         """Every entry in its order; the journal may be in use meanwhile.
 
-        Raises: UnreadableRecording where the file is no journal that can be read.
+        Raises: UnreadableRecording where the file is not a journal that can be read.
         """
         # Here, since a replay of a file opens no journal, and starts sooner without it.
         from brineward.journal import (  # noqa: PLC0415 - a file opens none

@@ -1,4 +1,4 @@
-"""`brineward replay --taken-after`: somebody who takes each alarm so long after being texted."""
+"""`brineward replay --taken-after`: somebody who takes each alarm that long after being texted."""
 
 import heapq
 from collections.abc import Iterable, Iterator

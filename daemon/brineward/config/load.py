@@ -1,4 +1,4 @@
-"""A config file, read once: settings, or every mistake in it at once."""
+"""Reads a config file once: the result is settings, or every mistake in it at once."""
 
 import hashlib
 import tomllib

@@ -1,6 +1,7 @@
-"""Version 3 of the tables: what older rows say, said anew as this version says it.
+"""From version 3 of the tables to the current one: older rows rewritten as this version has them.
 
-Acts were one type with loose fields, episodes and texts JSON bodies, and numbers stood in ids.
+In version 3, acts were one type with loose fields, episodes and texts were JSON bodies, and numbers
+were part of ids.
 """
 
 import sqlite3
@@ -78,7 +79,7 @@ def _act(parts: dict[str, Any]) -> Act:
         case "test":
             return replace(hand_test(fields, depot=depot, now=time), received=received)
         case other:
-            raise ValueError(f"{str(other)[:40]!r} is no act; expected take, test or answer")
+            raise ValueError(f"{str(other)[:40]!r} is not an act; expected take, test or answer")
 
 
 def _delivery(db: sqlite3.Connection, parts: dict[str, Any]) -> Delivery:

@@ -1,4 +1,4 @@
-"""Opening the file: is it ours, how old is it, is it whole, is a service using it."""
+"""Opening the file: is it ours, which version, is it whole, is a service using it?"""
 
 import contextlib
 import fcntl
@@ -214,7 +214,7 @@ def _refuse_other_kinds(path: Path, error: BaseException) -> None:
         # A page of zeros is what a power cut leaves of a page that was being written.
         raise JournalDamaged(f"{path} is damaged: its first page can't be read") from error
     raise JournalUnusable(
-        f"{path} is no journal: it starts with {start[:_SHOWN_BYTES]!r}; name another file, "
+        f"{path} is not a journal: it starts with {start[:_SHOWN_BYTES]!r}; name another file, "
         "or set it aside"
     ) from error
 
@@ -242,7 +242,7 @@ def check_whole(
 
 
 def suspect(path: Path) -> None:
-    """Damage was met in the middle of the work: the next start looks at every row."""
+    """Damage was found during work: the next start checks every row."""
     with contextlib.suppress(OSError):
         beside(path, _SUSPECT).touch(OWNER_ONLY)
 

@@ -86,7 +86,7 @@ that its schedule has set; `test` shows that the way is open; `handover` is of w
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
-    """What one person is to be told, in pieces, in the depot's own units and clock.
+    """What one person is to be texted, in pieces, in the depot's own units and clock.
 
     A channel renders it: a text message has 160 septets, mail has room.
     """

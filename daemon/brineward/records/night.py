@@ -1,5 +1,6 @@
-"""A night as a person would tell it: what the plant did, which alarms there were, who was told what
-and when, who took it, and how it ended."""
+"""A night as a person would describe it: what the plant did, which alarms there were, who was
+texted what and when, who took it, and how it ended.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

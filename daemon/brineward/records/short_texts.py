@@ -1,4 +1,4 @@
-"""The depot in one text: how it is, more of an alarm, who knows of it. For phones and pages alike.
+"""The depot in one text: its state, more about an alarm, who has been told. For phones and pages.
 
 Each is one segment of the GSM alphabet; what is missing from the readings is left out.
 """
@@ -80,7 +80,7 @@ def _unread(plan: DepotPlan, records: Records, change: AlarmChanged, person: str
 
 
 def who_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> str:
-    """Who has an occurrence and who was told of it; without a number, who is on call."""
+    """Who has taken an occurrence and who was texted about it; without a number, who is on call."""
     if not number:
         return on_call_text(plan, records, now)
     code, names = plan.code(number), plan.duty.names

@@ -1,8 +1,8 @@
-"""Reads rotas from calendars outside, and posts what they say whenever that has changed, and twice
-a day: that they still say it.
+"""Reads rotas from calendars elsewhere, and posts what they say whenever that has changed, and
+twice a day that they still say it.
 
-The journal keeps what was last read: through an outage of the calendar, and through a restart, that
-holds.
+The journal keeps what was last read: it still applies while the calendar can't be reached, and
+after a restart.
 """
 
 import logging
@@ -38,7 +38,7 @@ _TOO_SLOW: Final = "no whole answer in time"
 
 
 class CalendarReading:
-    """Goes round the calendars of a config in a thread of its own; without any it does nothing."""
+    """Reads the calendars of a config in turn, in its own thread; without any it does nothing."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock
@@ -53,7 +53,7 @@ class CalendarReading:
             self._thread.start()
 
     def stop(self) -> None:
-        """Read no more."""
+        """Stop reading."""
         self._stop.set()
         if self._thread is not None:
             self._thread.join(_TIMEOUT_SECONDS)
@@ -87,7 +87,9 @@ class CalendarReading:
         except (OSError, requests.RequestException, HTTPError, NoCalendar) as why:
             # Not with the address: it may hold a key.
             reason = str(why) if isinstance(why, NoCalendar) else type(why).__name__
-            self._say(depot, f"its calendar can't be read, what it said last holds: {reason}")
+            self._say(
+                depot, f"its calendar can't be read, so what was read last still applies: {reason}"
+            )
         except (DiskTrouble, JournalUnusable) as why:
             self._say(depot, str(why))
         return None
@@ -133,7 +135,7 @@ def _shifts(plan: DepotPlan, raw: bytes, now: Instant) -> tuple[Shift, ...]:
         raw, plan.duty.names, plan.zone, (now - DAY, now + AHEAD), handover_minutes=minutes
     )
     if unknown:
-        _LOG.info("%s: events of the calendar that name nobody: %d", plan.id, len(unknown))
+        _LOG.info("%s: calendar events that name no known person: %d", plan.id, len(unknown))
     return tuple(shifts)
 
 

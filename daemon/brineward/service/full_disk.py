@@ -1,4 +1,4 @@
-"""What a full disk still lets us do: give up the reserve, and delete the oldest raw readings."""
+"""What can still be done on a full disk: release the reserve, delete the oldest raw readings."""
 
 import logging
 
@@ -24,14 +24,14 @@ def make_room(journal: Journal) -> Thinned | None:
         thinned = journal.thinning.thin_oldest(WANTED_BYTES)
         journal.room.checkpoint()
     except DiskTrouble as why:
-        _LOG.error("the reserve is given up, and still: %s", why)
+        _LOG.error("the reserve was released, but still: %s", why)
         return Thinned(rows=0, freed_bytes=0, up_to=None, more=True)
-    _LOG.warning("the disk is full: the reserve is given up%s", thinned_up_to(thinned.up_to))
+    _LOG.warning("the disk is full: the reserve is released%s", thinned_up_to(thinned.up_to))
     return thinned
 
 
 def thinned_up_to(up_to: Instant | None) -> str:
-    """Up to when readings were deleted, to be added to a sentence; empty where none was."""
+    """Up to when readings were deleted, to be added to a sentence; empty if none were."""
     if up_to is None:
         return ""
     return f"; readings before {rfc3339_from_instant(up_to)[:10]} are thinned"

@@ -1,9 +1,9 @@
-"""The keeper: commits what the worker concluded; while the disk refuses it holds that, and the
-watch goes on.
+"""The keeper: commits what the worker concluded. While the disk refuses, it holds the results, and
+the watch goes on.
 
 What is held is not acknowledged, so a stop in the middle of it loses nothing. It is bounded twice:
 the broker hands out no more than the link's `receive_maximum` without an acknowledgement, and of
-all that is concluded beside that no more is held than `MOST_HELD`.
+everything else that is concluded no more is held than `MOST_HELD`.
 """
 
 import logging
@@ -45,7 +45,7 @@ class Texts(Protocol):
 class Keeper:
     """Commits for the worker.
 
-    `on_steps` is shown what was committed, and `on_thinned` is told of what a full disk cost.
+    `on_steps` gets what was committed, and `on_thinned` what a full disk cost.
     """
 
     def __init__(
@@ -128,7 +128,7 @@ class Keeper:
             self._snapshot_at, self._unkept = self._clock.monotonic_seconds(), 0
         kept, self._held, self._held_done = self._held, [], []
         if self._trouble:
-            _LOG.warning("the disk takes records again")
+            _LOG.warning("the disk can be written to again")
             self._trouble, self.full = "", False
         if any(isinstance(output, TextDue) for step in kept for output in step.outputs):
             self._texts.wake()
@@ -146,7 +146,7 @@ class Keeper:
 
     def _hold(self, why: DiskTrouble) -> None:
         if str(why) != self._trouble:
-            _LOG.error("%s; trying again, and watching on without records", why)
+            _LOG.error("%s; trying again, and watching without records meanwhile", why)
         self._trouble, self.full = str(why), why.full
         self._try_at = self._clock.monotonic_seconds() + TRY_AGAIN_SECONDS
         self._send_unkept()

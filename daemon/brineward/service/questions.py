@@ -1,4 +1,4 @@
-"""What people ask by text: how the depot is, more of an alarm, who is on call, is this way open."""
+"""What people ask by text: how is the depot, more about an alarm, who is on call, do texts work?"""
 
 import logging
 

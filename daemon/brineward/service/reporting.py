@@ -1,7 +1,7 @@
-"""Reports that are made by themselves: written into a folder once their stretch is whole.
+"""Automatic reports: written into a folder once their period is complete.
 
 What counts is whether the file is there: so a report that was missed while the service was down, or
-while a clock was wrong, is made when it next looks, and none is made twice.
+while a clock was wrong, is made at the next check, and none is made twice.
 """
 
 import logging
@@ -109,4 +109,4 @@ def _say(event: JobExecutionEvent) -> None:
     """A look that failed or was missed is said: the next one makes up for it."""
     failure: Any = getattr(event, "exception", None)
     why = "it came too late" if failure is None else type(failure).__name__
-    _LOG.error("the look for due reports (%s) failed: %s", event.job_id, why)
+    _LOG.error("the check for due reports (%s) failed: %s", event.job_id, why)

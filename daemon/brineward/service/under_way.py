@@ -1,13 +1,14 @@
-"""What is being worked on, written down so that a message that ends the watch is found out.
+"""What is being worked on, written down so that a message that ends the service can be identified.
 
 A message that ends the process is not acknowledged, so the broker sends it again, and it would end
-every run. So a small file beside the journal says while messages are read and judged that this is
-under way; a run that finds it so knows how the last one ended. After the second such end messages
-are read and judged one at a time, and the one that then was under way at an end is set aside. The
-time in which the file says so is a few milliseconds a batch: an end by other causes hardly ever
-falls into it, and never three times.
+every run. So a small file beside the journal says, while messages are being read and judged, that
+this is going on; a run that finds it like that knows how the last one ended. After the second such
+end, messages are read and judged one at a time, and the one that was being processed at the next
+end is set aside. The file says so for only a few milliseconds in each batch: an end by other causes
+hardly ever falls into them, and never three times.
 
-It also says how far the journal reached, for a journal that has lost its end without a trace.
+It also says how far the journal reached, to detect a journal that has lost its end without a
+trace.
 """
 
 import contextlib
@@ -104,11 +105,11 @@ class UnderWay:
             self._ends += 1
             _LOG.warning("the last run ended in the middle of a batch, the %dth time", self._ends)
         if was and was != _BATCH:
-            _LOG.error("what was under way then is set aside")
+            _LOG.error("the message being processed then is set aside")
             self._aside[was] = now
             self._aside = dict(list(self._aside.items())[-_MOST_ASIDE:])
         if self.one_at_a_time:
-            _LOG.warning("messages are read one at a time, to find the one that ends the watch")
+            _LOG.warning("messages are read one at a time, to find the one that ends the service")
         self._write("")
 
     def _write(self, now: str) -> None:
@@ -132,7 +133,7 @@ def forget(journal: Path) -> None:
 def _refusal(message: Message, depot: str, sensor: str) -> Refusal:
     topic = message.topic[:_KEPT_BYTES]
     sentence = (
-        f"what came on the topic {topic!r} has ended the watch again and again, and is set aside"
+        f"a message on the topic {topic!r} has ended the service again and again, and is set aside"
         " unread; expected a reading that can be judged: send these bytes to whoever looks after"
         " brineward"
     )
@@ -150,7 +151,11 @@ def _opened(path: Path) -> int | None:
     try:
         return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     except OSError as why:
-        _LOG.error("%s can't be opened: what ends the watch won't be found out (%s)", path, why)
+        _LOG.error(
+            "%s can't be opened: a message that ends the service can't be identified (%s)",
+            path,
+            why,
+        )
         return None
 
 

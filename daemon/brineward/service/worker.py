@@ -1,8 +1,8 @@
-"""The one worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
+"""The only worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
 
-Nothing is acknowledged before it is committed, with all that came of it, in one transaction. So
-a crash anywhere leaves either everything or nothing of a batch, and the broker sends the rest
-again.
+Nothing is acknowledged before it is committed, together with everything that followed from it, in
+one transaction. So after a crash either all of a batch is there or none of it, and the broker sends
+the rest again.
 """
 
 import logging
@@ -78,8 +78,8 @@ def _by_time(told: list[Reading | Refusal]) -> list[Reading | Refusal]:
 class Worker:
     """Runs until told to stop.
 
-    `last_alive` is when the last run showed that it watched; `on_turn` is called after every
-    round, `on_room` when a disk that was full takes records again.
+    `last_alive` is when the last run showed that it watched; `on_turn` is called after every round,
+    `on_room` when a disk that was full can be written to again.
     """
 
     def __init__(
@@ -180,7 +180,7 @@ class Worker:
         try:
             self._under_way.recorded = self._journal.ordering.last_seq()
         except DiskTrouble as why:
-            _LOG.error("%s; how far the journal reaches is noted later", why)
+            _LOG.error("%s; how far the journal reaches will be recorded later", why)
 
     @property
     def _waiting(self) -> int:
@@ -201,7 +201,7 @@ class Worker:
         sentence = (
             "the journal's disk is full and nothing is recorded; texts still go out"
             if self._said_full
-            else "the journal's disk takes records again"
+            else "the journal's disk can be written to again"
         )
         yield ServiceTrouble(
             time=self._now() - self._pace.tick_behind,
@@ -326,14 +326,14 @@ class Worker:
         if self._blind_since is None:
             return link
         seconds = max(0.0, (link.time - self._blind_since) / SECOND)
-        blind = f"link back, blind for {duration(seconds)}"
+        blind = f"link back after {duration(seconds)}"
         self._blind_since = None
         self._decoder.expect_backlog(seconds, link.time)
         if link.gap:
             why = f"{blind}; readings may be missing: {link.why or 'the broker kept nothing'}"
             _LOG.warning("%s", why)
         else:
-            kept = "the broker kept the session; what its queue could not hold is lost"
+            kept = "the broker kept the session; anything its queue could not hold is lost"
             why = f"{blind}; {kept}{f'; {link.why}' if link.why else ''}"
             _LOG.info("%s", why)
         return replace(link, why=why)

@@ -58,7 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument(
         "--will",
         action="store_true",
-        help="keep online/offline on brine/<depot>/state by last will",
+        help="keep online/offline on brine/<depot>/state by the MQTT last will",
     )
     run.add_argument(
         "--now", action="store_true", help="stamp readings as if the scenario began now"
@@ -67,7 +67,7 @@ def _parser() -> argparse.ArgumentParser:
         "--begin-at",
         type=float,
         metavar="SECONDS",
-        help="begin at this time, in seconds since 1970, so that another clock can keep step",
+        help="begin at this time, in seconds since 1970, so that another clock can stay in step",
     )
     run.add_argument("--truth", type=Path, metavar="FILE", help="write the truth when it is over")
     run.set_defaults(action=_run)
@@ -90,41 +90,47 @@ def _parser() -> argparse.ArgumentParser:
     plot.add_argument(
         "--config",
         type=Path,
-        help="the watchman's config: its depot's units and time zone (default metric, UTC)",
+        help="brineward's config: its depot's units and time zone (default metric, UTC)",
     )
     plot.set_defaults(action=_plot)
 
     score = commands.add_parser(
-        "score", help="how well a watchman's config catches the faults, over many seeds"
+        "score", help="how well the alarms of a config catch the faults, over many seeds"
     )
-    score.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
+    score.add_argument("config", type=Path, help="brineward's config; the depot gets its sensors")
     score.add_argument("scenarios", nargs="*", help="default: every fault with an alarm, and quiet")
     score.add_argument("--depot", help="which depot of the config (default: its first)")
-    score.add_argument("--seeds", type=int, default=20, metavar="N", help="of each (default 20)")
+    score.add_argument(
+        "--seeds", type=int, default=20, metavar="N", help="seeds of each scenario (default 20)"
+    )
     score.add_argument(
         "--quiet-seeds",
         type=int,
         metavar="N",
-        help="of each scenario without a fault, a week each (default: as --seeds)",
+        help="seeds of each scenario without a fault, a week each (default: as --seeds)",
     )
     score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
     score.add_argument("--processes", type=int, default=2, metavar="N")
-    score.add_argument("--rough", action="store_true", help="double every ailment")
+    score.add_argument(
+        "--rough",
+        action="store_true",
+        help="double every imperfection of sensors, delivery and people",
+    )
     score.add_argument(
         "--add",
         type=Path,
         action="append",
         default=[],
         metavar="FILE",
-        help="also sum up the runs of a card that --json wrote before, and play none of them "
-        "again (as often as you like)",
+        help="also count the runs of a card that --json wrote before, without playing them again; "
+        "may be given again",
     )
     score.add_argument(
         "--runs",
         type=Path,
         metavar="FILE.jsonl",
-        help="keep each run's verdict here as it is judged, and play only those that aren't here "
-        "yet: a score that is stopped goes on where it was",
+        help="write each run's verdict here as soon as it is judged, and play only the runs that "
+        "are not here yet: a score that was stopped continues where it was",
     )
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
@@ -142,8 +148,12 @@ def _parser() -> argparse.ArgumentParser:
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scenario", help="a name from `brinesim list`, or a .toml file")
     parser.add_argument("--seed", type=int, help="another seed than the scenario's")
-    parser.add_argument("--duration", metavar="TIME", help='stop after this much: "2 h"')
-    parser.add_argument("--rough", action="store_true", help="double every ailment")
+    parser.add_argument("--duration", metavar="TIME", help='stop after this much time: "2 h"')
+    parser.add_argument(
+        "--rough",
+        action="store_true",
+        help="double every imperfection of sensors, delivery and people",
+    )
 
 
 def _scenario(arguments: argparse.Namespace) -> Scenario:
@@ -247,14 +257,16 @@ def _score(arguments: argparse.Namespace) -> None:
 
 def _add_records(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     records = commands.add_parser(
-        "records", help="how true a watchman's loads, batches and balance are"
+        "records", help="how accurate the loads, batches and balance of a config are"
     )
-    records.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
+    records.add_argument("config", type=Path, help="brineward's config; the depot gets its sensors")
     records.add_argument("scenarios", nargs="*", help=f"default: {', '.join(RECORDED)}")
     records.add_argument("--depot", help="which depot of the config (default: its first)")
-    records.add_argument("--seeds", type=int, default=3, metavar="N", help="of each (default 3)")
+    records.add_argument(
+        "--seeds", type=int, default=3, metavar="N", help="seeds of each scenario (default 3)"
+    )
     records.add_argument("--first-seed", type=int, default=1, metavar="SEED")
-    records.add_argument("--days", type=float, metavar="N", help="cut each run to so many days")
+    records.add_argument("--days", type=float, metavar="N", help="cut each run to this many days")
     records.add_argument("--processes", type=int, default=2, metavar="N")
     records.set_defaults(action=_records)
 
