@@ -274,8 +274,9 @@ class Person:
     """What a channel sends to where neither `number` nor `mail` says it better."""
     units: Annotated[
         Literal["us", "metric"] | None,
-        key("us or metric: what texts to them count in, whatever their depot does"),
+        key("us or metric"),
     ] = None
+    """What texts to them count in, whatever their depot does."""
     quiet_hours: Annotated[
         IdleHours | None,
         BeforeValidator(hours_of_day),
