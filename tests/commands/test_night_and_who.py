@@ -53,7 +53,7 @@ def test_the_story_names_alarm_person_and_fate(played: str, capsys: Shown) -> No
     said = capsys.readouterr().out
     assert "Tern Hollow: Night of " in said
     assert "TH1: " in said
-    assert "was told of TH1; not sent yet." in said
+    assert "was texted about TH1; not sent yet." in said
     assert "1 alarm" in said
     assert main(["night", played, "--date", day, "--json"]) == 0
     story = json.loads(capsys.readouterr().out)
@@ -124,7 +124,7 @@ def test_texts_of_a_depot_are_one_segment_with_what_was_asked(played: str) -> No
 @pytest.mark.parametrize(
     ("ago", "said"),
     [
-        (None, "calendar was not read yet"),
+        (None, "calendar has not been read yet"),
         (HOUR, "calendar is being read."),
         (3 * DAY, "CALENDAR was last read 72 h ago: who is on call may be wrong. Ask."),
     ],

@@ -2,8 +2,9 @@
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from typing import Any, Generic, NamedTuple, TypeVar
+from copy import copy
+from dataclasses import dataclass, replace
+from typing import Any, Generic, NamedTuple, Self, TypeVar
 
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
@@ -27,6 +28,14 @@ class Finding:
     """Where this finding is graver than the alarm's own priority: told anew when it rises."""
     names: tuple[str, ...] = ()
     """The grave things that it is about, where each that joins them is told anew."""
+    waits_until: Instant | None = None
+    """So long it may wait: for somebody to be awake or, where it is low, for a morning's or
+    a day's work to settle it. None: it may not."""
+    harm_at: Instant | None = None
+    """When its harm comes at the present course. No sooner than was known when it was taken: it is
+    no worse since, and not told again."""
+    clears_unsaid: bool = False
+    """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +132,12 @@ class Condition(ABC, Generic[F]):
         self.side = side
         """+1 where what is above the limit is wrong, -1 below; 0 where it isn't that simple."""
         self.units = site.units
+
+    def in_units(self, *, us: bool) -> Self:
+        """The same condition, whose words count in US or in metric units."""
+        other = copy(self)
+        other.units = replace(self.units, us=us)
+        return other
 
     @property
     def name(self) -> str:

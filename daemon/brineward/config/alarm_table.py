@@ -1,4 +1,4 @@
-"""`[depots.X.alarms.Y]`: what the config changes of one alarm of the catalogue."""
+"""`[depots.X.alarms.Y]`: what the config changes in one alarm of the catalogue."""
 
 from pydantic_core import PydanticCustomError
 
@@ -26,6 +26,12 @@ class AlarmTable(Section):
         'how long it may be shelved at once, such as "8 h"; "0 s" for never',
         "shelve_at_most",
         default=None,
+    )
+    text_after_seconds: Delay = key_of(
+        AlarmSettings,
+        "text_after_seconds",
+        'how long it is active before anybody is texted, such as "45 s"',
+        "text_after",
     )
     enabled: bool = key_of(AlarmSettings, "enabled", "true or false")
 

@@ -11,7 +11,7 @@ from brineward.physics.hydrometer import (
 )
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity
-from brineward.plant.probes import OLDEST
+from brineward.plant.read_lately import OLDEST
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, Instant, instant_from_rfc3339
 
@@ -154,5 +154,7 @@ def _at(fields: Fields, now: Instant) -> Instant:
     if at > now + AHEAD:
         raise RefusedTest("the test's time is in the future")
     if at < now - OLDEST:
-        raise RefusedTest("the test is older than a day: what the probe said is not known any more")
+        raise RefusedTest(
+            "the test is older than a day: what the probe read then is no longer known"
+        )
     return min(at, now)

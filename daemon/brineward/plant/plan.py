@@ -3,8 +3,8 @@
 `brineward.config` builds it; the plant, the alarms and the engine read it.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Set
+from dataclasses import dataclass, field, replace
 from datetime import UTC, tzinfo
 from enum import StrEnum
 
@@ -186,6 +186,8 @@ class AlarmSettings:
     off_delay_seconds: float | None = None
     deadband: float | None = None
     shelve_at_most_seconds: float | None = None
+    text_after_seconds: float = 0.0
+    """Active for so long before anybody is texted; until then it shows on the page alone."""
     enabled: bool = True
 
 
@@ -205,6 +207,14 @@ class Duty:
     """Who is first when; None: always the first on call. All of its people are on call."""
     quiet: Mapping[str, IdleHours] = field(default_factory=dict)
     """When people are woken by high alarms alone, by person; by the depot's clock."""
+    us_units: Mapping[str, bool] = field(default_factory=dict)
+    """Who reads US units (True) or metric ones (False), whatever their depot does."""
+    most_texts_an_hour: int = 12
+    """Of alarms to one person, those of high priority apart; what is over that is told together.
+    An alarm that comes and clears is two, so it is about 6 alarms an hour: what an operator is said
+    to manage (ANSI/ISA-18.2-2016, Table 7)."""
+    unlimited: Set[str] = frozenset()
+    """People whose texts ring no phone, such as a siren's: they get them all."""
     daily_minutes: int | None = None
     """When who is on call is told how the depot is: minutes of the depot's day; None: never."""
     test_at: tuple[int, int] | None = None
@@ -243,6 +253,11 @@ class DepotPlan:
     def units(self) -> OperatorUnits:
         """What its people count in, read the clock by, and call things."""
         return OperatorUnits(us=self.us_units, zone=self.zone, name_of=self.name_of)
+
+    def as_read_by(self, person: str) -> "DepotPlan":
+        """The depot as a text to this person counts: in their own units, else in the depot's."""
+        us = self.duty.us_units.get(person, self.us_units)
+        return self if us == self.us_units else replace(self, us_units=us)
 
     def code(self, number: int) -> str:
         """What a person takes an alarm by: the depot's letters and the occurrence's number."""

@@ -1,4 +1,4 @@
-"""A series in stretches: lowest, mean and highest of each."""
+"""One interval of a series: its lowest, mean and highest."""
 
 from dataclasses import dataclass
 

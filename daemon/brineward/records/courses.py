@@ -1,4 +1,4 @@
-"""A series in stretches for a picture: lowest, mean and highest of each, and its 95 % interval."""
+"""A series by intervals for a picture: lowest, mean and highest of each, and its 95 % interval."""
 
 from dataclasses import dataclass
 from typing import Any, Final
@@ -48,12 +48,12 @@ def course(
     width_seconds: float,
     derived: bool,
 ) -> list[Stretch]:
-    """A series from `start` to before `end` in stretches of whole `width_seconds`, 1 or more.
+    """A series from `start` to before `end` in intervals of whole `width_seconds`, 1 or more.
 
-    Bad readings and instants without a value are left out. No spike is lost: each stretch has its
-    lowest and highest; one shorter than an hour shows a thinned hour at its beginning. A value
-    beyond 1e290 counts as that in a mean. Each stretch is a look of its own, so what is committed
-    meanwhile may be in a later one. Raises: DiskTrouble, JournalDamaged.
+    Bad readings and instants without a value are left out. No spike is lost: each interval has its
+    lowest and highest. An interval shorter than an hour shows a thinned hour at its beginning. A
+    value beyond 1e290 counts as that in a mean. Each interval is read separately, so what is
+    committed meanwhile may be in a later one. Raises: DiskTrouble, JournalDamaged.
     """
     width = int(width_seconds * SECOND)
     with handle.reading() as db:

@@ -1,13 +1,14 @@
-"""The depot in one text: how it is, more of an alarm, who knows of it. For phones and pages alike.
+"""The depot in one text: its state, more about an alarm, who has been told. For phones and pages.
 
 Each is one segment of the GSM alphabet; what is missing from the readings is left out.
 """
 
 from collections.abc import Iterator
 
+from brineward.alarms.registry import CATALOGUE
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import MINUTE, SECOND, Instant
-from brineward.readings.outputs import AlarmState, Derived
+from brineward.readings.outputs import AlarmChanged, AlarmState, Derived
 from brineward.readings.values import Quality, Reading
 from brineward.records.records import Records
 from brineward.wording.gsm import Part, fit_segment
@@ -42,8 +43,13 @@ def status_text(plan: DepotPlan, records: Records, now: Instant) -> str:
     )
 
 
-def more_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> str:
-    """The numbers of an occurrence, and how they went in the last half hour."""
+def more_text(
+    plan: DepotPlan, records: Records, number: int, now: Instant, *, person: str = ""
+) -> str:
+    """The numbers of an occurrence, and how they went in the last half hour.
+
+    Where its last text to the person named it among several, what to do comes first.
+    """
     code = plan.code(number)
     changes = [c for c in records.alarms.history(plan.id) if c.number == number]
     if not changes:
@@ -57,21 +63,31 @@ def more_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> s
         [
             Part(text=f"{code}:", rank=0, whole=True),
             Part(text=f"{last.sentence[:1].upper()}{last.sentence[1:]}.", rank=0),
+            Part(text="" if gone else _unread(plan, records, last, person), whole=True),
             Part(text=f"Now {trends}." if trends else "No fresh readings of it.", rank=1),
             Part(text=f"Since {since}." if not gone else f"{since}.", rank=2),
         ]
     )
 
 
+def _unread(plan: DepotPlan, records: Records, change: AlarmChanged, person: str) -> str:
+    """What to do, where the person has read of the alarm among several alone."""
+    told = [o.kind for o in records.texts.about(plan.id, change.number) if o.person == person]
+    record = CATALOGUE.get(change.alarm)
+    if told[-1:] != ["several"] or record is None:
+        return ""
+    return plan.units.in_units(record.text_response)
+
+
 def who_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> str:
-    """Who has an occurrence and who was told of it; without a number, who is on call."""
+    """Who has taken an occurrence and who was texted about it; without a number, who is on call."""
     if not number:
         return on_call_text(plan, records, now)
     code, names = plan.code(number), plan.duty.names
     told = {
         names.get(one.person, one.person): one.state
         for one in records.texts.about(plan.id, number)
-        if one.kind in ("raised", "again")
+        if one.kind in ("raised", "again", "several")
     }
     failed = [name for name, state in told.items() if state == "dead"]
     reached = [name for name, state in told.items() if state != "dead"]

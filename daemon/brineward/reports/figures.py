@@ -1,6 +1,6 @@
-"""What a report says, as sentences and totals in the depot's units and clock. Pure.
+"""What a report says, as sentences and totals in the depot's units and time zone. Pure.
 
-A page, a print and a spreadsheet all write these, so that they can't say different things.
+The page, the print and the spreadsheet all use these, so that they can't say different things.
 """
 
 from collections.abc import Iterator, Sequence
@@ -21,7 +21,7 @@ WATER_KG_PER_M3: Final = 999.7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """One number that the reader looks for, with its name."""
+    """One number that the reader wants, with its name."""
 
     name: str
     value: str

@@ -1,4 +1,4 @@
-"""A report as a file: the form is what the file's name ends in."""
+"""A report as a file: its form follows from the ending of the file's name."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""Pictures of a report as SVG: a course over time, drawn for paper. Pure.
+"""Pictures of a report as SVG: a value over time, drawn for paper. Pure.
 
 Lines differ by their dashes and their labels, never by colour alone. How each part looks stands in
 its own attributes: what makes a PDF of a page doesn't give the page's style to its pictures.
