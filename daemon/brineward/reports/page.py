@@ -111,7 +111,6 @@ def _volumes(report: Report, tank: TankCourse) -> Picture:
     points = [(one.time, held(one.low), held(one.mean), held(one.high)) for one in tank.levels]
     return Picture(
         title=f"{plan.name_of(tank.vessel)}: volume, {unit}",
-        unit=unit,
         start=report.period.start,
         end=report.period.end,
         zone=plan.zone,
@@ -126,7 +125,6 @@ def _strengths(report: Report, tank: TankCourse) -> Picture:
     return Picture(
         title=f"{plan.name_of(tank.vessel)}: strength, % by mass, with its 95 % interval; "
         "rings are hydrometer tests",
-        unit="%",
         start=report.period.start,
         end=report.period.end,
         zone=plan.zone,
@@ -157,7 +155,6 @@ def _temperatures(report: Report) -> list[Picture]:
     return [
         Picture(
             title=f"{plan.name_of(course.sensor)}, {'°F' if us else '°C'}",
-            unit="°F" if us else "°C",
             height=_LOW,
             start=report.period.start,
             end=report.period.end,

@@ -50,7 +50,6 @@ class Picture:
     """Courses on one scale, with levels that matter and points that people entered."""
 
     title: str
-    unit: str
     start: Instant
     end: Instant
     zone: tzinfo
@@ -87,7 +86,6 @@ class Picture:
             y = canvas.y(tick)
             parts.append(f'<path {_GRID} d="M{_LEFT} {y:.1f}H{_WIDTH - _RIGHT}"/>')
             parts.append(_written(_LEFT - 5, y + 3.5, f"{tick:,.9g}", "end"))
-        parts.append(_written(2, _TOP + 3.5, self.unit, "start"))
         for at, text in time_labels(self.start, self.end, self.zone):
             x = canvas.x(at)
             parts.append(f'<path {_GRID} d="M{x:.1f} {_TOP}V{self.height - _BOTTOM}"/>')
