@@ -181,7 +181,7 @@ def test_who_fails_is_not_texted_that_texts_to_them_fail() -> None:
     failing = {c.number for c in script.changes("texts-failing")}
     told = [t for t in script.texts() if t.number in failing]
     assert {t.person for t in told} == {"dispatch"}
-    assert "texts to Yard lead failing: refused" in text_of(told[0])
+    assert "texts don't reach Yard lead: refused" in text_of(told[0])
     assert "Call them" in text_of(told[0])
 
 

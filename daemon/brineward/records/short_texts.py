@@ -5,6 +5,7 @@ Each is one segment of the GSM alphabet; what is missing from the readings is le
 
 from collections.abc import Iterator
 
+from brineward.alarms.registry import CATALOGUE
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmState, Derived
@@ -49,16 +50,25 @@ def more_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> s
     if not changes:
         return f"{code} was never raised."
     last = next((one for one in reversed(changes) if one.value is not None), changes[-1])
-    began = plan.units.clock_time(changes[0].time, now)
-    trends = ", ".join(_trends(plan, records, last.source, now))
     gone = changes[-1].state in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
-    since = f"{began}-{plan.units.clock_time(changes[-1].time, now)}, cleared" if gone else began
+    began, at = (plan.units.clock_time(one.time, now) for one in (changes[0], last))
+    trends = list(_trends(plan, records, last.source, now))
+    response = CATALOGUE[last.alarm].text_response if last.alarm in CATALOGUE and not gone else ""
+    said = f"{last.sentence[:1].upper()}{last.sentence[1:]}."
+    if gone:
+        said = f"{said} {began}-{plan.units.clock_time(changes[-1].time, now)}, cleared."
     return fit_segment(
         [
-            Part(text=f"{code}:", rank=0, whole=True),
-            Part(text=f"{last.sentence[:1].upper()}{last.sentence[1:]}.", rank=0),
-            Part(text=f"Now {trends}." if trends else "No fresh readings of it.", rank=1),
-            Part(text=f"Since {since}." if not gone else f"{since}.", rank=2),
+            # What it says may be some while old: "140 F in 10 min" is from when it was raised.
+            Part(text=f"{code}:" if gone else f"{code} at {at}:", rank=0, whole=True),
+            Part(text=said, rank=0),
+            *(
+                Part(text=f"{'Now' if place == 0 else 'And'} {trend}.", rank=1 + place)
+                for place, trend in enumerate(trends)
+            ),
+            Part(text="" if trends else "No fresh readings of it.", rank=1),
+            Part(text="" if gone or began == at else f"Began {began}.", rank=2),
+            Part(text=plan.units.in_units(response), rank=3),
         ]
     )
 
@@ -104,7 +114,7 @@ def on_call_text(plan: DepotPlan, records: Records, now: Instant) -> str:
         [
             Part(text=f"{plan.name}:", rank=0, name=True),
             Part(text=f"on call is {names.get(first, first)}{end}.", rank=0),
-            Part(text=f"If not: {', '.join(others)}." if others else "", rank=1),
+            Part(text=f"If no answer: {', '.join(others)}." if others else "", rank=1),
         ]
     )
 

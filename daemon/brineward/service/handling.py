@@ -71,7 +71,7 @@ class _Judged:
     def _unshelve(self) -> ActResult:
         if self._state is not AlarmState.SHELVED:
             return _no(f"{self._name} is not shelved.")
-        return _yes(f"{self._name} is no longer shelved: if it is still so, people are texted.")
+        return _yes(f"{self._name} is no longer shelved. If it is still active, people are texted.")
 
     def _reset(self) -> ActResult:
         if self._state in _LATCHED:
@@ -108,12 +108,12 @@ class _Judged:
         self.act = replace(self.act, until=until)
         at = self._plan.units.clock_time(until, self.act.time)
         until_when = f"{self._name} is shelved until {at}{longest}"
-        return _yes(f"{until_when}; if it is still so then, people are texted.")
+        return _yes(f"{until_when}. If it is still active then, people are texted.")
 
     def _put_back(self) -> ActResult:
         if self._state is not AlarmState.OUT_OF_SERVICE:
             return _no(f"{self._name} is not out of service.")
-        return _yes(f"{self._name} is back in service: if it is still so, people are texted.")
+        return _yes(f"{self._name} is back in service. If it is still active, people are texted.")
 
     def _remove(self) -> ActResult:
         if self._state is AlarmState.OUT_OF_SERVICE:
