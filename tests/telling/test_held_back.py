@@ -244,7 +244,7 @@ def test_a_latched_alarm_goes_on_calling_until_it_is_taken_and_stays_until_it_is
     *_, note = bench.told(bench.book.take(1, "yard", bench.now))
     assert booked.life.state is AlarmState.LATCHED_ACKNOWLEDGED
     assert (note.person, note.kind) == ("yard", "reminder")
-    assert body(note).endswith("When it is seen to: brineward reset TH1.")
+    assert body(note).endswith("Once somebody has checked it: brineward reset TH1.")
     bench.told(bench.handle("reset", number=1))
     assert (booked.life.state, booked.life.number) == (AlarmState.NORMAL, 0)
     assert bench.told([], 6 * HOUR) == []

@@ -1,10 +1,11 @@
 """What people text, and every text that follows from it, played with the real parts."""
 
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Final, NamedTuple
 
 from brineward.readings.instants import HOUR, MINUTE
-from wording.talk import DISPATCH, STRANGER, YARD, Said, Talk
+from wording.talk import CHIEF, DISPATCH, STRANGER, YARD, Said, Talk
 
 
 class Exchange(NamedTuple):
@@ -56,7 +57,21 @@ ABOUT_THE_DEPOT: Final = (
     (YARD, "TH in service"),
     (YARD, "load 1200 truck 7"),
     (YARD, "load"),
+    (YARD, "fix 1 load 1100 truck 7"),
+    (YARD, "fix 1 load 1150 truck 7"),
+    (YARD, "strike 2"),
+    (YARD, "fix 3 load 1100"),
+    (YARD, "fix 9 load 1100"),
+    (YARD, "load 900 driver Lee to Route 9"),
     (YARD, "salt 3 tons"),
+    (YARD, "water 12345"),
+    (YARD, "rejected weak and cloudy"),
+    (YARD, "settings salt 4"),
+    (YARD, "cleaning probe rinsed"),
+    (CHIEF, "TH status"),
+    (CHIEF, "TH storm"),
+    (CHIEF, "TH next"),
+    (CHIEF, "load 1200"),
     (YARD, "hello there"),
     (YARD, "STOP"),
     (YARD, "START"),
@@ -66,7 +81,12 @@ ABOUT_THE_DEPOT: Final = (
 
 def exchanged(talk: Talk, texts: Sequence[tuple[str, str]]) -> Iterator[Exchange]:
     """Each text in turn."""
-    names = {YARD: "Yard lead", DISPATCH: "Dispatch desk", STRANGER: "a stranger"}
+    names = {
+        YARD: "Yard lead",
+        DISPATCH: "Dispatch desk",
+        CHIEF: "Road chief",
+        STRANGER: "a stranger",
+    }
     for number, text in texts:
         yield Exchange(names[number], text, 0, talk.text(number, text))
 
@@ -89,3 +109,19 @@ def written(exchange: Exchange) -> Iterator[str]:
     )
     for to, text in exchange.said:
         yield f"  - to {to}: `{text}`"
+
+
+def conversations(folder: Path) -> Iterator[tuple[str, list[str]]]:
+    """Each conversation under its title, as lines of the page; `folder` is for its journals."""
+    with Talk(folder) as talk:
+        yield "Answers about an alarm", lines_of(exchanged(talk, ABOUT_AN_ALARM))
+        yield "Answers to what comes late", lines_of(late(talk))
+        talk.go_on(180, pump_running=0.0, pump_current=0.0)
+        after = [(YARD, "TH1 more"), (YARD, "more"), (YARD, "TH1"), (YARD, "TH1"), (YARD, "more")]
+        yield "Answers about an alarm that has cleared", lines_of(exchanged(talk, after))
+        yield "Answers about the depot", lines_of(exchanged(talk, ABOUT_THE_DEPOT))
+
+
+def lines_of(exchanges: Iterator[Exchange]) -> list[str]:
+    """All of them."""
+    return [line for one in exchanges for line in written(one)]

@@ -3,16 +3,19 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
+from brineward.alarms.condition import Site
 from brineward.alarms.registry import site_of
 from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.chatter import OFTEN
 from brineward.book.life import Hold
 from brineward.book.life_table import Letter
+from brineward.page.words import say
 from brineward.plant.plan import DepotPlan, Duty
 from brineward.readings.entries import Delivery
 from brineward.readings.instants import DAY, HOUR, MINUTE
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
+from brineward.readings.values import Reading
 from brineward.telling import wording as telling_wording
 from brineward.telling.handover_words import begins_text, ends_text
 from brineward.telling.health import health_text, weekly_test_text
@@ -42,7 +45,7 @@ def case_of(alarm: str) -> Case:
 def told_again_texts(plan: DepotPlan) -> Texts:
     """One alarm for each reason to tell it again."""
     for why in why_again():
-        one = booked(plan, case_of("closed-valve"))
+        one = booked(plan, case_of("sensor-silent"))
         for place in range(OFTEN if why == COMES_AND_GOES else 0):
             one.life.chatter.raised(BEGAN + place * 10 * MINUTE)
         at = START + HOUR // 2
@@ -64,6 +67,8 @@ def handled_texts(plan: DepotPlan) -> Texts:
     latched = booked(plan, case_of("uplift"))
     latched.life.become(Letter.F)
     yield "its condition has gone and it must be reset", segment(wording.reset_wanted(latched, 12))
+    by_command = Wording(mute(plan)).reset_wanted(latched, 12)
+    yield "the same, where nobody can reply", segment(by_command)
     yield "old readings came in at once", segment(wording.summary([12], START - HOUR, START))
     several = wording.summary(list(range(3, 12)), START - HOUR, START)
     yield "old readings came in at once, several alarms", segment(several)
@@ -104,13 +109,31 @@ def set_time_texts(plan: DepotPlan) -> Texts:
     grave = booked(plan, case_of("closed-valve"))
     both = health_text(site_of(plan), [grave, routine, salt, removed(plan, "uplift", "")], START)
     yield "daily line, with an alarm, routine work and one out of service", both
+    held = health_text(fresh(plan), [routine, removed(plan, "uplift", "")], START)
+    yield "daily line, one out of service", held
+    yield "daily line, nothing but routine work", health_text(fresh(plan), [routine], START)
     yield "weekly test", weekly_test_text(plan)
+    yield "weekly test, nobody can reply", weekly_test_text(mute(plan))
 
 
 def numbered(one: BookedAlarm, number: int) -> BookedAlarm:
     """The same under another number."""
     one.life.number = number
     return one
+
+
+def fresh(plan: DepotPlan) -> Site:
+    """The depot with one reading, just now."""
+    site = site_of(plan)
+    site.trackers.take(
+        site.trackers.sensors["main-level"], Reading(plan.id, "main-level", START, 1.5, START)
+    )
+    return site
+
+
+def mute(plan: DepotPlan) -> DepotPlan:
+    """The depot where nobody can reply."""
+    return replace(plan, duty=replace(plan.duty, replies=False))
 
 
 def health_of_trouble(plan: DepotPlan) -> str:
@@ -141,5 +164,15 @@ def mode_texts(plan: DepotPlan) -> Texts:
     for mode in Mode:
         yield mode.value, mode_text(plan, mode)
     yield "filling up, one batch", mode_text(plan, Mode.FILLING_UP, single_batch=True)
+    named = replace(
+        plan,
+        name="Wexmoor County Upper Tern Hollow North Yard and Wash Bay, Old Quarry Road by the Upper Bridge",
+    )
+    yield "laid up, a depot of a long name", mode_text(named, Mode.LAID_UP)
     yield "by its schedule", scheduled_text(plan, Mode.LAID_UP)
     yield "laid up, and silent", unwatched_text(plan)
+
+
+def page_code_texts() -> Texts:
+    """The code that signs a phone in."""
+    yield "a code that was asked for", say("sign_in.text", code="123456")

@@ -15,6 +15,11 @@ from brineward.service.taking import ActResult, last_taken
 
 _OPEN = (AlarmState.UNACKNOWLEDGED, AlarmState.LATCHED_UNACKNOWLEDGED)
 _TAKEN = (AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
+_NOBODY_HAS = {
+    AlarmState.NORMAL: "is not active",
+    AlarmState.RETURNED_UNACKNOWLEDGED: "has cleared",
+    AlarmState.SUPPRESSED: "is held back",
+}
 _LATCHED = (AlarmState.LATCHED_UNACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
 
 
@@ -86,7 +91,8 @@ class _Judged:
                 f"You do not have {self._name}. If you were called last, the next person is called."
             )
         if self._state not in _TAKEN:
-            return _no(f"{self._name} is {self._state}: nobody has it.")
+            how = _NOBODY_HAS.get(self._state, f"is {self._state}")
+            return _no(f"{self._name} {how}: nobody has it.")
         taken = last_taken(self._records, self._plan, self.act.number)
         name = self._plan.duty.names.get(self.act.by, self.act.by)
         if taken is not None and taken.by not in (name, self.act.by):

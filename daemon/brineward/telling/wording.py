@@ -5,6 +5,7 @@ from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant
 from brineward.readings.outputs import Notice, Priority
+from brineward.telling.handover_words import codes_named
 
 
 class Wording:
@@ -73,7 +74,7 @@ class Wording:
             lead=f"{code} is yours,",
             place=self._plan.name,
             headline=booked.life.past,
-            response=f"When it is seen to: {how}.",
+            response=f"Once somebody has checked it: {how}.",
         )
 
     def held_back(self, booked: BookedAlarm, number: int, by: str, now: Instant) -> Notice:
@@ -114,7 +115,7 @@ class Wording:
 
     def summary(self, numbers: list[int], since: Instant, now: Instant) -> Notice:
         """The one notice about what came and went while nothing came through."""
-        codes = ", ".join(self._plan.code(number) for number in numbers)
+        codes = codes_named([self._plan.code(number) for number in numbers])
         count = f"{len(numbers)} alarm{'s' if len(numbers) > 1 else ''} came and went meanwhile"
         return Notice(
             kind="summary",
