@@ -164,10 +164,8 @@ def mode_texts(plan: DepotPlan) -> Texts:
     for mode in Mode:
         yield mode.value, mode_text(plan, mode)
     yield "filling up, one batch", mode_text(plan, Mode.FILLING_UP, single_batch=True)
-    named = replace(
-        plan,
-        name="Wexmoor County Upper Tern Hollow North Yard and Wash Bay, Old Quarry Road by the Upper Bridge",
-    )
+    name = "Wexmoor County Upper Tern Hollow North Yard and Wash Bay, Old Quarry Road by the Bridge"
+    named = replace(plan, name=f"{name} at Mill End")
     yield "laid up, a depot of a long name", mode_text(named, Mode.LAID_UP)
     yield "by its schedule", scheduled_text(plan, Mode.LAID_UP)
     yield "laid up, and silent", unwatched_text(plan)

@@ -10,8 +10,8 @@ from brineward.readings.instants import Instant
 class ServiceTroubled(Condition[Explained]):
     """One trouble, by the id of its alarm.
 
-    `apart`: what follows the first colon of the service's sentence is left out of a text before
-    what to do is.
+    `apart`: what follows the first colon of the service's sentence is for a log and the status, and
+    not for a text.
     """
 
     def __init__(self, site: Site, trouble: str, past: str, *, apart: bool = False) -> None:
@@ -28,7 +28,7 @@ class ServiceTroubled(Condition[Explained]):
         if not self._apart:
             return Words(finding.why, past=self._past)
         head, _, why = finding.why.partition(": ")
-        return Words(f"{head[:1].lower()}{head[1:]}", why.rstrip("."), past=self._past)
+        return Words(f"{head[:1].lower()}{head[1:]}", detail=why.rstrip("."), past=self._past)
 
 
 def troubled(

@@ -104,7 +104,7 @@ class Wording:
         title = booked.configured.record.title.lower()
         since = local_from_instant(hold.since, self._plan.zone)
         name = f"{title} ({booked.condition.name})"
-        headline = f"{name} has been out of service since {since:%b} {since.day}"
+        headline = f"{name} out of service since {since:%b} {since.day}"
         return Notice(
             kind="reminder",
             place=self._plan.name,
