@@ -109,5 +109,5 @@ def test_a_damaged_journal_is_saved_and_told(tmp_path: Path, mosquitto: Mosquitt
     journal.write_bytes(b"Dear diary, today it snowed. " * 1000)
     other = brineward("run", str(config))
     assert other.returncode == 3
-    assert "is no journal" in other.stderr
+    assert "is not a journal" in other.stderr
     assert "Traceback" not in other.stderr

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from brinesim.commands.main import main
+from brinesim.scoring.kept_runs import code_state
 from brinesim.scoring.runs import (
     FAULT_FREE,
     Job,
@@ -77,6 +78,55 @@ def test_a_score_can_be_made_in_parts(tmp_path: Path, capsys: pytest.CaptureFixt
     first.write_text('{"config": 1}')
     assert main([*words, "--seeds", "0", "--add", str(first)]) == 1
     assert "no card of a score: config" in capsys.readouterr().err
+
+
+def test_a_score_that_was_stopped_goes_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What a file of runs holds is not played again, but for a line that was half written; each run
+    says of which state of the code it is, and the whole is the score of all at once.
+    """
+    runs, part, whole = (tmp_path / name for name in ("runs.jsonl", "part.json", "whole.json"))
+    words = ["score", str(CONFIG), "closed-valve"]
+    assert main([*words, "--seeds", "2", "--runs", str(runs)]) == 0
+    heading, first, second = runs.read_text().splitlines()
+    older = json.dumps(json.loads(first) | {"code": "older"})
+    runs.write_text(f"{heading}\n{older}\n{second[:100]}")
+    assert main([*words, "--seeds", "3", "--runs", str(runs), "--json", str(part)]) == 0
+    assert main([*words, "--seeds", "3", "--json", str(whole)]) == 0
+    assert [json.loads(line)["seed"] for line in runs.read_text().splitlines()[1:]] == [1, 2, 3]
+    got, expected = json.loads(part.read_text()), json.loads(whole.read_text())
+    assert got["code"] == {"older": 1, code_state(): 2}
+    assert "older 1" in capsys.readouterr().out
+    assert got["verdicts"][0].pop("code") == "older"
+    del got["code"], expected["code"], expected["verdicts"][0]["code"]
+    assert got == expected
+
+
+def test_only_runs_that_belong_together_are_summed_up(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A run that two files hold is refused, as are runs of another config and a damaged line."""
+    runs, card = tmp_path / "runs.jsonl", tmp_path / "card.json"
+    words = ["score", str(CONFIG), "closed-valve", "--seeds", "1"]
+    assert main([*words, "--runs", str(runs), "--json", str(card)]) == 0
+    assert main([*words, "--runs", str(runs), "--add", str(card)]) == 1
+    assert "closed-valve, seed 1, is in" in capsys.readouterr().err
+    small = ["score", str(CONFIG.with_name("smallest.toml")), "closed-valve", "--seeds", "0"]
+    assert main([*small, "--runs", str(runs)]) == 1
+    assert "not of smallest.toml" in capsys.readouterr().err
+    kept = runs.read_text()
+    runs.write_text(kept.replace('"seed": 1', '"seed": "one"', 1))
+    assert main([*words, "--runs", str(runs)]) == 1
+    assert "runs.jsonl, line 2: seed" in capsys.readouterr().err
+    runs.write_text("[1]\n")
+    assert main([*words, "--runs", str(runs)]) == 1
+    assert "is no file of runs" in capsys.readouterr().err
+    assert (
+        main([*words, "--rough", "--runs", str(runs.with_name("new.jsonl")), "--seeds", "0"]) == 0
+    )
+    assert main([*words, "--runs", str(runs.with_name("new.jsonl"))]) == 1
+    assert "is rough" in capsys.readouterr().err
 
 
 def test_runs_replayed_together_are_judged_as_if_alone() -> None:

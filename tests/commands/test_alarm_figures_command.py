@@ -80,7 +80,7 @@ def test_a_time_that_is_none_or_a_journal_that_is_not_there_is_a_sentence(
 ) -> None:
     """Exit code 2 and what was expected."""
     assert main(["alarms", str(config), "--figures", "--since", "soon"]) == 2
-    assert "--since 'soon' is no time; expected" in capsys.readouterr().err
+    assert "--since 'soon' is not a time; expected" in capsys.readouterr().err
     other = tmp_path / "other.toml"
     other.write_text(CONFIG.read_text(encoding="utf-8"), encoding="utf-8")
     assert main(["alarms", str(other), "--figures"]) == 2

@@ -156,7 +156,7 @@ def test_before_any_test_it_says_so(config, capsys):
         (["--hydrometer", "x", "--temperature", "5 degC"], "--hydrometer"),
         (["--temperature", "5 degC"], "what did it show?"),
         (["--hydrometer", "1.171", "--temperature", "5 degC", "--scale", "9/9"], "scale"),
-        (["--hydrometer", "1.17", "--temperature", "5 degC", "--time", "noon"], "is no time"),
+        (["--hydrometer", "1.17", "--temperature", "5 degC", "--time", "noon"], "is not a time"),
         (["--hydrometer", "1.17", "--salometer", "80", "--temperature", "5 degC"], "was entered"),
         (["--depot", "elsewhere"], "which depot? --depot tern-hollow"),
         (["-o", "/nowhere/at/all.png"], "can't be drawn"),

@@ -78,7 +78,7 @@ def assert_all_shown(out: str) -> None:
     """Each of what was spoken is shown as it is read, the other depot's not at all."""
     assert "tern-hollow/main-level           1.50 m, good, measured " in out
     assert "12 s ago)" in out
-    assert "99.00 m, good, beyond the range that is believed, timed by its arrival" in out
+    assert "99.00 m, good, outside the range that is believed, timed by its arrival" in out
     assert "REFUSED: tern-hollow main-temperature: 'warm\\x1b[2J' came; expected a number in" in out
     assert "hose-valve-open      open, good, timed by its arrival" in out
     assert "brine/tern-hollow/gate  no sensor of the config has this topic ('shut' came)" in out
@@ -101,7 +101,7 @@ def test_what_comes_is_shown_and_a_service_is_not_disturbed(
         until(lambda: worker.take() is None or worker.subscribed)
         until(lambda: "shelter-temperature" in program.out, what="the retained one")
         retained = next(line for line in program.out.splitlines() if "shelter-temp" in line)
-        assert "12.0 C, good, timed by its arrival, RETAINED: it lay at the broker" in retained
+        assert "12.0 C, good, timed by its arrival, RETAINED: stored by the broker" in retained
         spoken(mosquitto.port)
         until(lambda: "hose-valve-open" in program.out and "gate" in program.out)
         assert program.interrupted() == listen.DONE

@@ -108,7 +108,7 @@ def test_people_read_their_own_units(run: Path, capsys: pytest.CaptureFixture[st
     assert "lb of salt" in first
     balance = said(run, capsys, "balance")
     assert "chloride" in balance
-    assert "don't close by" in balance
+    assert "difference in the tanks" in balance
 
 
 def test_chloride_is_its_share_of_the_salt(run: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -150,7 +150,7 @@ def test_the_next_step_by_what_the_sensors_show(
 @pytest.mark.parametrize(
     ("arguments", "why"),
     [
-        (("asleep",), "'asleep' is no mode; expected one of \"filling up\", "),
+        (("asleep",), "'asleep' is not a mode; expected one of \"filling up\", "),
         (("laid up", "--by", "nobody"), "nobody is not on call at Tern Hollow; say who sets it"),
         (("--single-batch",), "in which mode? Name it with --single-batch or --refills"),
         (("laid up", "--depot", "elsewhere"), "which depot? --depot tern-hollow"),

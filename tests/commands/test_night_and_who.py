@@ -68,7 +68,7 @@ def test_a_night_without_readings_is_not_called_quiet(played: str, capsys: Shown
     assert main(["night", played, "--date", "2020-01-01"]) == 0
     assert "no readings at all" in capsys.readouterr().out
     assert main(["night", played, "--date", "soon"]) == 2
-    assert "is no day" in capsys.readouterr().err
+    assert "is not a day" in capsys.readouterr().err
 
 
 def test_who_is_on_call_at_a_time(played: str, capsys: Shown) -> None:

@@ -51,7 +51,7 @@ def test_arrivals_in_the_file_show_a_clock_that_is_ahead(
 def test_a_bad_arrival_is_told_and_the_run_goes_on(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """An arrival that is no time, or is missing, costs its own line alone."""
+    """An arrival that is not a time, or is missing, costs its own line alone."""
     readings = tmp_path / "readings.csv"
     readings.write_text(
         "time,depot,sensor,value,received\n"
@@ -67,7 +67,7 @@ def test_a_bad_arrival_is_told_and_the_run_goes_on(
     assert "line 4" in told.err
     last = told.err.splitlines()[-1]
     assert last.startswith(f"{readings}: 2 lines of 4 could not be read; the first: line 3: ")
-    assert "'soon' is no time" in last
+    assert "'soon' is not a time" in last
     assert "time,depot,sensor,value,received" in told.err
 
 

@@ -38,7 +38,7 @@ def test_a_file_is_written_in_the_form_that_its_name_says(config, tmp_path, caps
     [
         (("--depot", "nowhere"), "which depot?"),
         (("--until", "2026-01-20"), "--until needs --since"),
-        (("--since", "soon"), "is no time"),
+        (("--since", "soon"), "is not a time"),
         (("-o", "week.doc"), "ends in none of"),
     ],
 )

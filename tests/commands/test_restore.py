@@ -62,6 +62,6 @@ def test_refusals_are_sentences(config, tmp_path, capsys):
         journal.commit(plain(reading(2)))
     code, _, err = told(capsys, "restore", str(config), str(tmp_path / "none"))
     assert code == restore.FAILED
-    assert "is no file" in err
+    assert "is not a file" in err
     with Journal.open(path, check=True) as journal:
         assert list(journal.ordering.entries()) == [reading(1), reading(2)]

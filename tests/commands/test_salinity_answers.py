@@ -134,7 +134,7 @@ def test_which_strengths_are_liquid_is_the_tables(capsys: pytest.CaptureFixture[
 
 HELPED = [
     ("172 mS", 2, "What was the brine's temperature"),
-    ("49 degrees F", 2, "A temperature alone tells no strength"),
+    ("49 degrees F", 2, "A temperature alone gives no strength"),
     ("1000 gal", 2, "How strong is it?"),
     ("how much salt for 1000 gal to 23.3 %", 2, "for plain water"),
     ("is 1.150 on the hydrometer frozen at 20 F", 2, '"1.150 at 45 F, is it frozen at -5 F?"'),
@@ -142,7 +142,7 @@ HELPED = [
     ("how much salt for 1000 gal of water", 2, "How strong is the brine to be?"),
     ("3000 lb of salt in 1000 gal of water", 1, "more salt than dissolves"),
     ("how much salt for 1000 gal of water to 30 %", 1, "can't be reached"),
-    ("230 g/L at 60 F", 1, "no density of brine"),
+    ("230 g/L at 60 F", 1, "not a density of brine"),
     ("300 mS/cm at 49 F", 1, "175 mS/cm"),  # SATNACL: 177.9 at 10 degC, 49 F is 9.4
     ("1.178 at 200 F", 1, "200 degF is outside"),
     ("1 mS/cm at -5 C", 1, "slush"),

@@ -254,7 +254,7 @@ def test_no_sign_of_life_on_a_full_disk_is_not_called_silence(small_disk, now, c
     code, out, _ = told(config, capsys)
     journal.close()
     assert code == status.NOT_CALM
-    assert out.startswith("No sign of the service for 12 min: the full disk takes none, or")
+    assert out.startswith("No sign of the service for 12 min: the full disk can't store one, or")
 
 
 @pytest.mark.parametrize("running", [True, False])
@@ -273,7 +273,7 @@ def test_a_full_disk_without_the_reserve_is_said(small_disk, now, capsys, runnin
     code, out, err = told(config, capsys)
     journal.close()
     assert (code, err) == (status.NOT_CALM, "")
-    assert "THE DISK IS FULL. Nothing new is kept, so all above is from before; alarms" in out
+    assert "THE DISK IS FULL. Nothing new is stored, so all above is from before; alarms" in out
 
 
 def test_a_low_disk_is_not_calm(config, now, capsys):

@@ -95,7 +95,7 @@ def test_what_is_no_code_is_refused(config: Path, capsys: pytest.CaptureFixture[
     """A bad call names what was expected."""
     for code in ("nonsense", "TH", "TH\u0661", "TH" + "9" * 5000):
         assert main(["take", code, "--by", "yard", "--config", str(config)]) == 2
-        assert f"{code!r} is no code; expected something like TH12" in capsys.readouterr().err
+        assert f"{code!r} is not a code; expected something like TH12" in capsys.readouterr().err
 
 
 def test_without_a_journal_none_is_made(config: Path, capsys: pytest.CaptureFixture[str]) -> None:

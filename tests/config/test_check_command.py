@@ -66,7 +66,10 @@ def test_what_an_empty_tank_is_taken_to_weigh_is_said(capsys: pytest.CaptureFixt
     (main,) = [row for row in rows if row.startswith("    main ")]
     assert main.endswith(", 661 lb empty")  # 300 kg, NIST SP 811
     (hopper,) = [row for row in rows if row.startswith("    hopper ")]
-    assert "taken as 224 lb empty, a light plastic tank of its size (give empty_mass)" in hopper
+    assert (
+        "assumed to weigh 224 lb empty, a light plastic tank of its size (give empty_mass)"
+        in hopper
+    )
     (containment,) = [row for row in rows if row.startswith("    containment ")]
     assert "empty" not in containment
     assert run_check(str(SMALLEST)) == 0
@@ -180,7 +183,9 @@ def test_a_secret_that_is_not_there_is_told_at_once(
     """A gateway's missing token shows in the check, not in the night of the first text."""
     monkeypatch.delenv("GATEWAY_TOKEN", raising=False)
     plain = str(CONFIGS / "good" / "plain.toml")
-    sentence = "No text goes out by phone: the environment variable GATEWAY_TOKEN is not set"
+    sentence = (
+        "No text goes out by channel phone: the environment variable GATEWAY_TOKEN is not set"
+    )
     assert run_check(plain) == 0
     assert sentence in " ".join(capsys.readouterr().out.split())
     assert run_check(plain, "--json") == 0
@@ -221,7 +226,7 @@ def test_the_schedule_is_shown(capsys: pytest.CaptureFixture[str]) -> None:
     file = CONFIGS / "good" / "every-feature.toml"
     assert run_check(str(file)) == 0
     said = capsys.readouterr().out
-    assert "Seasons, each from 08:00 of its day" in said
+    assert "Seasons, each from 08:00 on its day" in said
     assert said.index("04-20  being drained") < said.index("04-30  laid up")
     assert run_check(str(file), "--json") == 0
     depot = json.loads(capsys.readouterr().out)["depots"][0]

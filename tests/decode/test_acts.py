@@ -44,7 +44,10 @@ def test_marks_of_the_blend_valves_come_by_their_names():
         ({"kind": "load", "vessel": "main"}, "load.volume_m3: field required"),
         ({"kind": "load", "vessel": "main", "volume_m3": -1}, "below nothing"),
         ({"kind": "salt", "mass_kg": float("nan")}, "below nothing"),
-        ({"kind": "settings", "vessel": "main", "mark.water": float("inf")}, "mark is no number"),
+        (
+            {"kind": "settings", "vessel": "main", "mark.water": float("inf")},
+            "mark is not a number",
+        ),
         ({"kind": "remark", "note": "x", "corrects": -1}, "corrects"),
     ],
 )

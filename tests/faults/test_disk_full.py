@@ -68,7 +68,7 @@ def test_room_made_while_it_waits_is_enough(tmp_path: Path, mosquitto: Mosquitto
                     break
             source.confirmed()
             ballast.unlink()
-            service.wait_for(lambda: "takes records again" in service.log, "word of it")
+            service.wait_for(lambda: "can be written to again" in service.log, "word of it")
             service.wait_for(lambda: len(service.readings()) >= len(source.sent), "all kept")
             assert service.stop() == 0
             assert same_readings(service.readings(), source.sent)
@@ -103,7 +103,7 @@ def test_the_reserve_lets_it_go_on(tmp_path: Path, mosquitto: Mosquitto) -> None
                 source.rounds(0.5, every=0.01)
                 if _full(service):
                     break
-            service.wait_for(lambda: "the reserve is given up" in service.log, "word of it")
+            service.wait_for(lambda: "the reserve is released" in service.log, "word of it")
             assert not reserve.exists()
             source.values |= {"pump-running": 1, "hose-valve-open": 0}
             source.rounds(2.0)
@@ -189,7 +189,7 @@ def test_texts_leave_before_the_disk_matters(tmp_path: Path, mosquitto: Mosquitt
             assert "THE DISK IS FULL" in told.stdout, told.stdout
             source.confirmed()
             ballast.unlink()
-            service.wait_for(lambda: "takes records again" in service.log, "word of it")
+            service.wait_for(lambda: "can be written to again" in service.log, "word of it")
             service.wait_for(lambda: len(service.readings()) >= len(source.sent), "all kept")
             service.wait_for(
                 lambda: service.ask(lambda r: r.texts.newest(state="accepted")), "its record"

@@ -90,7 +90,7 @@ def test_the_sign_goes_out_only_while_all_the_way_is_open_and_a_second_watch_mis
             while time.monotonic() < end:
                 round_goes_by()
             assert len(monitor.asked) == before, "no sign while no text can leave"
-            assert "no channel of who is on call can be reached" in service.log
+            assert "no channel of anybody on call can be reached" in service.log
 
             service.kill()
             told = second.parent / "phone.jsonl"

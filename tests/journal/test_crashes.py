@@ -129,7 +129,7 @@ def test_other_files_are_refused_and_left_alone(tmp_path):
     words.write_text("[journal]\npath = 'a'\n")
     for path, sentence in (
         (other, "database of another program"),
-        (words, "is no journal: it starts with"),
+        (words, "is not a journal: it starts with"),
         (tmp_path, "is a folder"),
         (tmp_path / "none" / "a.journal", "folder of .* does not exist"),
     ):

@@ -279,7 +279,7 @@ def test_another_program_s_file_is_never_set_aside(tmp_path):
     """A config that was named by mistake is refused, and stays where it is."""
     path = tmp_path / "depot.toml"
     path.write_text("[journal]\n" * 1_000)
-    with pytest.raises(JournalUnusable, match="is no journal: it starts with"):
+    with pytest.raises(JournalUnusable, match="is not a journal: it starts with"):
         open_or_salvage(path, NOW)
     assert path.read_text() == "[journal]\n" * 1_000
     assert not list(tmp_path.glob("*damaged*"))

@@ -116,7 +116,7 @@ def test_records_are_shown_confirmed_and_entered(bench: PageBench) -> None:
     assert "Load of 1,200 gal from main tank, truck 7, to Route 9." in shown
     assert not entered()
     assert "number 1: load of 1,200 gal" in sent(**load, sure="yes")
-    assert "is no load" in sent(kind="load", amount="120000", unit="gal", sure="yes")
+    assert "is not a load" in sent(kind="load", amount="120000", unit="gal", sure="yes")
     assert "begins with no number" in sent(kind="salt", amount="lots", unit="tons", sure="yes")
     sent(kind="batch", verdict="accepted", note="clear", sure="yes")
     first, second = entered()

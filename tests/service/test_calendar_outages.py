@@ -74,7 +74,7 @@ def test_what_it_said_last_holds_through_any_outage(
         assert after_restart.read_all() == []
         assert time.monotonic() - began < 2 * (3 * PATIENCE_SECONDS)
         assert keep(settings.journal.path) == ["yard"]
-        assert "what it said last holds" in caplog.text
+        assert "what was read last still applies" in caplog.text
         assert KEY not in caplog.text
         server.usual = shift_of("Dispatch desk")
         assert len(after_restart.read_all()) == 1

@@ -81,7 +81,7 @@ def test_another_judgement_of_the_tail_is_said(
     with caplog.at_level(logging.WARNING):
         resumed_engine(plans(DEPOT, OTHER, alarms=slower), journal)
     (said,) = caplog.messages
-    assert "judged otherwise than when they came; what was told stands" in said
+    assert "gave other results than when they came; what was announced is unchanged" in said
 
 
 def test_numbers_that_were_told_are_not_given_again(journal: Journal, plans: MakePlans) -> None:
@@ -106,7 +106,7 @@ def test_a_state_that_can_t_be_read_begins_afresh(
     with caplog.at_level(logging.WARNING):
         resumed = resumed_engine(plans(DEPOT, OTHER), journal)
         gone = list(gone_alarms(resumed, journal, at))
-    assert "tern-hollow is watched afresh: its state can't be read" in caplog.text
+    assert "tern-hollow starts again: its state can't be read" in caplog.text
     assert [(one.depot, one.alarm, one.number) for one in gone] == [(DEPOT, "closed-valve", 1)]
     journal.commit([Step(one, resumed.step(one)) for one in gone])
     for late in range(0, 40, 10):

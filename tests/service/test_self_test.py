@@ -55,7 +55,7 @@ def test_all_is_well_where_every_link_holds(settings: Settings) -> None:
 
 def test_a_service_that_does_not_go_round(settings: Settings) -> None:
     """Its beat is half a minute old."""
-    assert self_test(settings, now_ms() + 31_000) == "the service does not go round"
+    assert self_test(settings, now_ms() + 31_000) == "the service makes no progress"
 
 
 def test_a_link_that_is_down(settings: Settings) -> None:
@@ -74,7 +74,7 @@ def test_readings_that_are_not_committed(settings: Settings) -> None:
 def test_a_gateway_that_is_away(settings: Settings, gateway: Gateway) -> None:
     """No text could leave."""
     gateway.__exit__()
-    assert self_test(settings, now_ms()) == "no channel of who is on call can be reached"
+    assert self_test(settings, now_ms()) == "no channel of anybody on call can be reached"
 
 
 def test_a_journal_that_is_gone(settings: Settings) -> None:

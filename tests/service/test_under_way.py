@@ -150,4 +150,4 @@ def test_where_the_file_can_t_be_made_the_watch_goes_on(
     run.begin([message()])
     run.end()
     run.close()
-    assert "what ends the watch won't be found out" in caplog.text
+    assert "a message that ends the service can't be identified" in caplog.text

@@ -14,7 +14,7 @@ from services import CALM, DEPOT
 
 __all__ = ["bench"]
 
-KEPT = "the broker kept the session; what its queue could not hold is lost"
+KEPT = "the broker kept the session; anything its queue could not hold is lost"
 
 
 def test_what_is_kept_is_acknowledged(bench: Bench) -> None:
@@ -99,8 +99,8 @@ def test_blind_time_is_said_and_kept(bench: Bench, caplog: pytest.LogCaptureFixt
         bench.up(gap=True)
         bench.turn()
     kept, missing = [record.message for record in caplog.records if "link back" in record.message]
-    assert kept == f"link back, blind for 61 s; {KEPT}"
-    assert missing.startswith("link back, blind for 10 min; readings may be missing")
+    assert kept == f"link back after 61 s; {KEPT}"
+    assert missing.startswith("link back after 10 min; readings may be missing")
     whys = [
         entry.why for entry in bench.journal.ordering.entries() if isinstance(entry, LinkChanged)
     ]
@@ -116,7 +116,7 @@ def test_the_time_between_two_runs_is_blind_time_too(
     with caplog.at_level(logging.INFO):
         bench.up()
         bench.turn()
-    assert f"link back, blind for 5 min; {KEPT}" in caplog.messages
+    assert f"link back after 5 min; {KEPT}" in caplog.messages
 
 
 def test_a_first_start_was_never_blind(bench: Bench, caplog: pytest.LogCaptureFixture) -> None:

@@ -196,11 +196,11 @@ TOO_MUCH = (
 )
 GATEWAY = "channel phone answered 403: Forbidden"
 UNHEARD = "replies by text are not heard: the broker does not answer"
-NO_RECEIPTS = "phone gave no receipt of 2 texts in a row"
+NO_RECEIPTS = "channel phone gave no receipt of 2 texts in a row"
 OPTED_OUT = "they texted STOP (START undoes it)"
 NO_SECRET = (
-    "No text goes out by phone: the environment variable GATEWAY_TOKEN is not set; set it where "
-    "the service starts."
+    "No text goes out by channel phone: the environment variable GATEWAY_TOKEN is not set; set it "
+    "where the service starts."
 )
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
 LINE_LEAK = LineLeak(
@@ -399,7 +399,7 @@ EVERY_ALARM = (
         "clock-wrong",
         "own",
         "watch",
-        Explained(why="the watch's own clock was set ahead by 2 h"),
+        Explained(why="the brineward box's clock was set ahead by 2 h"),
     ),
     Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
     Case("texts-failing", "opted out", "yard", Explained(why=OPTED_OUT)),

@@ -81,8 +81,8 @@ def _lines(plan: DepotPlan, found: Figures) -> Iterator[str]:
 def _told_lines(told: Told, plan: DepotPlan) -> Iterator[str]:
     yield f"  {plan.name_of(told.person)}: {told.texts} texts of alarms"
     yield (
-        f"    in any ten minutes: {told.most_in_ten_minutes} at most (10 is the standard's bound); "
-        f"above it in {told.slots_above} of {told.slots:,} ten-minute stretches (under 1 % wanted)"
+        f"    in any ten minutes: {told.most_in_ten_minutes} at most (the standard's limit is 10); "
+        f"above that in {told.slots_above} of {told.slots:,} ten-minute periods (aim: under 1 %)"
     )
     yield f"    floods: {told.floods}"
     yield (

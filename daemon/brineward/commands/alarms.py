@@ -34,20 +34,23 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "alarms",
         help="every alarm: cause, consequence, response, limits and delays",
         description="Prints the catalogue of alarms: for each its cause and consequence, what to "
-        "do and how soon, its delays and limits and where they come from. With a config file, "
-        "named or installed, also where each is watched and what holds there.",
+        "do and how soon, its delays and limits and where they come from. With a "
+        "config file, named or installed, also where each alarm is watched and the "
+        "values that apply there.",
     )
     add_config(parser)
     parser.add_argument(
         "--causes",
         action="store_true",
-        help="only which alarm holds which back: the consequences of a cause that is told already",
+        help="only which alarm holds back which: the consequences of a cause that has already "
+        "been announced",
     )
     parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
     parser.add_argument(
         "--figures",
         action="store_true",
-        help="instead: how the alarms have done, in the figures of ISA-18.2, from the journal",
+        help="instead: how the alarms have performed, in the measures of ISA-18.2, from the "
+        "journal",
     )
     add_span(parser, since="30 d")
     add_journal(parser)

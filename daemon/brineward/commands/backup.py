@@ -23,9 +23,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "backup",
         help="copy the journal to another file, also while the service runs",
-        description="Copies the journal to a new file and checks the copy. The service may run "
-        "meanwhile. A file that exists is never overwritten. To put a copy back: stop the "
-        "service, then `brineward restore`.",
+        description="Copies the journal to a new file and checks the copy. The service may be "
+        "running. An existing file is never overwritten. To put a copy back: stop "
+        "the service, then `brineward restore`.",
     )
     add_config(parser)
     parser.add_argument(
@@ -33,7 +33,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--output",
         type=Path,
         metavar="FILE",
-        help="the copy's name; else the journal's, with the time (UTC) at its end",
+        help="the copy's name; default: the journal's with the time (UTC) at its end",
     )
     parser.set_defaults(run=run)
 

@@ -16,10 +16,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `balance` to the command line."""
     parser = subparsers.add_parser(
         "balance",
-        help="salt, water and chloride: delivered, made, loaded, lost, and what doesn't close",
-        description="Adds up a stretch of time: what was made and loaded, the salt, water and "
-        "chloride in it, what stands in tanks and hopper, and what doesn't close, each with twice "
-        "its standard uncertainty. Ends with 0, or with 2 where it can't be told.",
+        help="salt, water and chloride: delivered, made, loaded, lost, and what doesn't add up",
+        description="Adds up a period: what was made and loaded, the salt, water and chloride in "
+        "it, what is in the tanks and the hopper, and the difference that remains, "
+        "each with twice its standard uncertainty. Ends with 0, or with 2 if it "
+        "can't be worked out.",
     )
     add_options(parser)
     parser.set_defaults(run=run)
@@ -92,8 +93,8 @@ _SALT = (
     ("in the tanks at the end", "salt_in_tanks_at_end_kg"),
     ("in the hopper at the start", "salt_in_hopper_at_start_kg"),
     ("in the hopper at the end", "salt_in_hopper_at_end_kg"),
-    ("the tanks don't close by", "salt_tanks_open_kg"),
-    ("the hopper doesn't close by", "salt_hopper_open_kg"),
+    ("difference in the tanks", "salt_tanks_open_kg"),
+    ("difference in the hopper", "salt_hopper_open_kg"),
 )
 
 
@@ -104,7 +105,7 @@ def _lines(asked: Asked, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
         yield f"{plan.name}, {start} to {end}"
         yield f"  brine, {row['batches']} batches and {row['loads']} loads"
         if row["under_way"]:
-            yield "    (a batch or a load is under way at the end: what it brought is not in these)"
+            yield "(a batch or a load is still going on at the end and is not included)"
         for name, key in _VOLUMES:
             yield _line(name, row[key], plan.units.volume)
         yield "  salt"

@@ -16,10 +16,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "batches",
         help="what was made: when, how much, how strong, tested or not",
-        description="Every batch of a stretch of time: what was made between two stands of the "
-        "tank, with the salt that was dissolved and the water that was used by the balance of the "
-        "tank, and the last test by hand before the next batch. Ends with 0, with 1 where there "
-        "was none, with 2 where it can't be told.",
+        description="Every batch in a period: what was made between two times when the tank "
+        "stood still, with the salt dissolved and the water used according to the "
+        "balance of the tank, and the last test by hand before the next batch. Ends "
+        "with 0; 1 if there was none; 2 if it can't be worked out.",
     )
     add_options(parser)
     parser.set_defaults(run=run)

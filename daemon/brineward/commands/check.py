@@ -35,11 +35,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `check` to the command line."""
     parser = subparsers.add_parser(
         "check",
-        help="tell every mistake in a config file, or what it covers",
-        description="Reads a config file and tells every mistake in it at once. A file without "
-        "mistakes is summed up, with what each alarm is judged from and which are blind, and with "
-        "warnings: what is no mistake and weakens the watch. Ends with 0 where the file has no "
-        "mistakes, with or without warnings, and with 2 where it has.",
+        help="list every mistake in a config file, or what it covers",
+        description="Reads a config file and lists every mistake in it at once. A file without "
+        "mistakes is summed up: what each alarm is judged from, which alarms are "
+        "blind, and warnings about what is not a mistake but weakens the watch. Ends "
+        "with 0 if the file has no mistakes, with or without warnings, and with 2 if "
+        "it has.",
     )
     add_config(parser)
     parser.add_argument("--json", action="store_true", help="the same as JSON, for programs")
@@ -86,9 +87,9 @@ def _lines(settings: Settings) -> Iterator[str]:
     for plan in settings.depots.values():
         yield ""
         yield from _depot_lines(settings, plan)
-    yield from _listed("Warnings: no mistakes, but each weakens the watch", remarks_on(settings))
+    yield from _listed("Warnings: not mistakes, but each weakens the watch", remarks_on(settings))
     yield from _listed(
-        "Secrets that this command can't read; the service may be given them otherwise",
+        "Secrets that this command can't read; the service may get them another way",
         _unusable(settings),
     )
 
@@ -128,7 +129,8 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
         yield from wrap(sentence, _WIDTH, initial_indent="  ", subsequent_indent="    ")
     unused = _sensors_without_alarm(plan)
     if unused:
-        yield f"  Recorded, watched for silence, used by no alarm above: {', '.join(unused)}."
+        names = ", ".join(unused)
+        yield f"  Recorded and watched for silence, but used by no alarm above: {names}."
     off = [alarm for alarm, setting in plan.alarms.items() if not setting.enabled]
     if off:
         yield f"  Switched off in this file: {', '.join(off)}."
@@ -150,7 +152,7 @@ def _calendar_lines(settings: Settings, plan: DepotPlan, now: Instant) -> Iterat
 def _season_lines(plan: DepotPlan) -> Iterator[str]:
     """When its mode is set by itself, in the order of the year."""
     if plan.seasons.each:
-        yield f"  Seasons, each from {HOUR_OF_DAY:02}:00 of its day; people may set another mode:"
+        yield f"  Seasons, each from {HOUR_OF_DAY:02}:00 on its day; people may set another mode:"
         yield from _columns(
             [(f"{one.month:02}-{one.day:02}", one.mode.value) for one in plan.seasons.each]
         )
@@ -185,7 +187,7 @@ def _mass_said(plan: DepotPlan, vessel: Vessel) -> str:
     mass = measured(empty_mass_kg(vessel), "kg", plan.us_units)
     if vessel.empty_mass_kg is not None:
         return f", {mass} empty"
-    return f", taken as {mass} empty, a light plastic tank of its size (give empty_mass)"
+    return f", assumed to weigh {mass} empty, a light plastic tank of its size (give empty_mass)"
 
 
 def _sensors_without_alarm(plan: DepotPlan) -> list[str]:

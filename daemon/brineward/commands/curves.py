@@ -11,8 +11,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `curves` to the command line."""
     parser = subparsers.add_parser(
         "curves",
-        help="draw conductivity over strength, and where ice and crystals come out",
-        description="Draws what the service reckons with, and every published point beside it.",
+        help="draw conductivity against strength, and where ice and crystals form",
+        description="Draws the curves that the service uses, with every published point.",
     )
     parser.add_argument(
         "-o",
@@ -20,7 +20,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         type=Path,
         default=Path("brine-curves.png"),
         metavar="FILE",
-        help="where to draw it: .png, .svg or .pdf (brine-curves.png unless said)",
+        help="where to draw it: .png, .svg or .pdf (default: brine-curves.png)",
     )
     parser.set_defaults(run=run)
 

@@ -58,7 +58,7 @@ class Story:
         print(
             f"A night at {self._plan.name}, {factor:.0f} times as fast as it was. Weather and "
             "faults are invented;\nbroker, journal, alarms and texts are the real ones. Times are "
-            "the depot's own.\nNothing is driven: brineward only watches.\n"
+            "the depot's own.\nNothing is controlled: brineward only watches.\n"
         )
 
     def show(self, steps: Sequence[Step]) -> None:
@@ -144,9 +144,9 @@ class Story:
         for change in wrong:
             raised_at = self._clock_time(change.time)
             print(f"{'(none)':<41}{change.alarm:<19}{raised_at:<11}false alarm")
-        print(f"\nAll of it is kept in {folder}/: the journal, and the truth to hold it against.")
+        print(f"\nAll of it is kept in {folder}/: the journal, and the truth to compare it with.")
         journal = self._settings.journal.path
-        print(f"Seen on the page: {sys.argv[0]} page {self._settings.file} --copy {journal}")
+        print(f"See it on the page: {sys.argv[0]} page {self._settings.file} --copy {journal}")
         print(f"Next: {sys.argv[0]} --help, or the ten steps to a real depot in the README.")
         return 1 if missed or wrong else 0
 

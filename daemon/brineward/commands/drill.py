@@ -36,18 +36,18 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "drill",
         help="a mock alarm through the real rota: who takes it, and how soon",
         description="Has the running service raise an alarm that says that it is a drill. People "
-        "are called as for a real one of high priority, at any hour, until one takes it; a siren "
-        "that is on call sounds. Then it tells who took it, how long that took and what failed. "
-        "Ctrl-C ends it.",
+        "are called as for a real one of high priority, at any hour, until one takes "
+        "it; a siren that is on call sounds. Then it says who took it, how long that "
+        "took and what failed. Ctrl-C ends it.",
     )
     add_config(parser)
-    parser.add_argument("--depot", metavar="DEPOT", help="by id; needed where there are several")
+    parser.add_argument("--depot", metavar="DEPOT", help="by id; needed if there are several")
     parser.add_argument(
         "--for",
         dest="length",
         metavar="TIME",
         default="30 min",
-        help='when it ends where nobody takes it; default "30 min"',
+        help='when it ends if nobody takes it; default "30 min"',
     )
     parser.set_defaults(run=run)
 

@@ -52,13 +52,13 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "export",
         help="write any series of any period to a file, or send it to a server again",
-        description="Values are as in the journal, in SI units and UTC, to the last bit. The file "
-        "is written beside its place and takes its name when it is whole. Ends with 0, with 1 "
-        "where there was nothing, with 2 where it can't be done.",
+        description="Values are as in the journal, in SI units and UTC, to the last bit. The "
+        "file appears under its name only when it is complete. Ends with 0; 1 if "
+        "there was nothing; 2 if it can't be done.",
     )
     add_config(parser)
     add_span(parser, since="30 d")
-    parser.add_argument("--depot", metavar="NAME", help="only this one; default: each")
+    parser.add_argument("--depot", metavar="NAME", help="only this one; default: all")
     add_journal(parser)
     where = parser.add_mutually_exclusive_group(required=True)
     where.add_argument(
@@ -106,7 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"{passed_over:,} rows can't be read and are left out", file=sys.stderr)
     if thinned:
         print(
-            f"{thinned:,} hours of single sensors were thinned to their sums and are not in it",
+            f"{thinned:,} hours of single sensors were thinned to sums and are not included",
             file=sys.stderr,
         )
     print(f"{count:,} {'points' if arguments.to else 'rows'}", file=sys.stderr)

@@ -33,8 +33,8 @@ _COMMANDS: Final = {
         "shelve",
         "silence an alarm for a while",
         "Silences an alarm for a while: 24 hours at most, or what the config says; 1 hour while "
-        "its priority is high. It goes on being judged, and is announced again if it is still "
-        "active at the end.",
+        "its priority is high. It is still judged, and is announced again if it is still active "
+        "at the end.",
     ),
     "unshelve": _Command(
         "unshelve",
@@ -44,7 +44,7 @@ _COMMANDS: Final = {
     "out-of-service": _Command(
         "out of service",
         "silence an alarm until it is put back, for a reason",
-        "Silences an alarm while what it watches is being worked on. The first on call is "
+        "Silences an alarm while what it watches is being worked on. The first person on call is "
         "reminded of it once a week.",
     ),
     "back-in-service": _Command(
@@ -54,7 +54,7 @@ _COMMANDS: Final = {
     ),
     "reset": _Command(
         "reset",
-        "say that what a latched alarm told of has been seen to",
+        "reset a latched alarm once its cause has been dealt with",
         "A latched alarm stays after its condition has gone, until somebody resets it.",
     ),
 }
@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     named = _named(settings, args.code)
     if named is None:
         print(
-            f"{args.code!r} is no code; expected something like TH12, or DEPOT/ALARM/SOURCE",
+            f"{args.code!r} is not a code; expected something like TH12, or DEPOT/ALARM/SOURCE",
             file=sys.stderr,
         )
         return 2
@@ -144,7 +144,7 @@ def _seconds(length: str) -> float | None:
         return None
     if 0 < seconds <= _LONGEST:
         return seconds
-    print(f"--for: {length} is no time to shelve an alarm for", file=sys.stderr)
+    print(f"--for: {length} is not a time for which an alarm can be shelved", file=sys.stderr)
     return None
 
 

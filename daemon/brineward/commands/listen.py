@@ -23,11 +23,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `listen` to the command line."""
     parser = subparsers.add_parser(
         "listen",
-        help="show what the sensors send just now, and how it is read",
-        description="Listens on the topics of a config file and shows each payload as it is read: "
-        "its value, time and quality, or why it is refused. It keeps no journal and holds a "
-        "session of its own, so that a running service is not disturbed. What comes under "
-        "brine/DEPOT/ for no sensor of the config is shown too.",
+        help="show what the sensors are sending now, and how it is read",
+        description="Listens on the topics of a config file and shows each payload as it is "
+        "read: its value, time and quality, or why it is refused. It keeps no "
+        "journal and has a session of its own, so that a running service is not "
+        "disturbed. Messages under brine/DEPOT/ that belong to no sensor of the "
+        "config are shown too.",
         epilog="Exit code: 0 something came, 1 nothing came, 2 the broker or the config is wrong.",
     )
     add_config(parser)
@@ -35,15 +36,14 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--topic",
         action="append",
         metavar="FILTER",
-        help='listen on this instead: a topic, or a filter such as "brine/#"; more than once if'
-        " need be",
+        help='listen on this instead: a topic, or a filter such as "brine/#"; may be given again',
     )
     parser.add_argument(
         "--for",
         dest="span",
         type=_span,
         metavar="TIME",
-        help='end after this time, such as "30 s"; else with Ctrl-C',
+        help='end after this time, such as "30 s"; otherwise with Ctrl-C',
     )
     parser.set_defaults(run=run)
 

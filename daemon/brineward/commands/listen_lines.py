@@ -37,7 +37,7 @@ class Heard:
     def take(self, message: Message) -> None:
         """Show one message, a line for each reading or refusal in it."""
         self.messages += 1
-        kept = ", RETAINED: it lay at the broker, and is no sign of life" * message.retained
+        kept = ", RETAINED: stored by the broker, not a sign of life" * message.retained
         if message.topic not in self._topics:
             self._strangers += 1
             what = f"no sensor of the config has this topic ({quoted(message.payload)} came)"
@@ -76,7 +76,7 @@ class Heard:
         said = _value(plan, sensor.measures, reading.value)
         said += f", {reading.quality}" + (f" ({reading.reason})" if reading.reason else "")
         if reading.value is not None and not sensor.low <= reading.value <= sensor.high:
-            said += ", beyond the range that is believed"
+            said += ", outside the range that is believed"
         if reading.timed_by is TimedBy.ARRIVAL:
             return f"{said}, timed by its arrival"
         behind = (reading.received - reading.time) / SECOND

@@ -14,9 +14,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "loads",
         help="what was loaded: when, how much, how strong, how warm",
-        description="Every load of a stretch of time, by the pump, the meter and the tank's level, "
-        "also while the tank was refilled. Volumes are shown with twice their standard "
-        "uncertainty. Ends with 0, with 1 where there was none, with 2 where it can't be told.",
+        description="Every load in a period, found from the pump, the meter and the tank's "
+        "level, even while the tank was refilling. Volumes are shown with twice "
+        "their standard uncertainty. Ends with 0; 1 if there was none; 2 if it can't "
+        "be worked out.",
     )
     add_options(parser)
     parser.set_defaults(run=run)

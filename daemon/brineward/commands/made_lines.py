@@ -15,7 +15,7 @@ def when(plan: DepotPlan, row: dict[str, Any]) -> str:
     began = _instant(row["began"])
     start = f"{local_from_instant(began, plan.zone):%Y-%m-%d %H:%M}"
     if row["ended"] is None:
-        return f"{start} and still"
+        return f"{start}, still going on"
     return f"{start} to {local_from_instant(_instant(row['ended']), plan.zone):%H:%M}"
 
 

@@ -35,12 +35,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `mode` to the command line."""
     parser = subparsers.add_parser(
         "mode",
-        help="what a depot is used for: in service, laid up, ...; and what that changes",
+        help="what a depot is being used for: in service, laid up, ...; and what that changes",
         usage="%(prog)s [-h] [--depot NAME] [--by PERSON] [--single-batch | --refills] [--next] "
         "[--json] [--journal FILE] [CONFIG] [MODE]",
         description="Without MODE: the depot's mode, since when, who set it, and what it changes. "
-        f"With MODE, one of {_MODES}, sets it. What is quiet in a mode is judged afresh when it "
-        "is over. Ends with 0, and with 2 where it could not be done as asked.",
+        f"With MODE, one of {_MODES}, sets it. Alarms that are quiet in a mode are judged afresh "
+        "when it ends. Ends with 0, and with 2 if it could not be done as asked.",
     )
     parser.add_argument(
         "words",
@@ -59,17 +59,17 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         action="store_const",
         const=True,
         dest="single_batch",
-        help="one batch is wanted: a refill after it is told",
+        help="one batch is wanted: a refill after it raises an alarm",
     )
     batches.add_argument(
         "--refills",
         action="store_const",
         const=False,
         dest="single_batch",
-        help="refills are wanted; without either it stays as it is",
+        help="refills are wanted; without either option it stays as it is",
     )
     parser.add_argument(
-        "--next", action="store_true", help="the next step of filling up or draining, and no more"
+        "--next", action="store_true", help="only show the next step of filling up or draining"
     )
     parser.add_argument("--json", action="store_true", help="the same as JSON, times in UTC")
     add_journal(parser)
@@ -104,7 +104,7 @@ def _mode(written: str, single_batch: bool | None) -> Mode | None:
     if not wanted and single_batch is not None:
         raise _Misasked("in which mode? Name it with --single-batch or --refills")
     if wanted and wanted not in set(Mode):
-        raise _Misasked(f"{written[:40]!r} is no mode; expected one of {_MODES}")
+        raise _Misasked(f"{written[:40]!r} is not a mode; expected one of {_MODES}")
     return Mode(wanted) if wanted else None
 
 

@@ -25,12 +25,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `night` to the command line."""
     parser = subparsers.add_parser(
         "night",
-        help="tell last night's story: plant, alarms, who was told, who took it",
-        description="Tells from the journal what happened at a depot in the last whole night, from "
-        "16:00 to 08:00 of its clock, or in the night that began on --date.",
+        help="tell last night's story: plant, alarms, who was texted, who took it",
+        description="Tells from the journal what happened at a depot in the last complete night, "
+        "from 16:00 to 08:00 depot time, or in the night that began on --date.",
     )
     add_config(parser)
-    parser.add_argument("--depot", help="which depot; needed where the config has several")
+    parser.add_argument("--depot", help="which depot; needed if the config has several")
     parser.add_argument("--date", metavar="DAY", help="the evening's day, such as 2026-01-14")
     parser.add_argument("--json", action="store_true", help="the same as JSON, times in UTC")
     add_journal(parser)
@@ -67,7 +67,7 @@ def _span(day: str | None, zone: tzinfo, now: Instant) -> tuple[Instant, Instant
     try:
         evening = date.fromisoformat(day)
     except ValueError:
-        raise NoTime(f"--date {day!r} is no day; expected one such as 2026-01-14") from None
+        raise NoTime(f"--date {day!r} is not a day; expected one such as 2026-01-14") from None
     start = datetime.combine(evening, _DUSK, tzinfo=zone)
     end = datetime.combine(evening + timedelta(days=1), _DAWN, tzinfo=zone)
     begins, ends = (round(one.timestamp() * SECOND) for one in (start, end))

@@ -26,10 +26,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `page` to the command line."""
     parser = subparsers.add_parser(
         "page",
-        help="serve the page for people by itself; the service does where the config has [page]",
-        description="Serves the page of the config's depots until it is stopped, from the journal "
-        "alone. Without a [page] table: on 127.0.0.1:8092. What people do there goes to the "
-        "service by way of the journal. Ends with 0, 2 for a bad config, 3 where it can't serve.",
+        help="serve the page by itself; the service serves it if the config has [page]",
+        description="Serves the page of the config's depots, from the journal alone, until it is "
+        "stopped; without a [page] table on 127.0.0.1:8092. What people do there "
+        "reaches the service through the journal. Ends with 0; 2 for a bad config; 3 "
+        "if it can't serve.",
     )
     add_config(parser)
     parser.add_argument("--port", type=int, help="another port than the config's; 0 for any")
@@ -37,8 +38,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--copy",
         type=Path,
         metavar="JOURNAL",
-        help="a copy of a journal, as it was when it was last written; without signing in, to look "
-        "only, and for this machine alone",
+        help="a copy of a journal, as it was when it was last written; without signing in, "
+        "read-only, and for this machine alone",
     )
     parser.set_defaults(run=run)
 

@@ -59,7 +59,11 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     )
     parser.add_argument("--at", metavar="TIME", help="when it was done; default: now")
     parser.add_argument(
-        "--corrects", type=int, default=0, metavar="NUMBER", help="whose place it takes"
+        "--corrects",
+        type=int,
+        default=0,
+        metavar="NUMBER",
+        help="the earlier record that it replaces",
     )
     parser.add_argument("--why", default="", help="why the earlier one was wrong")
     parser.add_argument("--list", action="store_true", help="show what was entered")

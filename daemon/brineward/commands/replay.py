@@ -37,14 +37,14 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `replay` to the command line."""
     parser = subparsers.add_parser(
         "replay",
-        help="what the alarms would have said of a recorded run",
+        help="the alarms that a recorded run would have raised",
         usage="%(prog)s [-h] [--acts FILE] [--change ALARM.KEY=VALUE] [--journal FILE] [--json]\n"
         "       [--texts] [--taken-after TIME] [--strength FILE.csv] [CONFIG]\n"
         "       READINGS [READINGS ...]",
         description="Plays a readings file or a journal through the alarms as the live service "
-        "would have. Nobody is texted. With --change it is played as it was and as it would have "
-        "been: which alarms are gained, lost, earlier and later. Ends with 0, with 1 where lines "
-        "could not be read, with 2 where a whole file could not be.",
+        "would have. Nobody is texted. With --change it is played as it was and as "
+        "it would have been: which alarms are added, lost, earlier and later. Ends "
+        "with 0; 1 if lines could not be read; 2 if a whole file could not be read.",
     )
     parser.add_argument(
         "files",
@@ -59,8 +59,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "--acts",
         type=Path,
         metavar="FILE",
-        help="what people did, a JSON object a line, with one READINGS; otherwise READINGS with "
-        "the ending .acts.jsonl, where there is one",
+        help="what people did, one JSON object a line, for one READINGS file; default: the "
+        "READINGS file with the ending .acts.jsonl, if there is one",
     )
     parser.add_argument(
         "--change",
@@ -68,7 +68,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         default=[],
         metavar="ALARM.KEY=VALUE",
         help="compare with another setting of an alarm, such as 'shelter-freezing.limit=2 degC'; "
-        "may be given again. What people took is left out: other occurrences have other numbers",
+        "may be given again. Alarms that people took are not taken in it: other occurrences "
+        "have other numbers",
     )
     parser.add_argument(
         "--journal",
@@ -77,22 +78,24 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help="also keep the run in this new journal, which other commands read with --journal; "
         "its texts are never sent",
     )
-    parser.add_argument("--json", action="store_true", help="one JSON object an alarm change")
+    parser.add_argument("--json", action="store_true", help="one JSON object for each alarm change")
     parser.add_argument(
-        "--texts", action="store_true", help="with --json: also one object a text that falls due"
+        "--texts",
+        action="store_true",
+        help="with --json: also one object for each text that becomes due",
     )
     parser.add_argument(
         "--taken-after",
         metavar="TIME",
-        help='as if whoever is texted took each alarm so long after that, such as "5 min"; '
-        "without it nobody does but in the acts",
+        help='as if whoever is texted took each alarm this long after the text, such as "5 min"; '
+        "without it alarms are only taken as in the acts",
     )
     parser.add_argument(
         "--strength",
         type=Path,
         metavar="FILE.csv",
-        help="also write each vessel's strength with its 95 %% interval, a row a minute, with one "
-        "READINGS: to be held against what is known of the run",
+        help="also write each vessel's strength with its 95 %% interval, one row a minute, for "
+        "one READINGS file: to compare with what is known of the run",
     )
     parser.set_defaults(run=run)
 

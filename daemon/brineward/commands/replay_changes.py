@@ -157,7 +157,7 @@ def lines(before: Heard, after: Heard) -> Iterator[str]:
     yield f"{'texts due':<24}{before.texts:>8}{after.texts:>8}"
     yield from _moved(found)
     other = [one for one in found if one.how != "same"]
-    yield "" if other else "Nothing is gained, lost, earlier or later."
+    yield "" if other else "Nothing is added, lost, earlier or later."
     yield from (_difference(one) for one in other)
 
 

@@ -33,7 +33,7 @@ class JournalRun:
     def __iter__(self) -> Iterator[Entry]:
         """Every entry in its order; the journal may be in use meanwhile.
 
-        Raises: UnreadableRecording where the file is no journal that can be read.
+        Raises: UnreadableRecording where the file is not a journal that can be read.
         """
         # Here, since a replay of a file opens no journal, and starts sooner without it.
         from brineward.journal import (  # noqa: PLC0415 - a file opens none

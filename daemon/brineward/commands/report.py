@@ -26,9 +26,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "report",
         help="a night, week, month or season on one page, to read, print or add up",
         description="Makes a report of one depot from the journal: levels, strength with its "
-        "interval and the tests on it, loads, alarms and what was used. Without --since it is "
-        "about the newest whole night (16:00 to 08:00), week (from Monday) or month, or about the "
-        "season that goes on (from July). Without -o it prints the sum of it.",
+        "interval and its tests, loads, alarms and what was used. Without --since it "
+        "covers the last complete night (16:00 to 08:00), week (from Monday) or "
+        "month, or the current season (from July). Without -o it prints a summary.",
     )
     add_config(parser)
     parser.add_argument("period", choices=[kind.value for kind in PeriodKind], metavar="PERIOD",
@@ -38,8 +38,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         help=f"the file to write; its name ends in {', '.join(FORMS)}",
     )  # fmt: skip
     add_journal(parser)
-    parser.add_argument("--depot", help="which depot; needed where the config has several")
-    parser.add_argument("--since", metavar="TIME", help="from when, instead of the usual stretch")
+    parser.add_argument("--depot", help="which depot; needed if the config has several")
+    parser.add_argument("--since", metavar="TIME", help="from when, instead of the usual period")
     parser.add_argument("--until", metavar="TIME", help="to when; default with --since: now")
     parser.set_defaults(run=run)
 

@@ -20,9 +20,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "restore",
         help="put a copy of the journal back, while no service runs",
         description="Checks a copy that `brineward backup` made and puts it in the journal's "
-        "place. Nothing is deleted: the journal that was there is set aside beside it, with the "
-        "time (UTC) in its name. Refused while a service runs with this journal. What came since "
-        "the copy was made is not in it; alarms that were raised since are numbered anew.",
+        "place. Nothing is deleted: the journal that was there is set aside beside "
+        "it, with the time (UTC) in its name. Refused while a service runs with this "
+        "journal. What came after the copy was made is not in it; alarms that were "
+        "raised after it are numbered again.",
     )
     add_config(parser)
     parser.add_argument("backup", type=Path, metavar="BACKUP", help="the copy")

@@ -21,14 +21,14 @@ def rota_lines(plan: DepotPlan, now: Instant) -> Iterator[str]:
     while at < end:
         found = on_call_at(plan, at)
         local = local_from_instant(at, plan.zone)
-        who = plan.duty.names.get(found.on_duty, found.on_duty) or "NOBODY by the config"
+        who = plan.duty.names.get(found.on_duty, found.on_duty) or "NOBODY in the config"
         since = "now" if at == now else f"{local:%a} {local.day} {local:%b %H:%M}"
         yield f"    {since:<16}  {who}"
         if found.until is None:
             break
         at = found.until
     if plan.duty.rota.calendar:
-        yield "    The calendar holds over this; once it is read, brineward who tells it."
+        yield "    The calendar overrides this; once it has been read, `brineward who` shows it."
 
 
 def calendar_age_seconds(plan: DepotPlan, records: Records, now: Instant) -> float | None:

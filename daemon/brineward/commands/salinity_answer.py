@@ -27,7 +27,7 @@ from brineward.physics.saturation import HIGHEST_C, saturation_mass_fraction
 from brineward.physics.water import water_density
 from brineward.physics.witness import Conditions, Culprit, combine, question
 
-UNSETTLED = "unsettled: two readings that disagree tell no strength; look at both and test again"
+UNSETTLED = "unsettled: two readings that disagree give no strength; check both and test again"
 
 
 WATER_ADDED_KG_PER_M3 = water_density(SIXTY_FAHRENHEIT_C)
@@ -229,7 +229,7 @@ def _what_is_missing(asked: Asked) -> str:
         )
     if asked.temperature_c is not None:
         return (
-            "A temperature alone tells no strength: say what the probe or the hydrometer reads"
+            "A temperature alone gives no strength: say what the probe or the hydrometer reads"
             ' with it, like "172 mS/cm at 49 F" or "1.178 at 60 F"; or ask "is 23.3 % frozen at'
             ' -5 F?".'
         )

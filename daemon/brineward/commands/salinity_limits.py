@@ -129,17 +129,19 @@ def _within(what: str, at_c: float, units: Units, *, probe: bool = False) -> Non
 def _refuse_readings(asked: Asked) -> None:
     level = asked.conductivity_s_per_m
     if level is not None and not -MOST_CONDUCTIVE_S_PER_M <= level <= MOST_CONDUCTIVE_S_PER_M:
-        raise OutOfRange("That is no conductivity of brine; expected 0 to about 300 mS/cm.")
+        raise OutOfRange("That is not a conductivity of brine; expected 0 to about 300 mS/cm.")
     mark = asked.mark
     if mark is not None and not 0.9 <= mark <= 1.3:
         meant = f" Did you mean {mark / 1000:.4g}?" if 1000.0 <= mark <= 1300.0 else ""
-        raise OutOfRange(f"That is no specific gravity of brine; expected 1.000 to 1.204.{meant}")
+        raise OutOfRange(
+            f"That is not a specific gravity of brine; expected 1.000 to 1.204.{meant}"
+        )
     if asked.salometer is not None and not 0.0 <= asked.salometer <= 106.0:
-        raise OutOfRange("Those are no salometer degrees of brine; expected 0 to 100.")
+        raise OutOfRange("Those are not salometer degrees of brine; expected 0 to 100.")
     density = asked.density_kg_per_m3
     if density is not None and not 900.0 <= density <= 1400.0:
         raise OutOfRange(
-            "That is no density of brine; expected 1000 to 1204 kg/m3 (8.34 to 10.05 lb/gal)."
+            "That is not a density of brine; expected 1000 to 1204 kg/m3 (8.34 to 10.05 lb/gal)."
             " If it is the salt in a litre or a gallon, ask with percent by mass instead."
         )
 

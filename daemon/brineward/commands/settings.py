@@ -16,9 +16,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "settings",
         help="valve settings and the strengths they gave, the best first",
         description="The marks of the blend valves with which batches were made, as people "
-        "entered them ('brineward record CONFIG settings feed=3.5 bypass=2'), and the strengths "
-        "that came of them: the starting point after the hopper was drained and cleaned. Ends "
-        "with 0, with 1 where there are none, with 2 where it can't be told.",
+        "entered them ('brineward record CONFIG settings feed=3.5 bypass=2'), and "
+        "the strengths they gave: a starting point after the hopper has been drained "
+        "and cleaned. Ends with 0; 1 if there are none; 2 if it can't be worked out.",
     )
     add_options(parser)
     parser.set_defaults(run=run)

@@ -74,7 +74,7 @@ def _ago(text: str, option: str) -> Instant:
     try:
         seconds = parse_quantity(text, expected="duration")
     except UnreadableQuantity as why:
-        raise NoTime(f"{option} {text[:40]!r} is no time; expected {_EXPECTED}") from why
+        raise NoTime(f"{option} {text[:40]!r} is not a time; expected {_EXPECTED}") from why
     if not 0 <= seconds <= 400 * 366 * DAY / SECOND:
         raise NoTime(f"{option} {text[:40]!r} is too far away; expected {_EXPECTED}")
     return round(seconds * SECOND)

@@ -26,11 +26,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `status` to the command line."""
     parser = subparsers.add_parser(
         "status",
-        help="tell how the service and the depots are",
-        description="Reads the journal, whether the service runs or not, and tells how the "
-        "service and each depot are. Ends with 0 where all is calm; 1 where an alarm is active or "
-        "was not acknowledged yet, the service is silent or cut off from its broker, or the "
-        "disk is low; 2 where the config or the journal can't be read.",
+        help="show how the service and the depots are",
+        description="Reads the journal, whether the service runs or not, and shows how the "
+        "service and each depot are. Ends with 0 if all is calm; 1 if an alarm is "
+        "active or has not been acknowledged yet, the service is silent or cut off "
+        "from its broker, or the disk is low; 2 if the config or the journal can't "
+        "be read.",
     )
     add_config(parser)
     add_journal(parser)

@@ -55,7 +55,7 @@ def _disk_line(disk: dict[str, Any]) -> str:
     )
     if _is_full(disk):
         return (
-            f"{said}: THE DISK IS FULL. Nothing new is kept, so all above is from before; alarms "
+            f"{said}: THE DISK IS FULL. Nothing new is stored, so all above is from before; alarms "
             "still go out by text for some minutes. Make room now."
         )
     return said + ("." if disk["verdict"] == "room" else ": LOW, make room.")
@@ -68,7 +68,7 @@ def _export_line(export: dict[str, Any]) -> str:
         if export["behind_seconds"] is not None:
             said += f", the oldest from {duration(max(export['behind_seconds'], 0.0))} ago"
     else:
-        said += "all is sent"
+        said += "everything is sent"
     if export["points_set_aside"]:
         said += f"; {export['points_set_aside']:,} points refused and set aside"
     return said + (f". {export['why']}." if export["why"] else ".")
@@ -88,8 +88,8 @@ def _service_lines(
         yield f"Service alive, last sign {duration(age)} ago (version {service['version']})."
     elif _is_full(disk):
         yield (
-            f"No sign of the service for {duration(age)}: the full disk takes none, or the service "
-            "is down."
+            f"No sign of the service for {duration(age)}: the full disk can't store one, or the "
+            "service is down."
         )
     else:
         yield f"SERVICE SILENT for {duration(age)}: is it running? Nobody is watching the depots."
@@ -150,7 +150,7 @@ def _alarm_lines(plan: DepotPlan, alarm: dict[str, Any], clock: LocalClock) -> I
         if alarm["response"]:
             yield f"      {alarm['response']}"
     if alarm["next"]:
-        begin = "If you have it" if alarm["unacknowledged"] else "When it is seen to"
+        begin = "If you have it" if alarm["unacknowledged"] else "When it has been dealt with"
         yield f"      {begin}: {_printable(alarm['next'])}"
 
 

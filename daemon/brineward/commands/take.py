@@ -34,7 +34,8 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument(
         "--undo",
         action="store_true",
-        help="hand it back: who took it has not got it after all, and the next person is called",
+        help="hand it back: whoever took it can't deal with it after all, and the next person is "
+        "called",
     )
     parser.set_defaults(run=run)
 
@@ -45,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     found = depot_and_number(settings, args.code)
     if found is None:
         shorts = " or ".join(f"{plan.short}12" for plan in settings.depots.values())
-        print(f"{args.code!r} is no code; expected something like {shorts}", file=sys.stderr)
+        print(f"{args.code!r} is not a code; expected something like {shorts}", file=sys.stderr)
         return 2
     depot, number = found
     plan = settings.depots[depot]

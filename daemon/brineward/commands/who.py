@@ -32,9 +32,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     """Add `who` to the command line."""
     parser = subparsers.add_parser(
         "who",
-        help="tell who is on call, until when, and who is next",
-        description="Tells who is on call at each depot: by the config, and by the calendar as the "
-        "service last read it. With --ical it writes the coming eight weeks as an iCalendar file.",
+        help="show who is on call, until when, and who is next",
+        description="Shows who is on call at each depot: according to the config, and the "
+        "calendar as the service last read it. With --ical it writes the coming "
+        "eight weeks as an iCalendar file.",
     )
     add_config(parser)
     parser.add_argument("--at", metavar="TIME", help="another time, such as 2026-12-25T02:00:00Z")
@@ -113,7 +114,7 @@ def _name(plan: DepotPlan, person: str) -> str:
 
 
 def _lines(plan: DepotPlan, found: OnCall, at: Instant) -> Iterator[str]:
-    who = _name(plan, found.on_duty) if found.on_duty else "nobody by the rota"
+    who = _name(plan, found.on_duty) if found.on_duty else "nobody, according to the rota"
     end = ""
     if found.until is not None:
         local = local_from_instant(found.until, plan.zone)
@@ -122,14 +123,14 @@ def _lines(plan: DepotPlan, found: OnCall, at: Instant) -> Iterator[str]:
     yield f"{plan.name}: on call is {who}{end}."
     others = [_name(plan, one) for one in found.order if one != found.on_duty]
     if others:
-        yield f"  Who does not answer is followed by {', then '.join(others)}; then all are called."
+        yield f"  If there is no answer: {', then '.join(others)}; then everybody is called."
     quiet = [
         _name(plan, person)
         for person, hours in plan.duty.quiet.items()
         if hours.hold(at, plan.zone)
     ]
     if quiet:
-        yield f"  Quiet hours, woken by high alarms alone: {', '.join(quiet)}."
+        yield f"  In quiet hours, woken only by high alarms: {', '.join(quiet)}."
 
 
 def _written(plan: DepotPlan, found: OnCall) -> dict[str, object]:

@@ -67,7 +67,7 @@ def _day_of_year(written: object) -> tuple[int, int]:
     try:
         date(2025, month, day)  # no leap year: what begins each year needs a day of each
     except ValueError:
-        raise refused(f"{shown(written)} is no day of every year") from None
+        raise refused(f"{shown(written)} is not a day of every year") from None
     return month, day
 
 
@@ -80,7 +80,7 @@ def _daily(written: object) -> int | None:
         return None
     found = _TIME.fullmatch(written) if isinstance(written, str) else None
     if found is None:
-        raise refused(f"{shown(written)} is no time of day")
+        raise refused(f"{shown(written)} is not a time of day")
     return int(found[1]) * 60 + int(found[2])
 
 

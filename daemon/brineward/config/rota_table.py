@@ -19,7 +19,7 @@ _ADDRESS = re.compile(r"(https?|webcal)://[^\s]+")
 def _minutes(written: object) -> int:
     found = _TIME.fullmatch(written) if isinstance(written, str) else None
     if found is None:
-        raise refused(f"{shown(written)} is no time of day")
+        raise refused(f"{shown(written)} is not a time of day")
     return int(found[1]) * 60 + int(found[2])
 
 
@@ -40,7 +40,7 @@ def _own_day(written: object) -> tuple[int | None, int, int]:
     try:
         leap = date(2024, int(each_year[1]), int(each_year[2]))
     except ValueError:
-        raise refused(f"{shown(written)} is no day of a year") from None
+        raise refused(f"{shown(written)} is not a day of a year") from None
     return None, leap.month, leap.day
 
 

@@ -95,7 +95,7 @@ def act_from_fields(act: str, fields: Fields, *, depot: str, time: Instant) -> A
         where = ".".join(map(str, first["loc"])) or "fields"
         raise RefusedAct(f"{act}: {where}: {first['msg'].lower()}") from None
     known = ", ".join((*_HANDLINGS, "take", "test", "answer", "record"))
-    raise RefusedAct(f"{act[:40]!r} is no act known here; expected {known} or mode")
+    raise RefusedAct(f"{act[:40]!r} is not an act known here; expected {known} or mode")
 
 
 _HANDLINGS = get_args(HandlingKind)

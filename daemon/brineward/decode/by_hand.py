@@ -94,7 +94,7 @@ def record_from_fields(fields: Mapping[str, object]) -> ByHand:
     if not all(0.0 <= size <= _LARGEST_METER_M3 for size in sizes):
         raise RefusedRecord("record: an amount is below nothing, or beyond any depot")
     if isinstance(record, BlendSettings) and not all(isfinite(mark) for _, mark in record.marks):
-        raise RefusedRecord("record: a valve's mark is no number")
+        raise RefusedRecord("record: a valve's mark is not a number")
     return record
 
 
@@ -115,7 +115,7 @@ def _load(asked: _Asked) -> LoadTaken:
         own = f"{number} {_volume_unit(asked.plan)}"
         raise RefusedRecord(f"{own} is a small load; write {own!r} with its unit if it is right")
     if not 0 < volume <= _LARGEST_LOAD_M3:
-        raise RefusedRecord(f"{number} {unit} is no load; expected {says}")
+        raise RefusedRecord(f"{number} {unit} is not a load; expected {says}")
     named = _named(rest, says)
     vessel = _vessel(asked.plan, named.pop("from", ""))
     return LoadTaken(
@@ -172,7 +172,7 @@ def _settings(asked: _Asked) -> BlendSettings:
         marks[name] = float(found["mark"])
     left = rest[place:].strip(" ,;")
     if left or not marks or len(marks) > _MOST_MARKS:
-        raise RefusedRecord(f"{(left or rest)[:30]!r} is no mark; expected {says}")
+        raise RefusedRecord(f"{(left or rest)[:30]!r} is not a mark; expected {says}")
     return BlendSettings(vessel=vessel, marks=tuple(sorted(marks.items())))
 
 
@@ -276,7 +276,7 @@ def _vessel(plan: DepotPlan, named: str) -> str:
             return vessel.id
     if named or not tanks:
         known = ", ".join(vessel.id for vessel in tanks) or "none"
-        raise RefusedRecord(f"{named[:30]!r} is no tank here; expected one of: {known}")
+        raise RefusedRecord(f"{named[:30]!r} is not a tank here; expected one of: {known}")
     main = [vessel for vessel in tanks if vessel.kind is VesselKind.MAIN]
     return (main or tanks)[0].id
 

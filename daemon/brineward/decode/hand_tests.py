@@ -46,7 +46,7 @@ def hand_test(fields: Fields, *, depot: str, now: Instant) -> HandTest:
     try:
         found = _strength(fields)
     except NotBrine as why:
-        raise RefusedTest(f"the test is no brine: {why.sentence}") from why
+        raise RefusedTest(f"the test is not brine: {why.sentence}") from why
     except ValueError as why:
         raise RefusedTest(str(why)) from why
     return HandTest(
@@ -108,7 +108,7 @@ def _strength(fields: Fields) -> Salinity:
 
 def _percentage(percent: float, off: float) -> Salinity:
     if not 1.0 <= percent <= 26.5:
-        raise RefusedTest(f"{percent:g} % is no brine; expected 1 to 26.5")
+        raise RefusedTest(f"{percent:g} % is not brine; expected 1 to 26.5")
     value, spread = percent / 100.0, off / 100.0
     return Salinity(value, spread, (value - 2.0 * spread, value + 2.0 * spread))
 
@@ -118,9 +118,9 @@ def _number(fields: Fields, name: str) -> float:
     called = name.replace("_", " ").removesuffix(" c")
     if value is None:
         raise RefusedTest(f"the test does not say its {called}")
-    # A whole number too large for a float is no reading either.
+    # A whole number too large for a float is not a reading either.
     if isinstance(value, bool | str) or not -1e6 < value < 1e6 or not isfinite(value):
-        raise RefusedTest(f"the test's {called} is no number: {str(value)[:_LONGEST]!r}")
+        raise RefusedTest(f"the test's {called} is not a number: {str(value)[:_LONGEST]!r}")
     return float(value)
 
 
@@ -147,10 +147,10 @@ def _at(fields: Fields, now: Instant) -> Instant:
         at = instant_from_rfc3339(value) if isinstance(value, str) else value
     except (ValueError, OverflowError) as why:
         raise RefusedTest(
-            f"{str(value)[:_LONGEST]!r} is no time; expected 2026-01-14T18:00:00Z"
+            f"{str(value)[:_LONGEST]!r} is not a time; expected 2026-01-14T18:00:00Z"
         ) from why
     if isinstance(at, bool) or not isinstance(at, int):
-        raise RefusedTest("the test's time is no time; expected 2026-01-14T18:00:00Z")
+        raise RefusedTest("the test's time is not a time; expected 2026-01-14T18:00:00Z")
     if at > now + AHEAD:
         raise RefusedTest("the test's time is in the future")
     if at < now - OLDEST:

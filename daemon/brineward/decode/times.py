@@ -21,7 +21,7 @@ _LEAP_SECOND: Final = re.compile(r"(?<=\d\d:\d\d):60(?=[.Zz+-])")
 def instant_from_json(found: object) -> Instant:
     """The instant that a JSON string or number names.
 
-    Raises: UnreadablePayload where it is no time, or not between 1970 and the year 9999.
+    Raises: UnreadablePayload where it is not a time, or not between 1970 and the year 9999.
     """
     if isinstance(found, str):
         return _checked(_instant_from_text(found), found)
@@ -30,12 +30,12 @@ def instant_from_json(found: object) -> Instant:
             milliseconds = found if abs(found) >= _MILLISECONDS_FROM else found * SECOND
             return _checked(round(milliseconds), found)
         raise UnreadablePayload("bad-time", f"the time {quoted(found)} is not finite; {_EXPECTED}")
-    raise UnreadablePayload("bad-time", f"the time {quoted(found)} is no time; {_EXPECTED}")
+    raise UnreadablePayload("bad-time", f"the time {quoted(found)} is not a time; {_EXPECTED}")
 
 
 def _instant_from_text(text: str) -> Instant:
     if len(text) > _LONGEST_TEXT:
-        raise UnreadablePayload("bad-time", f"the time {quoted(text)} is no time; {_EXPECTED}")
+        raise UnreadablePayload("bad-time", f"the time {quoted(text)} is not a time; {_EXPECTED}")
     try:
         return instant_from_rfc3339(text)
     except (ValueError, OverflowError):
@@ -47,7 +47,7 @@ def _instant_from_text(text: str) -> Instant:
             return instant_from_rfc3339(without) + SECOND
         except (ValueError, OverflowError):
             pass
-    raise UnreadablePayload("bad-time", f"the time {quoted(text)} is no time; {_EXPECTED}")
+    raise UnreadablePayload("bad-time", f"the time {quoted(text)} is not a time; {_EXPECTED}")
 
 
 def _checked(instant: Instant, found: object) -> Instant:

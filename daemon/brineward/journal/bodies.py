@@ -166,4 +166,4 @@ def _refusal(body: object) -> Refusal:
         parts = orjson.loads(body if isinstance(body, str) else b"")
         return Refusal(**parts | {"payload": parts["payload"].encode("latin-1")})
     except (ValueError, TypeError, KeyError, AttributeError) as why:
-        raise UnreadableRow(f"this is no refusal: {why}") from why
+        raise UnreadableRow(f"this is not a refusal: {why}") from why

@@ -78,7 +78,7 @@ def _act(parts: dict[str, Any]) -> Act:
         case "test":
             return replace(hand_test(fields, depot=depot, now=time), received=received)
         case other:
-            raise ValueError(f"{str(other)[:40]!r} is no act; expected take, test or answer")
+            raise ValueError(f"{str(other)[:40]!r} is not an act; expected take, test or answer")
 
 
 def _delivery(db: sqlite3.Connection, parts: dict[str, Any]) -> Delivery:

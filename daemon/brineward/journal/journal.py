@@ -54,7 +54,7 @@ class Journal:
         `service` also holds it against a second service; `check` reads every page once to see
         whether the file is whole. A link is followed to its file.
 
-        Raises: JournalDamaged; JournalUnusable where the file is no journal, newer or in use by
+        Raises: JournalDamaged; JournalUnusable where the file is not a journal, newer or in use by
         another service; DiskTrouble where the disk refuses.
         """
         path = opening.found_at(path)

@@ -214,7 +214,7 @@ def _refuse_other_kinds(path: Path, error: BaseException) -> None:
         # A page of zeros is what a power cut leaves of a page that was being written.
         raise JournalDamaged(f"{path} is damaged: its first page can't be read") from error
     raise JournalUnusable(
-        f"{path} is no journal: it starts with {start[:_SHOWN_BYTES]!r}; name another file, "
+        f"{path} is not a journal: it starts with {start[:_SHOWN_BYTES]!r}; name another file, "
         "or set it aside"
     ) from error
 

@@ -19,7 +19,7 @@ def restore(path: Path, backup: Path, now: Instant) -> Path | None:
     The journal gets a new mark: ids that it gave since the copy was made are given again, and a
     gateway must not take the new texts for the old ones. None where there was no journal.
 
-    Raises: JournalUnusable while a service runs, and where the copy is no journal, damaged or
+    Raises: JournalUnusable while a service runs, and where the copy is not a journal, damaged or
     newer; DiskTrouble.
     """
     path = found_at(path)
@@ -99,7 +99,7 @@ def remove(path: Path) -> None:
 def _copy(backup: Path, new: Path) -> None:
     """Byte by byte: nobody writes to a copy. Raises: JournalUnusable, DiskTrouble."""
     if not backup.is_file():
-        raise JournalUnusable(f"{backup} is no file; name a copy that brineward backup made")
+        raise JournalUnusable(f"{backup} is not a file; name a copy that brineward backup made")
     try:
         remove(new)
         shutil.copyfile(backup, new)

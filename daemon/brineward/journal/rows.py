@@ -20,7 +20,7 @@ def reading_from_row(names: Names, row: Sequence[Any]) -> Reading:
     series, time, value, mark, lag = row
     # SQLite's columns take any type: a flipped bit in a row's header makes another of one.
     if not (type(time) is int and type(lag) is int and (value is None or type(value) is float)):
-        raise UnreadableRow(f"this is no reading: {tuple(row)!r}")
+        raise UnreadableRow(f"this is not a reading: {tuple(row)!r}")
     depot, sensor = names.series_name(series)
     return Reading(depot, sensor, time, value, time + lag, *names.mark(mark))
 

@@ -87,7 +87,9 @@ class CalendarReading:
         except (OSError, requests.RequestException, HTTPError, NoCalendar) as why:
             # Not with the address: it may hold a key.
             reason = str(why) if isinstance(why, NoCalendar) else type(why).__name__
-            self._say(depot, f"its calendar can't be read, what it said last holds: {reason}")
+            self._say(
+                depot, f"its calendar can't be read, so what was read last still applies: {reason}"
+            )
         except (DiskTrouble, JournalUnusable) as why:
             self._say(depot, str(why))
         return None
@@ -133,7 +135,7 @@ def _shifts(plan: DepotPlan, raw: bytes, now: Instant) -> tuple[Shift, ...]:
         raw, plan.duty.names, plan.zone, (now - DAY, now + AHEAD), handover_minutes=minutes
     )
     if unknown:
-        _LOG.info("%s: events of the calendar that name nobody: %d", plan.id, len(unknown))
+        _LOG.info("%s: calendar events that name no known person: %d", plan.id, len(unknown))
     return tuple(shifts)
 
 

@@ -193,7 +193,10 @@ class Exporting:
                 if any(one.change.alarm == "export-behind" for one in active):
                     journal.inbox.post(_trouble(self._clock.now(), ""))
         except (DiskTrouble, JournalUnusable) as why:
-            _LOG.error("the alarm of an export that is gone could not be ended: %s", why)
+            _LOG.error(
+                "the alarm of an export that is no longer in the config could not be cleared: %s",
+                why,
+            )
 
 
 class _Work:

@@ -24,9 +24,9 @@ def make_room(journal: Journal) -> Thinned | None:
         thinned = journal.thinning.thin_oldest(WANTED_BYTES)
         journal.room.checkpoint()
     except DiskTrouble as why:
-        _LOG.error("the reserve is given up, and still: %s", why)
+        _LOG.error("the reserve was released, but still: %s", why)
         return Thinned(rows=0, freed_bytes=0, up_to=None, more=True)
-    _LOG.warning("the disk is full: the reserve is given up%s", thinned_up_to(thinned.up_to))
+    _LOG.warning("the disk is full: the reserve is released%s", thinned_up_to(thinned.up_to))
     return thinned
 
 

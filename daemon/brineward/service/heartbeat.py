@@ -77,7 +77,7 @@ class Heartbeat:
         """Test, and give the sign where all is well; why it was not given, or empty."""
         why = self_test(self._settings, self._clock.now())
         if why:
-            return f"no sign of life is given: {why}"
+            return f"no heartbeat is sent: {why}"
         troubles = []
         if heart.url is not None:
             troubles.append(call(heart, self._clock))
@@ -85,7 +85,7 @@ class Heartbeat:
             reading = {"value": 1, "time": self._clock.now()}
             troubles.append(self._topic.set(orjson.dumps(reading), heart.answer_timeout_seconds))
         found = [one for one in troubles if one]
-        return f"the sign of life did not arrive: {'; '.join(found)}" if found else ""
+        return f"the heartbeat did not arrive: {'; '.join(found)}" if found else ""
 
     def _say(self, sentence: str) -> None:
         """Once, and again when it has changed."""
@@ -94,7 +94,7 @@ class Heartbeat:
         if sentence:
             _LOG.error("heartbeat: %s", sentence)
         elif self._said:
-            _LOG.warning("heartbeat: the sign of life is given again")
+            _LOG.warning("the heartbeat is sent again")
         self._said = sentence
 
 
@@ -111,7 +111,7 @@ def self_test(settings: Settings, now: Instant) -> str:
 
 def _alive(service: ServiceRow, now: Instant) -> str:
     if service.beat is None or now - service.beat > BEAT_WITHIN:
-        return "the service does not go round"
+        return "the service makes no progress"
     return "" if service.link_up else "there is no link to the broker"
 
 
@@ -137,7 +137,7 @@ def _no_way_out(settings: Settings) -> str:
     ]
     if not tried or any(reaches() for reaches in tried):
         return ""
-    return "no channel of who is on call can be reached"
+    return "no channel of anybody on call can be reached"
 
 
 def _way(channel: Channel) -> Callable[[], bool] | None:

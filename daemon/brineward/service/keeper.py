@@ -128,7 +128,7 @@ class Keeper:
             self._snapshot_at, self._unkept = self._clock.monotonic_seconds(), 0
         kept, self._held, self._held_done = self._held, [], []
         if self._trouble:
-            _LOG.warning("the disk takes records again")
+            _LOG.warning("the disk can be written to again")
             self._trouble, self.full = "", False
         if any(isinstance(output, TextDue) for step in kept for output in step.outputs):
             self._texts.wake()
@@ -146,7 +146,7 @@ class Keeper:
 
     def _hold(self, why: DiskTrouble) -> None:
         if str(why) != self._trouble:
-            _LOG.error("%s; trying again, and watching on without records", why)
+            _LOG.error("%s; trying again, and watching without records meanwhile", why)
         self._trouble, self.full = str(why), why.full
         self._try_at = self._clock.monotonic_seconds() + TRY_AGAIN_SECONDS
         self._send_unkept()

@@ -109,4 +109,4 @@ def _say(event: JobExecutionEvent) -> None:
     """A look that failed or was missed is said: the next one makes up for it."""
     failure: Any = getattr(event, "exception", None)
     why = "it came too late" if failure is None else type(failure).__name__
-    _LOG.error("the look for due reports (%s) failed: %s", event.job_id, why)
+    _LOG.error("the check for due reports (%s) failed: %s", event.job_id, why)

@@ -27,9 +27,9 @@ def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
         try:
             afresh += engine.restore({depot: state})
         except (ValueError, TypeError, KeyError) as why:
-            _LOG.warning("depot %s is watched afresh: its state can't be read (%s)", depot, why)
+            _LOG.warning("depot %s starts again: its state can't be read (%s)", depot, why)
     if afresh:
-        _LOG.warning("these begin afresh: %s", ", ".join(afresh))
+        _LOG.warning("these trackers start again from nothing: %s", ", ".join(afresh))
     differing = 0
     for placed in found.tail:
         own = getattr(placed.entry, "depot", None)
@@ -39,7 +39,8 @@ def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
         differing += outputs != placed.outputs
     if differing:
         _LOG.warning(
-            "%d entries are judged otherwise than when they came; what was told stands", differing
+            "%d entries gave other results than when they came; what was announced is unchanged",
+            differing,
         )
     _count_on(engine, plans, journal)
     return engine

@@ -230,7 +230,7 @@ def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
     except DiskTrouble as why:
         if not is_full(path) or not give_up_reserve(path):
             raise
-        _LOG.warning("%s; the disk is full, and the reserve is given up", why)
+        _LOG.warning("%s; the disk is full, and the reserve is released", why)
         return open_or_salvage(path, now)
 
 
@@ -272,7 +272,7 @@ class _Beat:
         try:
             self._parts.look()
         except DiskTrouble as why:
-            _LOG.error("a stopped part could not be noted: %s", why)
+            _LOG.error("a stopped part could not be recorded: %s", why)
         went_round = self._texts.went_round()
         age = self._clock.monotonic_seconds() - went_round if went_round is not None else 0.0
         if not self._texts.is_alive() or age > STUCK_SECONDS:
@@ -288,7 +288,7 @@ class _Beat:
         try:
             self._journal.signs_of_life.note(**said)
         except DiskTrouble as why:
-            _LOG.error("the sign of life could not be noted: %s", why)
+            _LOG.error("the sign of life could not be recorded: %s", why)
 
 
 def _entries_lost(recorded: int, last: int) -> str:

@@ -104,11 +104,11 @@ class UnderWay:
             self._ends += 1
             _LOG.warning("the last run ended in the middle of a batch, the %dth time", self._ends)
         if was and was != _BATCH:
-            _LOG.error("what was under way then is set aside")
+            _LOG.error("the message being processed then is set aside")
             self._aside[was] = now
             self._aside = dict(list(self._aside.items())[-_MOST_ASIDE:])
         if self.one_at_a_time:
-            _LOG.warning("messages are read one at a time, to find the one that ends the watch")
+            _LOG.warning("messages are read one at a time, to find the one that ends the service")
         self._write("")
 
     def _write(self, now: str) -> None:
@@ -132,7 +132,7 @@ def forget(journal: Path) -> None:
 def _refusal(message: Message, depot: str, sensor: str) -> Refusal:
     topic = message.topic[:_KEPT_BYTES]
     sentence = (
-        f"what came on the topic {topic!r} has ended the watch again and again, and is set aside"
+        f"a message on the topic {topic!r} has ended the service again and again, and is set aside"
         " unread; expected a reading that can be judged: send these bytes to whoever looks after"
         " brineward"
     )
@@ -150,7 +150,11 @@ def _opened(path: Path) -> int | None:
     try:
         return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     except OSError as why:
-        _LOG.error("%s can't be opened: what ends the watch won't be found out (%s)", path, why)
+        _LOG.error(
+            "%s can't be opened: a message that ends the service can't be identified (%s)",
+            path,
+            why,
+        )
         return None
 
 

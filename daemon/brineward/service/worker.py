@@ -180,7 +180,7 @@ class Worker:
         try:
             self._under_way.recorded = self._journal.ordering.last_seq()
         except DiskTrouble as why:
-            _LOG.error("%s; how far the journal reaches is noted later", why)
+            _LOG.error("%s; how far the journal reaches will be recorded later", why)
 
     @property
     def _waiting(self) -> int:
@@ -201,7 +201,7 @@ class Worker:
         sentence = (
             "the journal's disk is full and nothing is recorded; texts still go out"
             if self._said_full
-            else "the journal's disk takes records again"
+            else "the journal's disk can be written to again"
         )
         yield ServiceTrouble(
             time=self._now() - self._pace.tick_behind,
@@ -326,14 +326,14 @@ class Worker:
         if self._blind_since is None:
             return link
         seconds = max(0.0, (link.time - self._blind_since) / SECOND)
-        blind = f"link back, blind for {duration(seconds)}"
+        blind = f"link back after {duration(seconds)}"
         self._blind_since = None
         self._decoder.expect_backlog(seconds, link.time)
         if link.gap:
             why = f"{blind}; readings may be missing: {link.why or 'the broker kept nothing'}"
             _LOG.warning("%s", why)
         else:
-            kept = "the broker kept the session; what its queue could not hold is lost"
+            kept = "the broker kept the session; anything its queue could not hold is lost"
             why = f"{blind}; {kept}{f'; {link.why}' if link.why else ''}"
             _LOG.info("%s", why)
         return replace(link, why=why)

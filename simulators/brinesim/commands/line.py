@@ -5,6 +5,7 @@ import json
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +15,8 @@ from brinesim.depot_units import DepotUnits, depot_units
 from brinesim.durations import seconds_from_text
 from brinesim.publish import BrokerAwayError, Route, run_scenario
 from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
-from brinesim.scoring.card import (
-    NoCardError,
-    as_values,
-    card_of,
-    draw_card,
-    kept_verdicts,
-    table,
-)
+from brinesim.scoring.card import as_values, card_of, draw_card, table
+from brinesim.scoring.kept_runs import Judging, NotKeptError, RunsFile, added_up, card_verdicts
 from brinesim.scoring.records import RECORDED, RecordsCard, RecordsJob, play_all, records_table
 from brinesim.scoring.runs import (
     WatchmanError,
@@ -63,7 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument(
         "--will",
         action="store_true",
-        help="keep online/offline on brine/<depot>/state by last will",
+        help="keep online/offline on brine/<depot>/state by the MQTT last will",
     )
     run.add_argument(
         "--now", action="store_true", help="stamp readings as if the scenario began now"
@@ -72,7 +67,7 @@ def _parser() -> argparse.ArgumentParser:
         "--begin-at",
         type=float,
         metavar="SECONDS",
-        help="begin at this time, in seconds since 1970, so that another clock can keep step",
+        help="begin at this time, in seconds since 1970, so that another clock can stay in step",
     )
     run.add_argument("--truth", type=Path, metavar="FILE", help="write the truth when it is over")
     run.set_defaults(action=_run)
@@ -95,33 +90,47 @@ def _parser() -> argparse.ArgumentParser:
     plot.add_argument(
         "--config",
         type=Path,
-        help="the watchman's config: its depot's units and time zone (default metric, UTC)",
+        help="brineward's config: its depot's units and time zone (default metric, UTC)",
     )
     plot.set_defaults(action=_plot)
 
     score = commands.add_parser(
-        "score", help="how well a watchman's config catches the faults, over many seeds"
+        "score", help="how well the alarms of a config catch the faults, over many seeds"
     )
-    score.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
+    score.add_argument("config", type=Path, help="brineward's config; the depot gets its sensors")
     score.add_argument("scenarios", nargs="*", help="default: every fault with an alarm, and quiet")
     score.add_argument("--depot", help="which depot of the config (default: its first)")
-    score.add_argument("--seeds", type=int, default=20, metavar="N", help="of each (default 20)")
+    score.add_argument(
+        "--seeds", type=int, default=20, metavar="N", help="seeds of each scenario (default 20)"
+    )
     score.add_argument(
         "--quiet-seeds",
         type=int,
         metavar="N",
-        help="of each scenario without a fault, a week each (default: as --seeds)",
+        help="seeds of each scenario without a fault, a week each (default: as --seeds)",
     )
     score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
     score.add_argument("--processes", type=int, default=2, metavar="N")
-    score.add_argument("--rough", action="store_true", help="double every ailment")
+    score.add_argument(
+        "--rough",
+        action="store_true",
+        help="double every imperfection of sensors, delivery and people",
+    )
     score.add_argument(
         "--add",
         type=Path,
         action="append",
         default=[],
         metavar="FILE",
-        help="also sum up the runs of a card that --json wrote before (as often as you like)",
+        help="also count the runs of a card that --json wrote before, without playing them again; "
+        "may be given again",
+    )
+    score.add_argument(
+        "--runs",
+        type=Path,
+        metavar="FILE.jsonl",
+        help="write each run's verdict here as soon as it is judged, and play only the runs that "
+        "are not here yet: a score that was stopped continues where it was",
     )
     score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
     score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
@@ -139,8 +148,12 @@ def _parser() -> argparse.ArgumentParser:
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scenario", help="a name from `brinesim list`, or a .toml file")
     parser.add_argument("--seed", type=int, help="another seed than the scenario's")
-    parser.add_argument("--duration", metavar="TIME", help='stop after this much: "2 h"')
-    parser.add_argument("--rough", action="store_true", help="double every ailment")
+    parser.add_argument("--duration", metavar="TIME", help='stop after this much time: "2 h"')
+    parser.add_argument(
+        "--rough",
+        action="store_true",
+        help="double every imperfection of sensors, delivery and people",
+    )
 
 
 def _scenario(arguments: argparse.Namespace) -> Scenario:
@@ -213,26 +226,27 @@ def _score(arguments: argparse.Namespace) -> None:
     watched = watched_by(arguments.config, arguments.depot)
     first = arguments.first_seed
     quiet = arguments.seeds if arguments.quiet_seeds is None else arguments.quiet_seeds
+    judging = Judging(config=arguments.config.name, sensors=watched.sensors, rough=arguments.rough)
+    kept = RunsFile(arguments.runs, judging) if arguments.runs else None
+    parts = [(path, card_verdicts(path, judging)) for path in arguments.add]
+    judged = added_up([*parts, (kept.path, kept.verdicts)] if kept else parts)
     jobs = jobs_for(
         arguments.scenarios or scored_scenarios(),
         watched,
         seeds=range(first, first + arguments.seeds),
         quiet_seeds=range(first, first + quiet),
         rough=arguments.rough,
+        known={(one.scenario, one.seed) for one in judged},
     )
-    depot = {
-        "config": arguments.config.name,
-        "sensors": watched.sensors,
-        "rough": arguments.rough,
-    }
-    judged = [verdict for path in arguments.add for verdict in kept_verdicts(path, **depot)]
     with tqdm(
         total=sum(len(job.seeds) for job in jobs), unit="run", desc="score", disable=None
     ) as bar:
         for verdicts in run_jobs(jobs, processes=arguments.processes):
             judged += verdicts
+            if kept:
+                kept.add(verdicts)
             bar.update(len(verdicts))
-    card = card_of(judged, **depot)
+    card = card_of(judged, **asdict(judging))
     print(table(card))
     if arguments.json:
         text = json.dumps(as_values(card, judged), indent=1)
@@ -243,14 +257,16 @@ def _score(arguments: argparse.Namespace) -> None:
 
 def _add_records(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     records = commands.add_parser(
-        "records", help="how true a watchman's loads, batches and balance are"
+        "records", help="how accurate the loads, batches and balance of a config are"
     )
-    records.add_argument("config", type=Path, help="the watchman's config; its sensors are fitted")
+    records.add_argument("config", type=Path, help="brineward's config; the depot gets its sensors")
     records.add_argument("scenarios", nargs="*", help=f"default: {', '.join(RECORDED)}")
     records.add_argument("--depot", help="which depot of the config (default: its first)")
-    records.add_argument("--seeds", type=int, default=3, metavar="N", help="of each (default 3)")
+    records.add_argument(
+        "--seeds", type=int, default=3, metavar="N", help="seeds of each scenario (default 3)"
+    )
     records.add_argument("--first-seed", type=int, default=1, metavar="SEED")
-    records.add_argument("--days", type=float, metavar="N", help="cut each run to so many days")
+    records.add_argument("--days", type=float, metavar="N", help="cut each run to this many days")
     records.add_argument("--processes", type=int, default=2, metavar="N")
     records.set_defaults(action=_records)
 
@@ -285,7 +301,7 @@ def run(words: Sequence[str] | None = None) -> int:
     arguments = _parser().parse_args(words)
     try:
         arguments.action(arguments)
-    except (ScenarioError, BrokerAwayError, WatchmanError, NoCardError, OSError) as wrong:
+    except (ScenarioError, BrokerAwayError, WatchmanError, NotKeptError, OSError) as wrong:
         print(f"brinesim: {wrong}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:

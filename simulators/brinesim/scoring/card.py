@@ -3,11 +3,9 @@
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
-
-from pydantic import BaseModel, ValidationError
 
 from brinesim.fault_kinds import KINDS
 from brinesim.scoring.aims import FALSE_A_MONTH, MOST_TEXTS, TEXTS_A_WEEK, Reached, reached
@@ -85,6 +83,8 @@ class Card:
     most_texts: int
     """The most texts that one person was sent within ten minutes, in any run."""
     wet_noticed: int
+    code: dict[str, int] = field(default_factory=dict)
+    """How many runs are of each state of the code; of cards that didn't say it, under ""."""
 
     @property
     def false_per_month(self) -> float:
@@ -158,6 +158,7 @@ def card_of(
         },
         most_texts=max((run.most_texts for run in judged), default=0),
         wet_noticed=sum(run.wet_noticed for run in judged),
+        code=_counted(run.code for run in judged),
     )
 
 
@@ -210,6 +211,7 @@ def table(card: Card) -> str:
     lines = [
         f"{card.runs} runs, config {card.config}, {len(card.sensors)} sensors"
         + (", rough: every ailment doubled" if card.rough else ""),
+        "of code " + _listed({name or "that was not named": n for name, n in card.code.items()}),
         "",
         f"{'scenario':21} {'alarm':20} {'caught':>8}   to alarm from truly wrong      before harm",
         f"{'':54}{'median':>8} {'95 %':>8} {'worst':>8}{'in time':>10} {'median':>8} {'least':>8}",
@@ -313,42 +315,6 @@ def as_values(card: Card, judged: Sequence[Judged]) -> dict[str, Any]:
         "texts_per_week": card.texts_per_week,
         "verdicts": [asdict(run) for run in judged],
     }
-
-
-class NoCardError(Exception):
-    """A file is no card as `as_values` makes them, or of another depot: says what was expected."""
-
-
-class _Kept(BaseModel):
-    """What is read back of a card that was written before."""
-
-    config: str
-    sensors: tuple[str, ...]
-    rough: bool
-    verdicts: tuple[Judged, ...]
-
-
-def kept_verdicts(
-    path: Path, *, config: str, sensors: tuple[str, ...], rough: bool
-) -> list[Judged]:
-    """The verdicts of a card written before, to be summed up with others of the same depot.
-
-    Raises: NoCardError; OSError where the file can't be read.
-    """
-    try:
-        kept = _Kept.model_validate_json(path.read_bytes())
-    except ValidationError as wrong:
-        first = wrong.errors()[0]
-        where = ".".join(map(str, first["loc"])) or "the file"
-        raise NoCardError(f"{path} is no card of a score: {where}: {first['msg']}") from wrong
-    if (kept.config, kept.sensors) != (config, sensors):
-        raise NoCardError(
-            f"{path} is of {kept.config} with {len(kept.sensors)} sensors, not of {config} with "
-            f"these {len(sensors)}"
-        )
-    if kept.rough is not rough:
-        raise NoCardError(f"{path} is{'' if kept.rough else ' not'} rough: the two don't add up")
-    return list(kept.verdicts)
 
 
 def draw_card(card: Card, judged: Sequence[Judged], target: Path) -> None:

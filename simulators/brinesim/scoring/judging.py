@@ -102,6 +102,8 @@ class Judged:
     """How many faults it had, whether they showed or not."""
     texts_about: dict[str, int] = field(default_factory=dict)
     """How many of the texts each alarm sent; those of a person's slip are under `SLIPS`."""
+    code: str = ""
+    """The state of the code that was judged, as `code_state` names it."""
 
 
 def _seconds(stamp: str) -> float:

@@ -6,15 +6,16 @@ import subprocess
 import sys
 import tempfile
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from brinesim.fault_kinds import KINDS
 from brinesim.scenario import Scenario, load_scenario, scenario_names
 from brinesim.scoring.judging import Judged, judge
+from brinesim.scoring.kept_runs import code_state
 from brinesim.simulation import Simulation
 from brinesim.writing import beside, write_files
 
@@ -88,16 +89,25 @@ def program(name: str) -> list[str]:
 
 
 def jobs_for(
-    names: Sequence[str], watched: Watched, *, seeds: range, quiet_seeds: range, rough: bool
+    names: Sequence[str],
+    watched: Watched,
+    *,
+    seeds: range,
+    quiet_seeds: range,
+    rough: bool,
+    known: Collection[tuple[str, int]] = (),
 ) -> list[Job]:
     """The jobs of these scenarios: `quiet_seeds` of those without a fault, `seeds` of the others.
+
+    Runs that are `known` by scenario and seed are left out.
 
     Raises: ScenarioError before any run where a scenario is unknown or wrong.
     """
     jobs = []
     for name in names:
         scenario = load_scenario(name)
-        numbers = seeds if scenario.faults else quiet_seeds
+        wanted = seeds if scenario.faults else quiet_seeds
+        numbers = [seed for seed in wanted if (scenario.name, seed) not in known]
         size = min(MOST_TOGETHER, max(1, int(TOGETHER_SECONDS / scenario.duration)))
         jobs += [
             Job(scenario=name, seeds=tuple(numbers[i : i + size]), watched=watched, rough=rough)
@@ -118,11 +128,15 @@ def run_job(job: Job) -> list[Judged]:
             received = _needs_arrivals(scenario)
             write_files(Simulation(scenario), readings, progress=False, received=received)
         said = _replayed(job.watched.config, files)
+        code = code_state()
         return [
-            judge(
-                json.loads(beside(readings, ".truth.json").read_text(encoding="utf-8")),
-                said[readings],
-                seed=seed,
+            replace(
+                judge(
+                    json.loads(beside(readings, ".truth.json").read_text(encoding="utf-8")),
+                    said[readings],
+                    seed=seed,
+                ),
+                code=code,
             )
             for seed, readings in zip(job.seeds, files, strict=True)
         ]
