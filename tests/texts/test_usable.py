@@ -89,7 +89,8 @@ def test_a_file_channel_without_its_folder(tmp_path: Path) -> None:
     file.write_text(file.read_text().replace('"phone.jsonl"', '"gone/phone.jsonl"'))
     [sentence] = unusable_channels(load_settings(file))
     assert sentence == (
-        f"No text goes out by channel phone: its folder {tmp_path / 'gone'} does not exist; make it."
+        f"No text goes out by channel phone: its folder {tmp_path / 'gone'} does not exist; "
+        "make it."
     )
 
 

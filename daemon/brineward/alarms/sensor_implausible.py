@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     consequence="What it watches is blind; with wild readings it goes on.",
     response="Check sensor and cable; compare it on site with a sight glass, a dipstick from "
     "outside or a thermometer.",
-    text_response="Check cable from outside, open no panel. Until it's fixed, check on site.",
+    text_response="Check cable from outside, open no panel. Go look.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=90.0,
     off_delay_seconds=60.0,
