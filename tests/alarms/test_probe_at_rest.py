@@ -254,3 +254,70 @@ def test_a_cooling_tank_is_no_film_and_shows_the_curve() -> None:
     looked.stands.thaw({"looks": [], "changes": []})
     looked.thaw(looked.freeze())
     assert cold < 0.75 * looked.factor_at(seconds, -2.0, 0.2325).standard_uncertainty
+
+
+def topped_up(hour: float) -> float:
+    """A tenth of the tank is loaded in the ninth hour, and filled up again at once."""
+    if hour < 8:
+        return 2.1
+    if hour < 8.25:
+        return 2.1 - 0.8 * (hour - 8)
+    return min(2.1, 1.9 + 0.8 * (hour - 8.25))
+
+
+@pytest.mark.parametrize("restarted", [(), (8.1, 8.3, 13.0)])
+def test_what_a_fill_brought_ties_two_stands(restarted: tuple[float, ...]) -> None:
+    """A tenth came in, and somewhat more while the pump drew: so much less of the strength that the
+    first stand had is in the second, also where the service was restarted meanwhile."""
+    tank = Tank(level=topped_up)
+    for at in restarted:
+        tank.until(at).restart()
+    stands = tank.until(20).engine.plant(tank.plan.id).probes["main"].calibration.stands
+    first, second = sorted({one.stand for one in stands.looks})
+    known = stands.strengths.covariance
+    stayed = known(second, first) / known(first, first)
+    assert 0.80 < stayed < 0.92
+
+
+def test_after_a_silence_nobody_knows_what_came_in() -> None:
+    """Half an hour without a reading, while it was topped up: the next stand is on its own."""
+    tank = Tank(level=topped_up).until(8)
+    tank.minute += 45
+    stands = tank.until(20).engine.plant(tank.plan.id).probes["main"].calibration.stands
+    first, second = sorted({one.stand for one in stands.looks})
+    assert stands.strengths.covariance(second, first) == 0.0
+
+
+def test_a_film_that_comes_in_a_load_is_not_told_as_weak_brine() -> None:
+    """A tenth came in, and it reads 12 % less: water would not do that. It is never told as weak,
+    and once the brine has stood it is known by how much the probe is off."""
+    tank = Tank(level=topped_up, factor=lambda hour: 1.0 if hour < 8.2 else 0.88).until(30)
+    assert tank.raised(WEAK) == []
+    (told,) = tank.raised(DRIFTED)
+    assert 14 < told < 16
+    assert tank.engine.plant(tank.plan.id).probes["main"].shifted == pytest.approx(-0.12, abs=0.02)
+
+
+def test_weak_brine_that_a_top_up_could_have_brought_is_told_as_weak() -> None:
+    """A tenth of water came in: 2 % weaker, and told within minutes of its standing still."""
+    tank = Tank(level=topped_up, strength=lambda hour: 0.2325 if hour < 8.3 else 0.2125).until(30)
+    (told,) = tank.raised(WEAK)
+    assert told < 8.75
+    assert tank.raised(DRIFTED) == []
+
+
+def test_while_it_is_filled_the_probe_speaks_for_itself() -> None:
+    """What came in draws the strength told only once the tank has settled: a mix is judged by how
+    the probe moves."""
+    tank = Tank(level=topped_up).until(8.4)
+    probe = tank.engine.plant(tank.plan.id).probes["main"]
+    read = brine(0.236, 8.0)
+
+    def told(holding: bool) -> float:
+        now = START + tank.minute * MINUTE
+        return probe.strength(now, read, 8.0, holding=holding).mass_fraction
+
+    assert probe.came is not None
+    assert told(True) == told(False)
+    tank.until(10)
+    assert told(True) < told(False) - 0.0003

@@ -219,3 +219,7 @@ def test_cold_nights_show_percent_per_degree(config, capsys, tmp_path):
     _, out, _ = told(config, capsys, "--json")
     [at_zero] = [o for o in json.loads(out)["percent_per_degree"] if o["temperature_c"] == 0.0]
     assert at_zero["percent"] == pytest.approx(1.8 * shown, abs=0.02)
+    stands = json.loads(out)["stands"]
+    assert len(stands["factors"]) == len(stands["looks"]) > 5
+    assert stands["factors"] == pytest.approx([1.0] * len(stands["looks"]), abs=0.003)
+    assert stands["film"] is None

@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 
 from brineward.commands.calibrate_history import History, Standing
-from brineward.commands.calibrate_lines import lines, next_line, queued_line
+from brineward.commands.calibrate_lines import lines, next_line, queued_line, standing_lines
 from brineward.commands.next_test import NextTest
 from brineward.config.load import load_settings
+from brineward.physics.creeping import Film
 from brineward.plant.plan import DepotPlan
+from brineward.readings.instants import DAY, SECOND
 from journal.samples import T0, hand_test
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
@@ -52,8 +54,27 @@ def test_a_test_is_queued_and_a_disagreement_is_reported(plan):
         factor=None,
         question="its probe reads 4.0 % low",
         next=None,
-        stands=Standing((), (), 0.0, None),
+        stands=Standing((), (), (), (), 0.0, None, None),
         per_degree=(),
         course=(),
     )
     assert "  DISAGREEMENT: its probe reads 4.0 % low." in list(lines(plan, history))
+
+
+def test_what_standing_brine_and_fills_said_is_told(plan):
+    """How often it was looked at, which stands a fill ties to one another, and the film that grows,
+    with what it takes a month and what to do."""
+    day = DAY // SECOND
+    film = Film(T0 / SECOND - 40 * day, 0.027, 0.021)
+    looks = (T0 - 3 * DAY, T0 - 2 * DAY, T0)
+    stands = Standing(
+        looks, tuple((at, 0.02) for at in looks), (T0 - 2 * DAY,), (), 0.0, film, None
+    )
+    said = list(standing_lines(plan, stands))
+    assert said[0].startswith("Standing brine: 3 looks since 2025-")
+    assert said[0].endswith("the probe has not changed at once.")
+    assert said[1].startswith(
+        "What was filled in ties 1 of its stands to the one before, the last on"
+    )
+    assert "reads 2.7 % less, by 2.1 % a month lately" in said[2]
+    assert said[2].endswith("Clean the probe.")

@@ -124,7 +124,7 @@ def test_texts_of_a_depot_are_one_segment_with_what_was_asked(played: str) -> No
 @pytest.mark.parametrize(
     ("ago", "said"),
     [
-        (None, "calendar was not read yet"),
+        (None, "calendar has not been read yet"),
         (HOUR, "calendar is being read."),
         (3 * DAY, "CALENDAR was last read 72 h ago: who is on call may be wrong. Ask."),
     ],

@@ -74,12 +74,21 @@ FORMS: dict[str, Callable[[Path], Iterator[Rows]]] = {
 }
 
 
-def added(tables: list[Rows], column: str) -> tuple[int, int]:
-    """Gallons of all finished rows of the table that has a volume and this column; how many."""
-    (table,) = [one for one in tables if {"Volume", "From", column} <= set(one[0])]
-    place, to = table[0].index("Volume"), table[0].index("To")
-    rows = [row for row in table[1:] if row[to] != "goes on"]
-    return sum(int(row[place].split(" gal")[0].replace(",", "")) for row in rows), len(rows)
+def added(tables: list[Rows], column: str) -> tuple[float, int]:
+    """Gallons of all finished rows of the table that has a volume and this column; how many.
+
+    A spreadsheet has them as numbers, a page with how sure they are.
+    """
+    (table,) = [
+        one
+        for one in tables
+        if {"From", column} <= set(one[0]) and {"Volume", "Volume, gal"} & set(one[0])
+    ]
+    head = table[0]
+    place = next(k for k, name in enumerate(head) if name in ("Volume", "Volume, gal"))
+    rows = [row for row in table[1:] if row[head.index("To")] != "goes on"]
+    gallons = sum(float(row[place].split(" ")[0].replace(",", "")) for row in rows)
+    return gallons, len(rows)
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -97,7 +106,7 @@ def test_its_lines_add_up_to_the_balance(
     assert main(["balance", str(CONFIG), "--journal", journal, "--json", *span]) == 0
     balance = json.loads(capsys.readouterr().out)
     tables = list(FORMS[form](file))
-    for column, total in (("How known", "loaded_m3"), ("Accepted", "made_m3")):
+    for column, total in (("How known", "loaded_m3"), ("Tank", "made_m3")):
         gallons, count = added(tables, column)
         assert count > 2
         assert abs(gallons - balance[total][0] / GALLON_M3) <= count / 2

@@ -210,8 +210,10 @@ def test_an_index_that_lost_a_row_is_mended_by_the_next_start(tmp_path):
         assert report is not None
         assert report.damaged == {}
         journal.thinning.thin(NOW, 0.0)
-        span = ("tern-hollow", "strength", T0, NOW, 86_400.0)
-        assert sum(bucket.count for bucket in asked(journal).derived.buckets(*span)) == 500
+        course = asked(journal).course(
+            "tern-hollow", "strength", T0, NOW, width_seconds=86_400.0, derived=True
+        )
+        assert sum(one.bucket.count for one in course) == 500
     journal, report = open_or_salvage(path, NOW)
     journal.close()
     assert report is None

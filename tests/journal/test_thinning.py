@@ -74,6 +74,12 @@ def test_old_readings_go_and_records_stay(journal):
     assert journal.thinning.thin(T0 + 48 * HOUR, DAY_SECONDS).rows == 0
 
 
+def strengths_of(journal, *span, width):
+    """A derived value in stretches."""
+    course = asked(journal).course(*span, width_seconds=width, derived=True)
+    return [one.bucket for one in course]
+
+
 def test_hours_stay_in_sum(journal):
     """Lowest, mean, highest and count of each hour are the same before and after thinning."""
     span = ("tern-hollow", "main-level", T0, T0 + 48 * HOUR, 3600.0)
@@ -82,14 +88,14 @@ def test_hours_stay_in_sum(journal):
     assert before[3] == Bucket(
         time=T0 + 3 * HOUR, count=54, low=1.0, mean=sum(good) / 54, high=59.0
     )
-    strength = ("tern-hollow", "strength", T0, T0 + 48 * HOUR, DAY_SECONDS)
-    days = asked(journal).derived.buckets(*strength)
+    strength = ("tern-hollow", "strength", T0, T0 + 48 * HOUR)
+    days = strengths_of(journal, *strength, width=DAY_SECONDS)
     # In small portions, so that hours are put together from several chunks.
     while journal.thinning.thin(T0 + 48 * HOUR, DAY_SECONDS, rows_at_most=37).more:
         pass
     assert asked(journal).readings.between("tern-hollow", "main-level", 0, T0 + 20 * HOUR) == []
     assert asked(journal).readings.buckets(*span) == before
-    for after, day in zip(asked(journal).derived.buckets(*strength), days, strict=True):
+    for after, day in zip(strengths_of(journal, *strength, width=DAY_SECONDS), days, strict=True):
         assert after.count == day.count == 1440
         assert after.mean == pytest.approx(day.mean, rel=1e-12)
     assert asked(journal).readings.buckets("tern-hollow", "none", T0, T0 + HOUR, 60.0) == []
@@ -186,7 +192,7 @@ def test_no_value_from_outside_stops_the_thinning(tmp_path, values):
             pass
         assert asked(journal).readings.between(*span[:2], T0, T0 + HOUR) == []
         after = asked(journal).readings.buckets(*span)
-        strengths = asked(journal).derived.buckets("tern-hollow", "strength", *span[2:])
+        strengths = strengths_of(journal, "tern-hollow", "strength", *span[2:4], width=3600.0)
         for (bucket,) in (before, after, strengths):
             assert (bucket.count, bucket.low, bucket.high) == (
                 len(values), min(values), max(values)

@@ -81,16 +81,17 @@ def test_a_creeping_film_is_followed(a_month: float, every_days: int) -> None:
     """A film of 2 to 4 % a month locks no test out: it is seen by the fourth test at the latest,
     the strength then stays within 0.4 % by mass of the truth, and always in its interval."""
     found = of(*(marked(7 * week) for week in range(4)))
-    findings = []
+    findings, seen = [], 0
     for number in range(1, 13):
         day = 21 + number * every_days
         off = -a_month * (day - 21) / 30.0
         findings.append(found.observe(marked(day, off)))
         value, low, high = told(found, day + 0.5, off)
         assert low < BRINE < high
-        if "step" in findings:
+        seen = seen or (number if "step" in findings or found.film() is not None else 0)
+        if seen:
             assert abs(value - BRINE) < 0.004
-    assert "step" in findings[:4]
+    assert 0 < seen <= 4
     assert findings.count("odd") <= 1
 
 

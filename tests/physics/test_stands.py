@@ -9,9 +9,10 @@ from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes, covariance, point
 from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
 from brineward.physics.estimate import Factor, Held, weighed_with_held
+from brineward.physics.fed import STAND_UNKNOWN
 from brineward.physics.probe_test import probe_test
 from brineward.physics.salinity import mass_fraction_from_conductivity
-from brineward.physics.stands import MOST_LOOKS, STAND_UNKNOWN, Look, Stands, look, shared_with_test
+from brineward.physics.stands import MOST_LOOKS, Look, Stands, look, shared_with_test
 
 SIZES = Sizes(0.01, 0.3)
 BRINE = 0.233
@@ -220,3 +221,18 @@ def test_cold_nights_measure_percent_per_degree() -> None:
     assert after.log_factor - before.log_factor > 0.6 * more
     assert abs(after.log_factor - truth) < 1.96 * after.standard_uncertainty
     assert after.standard_uncertainty < 0.7 * before.standard_uncertainty
+
+
+def test_looks_of_three_weeks_are_remembered() -> None:
+    """A look every eight hours for a month: all of the last two days, one a day before that; and
+    what they say together is what the same looks say when nothing else was ever taken."""
+    found, again = Calibration(SIZES), Calibration(SIZES)
+    take_test(found, 0.0, 0.0)
+    for number in range(90):
+        found.look(seen(number / 3, stand=7.0 * (number // 21), temperature_c=10.0 - number / 9))
+    at = [one.seconds / DAY_SECONDS for one in found.stands.looks]
+    assert len(at) == MOST_LOOKS
+    assert at[-1] - at[0] > 18.0
+    assert [round(3 * (at[-1] - day)) for day in at[-6:]] == [5, 4, 3, 2, 1, 0]
+    again.thaw(found.freeze())
+    assert again.stands.lower == found.stands.lower

@@ -1,4 +1,4 @@
-"""A course for a picture: the same as buckets, no spike lost, hours that were thinned as well."""
+"""A course for a picture: what its readings say, no spike lost, hours that were thinned as well."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +15,7 @@ from services import DEPOT
 
 
 @pytest.mark.parametrize("thinned", [False, True])
-def test_it_is_what_the_buckets_say_and_keeps_a_spike(tmp_path: Path, thinned: bool) -> None:
+def test_it_is_what_its_readings_say_and_keeps_a_spike(tmp_path: Path, thinned: bool) -> None:
     """Low, mean, high and count of each stretch, bad ones left out, before and after thinning."""
     start = T0 // DAY * DAY
     readings = [
@@ -31,19 +31,22 @@ def test_it_is_what_the_buckets_say_and_keeps_a_spike(tmp_path: Path, thinned: b
         records = Records(journal.handle)
         span = (start, start + 9 * HOUR)
         course = records.course(DEPOT, "level", *span, width_seconds=7200.0, derived=False)
-        buckets = records.readings.buckets(DEPOT, "level", *span, 7200.0)
-    assert len(course) == len(buckets) == 5
-    for one, other in zip(course, buckets, strict=True):
-        mine = one.bucket
-        assert (mine.time, mine.count, mine.low, mine.high) == (
-            other.time,
-            other.count,
-            other.low,
-            other.high,
-        )
-        assert mine.mean == pytest.approx(other.mean)
-    assert max(one.bucket.high for one in course) == 2.5
-    assert sum(one.bucket.count for one in course) == 2999
+        long_ago = records.course(DEPOT, "level", 0, span[1], width_seconds=1.0, derived=False)
+    found = [one.bucket for one in course]
+    assert len(found) == 5
+    for place, one in enumerate(found):
+        at = start + place * 2 * HOUR
+        values = [
+            reading.value or 0.0
+            for reading in readings
+            if at <= reading.time < at + 2 * HOUR and reading.quality is not Quality.BAD
+        ]
+        assert (one.time, one.count) == (at, len(values))
+        assert (one.low, one.high) == (min(values), max(values))
+        assert one.mean == pytest.approx(sum(values) / len(values))
+    assert max(one.high for one in found) == 2.5
+    assert sum(one.count for one in found) == 2999
+    assert sum(one.bucket.count for one in long_ago) == 2999
 
 
 def test_a_strength_has_the_widest_ends_of_its_interval(tmp_path: Path) -> None:

@@ -12,7 +12,9 @@ from playwright.sync_api import sync_playwright
 from pypdf import PdfReader
 
 from brineward.export.whole_file import NoFile
+from brineward.records.balance import Figure as Known
 from brineward.reports import figures
+from brineward.reports.cells import Parts, give_or_take, mass_unit, signs, volume_unit
 from brineward.reports.files import FORMS, write
 from brineward.reports.page import html
 
@@ -60,8 +62,48 @@ def test_every_number_of_the_sum_is_on_the_print(report, tmp_path):
     text = re.sub(r"\s+", " ", text)
     for figure in figures.figures(report):
         assert figure.name in text
-        assert figure.value in text
+        assert signs(figure.value) in text
     assert figures.heading(report) in text
+
+
+def test_a_spreadsheet_s_columns_can_be_added_up(report, tmp_path):
+    """Volumes, strengths and salt are numbers in columns of their own, named with their unit."""
+    write(report, tmp_path / "a.xlsx")
+    book = load_workbook(tmp_path / "a.xlsx")
+    head, *rows = book["Batches"].iter_rows(values_only=True)
+    assert rows
+    for name in ("Volume, gal", "Plus or minus, gal", "Strength, %", "Low, %", "High, %"):
+        assert all(isinstance(row[head.index(name)], int | float) for row in rows)
+    assert all(isinstance(row[head.index("From")], datetime) for row in rows)
+    made = next(row for row in book["In sum"].iter_rows(values_only=True) if row[0] == "Made")
+    total = sum(row[head.index("Volume, gal")] for row in rows)
+    assert made[1] == pytest.approx(total, abs=0.1 * len(rows))
+    assert made[3] == "gal"
+
+
+def test_an_amount_has_no_more_digits_than_are_known():
+    """Doubt has two figures, an amount its unit; nothing is made of nothing."""
+    gallon = volume_unit(us=True).size
+    assert give_or_take(Known(8958 * gallon, 106.6 * gallon), volume_unit(us=True)) == Parts(
+        "8,958 +/- 210 gal", (8958.0, 213.2)
+    )
+    assert give_or_take(Known(0.0, 0.0), volume_unit(us=True)).words == "0 gal"
+    tons = mass_unit(us=True, kg=20_000.0)
+    assert give_or_take(Known(37_340.0, 1180.0), tons).words == "41.2 +/- 2.6 tons"
+    assert give_or_take(Known(9117.0, 142.0), tons).words == "10.05 +/- 0.31 tons"
+
+
+def test_a_picture_looks_the_same_without_the_page_s_style(report):
+    """What prints a page to PDF gives pictures no style from outside: each part has its own.
+
+    Without it every line is filled with black.
+    """
+    svg = re.search(r"<svg.*?</svg>", html(report), re.DOTALL)
+    assert svg is not None
+    assert "class=" not in svg[0]
+    for part in re.findall(r"<(?:path|polyline|polygon|circle|text)[^>]*>", svg[0]):
+        assert 'fill="' in part
+    assert 'points="' in svg[0]
 
 
 def test_what_people_typed_runs_nowhere(report):

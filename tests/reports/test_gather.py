@@ -60,11 +60,22 @@ def of_hours(settings, hours: int):
 def test_time_without_readings_is_counted(quiet):
     """Two hours heard, three not, one heard: three hours in which nobody watched."""
     heard = [minute for minute in range(360) if not 120 <= minute < 300]
+    # The first is exactly at the start: the records begin with the period.
     with Journal.open(quiet.journal.path) as journal:
         journal.commit([Step(reading(minute * MINUTE), ()) for minute in heard])
     report = of_hours(quiet, 6)
     assert report.without_readings_seconds == 3 * 3600
     assert "For 3.0 h no sensor reported anything" in " ".join(figures.summary(report))
+
+
+def test_a_report_begins_where_the_records_do(quiet):
+    """Nobody is told that he was blind in the months before the watch was set up."""
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(reading(minute * MINUTE), ()) for minute in range(120, 360)])
+    report = of_hours(quiet, 6)
+    assert report.period.start == T0 + 2 * HOUR
+    assert report.without_readings_seconds == 0
+    assert "when its records begin" in figures.stretch(report)
 
 
 def test_time_off_the_band_and_without_a_strength_are_told_apart(quiet):

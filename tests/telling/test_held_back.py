@@ -156,6 +156,19 @@ def test_a_high_alarm_is_shelved_for_an_hour_at_most_and_any_for_a_day() -> None
     assert bench.alarm(DEPOT_SILENCE).life.state is AlarmState.UNACKNOWLEDGED
 
 
+def test_what_a_graver_finding_has_ended_is_waited_for_no_more() -> None:
+    """A shelving that is over, a take's patience: its end is no deadline, or time stood still."""
+    for held in ("shelve", "take"):
+        bench = raised()[0] if held == "shelve" else taken()
+        if held == "shelve":
+            bench.told(bench.handle("shelve", until=bench.now + HOUR))
+        else:
+            bench.told(bench.book.take(1, "yard", bench.now))
+        assert bench.book.next_deadline is not None
+        bench.told(bench.says(DEPOT_SILENCE, GRAVE))
+        assert bench.book.next_deadline is None
+
+
 def test_an_alarm_that_clears_while_shelved_is_named_by_its_code_until_the_end() -> None:
     """That it cleared is told once; who unshelves it by its code finds it."""
     bench, _ = raised()

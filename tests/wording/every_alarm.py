@@ -329,6 +329,12 @@ EVERY_ALARM = (
         "main",
         Explained(why="probe reads 2.1 % lower with nothing added"),
     ),
+    Case(
+        "probe-drifted",
+        "film",
+        "main",
+        Explained(why="film grows on the probe, 2.1 % a month"),
+    ),
     Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",

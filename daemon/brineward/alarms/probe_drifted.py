@@ -1,4 +1,4 @@
-"""Probe and test disagree; or a probe shows that brine at rest changes, which it can't."""
+"""Probe and test disagree, a film grows, or brine at rest seems to change, which it can't."""
 
 from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
@@ -24,13 +24,15 @@ RECORD = AlarmRecord(
     respond_within="the next working day",
     on_delay_seconds=0.0,
     off_delay_seconds=0.0,
-    basis="A test four standard deviations from what earlier tests predict, a second "
-    "one that agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
-    "practice, no source, for the 2 and 5 %). Or brine that has been at rest for six hours, with "
-    "no fill and no water that the level shows, and yet changes by 1 % of strength: a thermometer "
-    "{0.2 K} off explains a third of that. Or looks at standing brine, eight hours apart, by which "
-    "the probe is 1 % off what it read of the same brine (common practice, no source). Laid up "
-    "there is no brine to test again.",
+    basis="A test four standard deviations from what earlier tests predict, a second one that "
+    "agrees with one three off where the probe is 2 % off, or a probe 5 % off (common "
+    "practice, no source, for the 2 and 5 %). Or brine that has been at rest for six hours, "
+    "with no fill and no water that the level shows, and yet changes by 1 % of strength: a "
+    "thermometer {0.2 K} off explains a third of that. Or looks at standing brine, eight "
+    "hours apart, by which the probe is 1 % off what it read of the same brine (common "
+    "practice, no source). Or tests and such looks together are 30 times likelier if a film "
+    "has begun to grow, and it takes 0.5 % a month or more. Laid up there is no brine to "
+    "test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 

@@ -48,7 +48,9 @@ BASIS = (
     "from twice or more without settling, the median of ten minutes is used, and must be outside "
     "the band by two standard uncertainties and 0.5 %. On healthy storm nights such medians stayed "
     "0.4 % or more inside (simulated). A first batch is made up to strength while it is filled up, "
-    "and what is drained or flushed is loaded no more: quiet in those modes, judged in service."
+    "and what is drained or flushed is loaded no more: quiet in those modes, judged in service. "
+    "What neither water nor saturated brine could have done, by the share that came in since the "
+    "tank stood, is the probe's doing: it waits for six hours at rest."
 )
 
 QUIET_IN = (Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP)

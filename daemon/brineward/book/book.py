@@ -103,6 +103,7 @@ class AlarmBook:
             known = life.priority
             turn = life.graver(now)
             if turn is not None:
+                self._waits_known = False  # it may have ended a shelving, or a take's patience
                 risen = life.priority is not known
                 why = f"graver: {life.priority} now" if risen else f"{found.names[0]} too"
                 changes.append(self._change(booked, turn, before, now, why=why))

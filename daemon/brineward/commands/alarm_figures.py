@@ -1,4 +1,4 @@
-"""`brineward alarms CONFIG --figures`: how the alarms have done, from the journal."""
+"""`brineward alarms CONFIG --figures`: how the alarms have performed, from the journal."""
 
 import json
 import sys

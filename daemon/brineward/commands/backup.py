@@ -1,4 +1,4 @@
-"""`brineward backup CONFIG`: a checked copy of the journal, made while the service goes on."""
+"""`brineward backup CONFIG`: a checked copy of the journal, made while the service runs."""
 
 import argparse
 import sys

@@ -1,4 +1,4 @@
-"""`brineward balance CONFIG`: salt, water and chloride, and what doesn't close."""
+"""`brineward balance CONFIG`: salt, water and chloride, and what doesn't add up."""
 
 import argparse
 from collections.abc import Callable, Iterator, Sequence
@@ -105,7 +105,7 @@ def _lines(asked: Asked, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
         yield f"{plan.name}, {start} to {end}"
         yield f"  brine, {row['batches']} batches and {row['loads']} loads"
         if row["under_way"]:
-            yield "(a batch or a load is still going on at the end and is not included)"
+            yield "    (a batch or a load is still going on at the end and is not included)"
         for name, key in _VOLUMES:
             yield _line(name, row[key], plan.units.volume)
         yield "  salt"

@@ -1,4 +1,4 @@
-"""`brineward calibrate CONFIG`: enter a hydrometer test, see what the tests say of the probe."""
+"""`brineward calibrate CONFIG`: enter a hydrometer test; see what the tests say about the probe."""
 
 import argparse
 import getpass

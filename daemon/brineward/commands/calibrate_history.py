@@ -1,4 +1,4 @@
-"""What the tests of one probe say: gathered from the engine and the journal, as plain values."""
+"""What the tests of a probe say: gathered from the engine and the journal, as plain values."""
 
 from dataclasses import dataclass
 from math import exp
@@ -8,6 +8,7 @@ from brineward.commands.next_test import NextTest, next_test
 from brineward.engine.engine import Engine
 from brineward.physics.calibration import PER_KELVIN_OVER, Calibration
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
+from brineward.physics.creeping import Film
 from brineward.physics.estimate import Factor, Held
 from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
 from brineward.plant.plan import DepotPlan
@@ -31,10 +32,16 @@ class Standing(NamedTuple):
 
     looks: tuple[Instant, ...]
     """When it was looked at, oldest first."""
+    told: tuple[tuple[Instant, float], ...]
+    """What each look says of the factor's logarithm, the stands' strengths being as all say."""
+    tied: tuple[Instant, ...]
+    """When stands began of which what came in before them tells something."""
     changes: tuple[Instant, ...]
     """When it was found to have changed."""
     shifted: float
     """How much more it reads since its last test, relative."""
+    film: Film | None
+    """The film that grows over it, as tests and looks have shown together."""
     held: tuple[float, float, float] | None
     """The strength of the brine that stands now, with its 95 % interval; None where none does."""
 
@@ -108,10 +115,21 @@ def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing
     if probe.stand is not None and temperature_c is not None and probe.calibrated:
         found = calibration.held(probe.stand, now / SECOND, temperature_c)
         held = None if found is None else _held(found, temperature_c)
+    looks = calibration.told_by_looks()
+    strengths = calibration.stands.strengths
     return Standing(
-        tuple(round(one.seconds * SECOND) for one in calibration.stands.looks),
-        tuple(round(one.seconds * SECOND) for one in calibration.seen_changes()),
+        tuple(round(one.seconds * SECOND) for one, _ in looks),
+        tuple((round(one.seconds * SECOND), told) for one, told in looks),
+        tuple(
+            round(stand * SECOND)
+            for stand in sorted({one.stand for one, _ in looks})
+            if strengths.is_tied(stand)
+        ),
+        tuple(
+            round(one.seconds * SECOND) for one in calibration.seen_changes() if one.kind == "step"
+        ),
         probe.shifted,
+        probe.film,
         held,
     )
 
@@ -162,6 +180,13 @@ def _course(
     )
 
 
+def _film_as_json(film: Film | None) -> dict[str, Any] | None:
+    if film is None:
+        return None
+    began = rfc3339_from_instant(round(film.began * SECOND))
+    return {"began": began, "grown": film.grown, "per_month": film.per_month}
+
+
 def as_json(history: History) -> dict[str, Any]:
     """The same in SI units, as plain data."""
     factor, foreseen = history.factor, history.next
@@ -174,8 +199,11 @@ def as_json(history: History) -> dict[str, Any]:
         "factor": None if factor is None else _factor_as_json(factor),
         "stands": {
             "looks": [rfc3339_from_instant(at) for at in history.stands.looks],
+            "factors": [round(exp(told), 6) for _, told in history.stands.told],
+            "tied_by_fills": [rfc3339_from_instant(at) for at in history.stands.tied],
             "changes": [rfc3339_from_instant(at) for at in history.stands.changes],
             "shifted": history.stands.shifted,
+            "film": _film_as_json(history.stands.film),
             "held": history.stands.held and [round(one, 6) for one in history.stands.held],
         },
         "percent_per_degree": [

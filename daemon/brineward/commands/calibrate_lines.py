@@ -10,7 +10,7 @@ from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import RecordedTest
 from brineward.quantities import format_quantity
 from brineward.readings.entries import HandTest
-from brineward.readings.instants import Instant, local_from_instant
+from brineward.readings.instants import SECOND, Instant, local_from_instant
 from brineward.wording.operator_units import percent, temperature
 
 WIDTH, HEIGHT = 60, 9
@@ -55,7 +55,7 @@ def lines(plan: DepotPlan, history: History) -> Iterator[str]:
         yield "  Enter the last test again as it should be, or as it was with --sure."
     if history.question:
         yield f"  DISAGREEMENT: {history.question}."
-    yield from (f"  {line}" for line in _standing_lines(plan, history.stands))
+    yield from (f"  {line}" for line in standing_lines(plan, history.stands))
     yield from (f"  {line}" for line in _per_degree_lines(plan, history))
     yield from (f"  {line}" for line in _factor_lines(plan, history))
     if history.next is not None:
@@ -80,7 +80,7 @@ def _reads(log_factor: float) -> str:
     return f"reads {abs(off):.1f} % {'high' if off > 0 else 'low'}"
 
 
-def _standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
+def standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
     """What standing brine, which keeps its strength, has said of the probe."""
     if not stands.looks:
         return
@@ -92,7 +92,21 @@ def _standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
             off = f"{abs(stands.shifted) * 100:.1f} % {'more' if stands.shifted > 0 else 'less'}"
             yield f"Since the last test it has come to read {off}; that is in the factor."
     else:
-        yield f"{looks}; the probe has not changed."
+        at_once = "" if stands.film is None else " at once"
+        yield f"{looks}; the probe has not changed{at_once}."
+    if stands.tied:
+        ones = "one" if len(stands.tied) == 1 else "ones"
+        yield (
+            f"What was filled in ties {len(stands.tied)} of its stands to the {ones} before, the"
+            f" last on {_day(plan, stands.tied[-1])}."
+        )
+    if stands.film is not None:
+        began = _day(plan, round(stands.film.began * SECOND))
+        yield (
+            f"A film has grown on the probe since about {began}: it reads"
+            f" {stands.film.grown * 100:.1f} % less, by {stands.film.per_month * 100:.1f} % a month"
+            " lately; that is in the factor, and goes on. Clean the probe."
+        )
     if stands.held is not None:
         middle, low, high = (percent(one) for one in stands.held)
         yield f"The brine that stands now holds {middle} % ({low} to {high}, 95 %)."

@@ -5,7 +5,7 @@ from typing import Any
 
 from brineward.commands.calibrate_history import COVERAGE, History
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import local_from_instant
+from brineward.readings.instants import SECOND, local_from_instant
 
 REMEDY = "the picture needs matplotlib, which is not installed: pip install 'brineward[plots]'"
 
@@ -50,13 +50,7 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         if chosen:
             at, off = zip(*chosen, strict=True)
             axes.plot(at, off, "o", color=colour, label=label)
-    for place, changed in enumerate(history.stands.changes):
-        axes.axvline(
-            local_from_instant(changed, plan.zone),
-            color="tab:orange",
-            linestyle=":",
-            label="changed, as standing brine showed" if place == 0 else None,
-        )
+    _draw_stands(axes, history, plan)
     axes.axhline(0.0, color="0.6", linewidth=0.8)
     axes.set(
         ylabel="true conductivity above what the probe reads, %",
@@ -68,6 +62,35 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         figure.savefig(file, dpi=120)
     except (OSError, ValueError) as refusal:  # no such folder, no room, an unknown kind of picture
         raise NotDrawn(f"{file} can't be drawn: {refusal}") from refusal
+
+
+def _draw_stands(axes: Any, history: History, plan: DepotPlan) -> None:
+    """What standing brine and fills say beside the tests."""
+    stands = history.stands
+    if stands.told:
+        at, told = zip(*stands.told, strict=True)
+        axes.plot(
+            [local_from_instant(one, plan.zone) for one in at],
+            [one * 100.0 for one in told],
+            ".",
+            color="tab:green",
+            markersize=4,
+            label="look at standing brine",
+        )
+    film = () if stands.film is None else (round(stands.film.began * SECOND),)
+    for marks, colour, line, label in (
+        (stands.changes, "tab:orange", ":", "changed, as standing brine showed"),
+        (stands.tied, "tab:green", (0, (1, 4)), "stands again; what was filled in is known"),
+        (film, "tab:red", "--", "a film began to grow, about"),
+    ):
+        for place, mark in enumerate(marks):
+            axes.axvline(
+                local_from_instant(mark, plan.zone),
+                color=colour,
+                linestyle=line,
+                linewidth=1.0,
+                label=label if place == 0 else None,
+            )
 
 
 def _draw_per_degree(axes: Any, history: History) -> None:

@@ -1,4 +1,4 @@
-"""Which config a command takes: the one that is named, else the one that was installed."""
+"""Which config a command uses: the one that is named, or else the installed one."""
 
 import argparse
 from pathlib import Path

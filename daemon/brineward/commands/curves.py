@@ -1,4 +1,4 @@
-"""`brineward curves`: the reference plot, from the physics, with the published points on it."""
+"""`brineward curves`: the reference plot, from the physics, with the published points."""
 
 import argparse
 import sys

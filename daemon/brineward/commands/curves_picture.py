@@ -1,4 +1,4 @@
-"""The reference plot itself: conductivity over strength, and the lines of ice and crystals."""
+"""The reference plot itself: conductivity against strength, and the lines of ice and crystals."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple

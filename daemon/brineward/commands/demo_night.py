@@ -1,4 +1,4 @@
-"""The simulator as a program of its own, playing one scenario to a broker."""
+"""The simulator as a separate program, playing one scenario to a broker."""
 
 import json
 import subprocess

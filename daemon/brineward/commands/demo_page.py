@@ -1,4 +1,4 @@
-"""The page of the demo: served beside the night, for this machine alone."""
+"""The demo's page: served during the night, for this machine alone."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

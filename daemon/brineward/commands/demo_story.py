@@ -1,4 +1,4 @@
-"""What the demo shows: a line a change, the texts, somebody who takes them, and the sum of it."""
+"""What the demo shows: a line for each change, the texts, who takes them, and a summary."""
 
 import sys
 import threading

@@ -1,4 +1,4 @@
-"""`brineward listen CONFIG`: what the sensors send just now, and how each payload is read."""
+"""`brineward listen CONFIG`: what the sensors are sending, and how each payload is read."""
 
 import argparse
 import signal

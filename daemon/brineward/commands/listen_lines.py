@@ -1,4 +1,4 @@
-"""What `brineward listen` prints: a line a reading or refusal, and a sum at the end."""
+"""What `brineward listen` prints: a line for each reading or refusal, and a summary at the end."""
 
 from collections import Counter
 from collections.abc import Callable, Iterator

@@ -1,4 +1,4 @@
-"""The wall clock that the people of a depot go by."""
+"""The wall clock of a depot's people."""
 
 from datetime import tzinfo
 

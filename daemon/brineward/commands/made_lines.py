@@ -1,4 +1,4 @@
-"""Loads and batches as lines for a person, in the depot's units and by its clock."""
+"""Loads and batches as lines for a person, in the depot's units and time zone."""
 
 from collections.abc import Iterator
 from typing import Any

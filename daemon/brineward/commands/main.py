@@ -1,4 +1,4 @@
-"""The command `brineward`: one word each for what an operator does."""
+"""The command `brineward`: one word for each thing that an operator does."""
 
 import argparse
 import sys

@@ -1,4 +1,4 @@
-"""`brineward mode CONFIG [MODE]`: what a depot is used for, and what that changes."""
+"""`brineward mode CONFIG [MODE]`: what a depot is being used for, and what that changes."""
 
 import argparse
 import json

@@ -1,4 +1,4 @@
-"""`brineward night CONFIG`: what happened last night, as a person would tell it."""
+"""`brineward night CONFIG`: what happened last night, as a person would describe it."""
 
 import argparse
 import json

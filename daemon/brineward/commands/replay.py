@@ -1,4 +1,4 @@
-"""`brineward replay`: a recorded run through the same engine that watches live."""
+"""`brineward replay`: a recorded run through the same engine that runs live."""
 
 import argparse
 import sys

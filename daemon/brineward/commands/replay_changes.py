@@ -1,4 +1,4 @@
-"""What `replay --change` says: a run's alarms as they were, and as they would have been."""
+"""What `replay --change` prints: a run's alarms as they were, and as they would have been."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field

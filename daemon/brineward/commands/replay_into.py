@@ -1,4 +1,4 @@
-"""`brineward replay --journal FILE`: a recorded run kept in a journal of its own."""
+"""`brineward replay --journal FILE`: a recorded run, kept in its own journal."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

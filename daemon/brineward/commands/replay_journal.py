@@ -1,4 +1,4 @@
-"""A journal as a recorded run: what came, in the order in which the service took it."""
+"""A journal as a recorded run: what arrived, in the order in which the service took it."""
 
 from collections.abc import Iterator
 from pathlib import Path

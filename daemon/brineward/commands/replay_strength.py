@@ -1,4 +1,4 @@
-"""`brineward replay --strength FILE.csv`: each strength with its interval, by the minute."""
+"""`brineward replay --strength FILE.csv`: each strength with its interval, minute by minute."""
 
 import csv
 from collections.abc import Iterable

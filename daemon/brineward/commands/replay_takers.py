@@ -1,4 +1,4 @@
-"""`brineward replay --taken-after`: somebody who takes each alarm so long after being texted."""
+"""`brineward replay --taken-after`: somebody who takes each alarm that long after being texted."""
 
 import heapq
 from collections.abc import Iterable, Iterator
@@ -8,7 +8,7 @@ from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output, TextDue
 from brineward.readings.values import Reading
 
-_CALLS = ("raised", "again")
+_CALLS = ("raised", "again", "several")
 """The notices that ask somebody to take an alarm."""
 
 
@@ -26,11 +26,11 @@ class Takers:
         for text in outputs:
             if not isinstance(text, TextDue) or text.kind not in _CALLS or not text.number:
                 continue
-            alarm = (text.depot, text.number)
-            if alarm not in self._asked:
-                self._asked.add(alarm)
-                due = (text.time + self._after, text.depot, text.number, text.person)
-                heapq.heappush(self._due, due)
+            for number in (text.number, *text.notice.also):
+                if (text.depot, number) not in self._asked:
+                    self._asked.add((text.depot, number))
+                    due = (text.time + self._after, text.depot, number, text.person)
+                    heapq.heappush(self._due, due)
 
     def among(self, entries: Iterable[Entry]) -> Iterator[Entry]:
         """The entries of a run, and what these people do among them by the time of its readings."""

@@ -1,4 +1,4 @@
-"""`brineward report CONFIG PERIOD`: a night, a week, a month or a season on one page."""
+"""`brineward report CONFIG PERIOD`: a night, week, month or season on one page."""
 
 import argparse
 import sys

@@ -45,7 +45,7 @@ def calendar_lines(plan: DepotPlan, age_seconds: float | None) -> Iterator[str]:
     if plan.duty.rota is None or not plan.duty.rota.calendar:
         return
     if age_seconds is None:
-        yield "The rota's calendar was not read yet: the config alone says who is on call."
+        yield "The rota's calendar has not been read yet: only the config says who is on call."
     elif age_seconds > _OLD_SECONDS:
         ago = duration(age_seconds)
         yield f"THE ROTA'S CALENDAR was last read {ago} ago: who is on call may be wrong. Ask."

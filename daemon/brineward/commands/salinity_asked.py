@@ -1,4 +1,4 @@
-"""The flags of `brineward salinity`: their texts as values in SI, and the units to answer in."""
+"""The flags of `brineward salinity`: their texts as values in SI, and the units of the answer."""
 
 from dataclasses import replace
 

@@ -1,4 +1,4 @@
-"""What is held against the tables before anything is worked out: each refusal in a sentence.
+"""What is checked against the tables before anything is computed: each refusal in a sentence.
 
 The physics refuses too, but in SI, and after the last digit; here the asker's own units are used.
 """

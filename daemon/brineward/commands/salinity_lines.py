@@ -1,4 +1,4 @@
-"""An answer about strength in plain sentences, in the units of whoever asked."""
+"""An answer about strength in plain sentences, in the asker's units."""
 
 from math import floor, log10
 

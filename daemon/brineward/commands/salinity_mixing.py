@@ -1,4 +1,4 @@
-"""Salt into water, and what an addition makes of a brine: mass balances. Prints nothing."""
+"""Salt into water, and what an addition does to a brine: mass balances. Prints nothing."""
 
 from dataclasses import dataclass
 from typing import Literal

@@ -1,4 +1,4 @@
-"""What to add, what a volume holds, and what an addition makes of it, in sentences."""
+"""What to add, what a volume holds, and what an addition does to it, in sentences."""
 
 from brineward.commands.salinity_answer import WATER_ADDED_KG_PER_M3, Answer, Asked
 from brineward.commands.salinity_mixing import Afterwards, Mixture

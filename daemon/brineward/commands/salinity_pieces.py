@@ -1,4 +1,4 @@
-"""A question in plain words cut into its pieces: quantities, bare numbers, and words.
+"""A question in plain words split into its pieces: quantities, bare numbers, and words.
 
 Nothing is skipped but punctuation: a sign or a unit that is not known is asked back.
 """

@@ -1,4 +1,4 @@
-"""A question in plain words, such as "what is 172 mS/cm at 9.5 degC?", taken for its flags."""
+"""A question in plain words, such as "what is 172 mS/cm at 9.5 degC?", turned into flags."""
 
 from dataclasses import dataclass, field
 from itertools import pairwise

@@ -1,4 +1,4 @@
-"""The units that an answer about strength is given in, and how exactly each number is written."""
+"""The units in which an answer about strength is given, and how exactly each number is written."""
 
 from dataclasses import dataclass
 from math import floor, log10

@@ -1,4 +1,4 @@
-"""The words that a question about strength may hold, and the salts that are not converted.
+"""The words that a question about strength may contain, and the salts that are not converted.
 
 A word that is in neither list is asked back: skipped, it might have been the one that mattered.
 """

@@ -1,4 +1,4 @@
-"""`brineward settings CONFIG`: valve settings and the strengths they gave, the best first."""
+"""`brineward settings CONFIG`: valve settings and the strengths they gave, best first."""
 
 import argparse
 from collections.abc import Iterator, Sequence

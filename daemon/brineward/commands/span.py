@@ -1,4 +1,4 @@
-"""`--since` and `--until`: the stretch of time that a command is about."""
+"""`--since` and `--until`: the period that a command is about."""
 
 import argparse
 from datetime import UTC, date, datetime, timedelta, tzinfo

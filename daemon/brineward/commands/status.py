@@ -1,4 +1,4 @@
-"""`brineward status CONFIG`: how the service and its depots are, read from the journal."""
+"""`brineward status CONFIG`: the state of the service and its depots, read from the journal."""
 
 import argparse
 import json

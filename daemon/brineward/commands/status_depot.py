@@ -1,4 +1,4 @@
-"""How one depot is, for `brineward status`: what the records say of it, as plain data for JSON."""
+"""The state of one depot, for `brineward status`: what the records say, as plain data for JSON."""
 
 import shlex
 from dataclasses import asdict

@@ -1,4 +1,4 @@
-"""The status as lines for a person: own units, one local clock, what to do next."""
+"""The status as lines for a person: the depot's units, one local clock, what to do next."""
 
 from collections.abc import Iterator
 from typing import Any, Final

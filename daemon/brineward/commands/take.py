@@ -1,4 +1,4 @@
-"""`brineward take CODE`: somebody has an alarm, and the others can sleep on."""
+"""`brineward take CODE`: somebody takes an alarm, and the others can sleep on."""
 
 import argparse
 import getpass

@@ -1,4 +1,4 @@
-"""`brineward who CONFIG`: who is on call now or at any time, until when, who is next."""
+"""`brineward who CONFIG`: who is on call, now or at any time, until when, and who is next."""
 
 import argparse
 import json

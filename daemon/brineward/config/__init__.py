@@ -1,1 +1,1 @@
-"""The config file: read once, every mistake at once."""
+"""The config file: read once, and every mistake reported at once."""

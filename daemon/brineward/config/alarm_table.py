@@ -1,4 +1,4 @@
-"""`[depots.X.alarms.Y]`: what the config changes of one alarm of the catalogue."""
+"""`[depots.X.alarms.Y]`: what the config changes in one alarm of the catalogue."""
 
 from pydantic_core import PydanticCustomError
 

@@ -1,4 +1,4 @@
-"""What `[channels.X]` and `[people.X]` refuse, beyond the kind of each value."""
+"""What `[channels.X]` and `[people.X]` refuse, apart from the type of each value."""
 
 import re
 from collections.abc import Mapping
@@ -81,7 +81,7 @@ def words_pattern(pattern: str) -> str:
 
 
 def some_channel(channels: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
-    """A channel or several, said once. Raises: PydanticCustomError."""
+    """One channel or several, each named once. Raises: PydanticCustomError."""
     one = info.data.get("channel")  # None where it was refused already
     if one == "" and not channels:
         raise refused("no channel is named")

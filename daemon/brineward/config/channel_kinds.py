@@ -1,5 +1,6 @@
-"""The tables of channels that are not called over HTTP, of receipts, the reply topic and
-the heartbeat."""
+"""The tables of channels that are not called over HTTP, of receipts, the reply topic and the
+heartbeat.
+"""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -22,9 +23,10 @@ from brineward.config.sections import key, table_inside
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReceiptSettings:
-    """`[channels.X.receipts]`: the gateway tells the listener of `[replies]` what was delivered.
+    """`[channels.X.receipts]`: the gateway reports to the listener of `[replies]` what was
+    delivered.
 
-    A text without a receipt in time counts as failed by this channel: the next way is tried.
+    A text without a receipt in time counts as failed on this channel: the next one is tried.
     """
 
     path: Annotated[Line, AfterValidator(from_the_root), key('a path such as "/receipts"')] = (
@@ -109,10 +111,10 @@ class PushChannel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SirenChannel:
-    """`[channels.X]` of kind siren: a warning light or siren that hears an MQTT topic of [link].
+    """`[channels.X]` of kind siren: a warning light or siren that follows an MQTT topic of [link].
 
-    On while an alarm that it was told of is neither taken nor cleared; retained, and off by the
-    broker itself when the watch dies.
+    On while an alarm that was sent to it is neither taken nor cleared; retained, and switched off
+    by the broker itself if brineward stops.
     """
 
     id: str

@@ -1,4 +1,4 @@
-"""One depot of the file: its tables read one by one, held against each other, made into a plan."""
+"""One depot of the file: its tables are read, checked against each other, and made into a plan."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace

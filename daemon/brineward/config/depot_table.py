@@ -171,7 +171,7 @@ _INSIDE = "tables of their own"
 
 
 class DepotTable(Section):
-    """A depot's own keys; the tables of its parts are read one by one."""
+    """A depot's own keys; its inner tables are read one by one."""
 
     name: Line = key('what texts call it, such as "Tern Hollow"')
     short: Annotated[str, AfterValidator(_short)] = key('two to four capital letters, such as "TH"')
@@ -184,6 +184,13 @@ class DepotTable(Section):
         "next_after_seconds",
         'how long the first has to take an alarm, such as "10 min"',
         "next_after",
+    )
+    most_texts_an_hour: int = key_of(
+        Duty,
+        "most_texts_an_hour",
+        "a whole number from 1 to 1000: texts of alarms to one person",
+        ge=1,
+        le=1000,
     )
     daily_minutes: Annotated[int | None, BeforeValidator(_daily)] = key_of(
         Duty,

@@ -1,4 +1,4 @@
-"""Kinds of value that tables of the config file share: quantities, names, paths, secrets."""
+"""Types of value that tables of the config file share: quantities, names, paths, secrets."""
 
 import math
 import re
@@ -31,7 +31,7 @@ _PHONE = re.compile(r"\+[1-9]\d{6,14}", re.ASCII)
 def quantity_in_si(text: object, quantity: str, *, difference: bool = False) -> float:
     """A quantity as the file writes it, in SI; a difference is taken without a zero shift.
 
-    A length may be in feet and inches, "7 ft 10 in", as it is told to the operator.
+    A length may be in feet and inches, "7 ft 10 in", as operators see it.
 
     Raises: PydanticCustomError, our own, with what is wrong.
     """

@@ -1,4 +1,4 @@
-"""On which line of a TOML text each key stands: the standard parser doesn't say."""
+"""The line of a TOML text on which each key is: the standard parser doesn't say."""
 
 import tomllib
 from collections.abc import Mapping

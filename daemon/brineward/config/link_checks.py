@@ -1,4 +1,4 @@
-"""What `[link]`, `[journal]`, `[replies]` and secrets refuse, beyond the kind of each value."""
+"""What `[link]`, `[journal]`, `[replies]` and secrets refuse, apart from the type of each value."""
 
 from pathlib import Path
 

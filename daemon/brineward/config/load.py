@@ -1,4 +1,4 @@
-"""A config file, read once: settings, or every mistake in it at once."""
+"""Reads a config file once: the result is settings, or every mistake in it at once."""
 
 import hashlib
 import tomllib
@@ -199,7 +199,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         channels=channels,
         people=people,
         depots={
-            depot: _with_people(read.plan, people, can_reply=can_reply)
+            depot: _with_people(read.plan, people, channels, can_reply=can_reply)
             for depot, read in depots.items()
         },
         sources=tuple(source for read in depots.values() for source in read.sources),
@@ -213,11 +213,26 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     )
 
 
-def _with_people(plan: DepotPlan, people: Mapping[str, Person], *, can_reply: bool) -> DepotPlan:
+def _with_people(
+    plan: DepotPlan,
+    people: Mapping[str, Person],
+    channels: Mapping[str, Channel],
+    *,
+    can_reply: bool,
+) -> DepotPlan:
     own = {person: people[person] for person in plan.duty.on_call}
     names = {person: one.name for person, one in own.items()}
     quiet = {p: one.quiet_hours for p, one in own.items() if one.quiet_hours is not None}
-    return replace(plan, duty=replace(plan.duty, names=names, replies=can_reply, quiet=quiet))
+    # A siren that never hears that an alarm has cleared would go on for ever.
+    sirens = {
+        person
+        for person, one in own.items()
+        if any(isinstance(channels[name], SirenChannel) for name in one.channels)
+    }
+    duty = replace(
+        plan.duty, names=names, replies=can_reply, quiet=quiet, unlimited=frozenset(sirens)
+    )
+    return replace(plan, duty=duty)
 
 
 def _channels(findings: Findings, tables: Mapping[str, object], known: Known) -> dict[str, Channel]:

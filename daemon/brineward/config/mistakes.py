@@ -1,4 +1,4 @@
-"""Mistakes in a config file: what each says, and the one error that carries them all."""
+"""Mistakes in a config file: what each one says, and the one error that carries them all."""
 
 import json
 from collections.abc import Iterable
@@ -86,7 +86,7 @@ def shown(value: object) -> str:
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """The known name that a wrong one may have meant; empty where none is near."""
+    """The known name that a wrong one may have meant; empty if none is close."""
     found = get_close_matches(name[:_LONGEST_SHOWN].lower(), list(known), n=1, cutoff=0.6)
     return found[0] if found else ""
 

@@ -1,4 +1,4 @@
-"""Can a phone number be one, by what is known of each country's numbers?"""
+"""Can this be a phone number, by what is known of each country's numbers?"""
 
 import re
 from typing import Final

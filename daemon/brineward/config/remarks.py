@@ -1,4 +1,4 @@
-"""What is no mistake in a config file and still weakens the watch: one small function each."""
+"""What is not a mistake in a config file but weakens the watch: one small function for each."""
 
 from collections.abc import Iterator
 from ipaddress import ip_address
@@ -24,7 +24,7 @@ _FREEZING_C = 0.0
 
 
 def remarks_on(settings: Settings) -> tuple[str, ...]:
-    """Sentences for whoever wrote the file, why and what to do; empty where nothing stands out."""
+    """Sentences for whoever wrote the file: why, and what to do; empty if nothing is wrong."""
     found = [remark for look in _LOOKS_AT_FILE for remark in look(settings)]
     for plan in settings.depots.values():
         found += [remark for look in _LOOKS_AT_DEPOT for remark in look(settings, plan)]

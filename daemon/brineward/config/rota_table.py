@@ -62,7 +62,7 @@ class SwapTable(Section):
 
 
 class HolidayTable(Section):
-    """One of `holidays`: a day with somebody of its own on duty."""
+    """One of `holidays`: a day with its own person on duty."""
 
     day: Annotated[tuple[int | None, int, int], BeforeValidator(_own_day)] = key(
         'a day such as "2026-12-25", or "12-25" of every year'

@@ -1,4 +1,4 @@
-"""Where a secret is found, and what the tables of channels share."""
+"""Where to find a secret, and what the tables of channels share."""
 
 from dataclasses import dataclass
 from typing import Annotated

@@ -1,6 +1,6 @@
 """Tables of the config file at the edge, and how pydantic's refusals become our own sentences.
 
-A key is declared once. What the shell works with is a dataclass whose annotations are the keys
+A key is declared once. What the shell uses is a dataclass whose annotations are the keys
 (`brineward.config.settings`), and its table is made from it. The pure plan knows no pydantic: its
 tables are classes here whose fields have the plan's names, and take their defaults from it.
 """
@@ -61,7 +61,7 @@ def known_of(info: ValidationInfo) -> Known:
 
 
 class Section(BaseModel):
-    """One table of the file: no key but its own, no value but of its own type.
+    """One table of the file: no unknown key, no value of another type.
 
     Each field's description is what an operator is told was expected there.
     """
@@ -104,7 +104,7 @@ class Section(BaseModel):
 
     @classmethod
     def known_keys(cls) -> dict[str, FieldInfo]:
-        """What may stand in the table, by the names that the file uses."""
+        """The keys allowed in the table, by the names that the file uses."""
         return {known.alias or name: known for name, known in cls.model_fields.items()}
 
     def made(self, value: Callable[..., ValueT], **more: object) -> ValueT:
@@ -127,7 +127,7 @@ def default_of(value: type, name: str) -> Any:
 
 
 def key(expected: str, name: str | None = None, **more: Any) -> Any:
-    """A key of the file, called `name` there where the field is called otherwise."""
+    """A key of the file, called `name` there if the field has another name."""
     return Field(alias=name, description=expected, **more)
 
 

@@ -1,4 +1,4 @@
-"""`[depots.X.sensors.Y]`: what a sensor measures, where, and how its word is to be taken."""
+"""`[depots.X.sensors.Y]`: what a sensor measures, where, and how its value is read."""
 
 import math
 from dataclasses import dataclass

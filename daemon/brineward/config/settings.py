@@ -1,8 +1,8 @@
 """What a config file says, parsed: plain frozen values that the shell is built from.
 
 `brineward.config.load` makes them; nothing here reads a file. Each annotation with a `Field` is a
-key of the file: what it is called there (the field's own name where no alias is given), which
-values it takes, and what an operator is told was expected. Values made in code are not checked.
+key of the file: its name there (the field's own name if no alias is given), the values it accepts,
+and what an operator is told was expected. Values made in code are not checked.
 """
 
 from collections.abc import Mapping
@@ -298,8 +298,8 @@ class Person:
 class ReplySettings:
     """`[replies]`: where the text gateway hands over what people text back.
 
-    Calls that are neither signed nor have an `id` are told apart by their words alone: a take that
-    comes again word for word within five minutes is a copy; after ten it is a new one.
+    Calls that are neither signed nor have an `id` can be distinguished only by their words: a take
+    that comes again word for word within five minutes is a copy; after ten it is a new one.
     """
 
     listen_host: Annotated[Line, key('an address such as "127.0.0.1"', "host")] = "127.0.0.1"

@@ -1,4 +1,4 @@
-"""Which sensors share a topic, and whether their payloads tell them apart."""
+"""Which sensors share a topic, and whether their payloads can be distinguished."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
@@ -23,7 +23,8 @@ class _Listener(NamedTuple):
 def hold_topics_apart(
     findings: Findings, depots: Mapping[str, object], state_topic: str | None
 ) -> None:
-    """Note every sensor whose readings can't be told from another's, or from the service's own."""
+    """Note every sensor whose readings can't be distinguished from another's, or from the service's
+    own."""
     heard: dict[str, list[_Listener]] = {}
     for listener in _listeners(depots):
         if listener.topic == state_topic:

@@ -1,4 +1,4 @@
-"""What people did, as a line of an acts file or an older journal says it: typed, or refused."""
+"""What people did, read from a line of an acts file or an older journal: typed, or refused."""
 
 from collections.abc import Mapping
 from typing import Literal, get_args

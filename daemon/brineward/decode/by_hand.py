@@ -1,7 +1,7 @@
 """A record as somebody writes it in one line: "load 1200 gal truck 7", "salt 20 tons".
 
-The same words on the command line, in a text and in a form: the first word says what it is, and
-what follows is read by it. Units are the depot's own where none is written.
+The same words work on the command line, in a text and in a form: the first word says what kind of
+record it is, and the rest is read accordingly. Without a unit, the depot's own is taken.
 """
 
 import re

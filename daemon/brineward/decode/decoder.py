@@ -1,4 +1,4 @@
-"""The decoder: a topic and its bytes in, readings and refusals out."""
+"""The decoder: takes a topic and its bytes, gives readings and refusals."""
 
 from collections.abc import Iterable, Sequence
 
@@ -18,7 +18,7 @@ _Group = tuple[Read, Sequence[WantedSensor]]
 
 
 class Decoder:
-    """Turns payloads into readings by what the config says of each topic."""
+    """Turns payloads into readings by what the config says about each topic."""
 
     def __init__(self, sources: Iterable[SensorSource], gate: FloodGate | None = None) -> None:
         """Prepare a reader for each topic that a sensor publishes on.
@@ -38,7 +38,8 @@ class Decoder:
         }
 
     def expect_backlog(self, seconds: float, now: Instant) -> None:
-        """Nobody read for so long (from 0): what was sent meanwhile may come now: no flood."""
+        """Nobody read for this long (from 0): what was sent meanwhile may arrive now, and is no
+        flood."""
         if self._gate is not None:
             self._gate.expect_backlog(seconds, now)
 

@@ -1,4 +1,4 @@
-"""JSON documents: parsed fast, and looked at again only where a key may stand twice."""
+"""JSON documents: parsed fast, and checked again only if a key might be there twice."""
 
 import json
 from collections import Counter
@@ -24,7 +24,7 @@ def parse(payload: bytes) -> Any:
 
 
 def found_at(document: Any, path: Sequence[str]) -> Any:
-    """What stands under the keys of a path, or MISSING; a place in an array counts from 0."""
+    """The value under the keys of a path, or MISSING; a place in an array counts from 0."""
     for key in path:
         document = step_into(document, key)
         if document is MISSING:
@@ -33,7 +33,7 @@ def found_at(document: Any, path: Sequence[str]) -> Any:
 
 
 def step_into(document: Any, key: str) -> Any:
-    """What stands under one key of an object, or at one place of an array; else MISSING."""
+    """The value under one key of an object, or at one place of an array; else MISSING."""
     if isinstance(document, dict):
         return document.get(key, MISSING)
     # A place is at most four digits: no array of a payload is longer.
@@ -58,9 +58,9 @@ def _remembering(pairs: list[tuple[str, Any]]) -> _Pairs:
 
 
 def remembering_twice(payload: bytes) -> Any:
-    """The same document, its objects remembering which of their keys stood twice.
+    """The same document, whose objects remember which of their keys appeared twice.
 
-    Raises: UnreadablePayload where it is nested too deep to look at.
+    Raises: UnreadablePayload if it is nested too deep to be read.
     """
     try:
         return json.loads(payload, object_pairs_hook=_remembering)
@@ -71,7 +71,7 @@ def remembering_twice(payload: bytes) -> Any:
 
 
 def refuse_twice(document: Any, path: Sequence[str]) -> None:
-    """Refuse a document from `remembering_twice` in which a key of the path stands twice."""
+    """Refuse a document from `remembering_twice` in which a key of the path appears twice."""
     for key in path:
         if isinstance(document, _Pairs) and key in document.twice:
             raise UnreadablePayload(
@@ -81,7 +81,7 @@ def refuse_twice(document: Any, path: Sequence[str]) -> None:
 
 
 def twice_in_records(payload: bytes) -> str | None:
-    """The first key that stands twice in an object of a JSON array, or None."""
+    """The first key that appears twice in an object of a JSON array, or None."""
     for record in remembering_twice(payload):
         if isinstance(record, _Pairs) and record.twice:
             return min(record.twice)

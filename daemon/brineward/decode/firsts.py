@@ -1,4 +1,4 @@
-"""Payloads of any of our kinds, told apart by their first character."""
+"""Payloads of any of our kinds, distinguished by their first character."""
 
 from dataclasses import replace
 
@@ -13,9 +13,9 @@ _OBJECT, _PACK = b"{", b"["
 
 
 def any_reader(wanted: WantedSensor, refuse: Refuse) -> Read:
-    """A reader for one sensor on a topic of its own.
+    """A reader for one sensor that has its own topic.
 
-    Takes a bare number or word, a JSON object with `value` and perhaps `time`, or a SenML pack
+    Accepts a bare number or word, a JSON object with `value` and optionally `time`, or a SenML pack
     whose records all have one name.
     """
     plain = plain_reader(wanted)

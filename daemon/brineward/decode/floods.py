@@ -1,8 +1,8 @@
-"""A gate against floods: how many messages a topic may bring, so that none starves the others.
+"""Limits floods: how many messages a topic may bring, so that it can't crowd out the others.
 
-A token bucket for each topic (RFC 2697 calls them so), in the times that are handed in. What waited
-in the broker while nobody read comes all at once and is no flood: `expect_backlog` makes room for
-what a sensor within its rate can have sent meanwhile.
+Each topic has a token bucket (the name is from RFC 2697), in the times that are passed in. What
+waited in the broker while nobody read arrives all at once and is not a flood: `expect_backlog`
+makes room for what a sensor within its rate can have sent meanwhile.
 """
 
 from dataclasses import dataclass
@@ -36,7 +36,7 @@ class FloodGate:
     """Admits what comes within the rate and counts the rest; memory only for each topic asked."""
 
     def __init__(self, per_second: int = PER_SECOND, *, burst_seconds: int = BURST_SECONDS) -> None:
-        """`per_second` is for each sensor of a topic; so many seconds of it may come at once."""
+        """`per_second` is for each sensor of a topic; this many seconds of it may come at once."""
         self.per_second = per_second
         self._burst_seconds = burst_seconds
         self._buckets: dict[str, _Bucket] = {}
@@ -45,14 +45,14 @@ class FloodGate:
         self._backlog_until: Instant = 0
 
     def expect_backlog(self, seconds: float, now: Instant) -> None:
-        """Nobody read for so long (from 0): what was sent meanwhile may come now."""
+        """Nobody read for this long (from 0): what was sent meanwhile may arrive now."""
         self._backlog += 1
         self._backlog_each = self.per_second * max(0.0, seconds)
         drained = max(60.0, seconds * _DRAINED_IN)
         self._backlog_until = now + round(drained * SECOND)
 
     def admits(self, topic: str, received: Instant, *, sensors: int) -> bool:
-        """May this message of a topic with so many sensors be read? Else it is counted."""
+        """May this message of a topic with this many sensors be read? If not, it is counted."""
         rate = self.per_second * sensors
         most = float(rate * self._burst_seconds)
         bucket = self._buckets.get(topic)
@@ -73,7 +73,7 @@ class FloodGate:
         return True
 
     def note_readings(self, topic: str, more: int) -> None:
-        """The message that was admitted held so many readings more than one."""
+        """The message that was admitted held this many readings more than one."""
         bucket = self._buckets[topic]
         if bucket.extra >= more:
             bucket.extra -= max(0, more)
@@ -81,7 +81,7 @@ class FloodGate:
             bucket.left -= max(0, more)
 
     def surplus_due(self, topic: str, received: Instant) -> int | None:
-        """How many were not admitted since this was last said, where it is time to say it."""
+        """How many were not admitted since the last report, if it is time to report it."""
         bucket = self._buckets[topic]
         if bucket.surplus == 0:
             return None

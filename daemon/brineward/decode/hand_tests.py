@@ -11,7 +11,7 @@ from brineward.physics.hydrometer import (
 )
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity
-from brineward.plant.probes import OLDEST
+from brineward.plant.read_lately import OLDEST
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, Instant, instant_from_rfc3339
 

@@ -1,7 +1,7 @@
-"""How much of a payload is looked at: by its kind, in bytes and in what it unfolds to.
+"""How much of a payload is read, by its kind: in bytes, and in what it unfolds to.
 
-The limits are common practice, no source: many times what a sensor sends, and little enough that
-no payload can keep the watch from the others.
+The limits are common practice, no source: many times what a sensor sends, and low enough that no
+payload can keep the service from reading the others.
 """
 
 from typing import Final

@@ -1,4 +1,4 @@
-"""JSON objects: a value, and where configured a time, under keys of the config's choice."""
+"""JSON objects: a value, and a time if configured, under the keys named in the config."""
 
 from collections.abc import Sequence
 from itertools import islice

@@ -1,4 +1,4 @@
-"""Recorded runs: a readings file and the acts beside it, as entries for the engine.
+"""Recorded runs: a readings file and its acts file, as entries for the engine.
 
 A readings file is CSV with the header `time,depot,sensor,value` (UTC, RFC 3339; values as the
 sensor publishes them, in its config's unit), or one SenML pack a line with records named

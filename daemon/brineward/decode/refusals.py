@@ -1,4 +1,4 @@
-"""Why a payload, or one sensor's share of it, was not taken for a reading."""
+"""Why a payload, or one sensor's share of it, was not accepted as a reading."""
 
 from typing import Final
 

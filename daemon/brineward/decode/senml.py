@@ -1,4 +1,4 @@
-"""SenML packs in JSON (RFC 8428): base fields resolved, times judged, units turned into SI."""
+"""SenML packs in JSON (RFC 8428): base fields resolved, times checked, units converted to SI."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -80,7 +80,8 @@ class PackReader:
     def read(self, payload: bytes, received: Instant, retained: bool) -> list[Reading | Refusal]:
         """The readings and refusals in one pack, in order of time. Raises: UnreadablePayload.
 
-        Of a sensor's records that are refused for one reason, the first stands with their number.
+        If several records of a sensor are refused for the same reason, the first is kept with their
+        number.
         """
         records = list(resolved(records_of(payload)))
         names = {record.name for record in records}

@@ -1,4 +1,4 @@
-"""A sensor as a topic's reader knows it."""
+"""What the reader of a topic knows about a sensor."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ Refuse = Callable[["WantedSensor", "str", "str", bytes, Instant], Refusal]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WantedSensor:
-    """One sensor: where its value stands in a payload, and how it becomes SI."""
+    """One sensor: where its value is in a payload, and how it is converted to SI."""
 
     depot: str
     sensor: str

@@ -367,7 +367,7 @@ class DepotEngine:
     def count_on(self, *, number: int, unnumbered: int) -> None:
         """Numbers up to these have been given away: what comes is numbered after them."""
         self._book.number = max(self._book.number, number)
-        self._telling.unnumbered = max(self._telling.unnumbered, unnumbered)
+        self._telling.count_on(unnumbered)
 
     def snapshot(self) -> bytes:
         """The whole state as bytes, for `restore`; the same state gives the same bytes."""

@@ -1,1 +1,1 @@
-"""Export: the series out of the journal, to a server that keeps them for years and to files."""
+"""Export: the journal's series to a server that keeps them for years, and to files."""

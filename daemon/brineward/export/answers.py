@@ -1,4 +1,4 @@
-"""What a server's answer to a write means. Pure, but for the time of a date in it."""
+"""What a server's answer to a write means. Pure, except for the time of a date in it."""
 
 import json
 from collections.abc import Mapping
@@ -24,9 +24,9 @@ _MEANINGS: Final = {
 
 
 class Lost(NotNow):
-    """The server is gone, or may have been: what it took last it may not have kept.
+    """The server is gone, or may have been: it may not have kept what it took last.
 
-    `surely`: nobody listens where it was.
+    `surely`: nothing listens where it was.
     """
 
     def __init__(self, why: str, wait_seconds: float = 0.0, *, surely: bool = False) -> None:
@@ -39,11 +39,11 @@ class Refused(Exception):
 
 
 def judge(status: int, headers: Mapping[str, str], body: bytes, now: float) -> None:
-    """Return where the points were written. `now` is in seconds since 1970.
+    """Return if the points were written. `now` is in seconds since 1970.
 
-    Raises: Refused where one of them is bad or they are too many; Lost where the server, or what
-    stands before it, says that it fails; NotNow for everything else. Only a refusal in the
-    server's own form counts: a proxy's page must not cost a single point.
+    Raises: Refused if one of them is bad or they are too many; Lost if the server, or what is in
+    front of it, says that it fails; NotNow for everything else. Only a refusal in the server's own
+    form counts: a proxy's page must not cost a single point.
     """
     if status == _WRITTEN:
         return

@@ -1,4 +1,4 @@
-"""Did a write go over the same connection as the one before? Else the server may be another now."""
+"""Did a write use the same connection as the one before? If not, the server may have restarted."""
 
 from collections.abc import Mapping
 from typing import Any, Final
@@ -22,9 +22,9 @@ class Connections:
         }
 
     def changed(self, headers: Mapping[str, str]) -> bool:
-        """A write was answered with these headers: over a new connection that was unexpected?
+        """A write was answered with these headers: was this over an unexpected new connection?
 
-        The first one is expected, and one after the server had said that it closes the last.
+        The first one is expected, and so is one after the server had said that it closes the last.
         """
         unexpected = self._opened > self._known and not self._expected
         self._known = self._opened

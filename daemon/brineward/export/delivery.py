@@ -1,4 +1,4 @@
-"""A batch of points delivered whole; a bad one among them is found by halves and set aside."""
+"""A batch of points delivered whole; a bad one among them is found by halving and set aside."""
 
 from collections.abc import Callable, Mapping, Sequence
 from enum import IntEnum
@@ -17,7 +17,7 @@ MOST_POINTS: Final = 5_000
 
 
 class Doubt(IntEnum):
-    """Was the server perhaps restarted, so that it lacks what it had taken?"""
+    """Was the server perhaps restarted, so that it lacks what it had accepted?"""
 
     NONE = 0
     BEFORE = 1
@@ -43,7 +43,7 @@ class Delivery:
         self._doubt, self._written = Doubt.NONE, 0
 
     def deliver(self, points: Sequence[str]) -> Doubt:
-        """Write them all but those that are set aside; at least once, in their order.
+        """Write all of them except those that are set aside; at least once, in order.
 
         Raises: NotNow: the same call goes on where it stopped; Lost: it begins again; what `aside`
         raises.

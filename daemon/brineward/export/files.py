@@ -1,4 +1,4 @@
-"""A table of a journal as a file: CSV, Parquet or SenML by what the name ends in, whole or not."""
+"""A table of a journal as a CSV, Parquet or SenML file, written whole or not at all."""
 
 import sys
 from collections.abc import Iterable, Sequence

@@ -1,7 +1,7 @@
 """Writing points to a server: `/api/v2/write`, or `/write` of a 1.x server.
 
-Every write is answered before it returns. The client's batching writer is not used: it fails in
-silence.
+Every write has its answer before it returns. The client's batching writer is not used: it fails
+silently.
 """
 
 import gzip

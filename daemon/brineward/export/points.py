@@ -1,7 +1,7 @@
 """Readings, derived values, alarm changes and episodes as points of InfluxDB's line protocol. Pure.
 
-A point is named by measurement, tags and time: the same thing again is the same point. Times are
-milliseconds, values SI, as the journal has them. `daemon/docs/influxdb.md` has the tables.
+A point is identified by measurement, tags and time: the same thing again is the same point. Times
+are milliseconds, values SI, as in the journal. `daemon/docs/influxdb.md` has the tables.
 """
 
 from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""A file that is there whole or not at all: what exports and reports are written into."""
+"""A file that is there whole or not at all: exports and reports are written into one."""
 
 import os
 from collections.abc import Iterator

@@ -19,7 +19,14 @@ import numpy as np
 
 from brineward.fitting.conductivity_rows import Floats
 from brineward.fitting.season_table import bands_c
-from brineward.fitting.seasons import DAYS, MARK, Season, drawn_season, judged_season
+from brineward.fitting.seasons import (
+    DAYS,
+    MARK,
+    Filling,
+    Season,
+    drawn_season,
+    judged_season,
+)
 
 SEED = 50917346
 APART_K = 0.1
@@ -27,9 +34,16 @@ APART_K = 0.1
 _GRADIENT_K = 0.07
 _SLIPS = 0.02
 _SECOND_HYDROMETER = 0.6 * MARK
+FILLINGS = {
+    "weekly": Filling(every_days=(3.0, 14.0), share=(0.1, 0.8)),
+    "daily": Filling(every_days=(1.0, 2.0), share=(0.03, 0.25)),
+}
+"""A tank that is run down before it is filled, and one that is topped up after a load or two."""
 MONTH_DAYS = 30
 TOLD_FROM = 0.01
-"""As the service: a shift that standing brine shows is told from 1 % on."""
+"""As the service: a shift that standing brine shows is told from 1 % on,"""
+GROWS_FROM = 0.005
+"""and a film that grows by half a percent a month or more."""
 
 
 class Rough(NamedTuple):
@@ -41,9 +55,9 @@ class Rough(NamedTuple):
     film_day: int
 
 
-def drawn_rough(random: np.random.Generator) -> Rough:
+def drawn_rough(random: np.random.Generator, filling: Filling | None = None) -> Rough:
     """One year by chance."""
-    season = drawn_season(random)
+    season = drawn_season(random, filling)
     own = 0.6 * random.standard_normal()
     gradient = _GRADIENT_K * (own + 0.8 * random.standard_normal(DAYS))
     hydrometer = _SECOND_HYDROMETER * random.uniform(-(3.0**0.5), 3.0**0.5)
@@ -90,18 +104,25 @@ class Row(NamedTuple):
 
 
 def rows_of(
-    years: int, seed: int = SEED, *, stands: bool = True, metered: bool = False
+    years: int,
+    seed: int = SEED,
+    *,
+    stands: bool = True,
+    metered: bool = False,
+    filling: str = "",
+    fed: bool = True,
 ) -> list[Row]:
     """Every day's reading of so many years, each with a generator of its own.
 
     Without `stands` nothing is known of the tank's batches, as where no level is measured; if
-    `metered`, there is a density meter beside the probe.
+    `metered`, there is a density meter beside the probe. With `filling`, one of `FILLINGS`, batches
+    are made by fills of known volume, and what came in is asked if `fed`.
     """
     found = []
     for number in range(years):
-        rough = drawn_rough(np.random.default_rng([seed, number]))
+        rough = drawn_rough(np.random.default_rng([seed, number]), FILLINGS.get(filling))
         second = sorted(rough.season.tests)[1]
-        for one in judged_season(rough.season, APART_K, stands=stands, metered=metered):
+        for one in judged_season(rough.season, APART_K, stands=stands, metered=metered, fed=fed):
             if one.day < second:
                 continue
             told = one.with_density if metered else one.calibrated
@@ -116,7 +137,7 @@ def rows_of(
                     float("nan") if told is None else (told.mass_fraction - one.truth) * 100.0,
                     one.test_days <= 7.0 and one.test_k <= 2.0,
                     number,
-                    one.odd or abs(one.shifted) >= TOLD_FROM,
+                    one.odd or abs(one.shifted) >= TOLD_FROM or one.film >= GROWS_FROM,
                     one.day - rough.film_day,
                 )
             )
@@ -165,9 +186,18 @@ def main(arguments: Sequence[str]) -> None:
     parser.add_argument("-n", "--years", type=int, default=200)
     parser.add_argument("--no-level", action="store_true", help="nothing tells when it stands")
     parser.add_argument("--metered", action="store_true", help="with a density meter")
+    parser.add_argument("--filling", choices=sorted(FILLINGS), default="", help="how, if it is")
+    parser.add_argument("--unfed", action="store_true", help="what came in is not asked")
     parser.add_argument("--seed", type=int, default=SEED)
     asked = parser.parse_args(arguments)
-    rows = rows_of(asked.years, asked.seed, stands=not asked.no_level, metered=asked.metered)
+    rows = rows_of(
+        asked.years,
+        asked.seed,
+        stands=not asked.no_level,
+        metered=asked.metered,
+        filling=asked.filling,
+        fed=not asked.unfed,
+    )
     lines = [line("all", rows)]
     lines += [line(film, [r for r in rows if r.film == film]) for film in ("none", "step", "creep")]
     for low, high in bands_c():

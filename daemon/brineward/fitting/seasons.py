@@ -25,6 +25,7 @@ from brineward.physics.density import (
     density_per_mass_fraction,
     salinity_from_density,
 )
+from brineward.physics.fed import Fed
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, SAMPLE, probe_test
@@ -40,6 +41,9 @@ MARK, SAMPLE_K = 0.001, 0.5
 """Of a test: the mark as read, the sample's thermometer."""
 METER_KG_PER_M3 = 1.0
 """Of an inline density meter."""
+TARGET = 0.233
+WEAK_FILLS, WEAK = 1.0 / 15.0, (0.08, 0.21)
+"""So many fills are of a hopper that is short of salt, and bring that."""
 COLDEST_C, WARMEST_C = -15.0, 30.0
 _RECTANGLE = 3.0**0.5
 
@@ -63,6 +67,8 @@ class Judged(NamedTuple):
     """The last test was set aside, and the next one must decide."""
     shifted: float = 0.0
     """What standing brine has shown the probe to read more since its last test, relative."""
+    film: float = 0.0
+    """By so much a month a film grows that tests and looks have shown together, relative."""
 
 
 class Season(NamedTuple):
@@ -77,12 +83,24 @@ class Season(NamedTuple):
     """How much of the worst road salt there is in the brine, 0 to 1."""
     tests: dict[int, tuple[float, float]]
     """By day: the mark read on a 60/60 degF hydrometer, and the sample's temperature read."""
+    fills: dict[int, float]
+    """By day: the share of the tank that a fill had brought, as its level told; where batches are
+    made by fills."""
 
 
-def drawn_season(random: np.random.Generator) -> Season:
-    """One year by chance."""
+class Filling(NamedTuple):
+    """How a tank is filled: what it held stays in it, and so much comes in."""
+
+    every_days: tuple[float, float]
+    share: tuple[float, float]
+
+
+def drawn_season(random: np.random.Generator, filling: Filling | None = None) -> Season:
+    """One year by chance; without `filling` each batch is of a strength of its own."""
     truth_c = _weather(random)
-    strength = _batches(random, truth_c)
+    strength, fills = _batches(random, truth_c), dict[int, float]()
+    if filling is not None:
+        strength, fills = _filled(random, truth_c, filling)
     impurity = _held(random, 20.0, 60.0, random.random)
     conducts = _conductivity(drawn_world(random), strength, truth_c, impurity)
     days = np.arange(DAYS) / DAYS
@@ -106,6 +124,7 @@ def drawn_season(random: np.random.Generator) -> Season:
         heavy + METER_KG_PER_M3 * meter,
         impurity,
         _tests(random, strength + salt + SAMPLE * random.standard_normal(DAYS), truth_c),
+        fills,
     )
 
 
@@ -116,27 +135,36 @@ def fouled(season: Season, day: int, share: float) -> Season:
 
 
 def judged_season(
-    season: Season, apart_k: float = 0.0, *, stands: bool = False, metered: bool = False
+    season: Season,
+    apart_k: float = 0.0,
+    *,
+    stands: bool = False,
+    metered: bool = False,
+    fed: bool = False,
 ) -> Iterator[Judged]:
     """Every day's reading, judged as the service would; the test of a day comes before it.
 
     `apart_k` is how far the brine at the probe is said to differ from that at its thermometer.
     With `stands` the tank's batches are known, and each day's reading is a look at standing brine;
-    if `metered` as well, the look holds probe and density meter together.
+    if `metered` as well, the look holds probe and density meter together; if `fed`, what came in
+    between two batches is held against both.
     """
     calibration = Calibration(Sizes(PROBE, THERMOMETER_K))
     last_day, last_c = -np.inf, np.nan
-    began, about = 0.0, None
+    began, about, came = 0.0, None, None
     for day in range(DAYS):
         read, read_c = float(season.conductivity[day]), float(season.read_c[day])
         if day in season.tests:
             _take(calibration, day, (read, read_c, apart_k), season.tests[day])
             last_day, last_c = float(day), read_c
         if day == 0 or season.mass_fraction[day] != season.mass_fraction[day - 1]:
+            share = season.fills.get(day)
+            came = None if share is None or not fed else Fed(began * 86_400.0, share, TARGET)
             began, about = float(day), None
         plain = _plain(read, read_c)
         stand = began * 86_400.0 if stands else None
-        word = _calibrated(calibration, day, (read, read_c, apart_k), stand)
+        first = came if about is None and not metered else None
+        word = _calibrated(calibration, day, (read, read_c, apart_k), stand, first)
         calibrated = None if word is None else word.salinity
         meter = _metered(read_c, float(season.read_density[day]))
         yield Judged(
@@ -151,12 +179,13 @@ def judged_season(
             len(calibration.kept),
             bool(calibration.odd),
             _shifted(calibration, last_day),
+            _film(calibration),
         )
         # Looked at after it was judged: what is held comes from the days before.
         if stands:
             told = (read, read_c, apart_k)
             seen = None if meter is None or not metered else meter[1]
-            about = _look(calibration, (began, about), day, told, seen)
+            about = _look(calibration, (began, about, came), day, told, seen)
 
 
 def _take(
@@ -192,20 +221,26 @@ def _take(
 
 def _shifted(calibration: Calibration, last_test_day: float) -> float:
     changes = calibration.seen_changes()
+    changes = [one for one in changes if one.kind == "step"]
     seen = next((one for one in changes if one.seconds > last_test_day * 86_400.0), None)
     return 0.0 if seen is None else calibration.shifted_since(seen)
 
 
+def _film(calibration: Calibration) -> float:
+    film = calibration.film()
+    return 0.0 if film is None else film.per_month
+
+
 def _look(
     calibration: Calibration,
-    stand: tuple[float, float | None],
+    stand: tuple[float, float | None, Fed | None],
     day: int,
     said: tuple[float, float, float],
     by_density: Dense | None,
 ) -> float | None:
     """A day's reading of brine that stands since `stand`; about how strong that is."""
     read, read_c, apart_k = said
-    began, about = stand
+    began, about, came = stand
     if about is None:
         first = _calibrated(calibration, day, said)
         if first is None:
@@ -222,7 +257,8 @@ def _look(
             temperature_standard_uncertainty=THERMOMETER_K,
             apart_standard_uncertainty_k=apart_k,
             by_density=by_density,
-        )
+        ),
+        came,
     )
     return about
 
@@ -244,6 +280,7 @@ def _calibrated(
     day: int,
     said: tuple[float, float, float],
     stand: float | None = None,
+    fed: Fed | None = None,
 ) -> Word | None:
     read, read_c, apart_k = said
     try:
@@ -256,7 +293,8 @@ def _calibrated(
             conductivity_standard_uncertainty=PROBE * read,
             temperature_standard_uncertainty=THERMOMETER_K,
             apart_standard_uncertainty_k=apart_k,
-            stand=stand,
+            stand=stand if fed is None else None,
+            fed=fed,
         )
     except NotBrine:
         return None
@@ -348,6 +386,31 @@ def _batches(random: np.random.Generator, temperature_c: Floats) -> Floats:
     most = np.array([most_liquid(float(t)) for t in temperature_c])
     found: Floats = np.clip(strength, np.maximum(least, 0.2), np.minimum(most, 0.255))
     return found
+
+
+def _filled(
+    random: np.random.Generator, temperature_c: Floats, filling: Filling
+) -> tuple[Floats, dict[int, float]]:
+    """Strength by mass balance, fill by fill, and the share of each as the level told it."""
+    strength, told = np.empty(DAYS), dict[int, float]()
+    mix = random.normal(TARGET, 0.006)
+    held, day = float(mix), 0
+    while day < DAYS:
+        if day:
+            share = random.uniform(*filling.share)
+            came = (
+                random.uniform(*WEAK)
+                if random.random() < WEAK_FILLS
+                else mix + random.normal(0.0, 0.007)
+            )
+            held = float(np.clip((1.0 - share) * held + share * came, 0.2, 0.255))
+            told[day] = float(np.clip(share * random.normal(1.0, 0.07), 0.0, 1.0))
+        until = day + max(1, round(float(random.uniform(*filling.every_days))))
+        strength[day:until] = held
+        day = until
+    least = np.array([least_liquid(float(t)) for t in temperature_c])
+    most = np.array([most_liquid(float(t)) for t in temperature_c])
+    return np.clip(strength, least, most), told
 
 
 def _conductivity(world: World, strength: Floats, truth_c: Floats, impurity: Floats) -> Floats:

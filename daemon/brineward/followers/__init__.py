@@ -1,1 +1,1 @@
-"""Followers: what reads the journal at its own pace and hands on, and loses nothing."""
+"""Followers: programs that read the journal at their own pace, pass it on, and lose nothing."""

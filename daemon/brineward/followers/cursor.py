@@ -1,4 +1,4 @@
-"""The work of a follower with a cursor: entries in their order, each handed on before it moves."""
+"""The work of a follower with a cursor: each entry is passed on before the cursor moves."""
 
 from collections.abc import Callable, Sequence
 from typing import Generic, Protocol, TypeVar
@@ -17,9 +17,9 @@ T = TypeVar("T")
 
 
 class NotNow(Exception):
-    """The other side could not take it, or nobody knows whether it did: hand it on again.
+    """The other side could not take it, or nobody knows whether it did: pass it on again.
 
-    `wait_seconds` is what the other side asked for; 0 where it asked for nothing.
+    `wait_seconds` is what the other side asked for; 0 if it asked for nothing.
     """
 
     def __init__(self, why: str, wait_seconds: float = 0.0) -> None:
@@ -28,7 +28,7 @@ class NotNow(Exception):
 
 
 class Again(Exception):
-    """The cursor was put back: go on from there, at once."""
+    """The cursor was put back: continue from there at once."""
 
 
 class Cursors(Protocol):
@@ -44,12 +44,12 @@ class Cursors(Protocol):
 
 
 class CursorWork(Generic[T]):
-    """Hands on what comes after the cursor, in batches; at least once, never out of order.
+    """Passes on what comes after the cursor, in batches; at least once, never out of order.
 
-    `after` gives the next so many entries behind a seq, with their seqs and in order. `deliver`
-    raises NotNow where the batch must be handed on again, Again where the cursor has gone back, and
-    ends in bounded time. `on_delay` gets a sentence at the first failure in a row, and again when
-    the reason changes.
+    `after` gives the next entries after a seq, at most this many, with their seqs and in order.
+    `deliver` raises NotNow if the batch must be passed on again, Again if the cursor has gone back,
+    and ends in bounded time. `on_delay` gets a sentence at the first failure in a row, and again
+    when the reason changes.
     """
 
     def __init__(

@@ -1,4 +1,4 @@
-"""How an unexpected error is told without its own words, which may quote a secret."""
+"""How an unexpected error is reported without its own words, which may quote a secret."""
 
 import traceback
 

@@ -1,8 +1,8 @@
-"""The threads around a follower: it waits, starts afresh after any error, and stops in order.
+"""The threads around a follower: it waits, starts again after any error, and stops in order.
 
 One thread does the work and is the only one that touches what it reads from. Another starts turns
-of the first and looks at how they ended: an unexpected error is reported, and the next turn begins
-with everything opened anew.
+of the first and looks at how they ended: an unexpected error is reported, and the next turn opens
+everything again.
 """
 
 import logging
@@ -26,7 +26,7 @@ _log = logging.getLogger(__name__)
 
 
 class Work(Protocol):
-    """What one follower does; made, used and closed in one thread, made anew after an error."""
+    """What one follower does; made, used and closed in one thread, made again after an error."""
 
     def turn(self) -> float:
         """Do what is due; returns for how many seconds nothing more is due."""

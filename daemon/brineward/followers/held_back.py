@@ -1,7 +1,7 @@
-"""A cursor that is held back: what the other side took in its last seconds may be lost with it.
+"""A cursor that stays behind: what a server accepted in its last seconds may be lost with it.
 
-A server answers before what it has is on the disk. So the stored position is one after which the
-same server answered again half a minute later; after a sign that it was restarted, the follower
+A server answers before its data is on disk. So the stored position is one after which the same
+server answered again half a minute later; after a sign that the server was restarted, the follower
 goes back there. What is sent twice must count once.
 """
 
@@ -63,7 +63,7 @@ class HeldBack:
         self._store()
 
     def answered(self) -> None:
-        """The server, the same as before, has taken a write: what it took long before is safe."""
+        """The same server as before has accepted a write: what it accepted long before is safe."""
         self._sent = True
         old = self._clock.monotonic_seconds() - HELD_BACK_SECONDS
         while self._waiting and self._waiting[0][0] <= old:

@@ -1,1 +1,1 @@
-"""The one HTTP server of the house: who listens where, with bounds on callers that dawdle."""
+"""The only HTTP server here: who listens where, with limits on slow callers."""

@@ -1,4 +1,4 @@
-"""A door: where something listens, and which application answers there."""
+"""A door: where to listen, and which application answers there."""
 
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass

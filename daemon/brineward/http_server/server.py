@@ -1,4 +1,4 @@
-"""The HTTP server: uvicorn in a thread of its own, with bounds on callers that dawdle."""
+"""The HTTP server: uvicorn in its own thread, with limits on slow callers."""
 
 import asyncio
 import socket
@@ -135,7 +135,7 @@ def _configured(door: Door) -> uvicorn.Config:
 
 def _bounded(unsaid: Unsaid) -> type[H11Protocol]:
     class Bounded(H11Protocol):
-        """Hangs up on a caller that takes too long to say what it wants."""
+        """Hangs up on a caller that takes too long to send its request."""
 
         deadline: asyncio.TimerHandle | None = None
 

@@ -1,13 +1,13 @@
-"""The callers that have not said all yet, and which one must make room for another."""
+"""Callers that have not sent their whole request yet, and which must make room for another."""
 
 import asyncio
 
 
 class Unsaid:
-    """Bounds them in all and from one address. All of it runs in the server's one loop.
+    """Bounds them in total and from one address. All of it runs in the server's one loop.
 
-    Where one bound is reached, the caller that has dawdled longest is hung up on: one that goes on
-    at once is served however many idle ones there are.
+    When a bound is reached, the caller that has waited longest is hung up on: one that sends its
+    request at once is served however many idle ones there are.
     """
 
     def __init__(self, *, most: int, most_an_address: int) -> None:
@@ -24,7 +24,7 @@ class Unsaid:
         self._waiting[transport] = address
 
     def end(self, transport: asyncio.Transport) -> None:
-        """It has said all, or has gone: from now on it keeps its place."""
+        """It has sent everything, or has gone: from now on it keeps its place."""
         self._waiting.pop(transport, None)
 
     def _hang_up_on(self, transport: asyncio.Transport) -> None:

@@ -1,7 +1,7 @@
-"""The journal: SQLite, one file a service, one transaction a batch.
+"""The journal: SQLite, one file for each service, one transaction for each batch.
 
 `Journal.open(path)` gives a handle; each thread or process opens its own. Only this package
-opens SQLite. What people read of it is asked through `brineward.records`.
+opens SQLite. What people read from it is queried through `brineward.records`.
 """
 
 from brineward.journal.active_alarms import ActiveAlarm

@@ -1,4 +1,4 @@
-"""What the alarm table says is not normal."""
+"""The alarms that the alarm table records as not normal."""
 
 from dataclasses import dataclass
 

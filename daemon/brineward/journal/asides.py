@@ -1,4 +1,4 @@
-"""Points that an export's server would not take: kept with its words, and counted."""
+"""Points that an export's server refused: stored with the server's words, and counted."""
 
 from collections.abc import Mapping
 from typing import Final

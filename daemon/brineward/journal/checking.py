@@ -1,4 +1,4 @@
-"""Is the file still whole? Read through little by little while the service runs."""
+"""Is the file still whole? It is read through bit by bit while the service runs."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -16,7 +16,7 @@ _SMALL: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """What a look at a share of the file found."""
+    """What a check of one share of the file found."""
 
     next_share: int
     """Which share comes after this one; back to 0 after the last."""
@@ -33,10 +33,10 @@ class Checking:
         self._ordering = ordering
 
     def check_share(self, share: int, of: int) -> Checked:
-        """Read the share with this number, from 0, of so many.
+        """Check one share of the file, by its number from 0, out of this many.
 
-        A page that can't be read is found; a value in it that a fault of the disk has changed into
-        another is not, since SQLite keeps no sum of its pages.
+        It finds a page that can't be read, but not a value in it that a fault of the disk has
+        changed into another, since SQLite keeps no checksum of its pages.
         Raises: JournalDamaged, DiskTrouble.
         """
         before = sum(self._handle.unreadable.values())

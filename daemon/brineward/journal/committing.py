@@ -1,4 +1,4 @@
-"""Committing a batch: readings, refusals, other entries, and all that came of them."""
+"""Committing a batch: readings, refusals, other entries, and everything that followed from them."""
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence

@@ -17,7 +17,7 @@ Progress = Callable[[int, int], None]
 
 
 class TargetExists(Exception):
-    """There is a file by the name that the copy was to have; whoever asked for it must choose."""
+    """A file with the copy's name exists already; whoever asked for the copy must choose."""
 
 
 class Copying:

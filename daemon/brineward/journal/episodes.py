@@ -1,7 +1,7 @@
 """Episodes in their table: what the plant did, from when to when, with its figures.
 
 Each change is kept in its place among the outputs, so that a replay gives exactly what was
-concluded; the episode itself holds what is known last.
+concluded; the episode itself holds what was known last.
 """
 
 import sqlite3

@@ -1,6 +1,7 @@
-"""Version 3 of the tables: what older rows say, said anew as this version says it.
+"""From version 3 of the tables to the current one: older rows rewritten as this version has them.
 
-Acts were one type with loose fields, episodes and texts JSON bodies, and numbers stood in ids.
+In version 3, acts were one type with loose fields, episodes and texts were JSON bodies, and numbers
+were part of ids.
 """
 
 import sqlite3

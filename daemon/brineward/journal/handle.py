@@ -20,7 +20,7 @@ Connection = sqlite3.Connection
 
 
 class Handle:
-    """The connection that the journal's parts share."""
+    """The connection that the parts of the journal share."""
 
     def __init__(
         self, path: Path, db: sqlite3.Connection, lock: ServiceLock | None, *, read_only: bool
@@ -66,7 +66,7 @@ class Handle:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """One short look at one moment of the file. Raises: DiskTrouble, JournalDamaged."""
+        """One short read of one state of the file. Raises: DiskTrouble, JournalDamaged."""
         with self._watched():
             self._db.execute("BEGIN")
             try:

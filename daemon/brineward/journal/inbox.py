@@ -1,4 +1,4 @@
-"""The inbox: entries that others hand to the service, each on a handle of its own."""
+"""The inbox: entries that others hand to the service, each through its own handle."""
 
 import sqlite3
 from typing import Any

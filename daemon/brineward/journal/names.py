@@ -1,4 +1,4 @@
-"""The small numbers that stand for names in the file: of series, and of marks of readings."""
+"""The small numbers that stand for names in the file: of series, and of the marks on readings."""
 
 import sqlite3
 

@@ -1,4 +1,4 @@
-"""Opening the file: is it ours, how old is it, is it whole, is a service using it."""
+"""Opening the file: is it ours, which version, is it whole, is a service using it?"""
 
 import contextlib
 import fcntl
@@ -242,7 +242,7 @@ def check_whole(
 
 
 def suspect(path: Path) -> None:
-    """Damage was met in the middle of the work: the next start looks at every row."""
+    """Damage was found during work: the next start checks every row."""
     with contextlib.suppress(OSError):
         beside(path, _SUSPECT).touch(OWNER_ONLY)
 

@@ -1,4 +1,4 @@
-"""Entries and outputs in the order of processing: for replaying, and for going on."""
+"""Entries and outputs in the order of processing: for a replay, and for resuming."""
 
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
@@ -71,11 +71,11 @@ class Ordering:
     def steps(
         self, from_seq: int = 0, to_seq: int | None = None, *, with_outputs: bool = True
     ) -> Iterator[Placed]:
-        """Every step from this seq on, in order, up to the last one now; read in short looks.
+        """Every step from this seq on, in order, up to the last one now; read in short reads.
 
-        What was thinned is no longer among them, nor what was concluded from it; alarm changes,
-        episodes and texts are then still found by depot and time. A row that can't be read is
-        passed over and counted in `Journal.unreadable`.
+        What was thinned out is not included any more, nor what was concluded from it; alarm
+        changes, episodes and texts can then still be found by depot and time. A row that can't be
+        read is passed over and counted in `Journal.unreadable`.
 
         Raises: DiskTrouble, JournalUnusable.
         """

@@ -1,4 +1,4 @@
-"""The outbox: texts that await sending, and what has become of them."""
+"""The outbox: texts that wait to be sent, and what became of them."""
 
 import sqlite3
 from collections.abc import Callable, Sequence
@@ -80,13 +80,13 @@ none is awaited: its way was given up, and its receipt may still come."""
 
 
 class Outbox:
-    """What the outbox follower works from, on a handle of its own."""
+    """What the outbox follower works from, through its own handle."""
 
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
 
     def close(self) -> None:
-        """Let go of the file; the journal that this is a part of is closed with it."""
+        """Let go of the file; the journal that this belongs to is closed with it."""
         self._handle.close()
 
     def key_of(self) -> Callable[[TextDue], str]:
@@ -120,7 +120,7 @@ class Outbox:
         return found
 
     def next_text_at(self) -> Instant | None:
-        """When the next text is due; None where none is open."""
+        """When the next text is due; None if none is open."""
         with self._handle.reading() as db:
             select = "SELECT min(next_attempt) FROM text WHERE state = 'open'"
             found = db.execute(select).fetchone()[0]
@@ -172,11 +172,12 @@ class Outbox:
             )
 
     def record_receipt(self, known_as: str, at: Instant, *, delivered: bool, words: str) -> bool:
-        """A receipt has come: a delivered text is settled, one that failed is due by its next way.
+        """Record a receipt: a delivered text is settled, one that failed is due by its next way.
 
-        Also one by a way that was given up since: what it delivered is not sent by another, and
-        where the text was given up altogether its person is reached after all. That it failed is
-        known by then. Is a text known by that, open or settled?
+        This includes a receipt for a way that was given up meanwhile: what that way delivered is
+        not sent by another, and if the text had been given up altogether, its person was reached
+        after all. If it reports a failure, that is known already by then. Returns whether a text is
+        known by this receipt, open or settled.
         """
         with self._handle.writing() as db:
             row = _named(db, known_as, at)

@@ -1,4 +1,4 @@
-"""Another file in the journal's place, and the one before set aside: nothing is ever deleted."""
+"""Putting another file in the journal's place; the old one is set aside, nothing is deleted."""
 
 import os
 import shutil

@@ -1,4 +1,4 @@
-"""Which replies were dealt with already: a gateway that got no answer hands one in again."""
+"""Which replies were already handled: a gateway that got no answer hands one in again."""
 
 from typing import Final
 

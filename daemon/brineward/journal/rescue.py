@@ -1,7 +1,7 @@
-"""Rows out of a table with damaged pages: everything but what lies on those pages.
+"""Rescues rows from a table with damaged pages: everything except what lies on those pages.
 
-A table is a tree of pages by its key. A look at a range of keys fails where one of the pages on
-its way can't be read; such a range is halved until what is left is one row, or can be read.
+A table is a tree of pages ordered by its key. Reading a range of keys fails if one of the pages on
+the way can't be read; such a range is halved until it is a single row, or can be read.
 """
 
 import sqlite3

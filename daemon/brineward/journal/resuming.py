@@ -1,4 +1,4 @@
-"""What the engine goes on from after a stop."""
+"""What the engine needs in order to resume after a stop."""
 
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping
@@ -19,7 +19,7 @@ _FIRSTS: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Resumed:
-    """What the engine goes on from: its last states, and what was committed after them."""
+    """What the engine resumes from: its last states, and what was committed after them."""
 
     states: Mapping[str, bytes]
     """The last state of each depot that has one."""
@@ -73,7 +73,7 @@ class Resuming:
         return (0, 0) if row is None else (int(row[0]), int(row[1]))
 
     def alarms_active(self) -> list[ActiveAlarm]:
-        """Every alarm that is not normal, also of depots that the config has no more."""
+        """Every alarm that is not normal, also of depots that are no longer in the config."""
         return alarms_active(self._handle)
 
 

@@ -1,4 +1,4 @@
-"""Room on the disk: how much there is, checkpoints, and a reserve for the worst day."""
+"""Disk space: how much there is, checkpoints, and a reserve for the worst day."""
 
 import os
 from dataclasses import dataclass
@@ -54,9 +54,10 @@ class Room:
         self._path = handle.path
 
     def disk_state(self, settings: JournalSettings, *, free_bytes: int | None = None) -> DiskState:
-        """How much room there is, and what follows; `free_bytes` stands in for the disk's own.
+        """How much room there is, and what follows from it; `free_bytes` replaces the disk's own
+        figure.
 
-        Raises: DiskTrouble where the disk can't be asked.
+        Raises: DiskTrouble if the disk can't be asked.
         """
         if free_bytes is None:
             free_bytes = _free(self._path)

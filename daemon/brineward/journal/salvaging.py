@@ -1,4 +1,4 @@
-"""What can be read of a damaged journal, saved into a new one, so that the watch goes on."""
+"""Saves what can be read of a damaged journal into a new one, so that the watch goes on."""
 
 import sqlite3
 from collections.abc import Mapping
@@ -59,11 +59,11 @@ _MOST_NAMED = 3
 def open_or_salvage(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
     """Open the journal for a service, checked; a damaged one is first replaced by what it holds.
 
-    The damaged file is set aside by a name of its own, beside the journal. Where damage was met
-    while a program worked with it, the check is the thorough one.
+    The damaged file is set aside beside the journal under its own name. If damage was found while a
+    program worked with it, the check is the thorough one.
 
-    Raises: JournalUnusable where the file is another program's, newer, or in use by another
-    service; DiskTrouble where the disk refuses, also where it has no room for the new file.
+    Raises: JournalUnusable if the file is another program's, newer, or in use by another service;
+    DiskTrouble if the disk refuses, also if it has no room for the new file.
     """
     path = found_at(path)
     lock = ServiceLock(path)

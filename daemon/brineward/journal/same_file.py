@@ -1,7 +1,7 @@
-"""Is the file behind a handle still the one by its name?
+"""Is the file behind a handle still the one with its name?
 
 A file that is deleted or replaced while a program has it open lives on without a name: everything
-written to it is gone with the program. SQLite itself doesn't notice (How To Corrupt An SQLite
+written to it disappears with the program. SQLite itself doesn't notice (How To Corrupt An SQLite
 Database File, section 2.4, https://www.sqlite.org/howtocorrupt.html).
 """
 

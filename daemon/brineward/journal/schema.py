@@ -1,4 +1,4 @@
-"""The tables, and how an older file is brought forward.
+"""The tables, and how an older file is upgraded.
 
 `seq` is the place of an entry in the order of processing; it is never used twice. `place` is the
 place of an output: its entry's seq times 65536, plus its number among that entry's outputs.

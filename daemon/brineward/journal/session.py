@@ -1,7 +1,7 @@
-"""What the link keeps between two runs, so that the broker's session is found again.
+"""What the link keeps between two runs, so that it finds the broker's session again.
 
-It stands in a small file beside the journal, not in it: what waits in the broker's session must
-still be found after the journal was deleted, put back from a copy, or saved from damage.
+It is in a small file beside the journal, not in the journal: what waits in the broker's session
+must still be found after the journal was deleted, restored from a copy, or rescued from damage.
 """
 
 import contextlib
@@ -19,10 +19,10 @@ _MARK: Final = re.compile(r"[0-9a-f]{12}")
 
 
 class LinkSession:
-    """The file `NAME.session` beside a journal; made when it is first asked for.
+    """The file `NAME.session` beside a journal; made when it is first needed.
 
-    `mark` is drawn once and is no secret of the broker's, but nobody can guess it: with it in the
-    client id nobody takes the session over by the instance's name.
+    `mark` is drawn once. The broker knows it, but nobody can guess it: with it in the client id
+    nobody can take over the session just by knowing the instance's name.
     """
 
     def __init__(self, journal: Path) -> None:
@@ -38,7 +38,7 @@ class LinkSession:
 
     @property
     def broker_dropped(self) -> int | None:
-        """The broker's count of dropped messages that was said last; None where none was."""
+        """The broker's count of dropped messages that was reported last; None if there was none."""
         return self._dropped
 
     def note(self, broker_dropped: int | None) -> None:

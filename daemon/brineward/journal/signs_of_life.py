@@ -1,4 +1,4 @@
-"""What the service says of itself, so that others can tell whether it lives."""
+"""What the service records about itself, so that others can see whether it is alive."""
 
 from brineward.journal.handle import Handle
 from brineward.readings.instants import Instant
@@ -34,7 +34,7 @@ class SignsOfLife:
             )
 
     def last_beat(self) -> Instant | None:
-        """When the service last said that it is alive; None where it never did."""
+        """When the service last recorded that it is alive; None if it never did."""
         with self._handle.reading() as db:
             found = db.execute("SELECT beat FROM service").fetchone()[0]
         return None if found is None else int(found)

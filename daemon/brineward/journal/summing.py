@@ -1,4 +1,4 @@
-"""Summing what sensors said, in SQL: no value from outside may spoil a sum."""
+"""Summing readings in SQL: no value from outside may spoil a sum."""
 
 from typing import Final
 

@@ -1,4 +1,4 @@
-"""Retention: old raw readings go, hour by hour summaries stay; alarms, texts and acts stay."""
+"""Retention: old raw readings are deleted, hourly sums stay; alarms, texts and acts stay."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -93,16 +93,17 @@ class Thinning:
         self._room = room
 
     def thin(self, now: Instant, keep_seconds: float, rows_at_most: int = 50_000) -> Thinned:
-        """Delete raw readings received longer ago than kept; their hours stay in sum.
+        """Delete raw readings received longer ago than the config keeps them; their hourly sums
+        stay.
 
-        Never deletes alarms, texts, episodes or acts, nor what a depot's last state has still to
-        be told. Raises: DiskTrouble, JournalUnusable.
+        Never deletes alarms, texts, episodes or acts, nor anything that a depot's last state still
+        has to be given. Raises: DiskTrouble, JournalUnusable.
         """
         top = self._seq_received_before(now - int(keep_seconds * SECOND))
         return self._thin_up_to(min(top, self._last_told()), rows_at_most, None)
 
     def thin_oldest(self, bytes_wanted: int, rows_at_most: int = 1_000_000) -> Thinned:
-        """Delete the oldest raw readings until so many bytes can be written to again.
+        """Delete the oldest raw readings until this many bytes can be written again.
 
         What is never deleted is the same as for `thin`. Raises: DiskTrouble, JournalUnusable.
         """

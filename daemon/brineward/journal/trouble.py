@@ -40,10 +40,10 @@ class JournalDamaged(JournalUnusable):
 
 
 class JournalReplaced(JournalUnusable):
-    """The file behind this handle is no longer the one by its name: deleted, replaced or cut short.
+    """The file behind this handle no longer has its name: deleted, replaced or cut short.
 
     What was committed last may be in a file that nobody will find again: acknowledge nothing, close
-    the handle and open the journal anew.
+    the handle and open the journal again.
     """
 
 
@@ -55,7 +55,7 @@ class UnreadableRow(ValueError):
 def watched(path: Path) -> Iterator[None]:
     """Turn SQLite's own errors about this file into ours.
 
-    Raises: DiskTrouble, JournalDamaged. A mistake in our own SQL stays what it is.
+    Raises: DiskTrouble, JournalDamaged. A mistake in our own SQL is raised unchanged.
     """
     try:
         yield

@@ -1,7 +1,7 @@
-"""The link to the broker: receives MQTT messages, hands them on, acknowledges when told to.
+"""The link to the broker: receives MQTT messages, hands them on, acknowledges them when told to.
 
-It knows no payload, no database and no alarm. One network thread speaks with the broker; one
-worker thread takes what arrived and, once it is committed, acknowledges it.
+It knows no payload, no database and no alarm. One network thread talks to the broker; one worker
+thread takes what arrived and acknowledges it once it is committed.
 """
 
 from brineward.link.inbox import Arrival

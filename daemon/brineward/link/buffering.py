@@ -1,8 +1,8 @@
 """A socket that is read in large pieces.
 
-The library asks for one byte, then another, then the rest of each message. Every one of these
-system calls would also lend the interpreter to another busy thread, and wait to get it back. What
-is read goes through the cutter, so that no packet takes more memory than it may.
+The library asks for one byte, then another, then the rest of each message. Each of these system
+calls would also hand the interpreter to another busy thread, and wait to get it back. What is read
+passes through the cutter, so that no packet takes more memory than it may.
 """
 
 import socket
@@ -15,7 +15,7 @@ _PIECE_BYTES: Final = 65_536
 
 
 class BufferedSocket:
-    """Behaves as the socket that it holds, but reads ahead; what it holds ready is `pending`."""
+    """Behaves like the socket that it holds, but reads ahead; what it has ready is `pending`."""
 
     def __init__(self, held: socket.socket) -> None:
         self._socket = held
@@ -24,7 +24,7 @@ class BufferedSocket:
         self._cutter = Cutter()
 
     def recv(self, most: int) -> bytes:
-        """Up to so many bytes, b"" at the end; raises what the socket raises."""
+        """Up to this many bytes, b"" at the end; raises what the socket raises."""
         at = self._at
         if at == len(self._piece):
             self._piece, at = self._read(), 0

@@ -1,4 +1,4 @@
-"""The MQTT client that a connection is made with: session, login, TLS, last will."""
+"""The MQTT client of a connection: session, login, TLS, last will."""
 
 import secrets
 import socket
@@ -80,9 +80,9 @@ def client_for(
 ) -> Client:
     """A client that resumes its session, or has none, and leaves `will` behind when it vanishes.
 
-    `reconnect`: the library's own thread connects anew by itself.
-    The password is read here and given to nobody else.
-    Raises: SecretMissing; OSError where a certificate can't be read or used.
+    `reconnect`: the library's own thread connects again by itself.
+    The password is read here and passed to nobody else.
+    Raises: SecretMissing; OSError if a certificate can't be read or used.
     """
     five = settings.protocol == "5"
     client = _ReadingAhead(

@@ -1,8 +1,9 @@
-"""One connection to the broker, from CONNECT until it is lost; for the network thread alone.
+"""One connection to the broker, from CONNECT until it is lost; only for the network thread.
 
-The library is driven by hand, not by its own thread: then the network thread decides when to
-read (not while the inbox is full), writes acknowledgements itself, and nothing that goes wrong in
-it can vanish. The library's callbacks only note what came; all else happens after they return.
+The library is driven step by step, not by its own thread: so the network thread decides when to
+read (not while the inbox is full), writes acknowledgements itself, and no error in it can go
+unnoticed. The library's callbacks only note what arrived; everything else happens after they
+return.
 """
 
 import selectors
@@ -33,7 +34,7 @@ class Noted:
 
 
 class Connection:
-    """Speaks with the broker through one client; `lost` says why once it is over."""
+    """Talks to the broker through one client; `lost` says why once the connection has ended."""
 
     def __init__(self, client: Client, wake: socket.socket) -> None:
         self.lost: str | None = None
@@ -67,7 +68,7 @@ class Connection:
         self._selector.close()
 
     def turn(self, *, read: bool, wait_seconds: float) -> Noted:
-        """Write what is due, read what came where `read` says so, and tell what was noted."""
+        """Write what is due, read what arrived if `read` says so, and report what was noted."""
         self._await(read=read, wait_seconds=wait_seconds)
         if read:
             self._read()

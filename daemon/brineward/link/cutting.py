@@ -1,8 +1,8 @@
 """Cuts packets that are too long, in the stream of bytes from the broker.
 
-MQTT 5 lets a client name the largest packet that it takes, MQTT 3.1.1 does not, and the library
+MQTT 5 lets a client name the largest packet that it accepts, MQTT 3.1.1 does not, and the library
 reads a packet of up to 256 MB whole, whatever it asked for (its `_packet_read` has no limit). So a
-packet that is too long is cut before the library sees it: its payload ends early, and is still
+packet that is too long is cut before the library sees it: its payload ends early, but is still
 longer than any payload that is read. It is then refused and acknowledged like any other.
 """
 

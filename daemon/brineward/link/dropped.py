@@ -1,4 +1,4 @@
-"""How many messages the broker says that it dropped, and when that is worth a word. Pure."""
+"""How many messages the broker says it dropped, and when to report it. Pure."""
 
 from typing import Final
 
@@ -10,7 +10,7 @@ _AGAIN_SECONDS: Final = 3600.0
 
 
 class DroppedCount:
-    """Follows the count; each increase is said once, and no more often than once an hour."""
+    """Follows the count; each increase is reported once, at most once an hour."""
 
     def __init__(self, known: int | None = None) -> None:
         """`known` is the last count that was accounted for; None takes the first one for it."""
@@ -35,7 +35,7 @@ class DroppedCount:
 
 
 def dropped_in_words(more: int) -> str:
-    """What it means, and where to look."""
+    """What it means, and where to check."""
     return (
         f"the broker dropped {more} message{'s' if more > 1 else ''} that it could not hold for"
         " a reader; readings may be lost: see max_queued_messages and max_queued_bytes in its"

@@ -1,4 +1,4 @@
-"""The inbox between the network thread and the worker: in order, bounded, never silent."""
+"""The inbox between the network thread and the worker: in order, bounded, losing nothing."""
 
 import threading
 from collections import deque
@@ -55,7 +55,7 @@ class Inbox:
     def take(
         self, max_items: int, timeout_seconds: float
     ) -> tuple[list[Arrival], BaseException | None]:
-        """Up to so many of the oldest, waiting for the first; the failure once all are taken."""
+        """Up to this many of the oldest, waiting for the first; the failure once all are taken."""
         with self._arrived:
             if not self._held and self._failure is None:
                 self._arrived.wait(timeout_seconds)

@@ -1,4 +1,4 @@
-"""The link: a thread that holds the session with the broker, and a queue to take from."""
+"""The link: a thread that holds the session with the broker, and a queue to take messages from."""
 
 import logging
 import socket
@@ -41,7 +41,7 @@ _MOST_STRAYS: Final = 1_000
 
 
 class LinkFailed(Exception):
-    """The network thread ended by a mistake in this program; the service must start anew."""
+    """The network thread ended by a mistake in this program; the service must be restarted."""
 
 
 class Link:
@@ -100,8 +100,8 @@ class Link:
 
     @property
     def broker_dropped(self) -> int | None:
-        """How many messages the broker had dropped when this was last said or found; None where it
-        has not told us. Kept over a restart, it shows what was dropped meanwhile."""
+        """How many messages the broker had dropped when this was last reported or found; None if it
+        has not said. Kept across a restart, it shows what was dropped meanwhile."""
         return self._dropped.known
 
     @property
@@ -123,9 +123,9 @@ class Link:
         self._waker.close()
 
     def take(self, max_items: int, timeout_seconds: float) -> list[Arrival]:
-        """Up to `max_items` arrivals, oldest first; empty where none came within the timeout.
+        """Up to `max_items` arrivals, oldest first; empty if none came within the timeout.
 
-        Raises: LinkFailed where the network thread has ended by a mistake.
+        Raises: LinkFailed if the network thread has ended by a mistake.
         """
         taken, failure = self._inbox.take(max_items, timeout_seconds)
         if failure is not None:

@@ -1,4 +1,4 @@
-"""Listening in: a session of its own, clean, under an id of its own, that disturbs no other."""
+"""Listening in: a clean session under an id of its own, which disturbs no other."""
 
 import socket
 import threading
@@ -33,10 +33,10 @@ def listen(
     said: Callable[[str], None],
     seconds: float | None = None,
 ) -> None:
-    """Hand on what comes on these topics until `stop` is set or so many seconds have passed.
+    """Pass on what arrives on these topics until `stop` is set or this many seconds have passed.
 
-    QoS 0 in a clean session: the broker keeps nothing for us, not even while we are here. `said`
-    gets a sentence for what goes wrong on the way. Raises: NoBroker where we never got in.
+    QoS 0 in a clean session: the broker keeps nothing for us, not even while we are connected.
+    `said` gets a sentence for anything that goes wrong. Raises: NoBroker if we never got in.
     """
     began = clock.monotonic_seconds()
     ear = _Ear(settings, tuple(topics), heard, said)

@@ -1,4 +1,4 @@
-"""Messages as they arrive, with what it takes to acknowledge them."""
+"""Messages as they arrive, with what is needed to acknowledge them."""
 
 from typing import NamedTuple
 

@@ -1,4 +1,4 @@
-"""When a link that comes and goes is up: only once it has stayed. Pure: times in, words out."""
+"""When a link that comes and goes counts as up: only once it has stayed up. Pure."""
 
 from collections import deque
 from typing import Final

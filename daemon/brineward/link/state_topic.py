@@ -1,4 +1,4 @@
-"""A retained topic that we keep, and that the broker sets to `gone` when we vanish."""
+"""A retained topic that we keep up to date, and that the broker sets to `gone` when we vanish."""
 
 import threading
 from dataclasses import replace
@@ -12,7 +12,7 @@ from brineward.link.client import QOS, client_for, fresh_client_id
 
 
 class KeptTopic:
-    """Keeps a topic at what it was last set to, through lost connections, in a thread of its own.
+    """Keeps a topic at what it was last set to, through lost connections, in its own thread.
 
     The connection is made at the first `set`.
     """
@@ -46,7 +46,7 @@ class KeptTopic:
         return ""
 
     def stop(self) -> None:
-        """Say `gone` and part in good order; nothing where it was never set."""
+        """Publish `gone` and disconnect properly; nothing if it was never set."""
         if self._client is None:
             return
         if self._connected.is_set():

@@ -1,4 +1,4 @@
-"""Messages of one topic, each handed on until it is dealt with, and acknowledged only then."""
+"""Messages of one topic, each acknowledged only once it has been handled."""
 
 import queue
 import threading
@@ -29,11 +29,11 @@ class _Waiting(NamedTuple):
 
 
 class TopicEar:
-    """Hears one topic in a session of its own, which the broker keeps while we are away.
+    """Receives one topic in its own session, which the broker keeps while we are away.
 
-    `on_message` gets a payload in a thread of its own, one at a time, and says whether it is dealt
-    with; if not it gets it again. What is retained is no news and is passed over. Memory is bounded
-    by what the broker may have under way unacknowledged.
+    `on_message` gets a payload in its own thread, one at a time, and says whether it has been
+    handled; if not, it gets it again. Retained messages are not new and are passed over. Memory is
+    bounded by what the broker may have unacknowledged.
     """
 
     def __init__(

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from brineward.physics.calibration import Calibration
 from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.physics.estimate import Factor, weighed_with_held
+from brineward.physics.fed import Fed
 from brineward.physics.probe_test import DENSITY_IMPURITY, REPEATED_SHARE, root_sum_of_squares
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.stands import Dense
@@ -34,6 +35,7 @@ def calibrated_word(
     temperature_standard_uncertainty: float,
     apart_standard_uncertainty_k: float = 0.0,
     stand: float | None = None,
+    fed: Fed | None = None,
 ) -> Word:
     """Mass fraction of sodium chloride from a reading of a probe with tests, and how much of it is
     what the stand holds.
@@ -44,7 +46,7 @@ def calibrated_word(
     differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
     at the thermometer's full uncertainty: a test of the probe says nothing of those.
     In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
-    seen there before, unless the two are far apart.
+    seen there before, unless the two are far apart; in one that moves, with what `fed` lets expect.
     Raises: NotBrine, as `salinity`.
     """
     if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
@@ -52,7 +54,11 @@ def calibrated_word(
         log_factor, spread = 0.0, 0.0
     else:
         log_factor, spread = calibration.factor(seconds, temperature_c, log(conductivity_s_per_m))
-        held = None if stand is None else calibration.held(stand, seconds, temperature_c)
+        held = None
+        if stand is not None:
+            held = calibration.held(stand, seconds, temperature_c)
+        elif fed is not None:
+            held = calibration.held_after(fed, seconds, temperature_c)
         if held is not None:
             noise = root_sum_of_squares(
                 REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,

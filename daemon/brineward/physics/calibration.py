@@ -31,7 +31,9 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import log_conductivity
+from brineward.physics.creeping import Film, film_at, film_believed, likeliest_film
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
+from brineward.physics.fed import Fed
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
@@ -57,8 +59,8 @@ agreed with those before. `step`: believed, and with it that the probe has chang
 PER_KELVIN_OVER = 5.0
 """Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
 _CELL_SECONDS = 3600.0
-_PER_KELVIN = 4
-_PER_LOG = 200
+_PER_KELVIN = 2
+_PER_LOG = 100
 _CELLS = 512
 
 
@@ -89,7 +91,7 @@ class _Judgement:
         self.parted[test] = round(test.log_factor - expected, 6), abs(parting)
         if abs(parting) <= ODD and not self.odd:
             if self._is_trend(test, parting):
-                self._believe(self.kept.pop(), test, 0.0)
+                self._explain_trend(test)
             else:
                 self._keep(test)
         elif not self.odd:
@@ -107,6 +109,19 @@ class _Judgement:
         known = self.findings[last] == "kept" and not last.cleaned
         far = min(off, abs(parting)) >= TREND and side > 0.0
         return known and far and not same_occasion(last, test)
+
+    def _explain_trend(self, test: ProbeTest) -> None:
+        """Did a film come at once before the first of the two, or does one grow?"""
+        first = self.kept[-1]
+        stays = Estimate(self._sizes, [*self.kept, test], self.changes)
+        film, by_film = likeliest_film(stays, test.seconds)
+        step = Change(min(first.seconds, test.seconds), "step")
+        stepped = Estimate(self._sizes, [*self.kept, test], [*self.changes, step])
+        if film is not None and by_film > stepped.likelihood() - stays.likelihood():
+            self.changes.append(film)
+            self._keep(test)
+        else:
+            self._believe(self.kept.pop(), test, 0.0)
 
     def _decide(self, test: ProbeTest, parting: float) -> None:
         """One was set aside before: does this one agree with it, or with those before it?"""
@@ -144,6 +159,10 @@ class _Judgement:
         self.odd = []
         self.kept.append(test)
         self.estimate = Estimate(self._sizes, self.kept, self.changes)
+        film = film_believed(self.estimate, test.seconds)
+        if film is not None:
+            self.changes.append(film)
+            self.estimate = Estimate(self._sizes, self.kept, self.changes)
 
     def _set_aside(self, test: ProbeTest) -> None:
         self.findings[test] = "odd"
@@ -186,7 +205,7 @@ class Calibration:
         """Set aside last, until a later test has decided."""
         self._estimate = self._with_looks(judged.kept, judged.changes)
         self._cells: dict[tuple[int, int, int], Factor] = {}
-        self._held: dict[tuple[float, int, int], Held | None] = {}
+        self._held: dict[tuple[float | Fed, int, int], Held | None] = {}
         self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
 
     def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
@@ -201,16 +220,33 @@ class Calibration:
             if not any(abs(one.seconds - at) <= DAY_SECONDS for at in cleaned)
         ]
 
-    def look(self, found: Look) -> Change | None:
-        """Take a look at the probe in standing brine; the change of the probe that it shows."""
+    def look(self, found: Look, fed: Fed | None = None) -> Change | None:
+        """Take a look at the probe in standing brine; the change of the probe that it shows.
+
+        `fed` is what came into the tank before it stood, where that is known.
+        """
         before = len(self.stands.changes)
-        change = self.stands.take(found)
+        change = self.stands.take(found, fed)
         if change is not None or len(self.stands.changes) != before:
             self._judge()
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
             self._cells, self._held, self._meter = {}, {}, {}
+        film = film_believed(self._estimate, found.seconds)
+        if film is not None:
+            self.stands.believe(film)
+            self._judge()
         return change
+
+    def told_by_looks(self) -> list[tuple[Look, float]]:
+        """The looks at standing brine, and what each says of the factor's logarithm."""
+        return self._estimate.told_by_looks()
+
+    def film(self) -> Film | None:
+        """The film that grows over the probe at its last test or look; None where none is seen."""
+        places = [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.kept]
+        places += [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.stands.looks]
+        return film_at(self._estimate, *max(places)) if places else None
 
     @property
     def kept(self) -> tuple[ProbeTest, ...]:
@@ -240,7 +276,7 @@ class Calibration:
         return abs(self._estimate.parting(test))
 
     def factor(self, seconds: float, temperature_c: float, log_read: float) -> Factor:
-        """The factor of a reading; one value for each hour, quarter of a kelvin and 0.5 %.
+        """The factor of a reading; one value for each hour, half kelvin and percent.
 
         Temperature -25 to 40 degC; `log_read` is ln of the conductivity read, S/m.
         """
@@ -280,13 +316,14 @@ class Calibration:
             round(found.standard_uncertainty / PER_KELVIN_OVER, 8),
         )
 
-    def _in_cell(self, hour: int, quarter: int, log_step: int) -> Factor:
+    def _in_cell(self, hour: int, half: int, log_step: int) -> Factor:
         # The hour's end, so that a test counts for the rest of its own hour.
-        seconds, temperature_c = (hour + 1) * _CELL_SECONDS, quarter / _PER_KELVIN
-        log_read, found = log_step / _PER_LOG, Factor(0.0, 0.0)
-        for _ in range(2):
-            rough = _rough_mass_fraction(log_read + found.log_factor, temperature_c)
-            found = self.factor_at(seconds, temperature_c, rough)
+        seconds, temperature_c = (hour + 1) * _CELL_SECONDS, half / _PER_KELVIN
+        log_read, change = log_step / _PER_LOG, change_before(seconds, self.changes)
+        rough = _rough_mass_fraction(log_read, temperature_c)
+        first = self._estimate.mean_at(point(seconds, temperature_c, rough, change))
+        rough = _rough_mass_fraction(log_read + first, temperature_c)
+        found = self.factor_at(seconds, temperature_c, rough)
         return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
     def shifted_since(self, change: Change) -> float:
@@ -300,7 +337,7 @@ class Calibration:
     def held(self, stand: float, seconds: float, temperature_c: float) -> Held | None:
         """The strength of the stand that began then, by tests and looks; None where it has none.
 
-        One value for each hour and quarter of a kelvin.
+        One value for each hour and half kelvin.
         """
         cell = (stand, int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN))
         if cell not in self._held:
@@ -309,14 +346,34 @@ class Calibration:
             self._held[cell] = self._hold(stand, (cell[1] + 1) * _CELL_SECONDS, cell[2])
         return self._held[cell]
 
-    def _hold(self, stand: float, seconds: float, quarter: int) -> Held | None:
+    def held_after(self, fed: Fed, seconds: float, temperature_c: float) -> Held | None:
+        """The strength of a tank that something came into since it stood, by tests and looks; None
+        where that stand was not looked at.
+
+        One value for each hour, half kelvin and hundredth of the tank.
+        """
+        cell = (
+            fed._replace(share=round(fed.share, 2)),
+            int(seconds // _CELL_SECONDS),
+            round(temperature_c * _PER_KELVIN),
+        )
+        if cell not in self._held:
+            if len(self._held) >= _CELLS:
+                self._held.clear()
+            self._held[cell] = self._hold(cell[0], (cell[1] + 1) * _CELL_SECONDS, cell[2])
+        return self._held[cell]
+
+    def _hold(self, stood: float | Fed, seconds: float, half: int) -> Held | None:
         looks = self.stands.looks
         if not looks:
             return None
         change = change_before(seconds, self.changes)
         about = looks[-1].mass_fraction
-        there = point(seconds, quarter / _PER_KELVIN, about, change)
-        held = self._estimate.held(stand, there)
+        there = point(seconds, half / _PER_KELVIN, about, change)
+        if isinstance(stood, Fed):
+            held = self._estimate.held_after(stood, there)
+        else:
+            held = self._estimate.held(stood, there)
         if held is None or not self.odd:
             return held
         # A test that was set aside may be right: then what is held is wrong with the factor.
@@ -333,19 +390,19 @@ class Calibration:
         """That of the density meter beside it; None while no look has held the two together.
 
         `lasting` is the standard uncertainty that its readings have in common, as a mass fraction.
-        One value for each hour and quarter of a kelvin.
+        One value for each hour and half kelvin.
         """
         if not any(one.dense for one in self.stands.said):
             return None
-        hour, quarter = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
-        cell = (stand, hour, quarter, lasting)
+        hour, half = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
+        cell = (stand, hour, half, lasting)
         found = self._meter.get(cell)
         if found is None:
             if len(self._meter) >= _CELLS:
                 self._meter.clear()
             when = (hour + 1) * _CELL_SECONDS
             change, about = change_before(when, self.changes), self.stands.looks[-1].mass_fraction
-            there = point(when, quarter / _PER_KELVIN, about, change)
+            there = point(when, half / _PER_KELVIN, about, change)
             found = self._meter[cell] = self._estimate.meter_error(there, stand, lasting)
         return found
 

@@ -24,7 +24,7 @@ from brineward.physics.model_uncertainty import REPEATED_LEVEL, model_parts
 
 DAY_SECONDS = 86_400.0
 
-ChangeKind = Literal["new", "cleaned", "step"]
+ChangeKind = Literal["new", "cleaned", "step", "creep"]
 
 PROBE_LIFE_DAYS = 450.0
 """A probe's constant drifts by its own standard uncertainty in some seven months."""
@@ -71,6 +71,8 @@ class Point(NamedTuple):
     """The last change of the probe before it."""
     grown: float
     """How far a film may have grown since then, in months' growth."""
+    crept: float
+    """The same of a film that came without a step, and began to grow later."""
     thermal: float
     """Of ln(conductivity), per kelvin."""
     level: float
@@ -81,18 +83,37 @@ class Point(NamedTuple):
 
 
 class Change(NamedTuple):
-    """A change of the probe: a film, scale, air, or a cleaning."""
+    """A change of the probe: a film, scale, air, or a cleaning; or that a film begins to grow."""
 
     seconds: float
     kind: ChangeKind
+    creeps: float = inf
+    """When a film began to grow after it and before the next; infinite where none did."""
 
 
 NEVER = Change(-inf, "new")
 
 
 def change_before(seconds: float, changes: Sequence[Change]) -> Change:
-    """The last of the changes, which are in order of time, up to then; `NEVER` where none is."""
-    return next((one for one in reversed(changes) if one.seconds <= seconds), NEVER)
+    """The last of the changes, which are in order of time, up to then; `NEVER` where none is.
+
+    With it goes the first film that began to creep between it and the next.
+    """
+    found, creeps = NEVER, inf
+    for one in changes:
+        if one.kind == "creep":
+            creeps = min(creeps, one.seconds)
+        elif one.seconds <= seconds:
+            found, creeps = one, inf
+        else:
+            break
+    return found if creeps == inf else found._replace(creeps=creeps)
+
+
+def grown_since(began: float, seconds: float) -> float:
+    """How far a film that began then may have grown, in months' growth; seconds."""
+    days = max(seconds - began, 0.0) / DAY_SECONDS
+    return RATE_LIFE_DAYS / RATE_MONTH_DAYS * (1.0 - exp(-days / RATE_LIFE_DAYS))
 
 
 def point(
@@ -100,10 +121,7 @@ def point(
 ) -> Point:
     """The point with its weights; temperature -25 to 40 degC, mass fraction above 0 to 0.27."""
     parts = model_parts(mass_fraction, temperature_c)
-    grown = 0.0
-    if change.kind == "step":
-        days = max(seconds - change.seconds, 0.0) / DAY_SECONDS
-        grown = RATE_LIFE_DAYS / RATE_MONTH_DAYS * (1.0 - exp(-days / RATE_LIFE_DAYS))
+    grown = grown_since(change.seconds, seconds) if change.kind == "step" else 0.0
     slope = slope_in_mass_fraction(mass_fraction, temperature_c)
     return Point(
         seconds,
@@ -111,6 +129,7 @@ def point(
         mass_fraction,
         change,
         grown,
+        0.0 if change.creeps == inf else grown_since(change.creeps, seconds),
         slope_in_temperature(mass_fraction, temperature_c),
         parts.level,
         parts.gap,
@@ -139,7 +158,7 @@ def probe_covariance(a: Point, b: Point, sizes: Sizes) -> float:
         return 0.0
     days = abs(a.seconds - b.seconds) / DAY_SECONDS
     constant = sizes.probe * sizes.probe * exp(-days / PROBE_LIFE_DAYS)
-    return constant + _LEVELS[a.change.kind] + RATE * RATE * a.grown * b.grown
+    return constant + _LEVELS[a.change.kind] + RATE * RATE * (a.grown * b.grown + a.crept * b.crept)
 
 
 def other_covariance(a: Point, b: Point, sizes: Sizes) -> float:

@@ -7,21 +7,25 @@ well, its meter's own error is a further unknown, which tests and looks show.
 """
 
 from collections.abc import Sequence
-from math import sqrt
+from math import erf, log, sqrt
+from operator import mul
 from typing import NamedTuple
 
 from brineward.physics.calibration_prior import (
+    RATE,
     Change,
     Point,
     Sizes,
     change_before,
     covariance,
+    grown_since,
     point,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+from brineward.physics.fed import Fed, Reckoned, Strengths
 from brineward.physics.probe_test import DENSITY_IMPURITY, ProbeTest, common_error
 from brineward.physics.stands import (
-    STAND_UNKNOWN,
+    Look,
     Stands,
     meter_kept,
     place,
@@ -35,6 +39,7 @@ MOST_KEPT = 16
 HOLDS = 1.5
 """A reading so many standard deviations from the strength that a stand holds counts as usual; the
 further off, the less is held, and at twice that nothing."""
+_HALF = sqrt(0.5)
 
 
 class Factor(NamedTuple):
@@ -95,6 +100,7 @@ class Estimate:
             row[-1] = covariance(a, a, sizes) + test.shared**2 + test.own**2
         self._looks = () if stands is None else tuple(stands.looks)
         self._words = () if stands is None else tuple(stands.said)
+        self._strengths = Strengths() if stands is None else stands.strengths
         places = [place(one.look, self.changes) for one in self._words]
         salts = DENSITY_IMPURITY * DENSITY_IMPURITY
         self._salts_in_tests = [
@@ -117,15 +123,46 @@ class Estimate:
         points += places
         self._rows: Rows = cholesky(matrix)
         said = [one.log_factor for one in tests] + [one.log_factor for one in self._words]
-        self._weights = backward(self._rows, forward(self._rows, said))
+        self._solved = forward(self._rows, said)
+        self._weights = backward(self._rows, self._solved)
 
     def at(self, place: Point) -> Factor:
         """The factor there, without the doubt of a test set aside."""
         across = [covariance(place, one, self._sizes) for one in self._points]
-        mean = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        mean = sum(map(mul, self._weights, across))
         solved = forward(self._rows, across)
-        variance = covariance(place, place, self._sizes) - sum(x * x for x in solved)
+        variance = covariance(place, place, self._sizes) - sum(map(mul, solved, solved))
         return Factor(mean, sqrt(max(variance, 1e-12)))
+
+    def mean_at(self, place: Point) -> float:
+        """The factor's logarithm there, without its uncertainty."""
+        across = [covariance(place, one, self._sizes) for one in self._points]
+        found: float = sum(map(mul, self._weights, across))
+        return found
+
+    def creeping(self, began: float) -> float:
+        """How much likelier all that was seen is if a film began to grow then: the natural
+        logarithm of the ratio.
+
+        A film makes a probe read less, never more; its rate is any, `RATE` being the usual.
+        """
+        newest = max(self._points, key=lambda one: one.seconds).change
+        grown = [
+            RATE * grown_since(began, one.seconds) if one.change == newest else 0.0
+            for one in self._points
+        ]
+        across = forward(self._rows, grown)
+        more = 1.0 + sum(x * x for x in across)
+        off = sum(x * y for x, y in zip(across, self._solved, strict=True)) / sqrt(more)
+        # Half of the normal distribution, the half of films, has twice its density.
+        return round(0.5 * (off * off - log(more)) + log(max(1.0 + erf(off * _HALF), 1e-12)), 6)
+
+    def likelihood(self) -> float:
+        """Natural logarithm, but for a constant, of how likely all that was seen is."""
+        found = sum(
+            0.5 * x * x + log(row[-1]) for x, row in zip(self._solved, self._rows, strict=True)
+        )
+        return round(-found, 6)
 
     def change(self, a: Point, b: Point) -> Factor:
         """How much more the factor's logarithm is at `b` than at `a`, and how sure that is."""
@@ -141,17 +178,38 @@ class Estimate:
         looks = self._looks
         if not looks or looks[-1].stand != stand:
             return None
-        unknown = STAND_UNKNOWN * STAND_UNKNOWN
+        known, about = self._strengths.covariance, looks[-1].mass_fraction
+        there = Reckoned(
+            about + self._strengths.mean(stand),
+            known(stand, stand),
+            0.0,
+            {one.stand: known(stand, one.stand) for one in looks},
+        )
+        return self._held(there, about, place)
+
+    def held_after(self, fed: Fed, place: Point) -> Held | None:
+        """The strength of a tank that something came into since it stood; None where that stand was
+        not looked at."""
+        looks = self._looks
+        if not looks or looks[-1].stand != fed.before:
+            return None
+        there = self._strengths.reckoned(fed)
+        return None if there is None else self._held(there, there.mass_fraction, place)
+
+    def _held(self, there: Reckoned, about: float, place: Point) -> Held:
         # A look's factor is short by what the brine is stronger than it was taken for.
         across = [0.0] * len(self.tests)
-        across += self._strength_in_words(stand)
-        more = sum(weight * k for weight, k in zip(self._weights, across, strict=True))
+        across += [
+            0.0 if one.dense else -one.look.slope * there.among.get(one.look.stand, 0.0)
+            for one in self._words
+        ]
+        more = there.mass_fraction - about
+        more += sum(weight * k for weight, k in zip(self._weights, across, strict=True))
         solved = forward(self._rows, across)
         factor = forward(self._rows, [covariance(place, a, self._sizes) for a in self._points])
-        variance = unknown - sum(x * x for x in solved)
+        variance = there.variance - sum(x * x for x in solved)
         shared = -sum(x * y for x, y in zip(solved, factor, strict=True))
         # In the logarithm, in which looks are linear; so a strength taken wrong does no harm.
-        about = looks[-1].mass_fraction
         slope = slope_in_mass_fraction(about, place.temperature_c)
         return Held(
             round(log_conductivity(about, place.temperature_c) + slope * more, 7),
@@ -161,11 +219,28 @@ class Estimate:
             place.thermal,
         )
 
+    def told_by_looks(self) -> list[tuple[Look, float]]:
+        """What each look says of the factor's logarithm, the strength of its stand being what all
+        say together that it is."""
+        stronger = {
+            stand: self._strengths.mean(stand)
+            + sum(
+                weight * k
+                for weight, k in zip(
+                    self._weights[len(self.tests) :], self._strength_in_words(stand), strict=True
+                )
+            )
+            for stand in {one.stand for one in self._looks}
+        }
+        return [
+            (one, round(one.log_factor + one.slope * stronger[one.stand], 6)) for one in self._looks
+        ]
+
     def _strength_in_words(self, stand: float | None) -> list[float]:
         """Covariance of the strength of a stand with each word of the looks."""
-        unknown = STAND_UNKNOWN * STAND_UNKNOWN
+        known = self._strengths.covariance
         return [
-            -one.look.slope * unknown if one.look.stand == stand and not one.dense else 0.0
+            0.0 if stand is None or one.dense else -one.look.slope * known(stand, one.look.stand)
             for one in self._words
         ]
 

@@ -14,6 +14,7 @@ other salts' part in density, which hydrometer tests share as well.
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 from math import exp, log, sqrt
 from typing import Any, NamedTuple
 
@@ -28,6 +29,7 @@ from brineward.physics.calibration_prior import (
     probe_covariance,
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+from brineward.physics.fed import MOST_BRINE, Fed, Strengths, could_bring
 from brineward.physics.probe_test import (
     DENSITY_IMPURITY,
     REPEATED_SHARE,
@@ -37,9 +39,9 @@ from brineward.physics.probe_test import (
 from brineward.physics.triangles import Rows, cholesky, forward
 
 MOST_LOOKS = 24
-"""So many are remembered: twelve days of standing."""
-STAND_UNKNOWN = 0.03
-"""Mass fraction: what is known of a stand's strength before anything was measured of it."""
+"""So many are remembered: all of the last two days, and then one a day,"""
+ALL_OF_SECONDS, DAILY_SECONDS = 2.0 * DAY_SECONDS, 0.9 * DAY_SECONDS
+"""so that they reach back three weeks: a film that grows shows over weeks only."""
 STAND_WANDERS = 0.0002
 """Mass fraction: rain, damp and evaporation that no level sees, a look (common practice, no source:
 0.1 % of the volume, 2 mm of 2 m)."""
@@ -51,12 +53,19 @@ SAME_READING = 0.85
 CHANGED_FROM = 6.0
 """A change of the probe is believed where it makes the looks so much likelier (natural logarithm of
 the ratio): one look in four hundred falls upon a change, and exp(6) is four hundred."""
+MOST_CHANGES = 8
+"""So many of them are remembered, the newest."""
 LATEST = 4
 """A change is looked for before so many of the newest looks of a stand."""
 METER_STAYS = 0.85
 """Of a density meter's standard uncertainty, what it keeps from reading to reading (common
 practice, no source: gauges of density drift and foul far more than they scatter)."""
 METER_LIFE_DAYS = 450.0
+FED_ODD = 2.0
+"""A fill after which the tank reads so many standard deviations from what it lets expect has
+brought something else, and says nothing,"""
+FED_IMPOSSIBLE = 3.0
+"""or, where no brine whatever could have brought it within so many, the probe has changed."""
 DENSITY_ODD = 3.0
 """A density so many standard deviations from what the looks before let expect teaches nothing."""
 
@@ -89,12 +98,14 @@ class Said(NamedTuple):
 
     look: Look
     dense: bool
+    expected: float = 0.0
+    """By how much ln(conductivity) should be more, by what came in before its stand."""
 
     @property
     def log_factor(self) -> float:
         """What it says of the probe's factor."""
         told = self.look.by_density
-        return told if self.dense and told is not None else self.look.log_factor
+        return told if self.dense and told is not None else self.look.log_factor + self.expected
 
 
 class Dense(NamedTuple):
@@ -158,11 +169,14 @@ def look(
     )
 
 
-def shared_strength(a: Look, b: Look) -> float:
-    """Covariance of two looks by the strength that they have in common."""
-    if a.stand != b.stand:
-        return 0.0
-    return a.slope * b.slope * STAND_UNKNOWN * STAND_UNKNOWN
+def taken_for(one: Look, mass_fraction: float) -> Look:
+    """The same look, of brine that is taken to be of another strength; above 0 to 0.27."""
+    was, now = (log_conductivity(w, one.temperature_c) for w in (one.mass_fraction, mass_fraction))
+    return one._replace(
+        mass_fraction=round(mass_fraction, 8),
+        log_factor=round(one.log_factor + now - was, 9),
+        slope=round(slope_in_mass_fraction(mass_fraction, one.temperature_c), 6),
+    )
 
 
 def shared_with_test(one: Look, test: ProbeTest) -> float:
@@ -178,12 +192,12 @@ def meter_kept(seconds: float) -> float:
     return exp(-abs(seconds) / DAY_SECONDS / METER_LIFE_DAYS)
 
 
-def _covariance(a: Said, b: Said, sizes: Sizes) -> float:
+def _covariance(a: Said, b: Said, sizes: Sizes, strengths: Strengths) -> float:
     """Covariance of two words of looks, but for the probe's own part."""
     one, other = a.look, b.look
     found = other_covariance(place(one, ()), place(other, ()), sizes)
     if not a.dense and not b.dense:
-        found += shared_strength(one, other)
+        found += one.slope * other.slope * strengths.covariance(one.stand, other.stand)
     if a.dense and b.dense:
         found += one.meter * other.meter * meter_kept(one.seconds - other.seconds)
         found += DENSITY_IMPURITY * DENSITY_IMPURITY * one.slope * other.slope
@@ -197,7 +211,7 @@ def _covariance(a: Said, b: Said, sizes: Sizes) -> float:
 class Stands:
     """The looks at one probe, and the changes that they show; a function of the looks."""
 
-    __slots__ = ("_sizes", "changes", "looks", "lower", "said")
+    __slots__ = ("_sizes", "changes", "looks", "lower", "said", "strengths")
 
     def __init__(self, sizes: Sizes) -> None:
         self._sizes = sizes
@@ -207,29 +221,67 @@ class Stands:
         """Those of the probe that were seen in standing brine, in order of time."""
         self.said: list[Said] = []
         """One word of each look, two where density was measured beside it."""
+        self.strengths = Strengths()
+        """What is known of theirs before anything was measured."""
         self.lower: Rows = []
         """Covariances of those words, all but the probe's, as a lower triangle."""
 
-    def take(self, found: Look) -> Change | None:
-        """Take the newest look; the change of the probe that it shows, or None."""
+    def take(self, found: Look, fed: Fed | None = None) -> Change | None:
+        """Take the newest look; the change of the probe that it shows, or None.
+
+        `fed` is what came in before its stand, where that is known.
+        """
         while self.looks and self.looks[-1].seconds >= found.seconds:
             # Of a clock that was ahead.
             del self.looks[-1]
             self._forget_newest()
         self.changes = [one for one in self.changes if one.seconds < found.seconds]
+        found, change = self._begin(found, fed)
         self._remember(found)
-        # The last one before the oldest look is what the looks begin with.
-        while len(self.changes) > 1 and self.changes[1].seconds <= self.looks[0].seconds:
-            del self.changes[0]
-        change = self._change()
+        del self.changes[:-MOST_CHANGES]
+        if change is None:
+            change = self._change()
         if change is not None:
-            self.changes.append(change)
+            self.changes = sorted([*self.changes, change])
         known = any(one.dense for one in self.said[:-1])
         if found.by_density is not None and known and self._density_is_odd():
             del self.said[-1], self.lower[-1]
             plain = found._replace(by_density=None, meter=0.0, meter_own=0.0)
-            self.looks[-1], self.said[-1] = plain, Said(plain, dense=False)
+            self.looks[-1], self.said[-1] = plain, self.said[-1]._replace(look=plain)
         return change
+
+    def believe(self, film: Change) -> None:
+        """A film that creeps is believed: looks are held against what it does as well."""
+        self.changes = sorted([*self.changes, film])[-MOST_CHANGES:]
+
+    def _begin(self, found: Look, fed: Fed | None) -> tuple[Look, Change | None]:
+        """Is it the first of a stand? Then what came in says what to expect, or the probe changed.
+
+        Returns the change, where nothing that came in could have done it, and the look, taken for
+        the brine that it then must be.
+        """
+        self.strengths.keep({one.stand for one in self.looks})
+        if self.looks and self.looks[-1].stand == found.stand:
+            return found, None
+        if fed is not None and (not self.looks or self.looks[-1].stand != fed.before):
+            fed = None
+        self.strengths.begin(found.stand, found.mass_fraction, fed)
+        if fed is None:
+            return found, None
+        self._remember(found._replace(by_density=None))
+        rows = self._triangle(self.changes)
+        parted = forward(rows, [one.log_factor for one in self.said])[-1]
+        spread = rows[-1][-1] / found.slope
+        del self.looks[-1], self.said[-1], self.lower[-1]
+        if abs(round(parted, 6)) <= FED_ODD:
+            return found, None
+        if could_bring(fed, -parted * spread, FED_IMPOSSIBLE * spread):
+            self.strengths.begin(found.stand, found.mass_fraction, None)
+            return found, None
+        expected = found.mass_fraction + self.strengths.mean(found.stand)
+        found = taken_for(found, min(max(expected, 0.01), MOST_BRINE))
+        self.strengths.begin(found.stand, found.mass_fraction, fed)
+        return found, Change(found.seconds, "step")
 
     def _forget_newest(self) -> None:
         kept = {id(one) for one in self.looks}
@@ -238,16 +290,35 @@ class Stands:
 
     def _remember(self, found: Look) -> None:
         self.looks.append(found)
-        words = [Said(found, dense=False)]
+        words = [Said(found, False, round(found.slope * self.strengths.mean(found.stand), 9))]
         if found.by_density is not None:
             words.append(Said(found, dense=True))
         for word in words:
             self.said.append(word)
-            self.lower.append([_covariance(word, one, self._sizes) for one in self.said])
+            self.lower.append(
+                [_covariance(word, one, self._sizes, self.strengths) for one in self.said]
+            )
         if len(self.looks) > MOST_LOOKS:
-            gone = 1 if self.looks[0].by_density is None else 2
-            del self.looks[0], self.said[:gone], self.lower[:gone]
-            self.lower = [row[gone:] for row in self.lower]
+            self._forget(self._spared())
+
+    def _spared(self) -> int:
+        """The look that is missed least: the oldest that lies within a day of the one before it, or
+        the oldest of all."""
+        until = self.looks[-1].seconds - ALL_OF_SECONDS
+        for place, (before, one) in enumerate(pairwise(self.looks), start=1):
+            if one.seconds > until:
+                break
+            if one.seconds - before.seconds < DAILY_SECONDS:
+                return place
+        return 0
+
+    def _forget(self, place: int) -> None:
+        gone = self.looks.pop(place)
+        kept = [number for number, word in enumerate(self.said) if word.look is not gone]
+        self.said = [self.said[number] for number in kept]
+        self.lower = [
+            [self.lower[number][other] for other in kept if other <= number] for number in kept
+        ]
 
     def _density_is_odd(self) -> bool:
         """Does the newest density part from the looks further than honest error would bring it?"""
@@ -260,7 +331,7 @@ class Stands:
     def _change(self) -> Change | None:
         """The change of the probe, lately in this stand, that makes the looks likelier by far."""
         stand = [one for one in self.looks if one.stand == self.looks[-1].stand]
-        last = self.changes[-1].seconds if self.changes else -1.0
+        last = max((one.seconds for one in self.changes if one.kind != "creep"), default=-1.0)
         changes = [
             Change(one.seconds, "step")
             for one in stand[max(1, len(stand) - LATEST) :]
@@ -268,7 +339,9 @@ class Stands:
         ]
         if not changes:
             return None
-        by_change = {change: self._likelihood([*self.changes, change]) for change in changes}
+        by_change = {
+            change: self._likelihood(sorted([*self.changes, change])) for change in changes
+        }
         best = max(changes, key=lambda change: by_change[change])
         likely = by_change[best] > self._likelihood(self.changes) + CHANGED_FROM
         return best if likely else None
@@ -290,15 +363,26 @@ class Stands:
         """The looks and changes as plain data."""
         return {
             "looks": [list(one) for one in self.looks],
-            "changes": [one.seconds for one in self.changes],
+            "strengths": self.strengths.freeze(),
+            "changes": [one.seconds for one in self.changes if one.kind == "step"],
+            "films": [one.seconds for one in self.changes if one.kind == "creep"],
         }
 
     def thaw(self, data: dict[str, Any]) -> None:
         """Become what `freeze` wrote."""
         self.looks, self.said, self.lower = [], [], []
-        for one in data["looks"]:
-            self._remember(Look(*one))
-        self.changes = [Change(seconds, "step") for seconds in data["changes"]]
+        looks = [Look(*one) for one in data["looks"]]
+        self.strengths = Strengths()
+        if "strengths" in data:
+            self.strengths.thaw(data["strengths"])
+        else:
+            for stand in {one.stand: one for one in looks}.values():
+                self.strengths.begin(stand.stand, stand.mass_fraction, None)
+        for one in looks:
+            self._remember(one)
+        steps = [Change(seconds, "step") for seconds in data["changes"]]
+        films = [Change(seconds, "creep") for seconds in data.get("films", ())]
+        self.changes = sorted([*steps, *films])
 
 
 def with_probe(lower: Rows, places: Sequence[Point], sizes: Sizes) -> Rows:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from math import sqrt
+from operator import mul
 
 Rows = list[list[float]]
 """A lower triangle, row by row."""
@@ -15,7 +16,7 @@ def cholesky(rows: Sequence[Sequence[float]]) -> Rows:
     found: Rows = []
     for row in rows:
         solved = forward(found, row[:-1])
-        found.append([*solved, sqrt(row[-1] - sum(x * x for x in solved))])
+        found.append([*solved, sqrt(row[-1] - sum(map(mul, solved, solved)))])
     return found
 
 
@@ -23,8 +24,8 @@ def forward(rows: Rows, right: Sequence[float]) -> list[float]:
     """Solve the triangle for a right side."""
     found: list[float] = []
     for row, value in zip(rows, right, strict=True):
-        rest = value - sum(a * x for a, x in zip(row, found, strict=False))
-        found.append(rest / row[-1])
+        # Of the row only what has been found counts: the shorter of the two ends it.
+        found.append((value - sum(map(mul, row, found))) / row[-1])
     return found
 
 

@@ -133,7 +133,7 @@ class FillMix(Tracker):
         volume = self._volume()
         if volume <= 0.0:
             return
-        kept = math.exp(-self._inflow() * seconds / volume)
+        kept = math.exp(-inflow_m3_per_s(self.level, self._flow) * seconds / volume)
         share = round(1.0 - (1.0 - self._share) * kept, 9)
         middle = (self._share + share) / 2
         fade = math.exp(-seconds / LAG_SECONDS)
@@ -143,16 +143,6 @@ class FillMix(Tracker):
     def _volume(self) -> float:
         level = self.level.course.level or 0.0
         return self.level.vessel.shape.volume_m3(level)
-
-    def _inflow(self) -> float:
-        """m3/s into the tank: by its rise, or the fill's own flow while it is loaded from."""
-        level, slope = self.level.course.level or 0.0, self.level.course.slope or 0.0
-        direction = self.level.movement.direction
-        if direction > 0:
-            return max(0.0, slope) * self.level.vessel.shape.area_m2(level)
-        mark = self.level.vessel.fill_mark_m
-        near = mark is not None and level > mark - NEAR_MARK_M
-        return self._flow if direction < 0 and not near else 0.0
 
     def mix(self) -> Mix | None:
         """The mix of the fill under way; None while too little has come in to tell."""
@@ -198,6 +188,17 @@ class FillMix(Tracker):
             self._last = (float(last[0]), float(last[1]), int(last[2]))
         self._looked, self._share, self._shown = int(looked), float(share), float(shown)
         self._before = None if before is None else float(before)
+
+
+def inflow_m3_per_s(level: LevelTracker, flow: float) -> float:
+    """Into the tank: by its rise, or by its fill's own `flow` while it is loaded from; m3/s."""
+    height, slope = level.course.level or 0.0, level.course.slope or 0.0
+    direction = level.movement.direction
+    if direction > 0:
+        return max(0.0, slope) * level.vessel.shape.area_m2(height)
+    mark = level.vessel.fill_mark_m
+    near = mark is not None and height > mark - NEAR_MARK_M
+    return flow if direction < 0 and not near else 0.0
 
 
 def fill_mixes(

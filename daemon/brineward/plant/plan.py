@@ -3,7 +3,7 @@
 `brineward.config` builds it; the plant, the alarms and the engine read it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from enum import StrEnum
@@ -205,6 +205,12 @@ class Duty:
     """Who is first when; None: always the first on call. All of its people are on call."""
     quiet: Mapping[str, IdleHours] = field(default_factory=dict)
     """When people are woken by high alarms alone, by person; by the depot's clock."""
+    most_texts_an_hour: int = 12
+    """Of alarms to one person, those of high priority apart; what is over that is told together.
+    An alarm that comes and clears is two, so it is about 6 alarms an hour: what an operator is said
+    to manage (ANSI/ISA-18.2-2016, Table 7)."""
+    unlimited: Set[str] = frozenset()
+    """People whose texts ring no phone, such as a siren's: they get them all."""
     daily_minutes: int | None = None
     """When who is on call is told how the depot is: minutes of the depot's day; None: never."""
     test_at: tuple[int, int] | None = None

@@ -1,6 +1,5 @@
 """One probe with its thermometer: what it read lately, its tests, and what they teach."""
 
-from collections import deque
 from collections.abc import Callable, Sequence
 from math import exp, inf, log, sqrt
 from operator import itemgetter
@@ -10,6 +9,8 @@ from brineward.physics.calibrated import Word, calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
 from brineward.physics.conductivity import conductivity
+from brineward.physics.creeping import Film
+from brineward.physics.fed import Fed
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
 from brineward.physics.refusals import NotBrine
@@ -18,20 +19,13 @@ from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
 from brineward.physics.stands import Dense, look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.read_lately import ReadLately
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
-from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
-MEAN_OF = 10 * MINUTE
-"""Readings are remembered as means of so long."""
-OLDEST = 24 * HOUR
-"""What it read longer ago isn't remembered: a test is entered within a day."""
-FEWEST_READINGS = 3
-"""A test is compared with no fewer readings than this, of a probe that reports so often."""
-FURTHEST = 3
-"""Of a slower probe one reading will do, so many stretches away at most, in brine that stands."""
 AGED = 0.03
 """What a film and wear may have done to a probe in a year without a test, relative (common
 practice, no source); it grows with the root of time."""
@@ -49,8 +43,9 @@ practice, no source)."""
 SHIFT_FROM = 0.01
 """A shift of the probe that standing brine shows is told from this on (relative): 0.7 % of salt
 (common practice, no source)."""
-LOOKED_OVER = 6
-"""A look at standing brine is the mean of so many stretches: an hour."""
+GROWS_FROM = 0.005
+"""A film is told while it takes so much of the reading a month, or more (common practice, no
+source)."""
 LIQUID_FOR_SURE = 0.003
 """Mass fraction: nearer to ice or to saturation a standing brine may change by what drops out."""
 RECORDS_KEPT = 50
@@ -116,13 +111,16 @@ class Probe(Tracker):
         """When it was first heard of, or cleaned last; 0 for never."""
         self.stand: float | None = None
         """Seconds at which the brine that it is in came to rest; None while that moves."""
+        self.came: Fed | None = None
+        """What came into the tank since it stood last; None where that isn't known."""
         self.shifted = 0.0
         """So much more it reads than at its last test, relative, as standing brine has shown."""
+        self.film: Film | None = None
+        """The film that grows over it, as tests and standing brine have shown together."""
         self.density: Callable[[Instant, float, float], tuple[Salinity, Dense] | None] | None = None
         """What density tells beside it, where that is measured (`SecondWitness.told`)."""
         self.records: list[RecordedTest] = []
-        self._stretches: deque[list[float]] = deque()
-        """Number of the stretch, count, sums of ln(conductivity) and of temperature."""
+        self._lately = ReadLately(max(sensor.plan.every_seconds, thermometer.plan.every_seconds))
 
     def covered(self) -> bool | None:
         """Is it under the surface? None where the level isn't known."""
@@ -177,35 +175,48 @@ class Probe(Tracker):
             temperature_standard_uncertainty=self.thermometer_uncertainty,
             apart_standard_uncertainty_k=self.sensor.plan.apart_k,
             stand=self.stand if holding else None,
+            fed=self._reckoned_from(time) if holding else None,
         )
 
-    def look(self, now: Instant, stand: float) -> None:
-        """Look at it in brine that stands since `stand`, seconds, and has kept its strength."""
-        number = now // MEAN_OF
-        lately = [one for one in self._stretches if number - LOOKED_OVER <= one[0] <= number]
-        count = sum(one[1] for one in lately)
-        if count < FEWEST_READINGS:
-            return
-        read = exp(sum(one[2] for one in lately) / count)
-        read_c = sum(one[3] for one in lately) / count
+    def _reckoned_from(self, time: Instant) -> Fed | None:
+        """What came in, where the strength may be reckoned from it: not while it still comes, for
+        then the probe's own word is watched; nor beside a density meter, since what that shares
+        with a strength so reckoned is not known."""
+        came = self.came
+        if came is None or self.density is not None or self.stand is not None:
+            return None
+        return came if self.in_standing_brine(time) else None
+
+    def look(self, now: Instant, stand: float, fed: Fed | None = None) -> bool:
+        """Look at it in brine that stands since `stand`, seconds, and has kept its strength.
+
+        `fed` is what came in since the stand before. False where there was nothing to look at.
+        """
+        said = self._lately.in_the_last_hour(now)
+        if said is None:
+            return False
+        read, read_c = said
         about = self._about(now, stand, read, read_c)
-        if about is not None:
-            density = self.density
-            told = density and density(now, read_c, self.thermometer_uncertainty)
-            self.calibration.look(
-                look(
-                    about,
-                    seconds=now / SECOND,
-                    stand=stand,
-                    conductivity_s_per_m=read,
-                    temperature_c=read_c,
-                    conductivity_standard_uncertainty=self.probe_uncertainty,
-                    temperature_standard_uncertainty=self.thermometer_uncertainty,
-                    apart_standard_uncertainty_k=self.sensor.plan.apart_k,
-                    by_density=told[1] if told else None,
-                )
-            )
-            self._look_for_shift()
+        if about is None:
+            return False
+        density = self.density
+        told = density and density(now, read_c, self.thermometer_uncertainty)
+        self.calibration.look(
+            look(
+                about,
+                seconds=now / SECOND,
+                stand=stand,
+                conductivity_s_per_m=read,
+                temperature_c=read_c,
+                conductivity_standard_uncertainty=self.probe_uncertainty,
+                temperature_standard_uncertainty=self.thermometer_uncertainty,
+                apart_standard_uncertainty_k=self.sensor.plan.apart_k,
+                by_density=told[1] if told else None,
+            ),
+            fed,
+        )
+        self._look_for_shift()
+        return True
 
     def _about(self, now: Instant, stand: float, read: float, read_c: float) -> float | None:
         """About the strength of a stand; None where ice or salt may have dropped out."""
@@ -231,8 +242,10 @@ class Probe(Tracker):
         last = self._last_paired()
         since = -inf if last is None else last.at / SECOND
         changes = self.calibration.seen_changes()
-        seen = next((one for one in changes if one.seconds > since), None)
+        steps = [one for one in changes if one.kind == "step" and one.seconds > since]
+        seen = next(iter(steps), None)
         self.shifted = 0.0 if seen is None else self.calibration.shifted_since(seen)
+        self.film = self.calibration.film()
 
     def _untested(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
         """By the data sheet while the probe is new or clean, and the worse the longer that is ago.
@@ -256,38 +269,11 @@ class Probe(Tracker):
         if read_s_per_m <= 0.0:
             return
         self._since = self._since or time
-        stretches, number = self._stretches, time // MEAN_OF
-        while stretches and stretches[-1][0] > number + 1:
-            stretches.pop()  # of a clock that was ahead
-        if stretches and stretches[-1][0] == number:
-            last = stretches[-1]
-            last[1] += 1
-            last[2] += log(read_s_per_m)
-            last[3] += read_c
-            return
-        stretches.append([number, 1, log(read_s_per_m), read_c])
-        while stretches[0][0] < number - OLDEST // MEAN_OF:
-            stretches.popleft()
+        self._lately.note(time, read_s_per_m, read_c)
 
     def said_at(self, at: Instant) -> tuple[float, float] | None:
         """The mean conductivity and temperature about an instant; None where it read too little."""
-        number = at // MEAN_OF
-        for reach in range(FURTHEST + 1):
-            near = [s for s in self._stretches if abs(s[0] - number) <= reach]
-            count = sum(s[1] for s in near)
-            if count >= (FEWEST_READINGS if reach <= 1 and not self._is_slow else 1):
-                break
-            if reach == 1 and not self._is_slow:
-                return None
-        else:
-            return None
-        return exp(sum(s[2] for s in near) / count), sum(s[3] for s in near) / count
-
-    @property
-    def _is_slow(self) -> bool:
-        """Does it report too seldom for a mean of some readings?"""
-        slowest = max(self.sensor.plan.every_seconds, self.thermometer.plan.every_seconds)
-        return FEWEST_READINGS * slowest * SECOND > MEAN_OF
+        return self._lately.at(at)
 
     def learn(self, test: HandTest) -> RecordedTest:
         """Take a test: compare it with what the probe read then, and learn from it."""
@@ -369,10 +355,15 @@ class Probe(Tracker):
         Of a test that is odd it is asked from so many standard deviations on, and then also of a
         step only where it is worth a text.
         """
-        last = self._last_paired()
         if abs(self.shifted) >= SHIFT_FROM:
             reads = "higher" if self.shifted > 0 else "lower"
             return f"probe reads {abs(self.shifted) * 100:.1f} % {reads} with nothing added"
+        if self.film is not None and self.film.per_month >= GROWS_FROM:
+            return f"film grows on the probe, {self.film.per_month * 100:.1f} % a month"
+        return self._question_of_last_test(odd_from)
+
+    def _question_of_last_test(self, odd_from: float) -> str:
+        last = self._last_paired()
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
@@ -413,7 +404,7 @@ class Probe(Tracker):
         return [
             {**self.calibration.freeze(), "since": self._since},
             [list(record) for record in self.records],
-            [list(stretch) for stretch in self._stretches],
+            self._lately.snapshot(),
         ]
 
     def restore(self, data: list[Any]) -> None:
@@ -422,7 +413,7 @@ class Probe(Tracker):
         self.calibration.thaw(calibration)
         self._since = calibration.get("since", 0) if isinstance(calibration, dict) else 0
         self.records = [RecordedTest(*record) for record in records]
-        self._stretches = deque(list(stretch) for stretch in stretches)
+        self._lately.restore(stretches)
         self._look_for_shift()
 
 

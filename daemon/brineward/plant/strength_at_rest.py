@@ -8,6 +8,7 @@ scale, a drift. Rain or a leak into the tank shows in its level.
 from collections.abc import Sequence
 from typing import Any
 
+from brineward.physics.fed import LEAST_BRINE, MOST_BRINE, SHARE_DOUBT, SHARE_LEAST
 from brineward.plant.levels import LevelTracker
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.plant.tracker import Tracker
@@ -24,12 +25,17 @@ MOVED = 0.010
 RETURNED = 0.004
 """Not nearer: the strength held in a standing tank draws what is shown back to itself each look."""
 _BROKEN_OFF = 10 * MINUTE  # after a longer silence of the probe the tank is seen anew
+BLENDED_DOUBT = 0.004
+"""Mass fraction: two readings of one probe that lie no further apart than a fill could have brought
+them, and so much more (common practice, no source)."""
 WATER_SHARE = 0.25
 """The level shows water by this share of what would be needed: then it may be that."""
 
 
 class StrengthAtRest(Tracker):
     """What a vessel's probe showed once its brine had come to rest, and how far it is from it."""
+
+    version = 2
 
     def __init__(self, strength: StrengthTracker, level: LevelTracker) -> None:
         self._strength = strength
@@ -44,6 +50,8 @@ class StrengthAtRest(Tracker):
         """When the probe was tested last; 0 for never."""
         self.rested: tuple[float, float] | None = None
         """Strength and volume in m3 of the brine at rest; None while it is not at rest."""
+        self._was: float | None = None
+        """The strength that it showed when it was at rest last."""
         self._off_by = 0.0
         self._taught: Instant = 0
         """When a test was last seen: strengths from before it were computed otherwise."""
@@ -64,10 +72,19 @@ class StrengthAtRest(Tracker):
         if shown is None:
             return ()
         if self.rested is not None:
+            self._was = None if self._off_by else shown.mass_fraction
             self._compare(round(shown.mass_fraction - self.rested[0], 6), volume)
-        elif not self._off_by and time - self._taught > SPAN_SECONDS * SECOND:
+        elif self._off_by or self._is_more_than_a_fill(shown):
+            return ()
+        elif time - self._learned() > SPAN_SECONDS * SECOND:
             self.rested = (shown.mass_fraction, volume)
         return ()
+
+    def _learned(self) -> Instant:
+        """When a test or standing brine last taught the probe to tell other strengths."""
+        changes = self._strength.probe.calibration.stands.changes
+        seen = round(changes[-1].seconds * SECOND) if changes else 0
+        return max(self._taught, seen)
 
     @property
     def off_by(self) -> float:
@@ -99,6 +116,7 @@ class StrengthAtRest(Tracker):
         if self._is_tested():
             self._off_by = 0.0
         self._tested, self._taught, self.rested = records[-1].at, now, None
+        self._was = None
 
     def _volume(self, now: Instant) -> float | None:
         """The volume of a tank that has stood long enough; None of another."""
@@ -122,24 +140,37 @@ class StrengthAtRest(Tracker):
         """Is brine that is shown beyond a limit still the brine that was inside it at rest?
 
         `side` is -1 for weaker, +1 for stronger. True as well while the probe is known to have
-        changed on its own.
+        changed on its own, and for what no fill since it was at rest could have brought.
         """
         if self.off_by:
             return True
-        if self.rested is None or side * (self.rested[0] - limit) > 0:
+        if self.rested is None:
+            return self._is_more_than_a_fill(shown)
+        if side * (self.rested[0] - limit) > 0:
             return False
         change = shown.mass_fraction - self.rested[0]
         volume = self._level.vessel.shape.volume_m3(self._level.course.level or 0.0)
         return side * change > 0 and self._is_the_probes(change, volume)
 
+    def _is_more_than_a_fill(self, shown: Shown) -> bool:
+        """Could neither water nor saturated brine have done it, by the share that came in?"""
+        fed = self._strength.probe.came
+        if self._was is None or fed is None:
+            return False
+        came = min(fed.share * (1.0 + SHARE_DOUBT) + SHARE_LEAST, 1.0)
+        weakest = (1.0 - came) * self._was + came * LEAST_BRINE - BLENDED_DOUBT
+        strongest = (1.0 - came) * self._was + came * MOST_BRINE + BLENDED_DOUBT
+        return not weakest <= round(shown.mass_fraction, 6) <= strongest
+
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         times = [self._seen_since, self._looked, self._tested, self._taught]
-        return [times, self.rested, self._off_by]
+        return [times, self.rested, self._off_by, self._was]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        (since, looked, tested, taught), rested, off_by = data
+        (since, looked, tested, taught), rested, off_by, was = data
+        self._was = None if was is None else float(was)
         self._seen_since, self._looked = int(since), int(looked)
         self._tested, self._taught = int(tested), int(taught)
         self.rested = None if rested is None else (float(rested[0]), float(rested[1]))

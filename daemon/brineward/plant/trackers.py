@@ -55,7 +55,7 @@ class Trackers:
         currents = idle_current_trackers(plan, sensors, self.pumps)
         self.probes = {one.vessel: one for one in probes_of(plan, sensors, self.levels)}
         followings = followings_of(plan, sensors, self.probes)
-        stands = tank_stands(self.probes, self.levels)
+        stands = tank_stands(plan, self.probes, self.levels)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
         self.strengths_at_rest = {

@@ -1,4 +1,4 @@
-"""Quantities at the edge: text such as "172 mS/cm" to SI and back. Imports nothing of ours."""
+"""Quantities at the edge: from text such as "172 mS/cm" to SI and back. Imports nothing of ours."""
 
 from brineward.quantities.catalogue import EXAMPLES, UnknownUnit, spellings, unit_named
 from brineward.quantities.senml import UnregisteredUnit, unit_from_senml

@@ -1,8 +1,8 @@
 """The units that people here write, each under one name with its other spellings.
 
-Factors are exact by definition (NIST Special Publication 811, appendix B.8) but for the last
+Factors are exact by definition (NIST Special Publication 811, appendix B.8) except for the last
 digits of the pound-force per square inch. Inside, temperature is degC, everything else SI.
-A percent here is a hundredth; SenML's own `%` is another thing, see `brineward.quantities.senml`.
+A percent here is a hundredth; SenML's own `%` is something else, see `brineward.quantities.senml`.
 """
 
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""Unit names of SenML: exactly those registered, and nothing near them.
+"""Unit names of SenML: exactly the registered ones, and nothing similar.
 
 Sources: RFC 8428 section 12.1 (`%` is a ratio there: 0.5 % means 0.5, see its note), RFC 8798
 sections 2 (kg/m3) and 3 (secondary units; percent is `/100`). Only names of quantities that a

@@ -1,4 +1,4 @@
-"""Units: what they are called, what they measure, and how they turn into SI."""
+"""Units: their names, what they measure, and how they convert to SI."""
 
 from dataclasses import dataclass
 
@@ -21,7 +21,7 @@ class Unit:
         return (value - self.offset) / self.factor
 
     def difference_to_si(self, number: float) -> float:
-        """A difference or an uncertainty in this unit as SI: a zero shift has no part in it."""
+        """A difference or an uncertainty in this unit as SI: an offset of zero does not count."""
         return self.factor * number
 
     def difference_from_si(self, value: float) -> float:

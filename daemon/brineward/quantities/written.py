@@ -1,4 +1,4 @@
-"""Quantities as people write them: "172 mS/cm", "1,900 gallons", "41 °F", and back."""
+"""Quantities as people write them, both ways: "172 mS/cm", "1,900 gallons", "41 °F"."""
 
 import math
 import re

@@ -1,7 +1,7 @@
-"""What people enter by hand of a depot's work: loads, deliveries, batches, settings, upkeep.
+"""What people enter by hand about a depot's work: loads, deliveries, batches, settings, upkeep.
 
-Each names its own kind, which is what it is stored and asked for by. A hydrometer test is an entry
-of its own (`HandTest`), since the engine learns from it.
+Each names its own kind, by which it is stored and queried. A hydrometer test is an entry of its own
+(`HandTest`), since the engine learns from it.
 """
 
 from dataclasses import dataclass
@@ -49,7 +49,7 @@ class BatchJudged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlendSettings:
-    """The marks at which the blend valves stood for a batch, by the names that people give them."""
+    """The marks at which the blend valves were set for a batch, by the names that people use."""
 
     vessel: str
     marks: tuple[tuple[str, float], ...]

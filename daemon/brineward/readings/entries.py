@@ -88,7 +88,7 @@ HandlingKind = Literal[
 class Handling:
     """What a person does with an alarm besides taking it.
 
-    It is named by its number, or by alarm and source where there is no occurrence of it.
+    It is named by its number, or by alarm and source if there is no occurrence of it.
     """
 
     depot: str
@@ -108,9 +108,9 @@ class Handling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandRecord:
-    """A record that a person entered by hand, or one that takes the place of an earlier one.
+    """A record that a person entered by hand, or one that replaces an earlier one.
 
-    Nothing is ever erased: a correction is a record of its own, with who and why.
+    Nothing is ever erased: a correction is its own record, with who made it and why.
     """
 
     depot: str
@@ -139,7 +139,8 @@ class Shift:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RotaRead:
-    """A depot's rota as the calendar outside has it: what it says now in place of before."""
+    """A depot's rota as the external calendar has it: what it says now replaces what it said
+    before."""
 
     depot: str
     time: Instant

@@ -4,7 +4,7 @@ from enum import StrEnum
 
 
 class Mode(StrEnum):
-    """One of the parts of a depot's year; set by people or a schedule, never guessed."""
+    """One of the phases of a depot's year; set by people or a schedule, never guessed."""
 
     FILLING_UP = "filling up"
     """The season is being opened: tanks are filled for the first time."""

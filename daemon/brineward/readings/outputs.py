@@ -71,6 +71,7 @@ NoticeKind = Literal[
     "cleared",
     "taken",
     "held back",
+    "several",
     "reminder",
     "summary",
     "answer",
@@ -78,14 +79,14 @@ NoticeKind = Literal[
     "test",
     "handover",
 ]
-"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `news` is
-of the depot itself, such as a mode that its schedule has set; `test` shows that
-the way is open; `handover` is of who is on call."""
+"""Why a person is told: `again` and `cleared` follow a `raised` of the same occurrence; `several`
+says of alarms together what would be too many texts; `news` is of the depot itself, such as a mode
+that its schedule has set; `test` shows that the way is open; `handover` is of who is on call."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
-    """What one person is to be told, in pieces, in the depot's own units and clock.
+    """What one person is to be texted, in pieces, in the depot's own units and clock.
 
     A channel renders it: a text message has 160 septets, mail has room.
     """
@@ -107,6 +108,8 @@ class Notice:
     """How to take it; empty where nobody can by a reply."""
     plain: str = ""
     """The whole of it where it has no pieces: an answer to somebody's own text."""
+    also: tuple[int, ...] = ()
+    """The other occurrences that it tells of, besides its text's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

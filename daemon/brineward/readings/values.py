@@ -1,4 +1,4 @@
-"""A reading: one value of one sensor, with when and how good."""
+"""A reading: one value of one sensor, when it was measured and how good it is."""
 
 from enum import StrEnum
 from typing import NamedTuple
@@ -24,7 +24,7 @@ class TimedBy(StrEnum):
 class Reading(NamedTuple):
     """One accepted reading.
 
-    `value` is SI (switches: 0.0 or 1.0), or None where the sensor said that it has none.
+    `value` is SI (switches: 0.0 or 1.0), or None if the sensor said that it has none.
     `time` is when it was measured, `received` when it arrived; both `Instant`.
     `retained` marks an MQTT retained message: history, never evidence of life.
     """

@@ -1,6 +1,6 @@
-"""Records: what people read of a journal, typed. The same for the command line, pages and reports.
+"""Records: what people read from a journal, typed. The same for commands, pages and reports.
 
-It opens nothing: `Records(journal.handle)` asks an open journal, in short looks. Times are
+It opens nothing: `Records(journal.handle)` queries an open journal, in short reads. Times are
 instants, values SI. Every query may raise DiskTrouble and JournalDamaged; a row that can't be read
 is passed over and counted in `Journal.unreadable`.
 """

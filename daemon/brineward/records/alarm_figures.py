@@ -1,7 +1,7 @@
-"""How the alarms have done, in the figures of ISA-18.2 / IEC 62682. Pure.
+"""How the alarms have performed, in the measures of ISA-18.2 / IEC 62682. Pure.
 
-The standard's figures are for an operator who sits before a screen; for a person who is woken by
-texts the budget is smaller, and both are shown.
+The standard's measures are for an operator who sits before a screen; a person who is woken by texts
+can bear fewer, and both are shown.
 """
 
 from collections import Counter, deque

@@ -1,4 +1,4 @@
-"""How the alarms are, and how they went."""
+"""The state of the alarms, and their history."""
 
 from brineward.journal import bodies
 from brineward.journal.active_alarms import ActiveAlarm, alarms_active
@@ -21,7 +21,8 @@ class Alarms:
     def history(
         self, depot: str, start: Instant = 0, end: Instant = NEVER, limit: int = 10_000
     ) -> list[AlarmChanged]:
-        """The last so many alarm changes of a depot from `start` to before `end`, in order."""
+        """The last alarm changes of a depot, at most this many, from `start` to before `end`, in
+        order."""
         select = """SELECT body FROM output WHERE depot = ? AND kind = 'alarm'
             AND time >= ? AND time < ? ORDER BY time DESC, place DESC LIMIT ?"""
         with self._handle.reading() as db:
@@ -30,7 +31,7 @@ class Alarms:
         return list(made)
 
     def story(self, depot: str, number: int, limit: int = 200) -> list[AlarmChanged]:
-        """The first so many changes of one occurrence, in order."""
+        """The first changes of one occurrence, at most this many, in order."""
         select = """SELECT body FROM output WHERE depot = ? AND kind = 'alarm'
             AND json_valid(body) AND json_extract(body, '$.number') = ?
             ORDER BY time, place LIMIT ?"""

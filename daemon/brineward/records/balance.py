@@ -1,7 +1,7 @@
-"""The balance of a depot: salt, water and chloride that came, were made, loaded, lost, are there.
+"""The balance of a depot: salt, water and chloride delivered, made, loaded, lost, and still there.
 
-What was made is by the tanks' levels and strengths; what the hopper lost is by the height of its
-bed. The two know nothing of each other: what doesn't close between them is a figure of its own.
+What was made is found from the tanks' levels and strengths; what the hopper lost, from the height
+of its salt bed. The two are independent: the difference between them is a figure of its own.
 """
 
 import math
@@ -87,7 +87,7 @@ def deliveries_of(records: Records, depot: str, start: Instant, end: Instant) ->
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balance:
-    """From `start` to `end`; None where no sensor tells. Salt as sodium chloride, kg."""
+    """From `start` to `end`; None if no sensor shows it. Salt as sodium chloride, kg."""
 
     depot: str
     start: Instant

@@ -1,7 +1,7 @@
-"""Every reading of a time, in the order in which the journal took them.
+"""Every reading of a period, in the order in which the journal took them.
 
-For exports: a scan of the table is several times as fast as a look at each sensor, and a run that
-is exported in this order can be replayed.
+For exports: a scan of the table is several times as fast as reading each sensor, and a run that is
+exported in this order can be replayed.
 """
 
 from collections.abc import Iterator, Mapping

@@ -1,4 +1,4 @@
-"""What people entered by hand: every record with its number, and which still holds."""
+"""What people entered by hand: every record with its number, and which ones still count."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -30,11 +30,11 @@ class HandEntry:
 
 
 def numbered(entries: Sequence[HandRecord | None]) -> list[HandEntry]:
-    """A depot's records from its first on, each with its number and what took its place.
+    """A depot's records from its first on, each with its number and what replaced it.
 
-    None stands for one that can't be read any more: it keeps its number, so that the others keep
-    theirs. Where two people corrected the same record, the later one takes the place of the
-    earlier correction, so that of each only one counts.
+    None takes the place of one that can't be read any more: it keeps its number, so that the others
+    keep theirs. If two people corrected the same record, the later correction replaces the earlier
+    one, so that only one of each counts.
     """
     replaced: dict[int, int] = {}
     for number, entry in enumerate(entries, 1):

@@ -1,4 +1,4 @@
-"""A series in stretches for a picture: lowest, mean and highest of each, and its 95 % interval."""
+"""A series by intervals for a picture: lowest, mean and highest of each, and its 95 % interval."""
 
 from dataclasses import dataclass
 from typing import Any, Final
@@ -18,6 +18,13 @@ _DERIVED: Final = f"""SELECT count(*), min(value), sum({addend("value")}), max(v
 _HOURS: Final = f"""SELECT time / ? AS stretch, sum(count), min(low), sum({subtotal("total")}),
     max(high), NULL, NULL FROM hour WHERE series = ? AND time >= ? AND time < ? AND derived = ?
     GROUP BY stretch"""  # noqa: S608 - our own
+_IN: Final = "WHERE series = ?1 AND time >= ?2 AND time < ?3"
+_ENDS: Final = {
+    derived: f"""SELECT (SELECT min(time) FROM {table} {_IN}),
+        (SELECT max(time) FROM {table} {_IN})"""  # noqa: S608 - our own
+    for derived, table in ((False, "reading"), (True, "derived"))
+}
+"""Between which there is anything: who asks of long ago is not made to wait for empty stretches."""
 
 _Sums = tuple[Any, ...]
 
@@ -41,19 +48,25 @@ def course(
     width_seconds: float,
     derived: bool,
 ) -> list[Stretch]:
-    """A series from `start` to before `end` in stretches of whole `width_seconds`, 1 or more.
+    """A series from `start` to before `end` in intervals of whole `width_seconds`, 1 or more.
 
-    No spike is lost: each stretch has its lowest and highest. Each is a look of its own, so what is
+    Bad readings and instants without a value are left out. No spike is lost: each interval has its
+    lowest and highest. An interval shorter than an hour shows a thinned hour at its beginning. A
+    value beyond 1e290 counts as that in a mean. Each interval is read separately, so what is
     committed meanwhile may be in a later one. Raises: DiskTrouble, JournalDamaged.
     """
     width = int(width_seconds * SECOND)
     with handle.reading() as db:
         series = handle.names.find_series(depot, name)
         rows = db.execute(_HOURS, (width, series, start, end, derived)).fetchall()
+        first, last = db.execute(_ENDS[derived], (series, start, end)).fetchone()
     hours = {stretch: sums for stretch, *sums in rows}
     select = _DERIVED if derived else _READING
     found = []
-    for stretch in range(start // width, -(-end // width)):
+    stretches = sorted(
+        {*hours, *(() if first is None else range(first // width, last // width + 1))}
+    )
+    for stretch in stretches:
         bounds = (series, max(start, stretch * width), min(end, (stretch + 1) * width))
         with handle.reading() as db:
             sums = _both(db.execute(select, bounds).fetchone(), hours.get(stretch))

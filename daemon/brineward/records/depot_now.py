@@ -1,4 +1,4 @@
-"""How one depot is now: its strengths, sensors, alarms and texts, typed, in SI."""
+"""The state of one depot now: its strengths, sensors, alarms and texts, typed, in SI."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ STRENGTH = "-strength"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrengthNow:
-    """A strength with its 95 % interval, and what it freezes at."""
+    """A strength with its 95 % interval, and the temperature at which it freezes."""
 
     vessel: str
     mass_fraction: float

@@ -4,10 +4,20 @@ from brineward.journal.handle import Handle
 from brineward.journal.rows import DERIVED, derived_from_row
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Derived
-from brineward.records.buckets import Bucket, buckets
 from brineward.records.ever import NEVER
+from brineward.records.stretches import EACH, THINNED, WITHIN, bounds
 
 _SELECT = f"SELECT {DERIVED} FROM derived WHERE series = ? AND time "  # noqa: S608 - our own names
+
+_COLUMNS = ", ".join(f"d.{column.strip()}" for column in DERIVED.split(","))
+_LAST_OF_EACH = f"""{EACH} SELECT {_COLUMNS} FROM stretch JOIN derived d ON d.place = (
+    SELECT place FROM derived WHERE series = :series AND low_95 IS NOT NULL AND {WITHIN}
+    ORDER BY time DESC, place DESC LIMIT 1)"""  # noqa: S608 - our own names
+_EACH = f"""{EACH} SELECT coalesce(
+    (SELECT value FROM derived WHERE series = :series AND {WITHIN}
+        ORDER BY time DESC, place DESC LIMIT 1),
+    (SELECT total / count FROM hour WHERE series = :series AND derived AND {THINNED}))
+    AS value FROM stretch WHERE value IS NOT NULL"""  # noqa: S608 - our own names
 
 
 class DerivedValues:
@@ -34,19 +44,26 @@ class DerivedValues:
             rows = db.execute(select, (series, start, end)).fetchall()
             return list({one.time: one for one in self._made(rows)}.values())
 
-    def buckets(
+    def last_of_each(
         self, depot: str, name: str, start: Instant, end: Instant, width_seconds: float
-    ) -> list[Bucket]:
-        """A derived value in stretches of `width_seconds`; see `buckets.buckets`."""
-        return buckets(
-            self._handle,
-            depot,
-            name,
-            start=start,
-            end=end,
-            width_seconds=width_seconds,
-            derived=True,
-        )
+    ) -> list[Derived]:
+        """The last value with an interval of each stretch of `width_seconds` that has one."""
+        with self._handle.reading() as db:
+            series = self._handle.names.find_series(depot, name)
+            values = {"series": series, **bounds(start, end, width_seconds)}
+            return self._made(db.execute(_LAST_OF_EACH, values).fetchall())
+
+    def values_of_each(
+        self, depot: str, name: str, start: Instant, end: Instant, width_seconds: float
+    ) -> list[float]:
+        """What each stretch of an hour or less ended with, those left out that have no value.
+
+        Where only an hour's sums are left, its mean stands for all of it.
+        """
+        with self._handle.reading() as db:
+            series = self._handle.names.find_series(depot, name)
+            values = {"series": series, **bounds(start, end, width_seconds)}
+            return [value for (value,) in db.execute(_EACH, values)]
 
     def _made(self, rows: list[tuple[object, ...]]) -> list[Derived]:
         names = self._handle.names

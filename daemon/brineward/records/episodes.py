@@ -53,10 +53,10 @@ class Episodes:
         episode: str | None = None,
         limit: int = 10_000,
     ) -> list[Episode]:
-        """The last so many episodes, of one kind or all, that went on between `start` and `end`.
+        """The last episodes, at most this many, of one kind or all, that overlap `start` to `end`.
 
-        In the order in which they began; those that began before `start` and ended after it, or
-        go on, are among them.
+        In the order in which they began; those that began before `start`, ended after `end`, or are
+        still going on are included.
         """
         select = f"""SELECT {_COLUMNS} FROM episode WHERE depot = ? AND began < ?
             AND (ended IS NULL OR ended >= ?) AND episode = coalesce(?, episode)

@@ -1,4 +1,4 @@
-"""Bounds of a look that has none."""
+"""Bounds of a query that has none."""
 
 from typing import Final
 

@@ -51,7 +51,8 @@ class ByHand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
-    """One batch: what was made between two stands. What is not known, or not yet, is None."""
+    """One batch: what was made between two times when the tank stood still. What is not known (yet)
+    is None."""
 
     depot: str
     number: int

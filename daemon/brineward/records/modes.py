@@ -1,4 +1,4 @@
-"""What a depot was used for, when, and who said so."""
+"""What a depot was being used for, when, and who said so."""
 
 from dataclasses import dataclass
 
@@ -45,7 +45,7 @@ class Modes:
     def between(
         self, depot: str, start: Instant = 0, end: Instant = NEVER, limit: int = 1000
     ) -> list[ModeStretch]:
-        """The last so many stretches that went on between `start` and `end`, in order."""
+        """The last periods in a mode, at most this many, overlapping `start` to `end`, in order."""
         found = self._episodes.between(depot, start, end, episode=EPISODE, limit=limit)
         known = {mode.value for mode in Mode}
         return [

@@ -1,5 +1,6 @@
-"""A night as a person would tell it: what the plant did, which alarms there were, who was told what
-and when, who took it, and how it ended."""
+"""A night as a person would describe it: what the plant did, which alarms there were, who was
+texted what and when, who took it, and how it ended.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from brineward.readings.instants import MINUTE, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records.ever import NEVER
 from brineward.records.records import Records
+from brineward.telling.handover_words import codes_named
 from brineward.wording.operator_units import amount, duration
 
 _SECOND = 1000
@@ -148,13 +150,15 @@ _TOLD_OF = {
     "taken": "was told who has",
     "held back": "was told that nobody is called about",
     "reminder": "was reminded of",
+    "several": "was told together of",
 }
 
 
 def _text_line(plan: DepotPlan, text: OutboxText) -> Line:
     who = plan.duty.names.get(text.person, text.person)
     if text.number:
-        what = f"{_TOLD_OF.get(text.kind, 'was told of')} {plan.code(text.number)}"
+        codes = codes_named([plan.code(one) for one in (text.number, *text.notice.also)])
+        what = f"{_TOLD_OF.get(text.kind, 'was told of')} {codes}"
     else:
         what = {
             "answer": "was answered",

@@ -1,4 +1,4 @@
-"""Who is on call at a depot, at any time: from its plan, and the calendar as it was last read."""
+"""Who is on call at a depot at any time: from its plan, and the calendar as it was last read."""
 
 from dataclasses import dataclass
 
@@ -27,13 +27,13 @@ class OnCall:
 
 
 class CalendarsRead:
-    """What calendars outside said, whenever that changed, and twice a day."""
+    """What external calendars said, whenever that changed, and twice a day."""
 
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
 
     def shifts(self, depot: str, at: Instant = NEVER) -> tuple[Shift, ...]:
-        """The shifts as they were known at an instant; empty where none was ever read."""
+        """The shifts as they were known at an instant; empty if none was ever read."""
         select = """SELECT body FROM happening WHERE kind = 'rota' AND depot = ? AND time <= ?
             ORDER BY time DESC, seq DESC LIMIT 1"""
         with self._handle.reading() as db:

@@ -3,17 +3,28 @@
 from collections.abc import Iterable
 from typing import Final
 
+import orjson
+
 from brineward.journal.handle import Handle
 from brineward.journal.rows import READING, reading_from_row
+from brineward.journal.summing import GOOD
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.values import Reading
-from brineward.records.buckets import Bucket, buckets
+from brineward.records.buckets import Bucket
+from brineward.records.courses import course
 from brineward.records.ever import NEVER
+from brineward.records.stretches import EACH, THINNED, WITHIN, bounds
 
 _SELECT = f"SELECT {READING} FROM reading WHERE series = ? AND time "  # noqa: S608 - our own names
 _SELECT_SECOND = f"""SELECT {READING} FROM second_reading
     WHERE series = ? AND time >= ? AND time < ? AND conflict ORDER BY time, seq"""  # noqa: S608 - our own column names
 
+
+_HEARD = f"""{EACH} SELECT count(*) FROM stretch WHERE EXISTS (
+        SELECT 1 FROM json_each(:series) AS one JOIN reading ON series = one.value AND {WITHIN}
+        WHERE reading.value IS NOT NULL AND {GOOD})
+    OR EXISTS (SELECT 1 FROM json_each(:series) AS one JOIN hour ON series = one.value
+        WHERE NOT derived AND {THINNED})"""  # noqa: S608 - our own names
 
 STRETCH_SECONDS: Final = 600.0
 """In which it is asked whether anything was heard."""
@@ -44,7 +55,9 @@ class Readings:
 
     def span(self, depot: str) -> tuple[Instant, Instant] | None:
         """The times of a depot's first reading that is kept and of its newest; None without any."""
-        select = "SELECT min(time), max(time) FROM reading WHERE series = ?"
+        # Each by itself is found at an end of the index; both in one go read all of it.
+        select = """SELECT (SELECT min(time) FROM reading WHERE series = ?1),
+            (SELECT max(time) FROM reading WHERE series = ?1)"""
         with self._handle.reading() as db:
             found = [
                 db.execute(select, (series,)).fetchone()
@@ -54,6 +67,17 @@ class Readings:
         if not known:
             return None
         return min(first for first, _ in known), max(last for _, last in known)
+
+    def first(self, depot: str) -> Instant | None:
+        """The time of the first reading that is known of a depot, or its hour; None without any."""
+        select = """SELECT min(time) FROM (SELECT min(time) AS time FROM reading WHERE series = ?1
+            UNION ALL SELECT min(time) FROM hour WHERE series = ?1 AND NOT derived)"""
+        with self._handle.reading() as db:
+            found = [
+                db.execute(select, (series,)).fetchone()[0]
+                for series, _ in self._handle.names.series_of(depot)
+            ]
+        return min((time for time in found if time is not None), default=None)
 
     def conflicts(self, depot: str, sensor: str, start: Instant, end: Instant) -> list[Reading]:
         """Second values of instants that had one already, from `start` to before `end`."""
@@ -65,8 +89,8 @@ class Readings:
     def buckets(
         self, depot: str, sensor: str, start: Instant, end: Instant, width_seconds: float
     ) -> list[Bucket]:
-        """A sensor's readings in stretches of `width_seconds`; see `buckets.buckets`."""
-        return buckets(
+        """A sensor's readings in stretches of `width_seconds`; see `courses.course`."""
+        found = course(
             self._handle,
             depot,
             sensor,
@@ -75,17 +99,19 @@ class Readings:
             width_seconds=width_seconds,
             derived=False,
         )
+        return [one.bucket for one in found]
 
     def heard_seconds(
         self, depot: str, sensors: Iterable[str], start: Instant, end: Instant
     ) -> float:
         """For how long any of these sensors was heard, by whole stretches of ten minutes."""
-        heard = {
-            one.time
-            for sensor in sensors
-            for one in self.buckets(depot, sensor, start, end, STRETCH_SECONDS)
-        }
-        return min(len(heard) * STRETCH_SECONDS, (end - start) / SECOND)
+        with self._handle.reading() as db:
+            series = [self._handle.names.find_series(depot, sensor) for sensor in sensors]
+            values = bounds(start, end, STRETCH_SECONDS)
+            (heard,) = db.execute(
+                _HEARD, {"series": orjson.dumps(series).decode(), **values}
+            ).fetchone()
+        return float(min(heard * STRETCH_SECONDS, (end - start) / SECOND))
 
     def _made(self, table: str, rows: list[tuple[object, ...]]) -> list[Reading]:
         names = self._handle.names

@@ -1,4 +1,4 @@
-"""Everything that can be asked, by what it is about."""
+"""Everything that can be queried, by subject."""
 
 from brineward.journal.handle import Handle
 from brineward.readings.instants import Instant
@@ -37,7 +37,7 @@ class Records:
         self.rota = CalendarsRead(handle)
 
     def service(self) -> ServiceRow:
-        """What the service last said of itself."""
+        """The state of the service, as it last recorded it."""
         return service_row(self._handle)
 
     def course(

@@ -1,4 +1,4 @@
-"""What could not be taken for a reading, and what contradicted itself."""
+"""What could not be read as a reading, and what contradicted itself."""
 
 from dataclasses import dataclass
 

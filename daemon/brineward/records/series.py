@@ -1,4 +1,4 @@
-"""A derived value of any length, exact, read in short looks and in bounded memory."""
+"""A derived value over any length of time, exact, read in short reads and in bounded memory."""
 
 from collections.abc import Iterator
 from typing import Any, Final, Literal

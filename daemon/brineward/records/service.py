@@ -1,4 +1,4 @@
-"""How the service is, as it last said."""
+"""The state of the service, as it last recorded it."""
 
 from dataclasses import dataclass, fields
 from typing import Final
@@ -9,7 +9,7 @@ from brineward.readings.instants import Instant
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServiceRow:
-    """What the service last said of itself; None where it never did."""
+    """The state of the service, as it last recorded it; None if it never did."""
 
     pid: int | None = None
     version: str | None = None
@@ -34,7 +34,7 @@ _SET_ASIDE: Final = (
 
 
 def service_row(handle: Handle) -> ServiceRow:
-    """What the service last said of itself."""
+    """The state of the service, as it last recorded it."""
     with handle.reading() as db:
         row = db.execute(_SELECT).fetchone()
     parts = dict(zip(_NAMES, row, strict=True))

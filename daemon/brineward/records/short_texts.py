@@ -1,4 +1,4 @@
-"""The depot in one text: how it is, more of an alarm, who knows of it. For phones and pages alike.
+"""The depot in one text: its state, more about an alarm, who has been told. For phones and pages.
 
 Each is one segment of the GSM alphabet; what is missing from the readings is left out.
 """
@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from brineward.alarms.registry import CATALOGUE
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import MINUTE, SECOND, Instant
-from brineward.readings.outputs import AlarmState, Derived
+from brineward.readings.outputs import AlarmChanged, AlarmState, Derived
 from brineward.readings.values import Quality, Reading
 from brineward.records.records import Records
 from brineward.wording.gsm import Part, fit_segment
@@ -43,8 +43,13 @@ def status_text(plan: DepotPlan, records: Records, now: Instant) -> str:
     )
 
 
-def more_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> str:
-    """The numbers of an occurrence, and how they went in the last half hour."""
+def more_text(
+    plan: DepotPlan, records: Records, number: int, now: Instant, *, person: str = ""
+) -> str:
+    """The numbers of an occurrence, and how they went in the last half hour.
+
+    Where its last text to the person named it among several, what to do comes first.
+    """
     code = plan.code(number)
     changes = [c for c in records.alarms.history(plan.id) if c.number == number]
     if not changes:
@@ -53,7 +58,8 @@ def more_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> s
     gone = changes[-1].state in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
     began, at = (plan.units.clock_time(one.time, now) for one in (changes[0], last))
     trends = list(_trends(plan, records, last.source, now))
-    response = CATALOGUE[last.alarm].text_response if last.alarm in CATALOGUE and not gone else ""
+    response = "" if gone else _response(plan, last)
+    unread = _only_among_several(plan, records, last, person)
     said = f"{last.sentence[:1].upper()}{last.sentence[1:]}."
     if gone:
         said = f"{said} {began}-{plan.units.clock_time(changes[-1].time, now)}, cleared."
@@ -62,26 +68,40 @@ def more_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> s
             # What it says may be some while old: "140 F in 10 min" is from when it was raised.
             Part(text=f"{code}:" if gone else f"{code} at {at}:", rank=0, whole=True),
             Part(text=said, rank=0),
+            Part(text=response, rank=0 if unread else 3, whole=True),
             *(
                 Part(text=f"{'Now' if place == 0 else 'And'} {trend}.", rank=1 + place)
                 for place, trend in enumerate(trends)
             ),
             Part(text="" if trends else "No fresh readings of it.", rank=1),
             Part(text="" if gone or began == at else f"Began {began}.", rank=2),
-            Part(text=plan.units.in_units(response), rank=3),
         ]
     )
 
 
+def _response(plan: DepotPlan, change: AlarmChanged) -> str:
+    """What to do; empty where the alarm is none of this version's."""
+    record = CATALOGUE.get(change.alarm)
+    return "" if record is None else plan.units.in_units(record.text_response)
+
+
+def _only_among_several(
+    plan: DepotPlan, records: Records, change: AlarmChanged, person: str
+) -> bool:
+    """Has the person read of the alarm among several alone, without what to do?"""
+    told = [o.kind for o in records.texts.about(plan.id, change.number) if o.person == person]
+    return told[-1:] == ["several"]
+
+
 def who_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> str:
-    """Who has an occurrence and who was told of it; without a number, who is on call."""
+    """Who has taken an occurrence and who was texted about it; without a number, who is on call."""
     if not number:
         return on_call_text(plan, records, now)
     code, names = plan.code(number), plan.duty.names
     told = {
         names.get(one.person, one.person): one.state
         for one in records.texts.about(plan.id, number)
-        if one.kind in ("raised", "again")
+        if one.kind in ("raised", "again", "several")
     }
     failed = [name for name, state in told.items() if state == "dead"]
     reached = [name for name, state in told.items() if state != "dead"]

@@ -1,8 +1,15 @@
 """What was texted, and what became of it."""
 
+from typing import Final
+
 from brineward.journal.handle import Handle
 from brineward.journal.outbox import SELECT_TEXTS, OutboxText, text_from_row
 from brineward.readings.instants import Instant
+
+_ABOUT: Final = f"""{SELECT_TEXTS} WHERE depot = ? AND (number = ? OR
+    CASE WHEN kind = 'several' AND json_valid(notice) THEN
+        EXISTS (SELECT 1 FROM json_each(notice, '$.also') WHERE value = ?) END)
+    ORDER BY created, id"""  # noqa: S608 - our own field names
 
 
 class Texts:
@@ -20,9 +27,8 @@ class Texts:
         return self._made(select, (depot, state, limit))
 
     def about(self, depot: str, number: int) -> list[OutboxText]:
-        """The texts about one occurrence, the oldest first."""
-        select = f"{SELECT_TEXTS} WHERE depot = ? AND number = ? ORDER BY created, id"
-        return self._made(select, (depot, number))
+        """The texts about one occurrence, alone or among several, the oldest first."""
+        return self._made(_ABOUT, (depot, number, number))
 
     def between(self, depot: str, start: Instant, end: Instant) -> list[OutboxText]:
         """Every text of a depot that fell due from `start` to before `end`, the oldest first."""
@@ -38,7 +44,8 @@ class Texts:
     def of_alarms(self, depot: str, start: Instant, end: Instant) -> list[tuple[str, Instant, int]]:
         """Of each text of a raised alarm from `start` to before `end`: to whom, when, which."""
         select = """SELECT person, created, number FROM text WHERE depot = ?
-            AND kind IN ('raised', 'again') AND created >= ? AND created < ? ORDER BY created, id"""
+            AND kind IN ('raised', 'again', 'several') AND created >= ? AND created < ?
+            ORDER BY created, id"""
         with self._handle.reading() as db:
             return [(p, t, n) for p, t, n in db.execute(select, (depot, start, end))]
 

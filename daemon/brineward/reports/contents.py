@@ -79,6 +79,8 @@ class Report:
     plan: DepotPlan
     period: Period
     made: Instant
+    begins_with_records: bool
+    """Was nothing recorded before its start, which is later than that of the stretch asked for?"""
     tanks: Sequence[TankCourse]
     temperatures: Sequence[TemperatureCourse]
     alarms: Sequence[AlarmStory]

@@ -1,4 +1,4 @@
-"""A report as a file: the form is what the file's name ends in."""
+"""A report as a file: its form follows from the ending of the file's name."""
 
 import csv
 import io
@@ -9,10 +9,15 @@ from typing import Final
 
 from brineward.export.whole_file import NoFile, whole_file
 from brineward.reports import figures
+from brineward.reports.cells import Single, volume_unit
 from brineward.reports.contents import Report
 from brineward.reports.page import html
+from brineward.reports.tables import tables
 
 _FORMULA: Final = tuple("=+-@\t\r")
+_DATE_WIDTH: Final = 16
+
+_Sheet = tuple[str, Sequence[str], Sequence[Sequence[Single]]]
 
 
 def write(report: Report, path: Path) -> None:
@@ -82,16 +87,24 @@ def _xlsx(report: Report) -> bytes:
             cell.font = Font(bold=True)
         for row in rows:
             sheet.append([_dated(cell) for cell in row])
+        for times in sheet.iter_rows(min_row=2):
+            for cell in times:
+                if isinstance(cell.value, datetime):
+                    cell.number_format = "yyyy-mm-dd hh:mm"
         sheet.freeze_panes = "A2"
         for place, column in enumerate(columns):
-            widest = max([len(column), *(len(str(row[place])) for row in rows[:200])])
+            widest = max([len(column), *(_width(row[place]) for row in rows[:200])])
             sheet.column_dimensions[get_column_letter(place + 1)].width = min(60, widest + 2)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
 
 
-def _plain(cell: figures.Cell) -> str | float:
+def _width(cell: Single) -> int:
+    return _DATE_WIDTH if isinstance(cell, datetime) else len(str(cell))
+
+
+def _plain(cell: Single) -> str | float:
     """A text that a spreadsheet would take for a formula is quoted: people type what is in here.
 
     A time has its offset from UTC, which tells the hour that comes twice in autumn apart.
@@ -101,20 +114,18 @@ def _plain(cell: figures.Cell) -> str | float:
     return f"'{cell}" if isinstance(cell, str) and cell[:1] in _FORMULA and cell else cell
 
 
-def _dated(cell: figures.Cell) -> str | float | datetime:
+def _dated(cell: Single) -> str | float | datetime:
     """A spreadsheet's own times know no zone: they are of the depot's clock."""
     return cell.replace(tzinfo=None, microsecond=0) if isinstance(cell, datetime) else _plain(cell)
 
 
-_Sheet = tuple[str, Sequence[str], Sequence[Sequence[figures.Cell]]]
-
-
 def _sheets(report: Report) -> list[_Sheet]:
-    found: list[_Sheet] = [
-        ("In sum", ("What", "Value"), [(one.name, one.value) for one in figures.figures(report)])
-    ]
-    found += [(table.name, table.columns, table.rows) for table in figures.tables(report)]
-    columns = ("Time", "Tank", "Volume, m3", "Strength, %", "Low, %", "High, %")
+    """Each table with one number a cell, so that columns can be added up."""
+    totals: list[Sequence[Single]] = [(one.name, *one.numbers) for one in figures.figures(report)]
+    found: list[_Sheet] = [("In sum", ("What", "How much", "Plus or minus", "Unit"), totals)]
+    found += [(table.name, *table.apart()) for table in tables(report)]
+    volume = f"Volume, {volume_unit(report.plan.us_units).name}"
+    columns = ("Time", "Tank", volume, "Strength, %", "Low, %", "High, %")
     return [*found, ("Course", columns, list(figures.course_rows(report)))]
 
 

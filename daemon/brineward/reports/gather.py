@@ -1,6 +1,7 @@
 """Gathers a report from the records of one depot."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Final, cast
 
 from brineward.journal.outbox import REPLAYED
@@ -32,12 +33,19 @@ _ALL: Final = 1_000_000
 def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> Report:
     """Everything that a report of this depot and period says.
 
+    Where the depot's records begin within the period, the report does, too.
+
     Raises: DiskTrouble, JournalDamaged.
     """
+    first = records.readings.first(plan.id)
+    begins = first is not None and period.start < first < period.end
+    if first is not None and begins:
+        period = replace(period, start=first)
     return Report(
         plan=plan,
         period=period,
         made=made,
+        begins_with_records=begins,
         tanks=[
             _tank(plan, records, period, vessel)
             for vessel in plan.vessels.values()
@@ -83,9 +91,9 @@ def _tank(plan: DepotPlan, records: Records, period: Period, vessel: Vessel) -> 
     probe = plan.sensor_of(Measure.CONDUCTIVITY, vessel.id) or plan.sensor_of(
         Measure.DENSITY, vessel.id
     )
-    looks = records.derived.buckets(plan.id, name, period.start, period.end, _LOOK / SECOND)
+    looks = records.derived.values_of_each(plan.id, name, period.start, period.end, _LOOK / SECOND)
     band = plan.strength
-    off = sum(not band.low <= one.mean <= band.high for one in looks)
+    off = sum(not band.low <= one <= band.high for one in looks)
     known = len(looks)
     tests = records.acts.between(plan.id, period.start, period.end + 7 * DAY, kind="test")
     return TankCourse(
@@ -106,18 +114,11 @@ def _tank(plan: DepotPlan, records: Records, period: Period, vessel: Vessel) -> 
 
 def _strengths(records: Records, depot: str, name: str, period: Period) -> list[StrengthPoint]:
     """One value of each stretch: its last, with its interval."""
-    start, end, width = _span(period)
-    step = int(width * SECOND)
-    found: list[StrengthPoint] = []
-    for day in range(start, end, DAY):
-        last: dict[int, StrengthPoint] = {}
-        for one in records.derived.between(depot, name, day, min(end, day + DAY)):
-            if one.low_95 is not None and one.high_95 is not None:
-                last[one.time // step] = StrengthPoint(
-                    time=one.time, value=one.value, low=one.low_95, high=one.high_95
-                )
-        found += last.values()
-    return found
+    return [
+        StrengthPoint(time=one.time, value=one.value, low=one.low_95, high=one.high_95)
+        for one in records.derived.last_of_each(depot, name, *_span(period))
+        if one.low_95 is not None and one.high_95 is not None
+    ]
 
 
 def alarm_stories(changes: Iterable[AlarmChanged], period: Period) -> list[AlarmStory]:

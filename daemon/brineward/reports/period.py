@@ -1,4 +1,4 @@
-"""Which stretch of time a report is about, on the depot's own clock. Pure."""
+"""The period that a report covers, on the depot's own clock. Pure."""
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
@@ -35,11 +35,10 @@ class Period:
 
 
 def period_of(kind: PeriodKind, now: Instant, zone: tzinfo) -> Period:
-    """The newest night, week or month that is whole; of seasons the one that goes on.
+    """The last complete night, week or month; of seasons the current one.
 
-    A night is from 16:00 to 08:00, a week from Monday on, a season from July on, all by the wall
-    clock of `zone`, so that they are an hour longer or shorter where that is set. Nothing is later
-    than `now`.
+    A night is from 16:00 to 08:00, a week from Monday, a season from July, all by the wall clock of
+    `zone`, so they are an hour longer or shorter when that changes. Nothing is later than `now`.
     """
     today = local_from_instant(now, zone)
     if kind is PeriodKind.NIGHT:
@@ -60,7 +59,7 @@ def period_of(kind: PeriodKind, now: Instant, zone: tzinfo) -> Period:
 
 
 def between(kind: PeriodKind, start: Instant, end: Instant, zone: tzinfo) -> Period:
-    """A stretch that somebody asked for by its ends, with a title by its kind."""
+    """A period given by its ends, with a title by its kind."""
     begins = local_from_instant(start, zone)
     if kind is PeriodKind.NIGHT:
         title = f"Night of {begins:%a} {begins.day} {begins:%B %Y}"

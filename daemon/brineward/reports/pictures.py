@@ -1,8 +1,10 @@
-"""Pictures of a report as SVG: a course over time, drawn for paper. Pure.
+"""Pictures of a report as SVG: a value over time, drawn for paper. Pure.
 
-Lines differ by their dashes and their labels, never by colour alone.
+Lines differ by their dashes and their labels, never by colour alone. How each part looks stands in
+its own attributes: what makes a PDF of a page doesn't give the page's style to its pictures.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta, tzinfo
@@ -12,15 +14,23 @@ from typing import Final
 from brineward.readings.instants import DAY, HOUR, SECOND, Instant, local_from_instant
 
 _WIDTH: Final = 720
-_HEIGHT: Final = 170
 _LEFT: Final = 56
-_RIGHT: Final = 10
+_RIGHT: Final = 74
+"""Room for the names of heights that matter."""
 _TOP: Final = 10
 _BOTTOM: Final = 24
+_APART: Final = 10.0
+"""Names of heights lie no closer to one another."""
 _OPEN: Final = (
-    f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
+    f'<svg viewBox="0 0 {_WIDTH} {{}}" role="img" '
     'aria-label="{}" xmlns="http://www.w3.org/2000/svg">'
 )
+_LETTERS: Final = 'font-family="DejaVu Sans, Verdana, sans-serif" font-size="9" fill="#333"'
+_GRID: Final = 'fill="none" stroke="#ccc"'
+_MARK: Final = 'fill="none" stroke="#1b1b1b" stroke-dasharray="1 3"'
+_SPREAD: Final = 'fill="#b9cbd6" stroke="none"'
+_COURSE: Final = 'fill="none" stroke="#16394f" stroke-width="1.3"'
+_TEST: Final = 'fill="#fff" stroke="#8a3b12" stroke-width="1.6"'
 _STEPS: Final = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
@@ -49,6 +59,8 @@ class Picture:
     """Heights that matter, each with its name."""
     dots: Sequence[tuple[Instant, float, float, float]] = field(default=())
     """Tests by hand: when, value, low and high."""
+    height: int = 170
+    """Of the paper's 720 in width."""
 
     def svg(self) -> str:
         """The picture; empty where there is nothing to show."""
@@ -58,12 +70,12 @@ class Picture:
         if not seen or self.end <= self.start:
             return ""
         low, high, ticks = _scale(seen, [mark for _, mark in self.marks])
-        canvas = _Canvas(self.start, self.end, low, high)
+        canvas = _Canvas(self.start, self.end, low, high, self.height)
         parts = [
-            _OPEN.format(escape(self.title)),
+            _OPEN.format(self.height, escape(self.title)),
             *self._axes(canvas, ticks),
             *(part for line in self.lines for part in canvas.course(line)),
-            *(canvas.mark(name, at) for name, at in self.marks if low <= at <= high),
+            *canvas.marks([(name, at) for name, at in self.marks if low <= at <= high]),
             *(canvas.dot(*dot) for dot in self.dots),
             "</svg>",
         ]
@@ -73,23 +85,28 @@ class Picture:
         parts = []
         for tick in ticks:
             y = canvas.y(tick)
-            parts.append(f'<path class="grid" d="M{_LEFT} {y:.1f}H{_WIDTH - _RIGHT}"/>')
-            parts.append(f'<text class="scale" x="{_LEFT - 5}" y="{y + 3.5:.1f}">{tick:g}</text>')
-        parts.append(f'<text class="unit" x="2" y="{_TOP + 3.5}">{escape(self.unit)}</text>')
+            parts.append(f'<path {_GRID} d="M{_LEFT} {y:.1f}H{_WIDTH - _RIGHT}"/>')
+            parts.append(_written(_LEFT - 5, y + 3.5, f"{tick:,.9g}", "end"))
+        parts.append(_written(2, _TOP + 3.5, self.unit, "start"))
         for at, text in time_labels(self.start, self.end, self.zone):
             x = canvas.x(at)
-            parts.append(
-                f'<path class="grid" d="M{x:.1f} {_TOP}V{_HEIGHT - _BOTTOM}"/>'
-                f'<text class="hour" x="{x:.1f}" y="{_HEIGHT - 8}">{text}</text>'
-            )
+            parts.append(f'<path {_GRID} d="M{x:.1f} {_TOP}V{self.height - _BOTTOM}"/>')
+            parts.append(_written(x, self.height - 8, text, "middle"))
         return parts
+
+
+def _written(x: float, y: float, text: str, anchor: str) -> str:
+    """A few words at a place, which is their start, middle or end."""
+    place = f'x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"'
+    return f"<text {_LETTERS} {place}>{escape(text)}</text>"
 
 
 class _Canvas:
     """Where an instant and a value lie on the paper."""
 
-    def __init__(self, start: Instant, end: Instant, low: float, high: float) -> None:
+    def __init__(self, start: Instant, end: Instant, low: float, high: float, height: int) -> None:
         self._start, self._end, self._low, self._high = start, end, low, high
+        self._height = height
 
     def x(self, at: Instant) -> float:
         share = (at - self._start) / (self._end - self._start)
@@ -97,7 +114,8 @@ class _Canvas:
 
     def y(self, value: float) -> float:
         share = (value - self._low) / (self._high - self._low)
-        return _HEIGHT - _BOTTOM - min(1.0, max(0.0, share)) * (_HEIGHT - _TOP - _BOTTOM)
+        drawn = self._height - _TOP - _BOTTOM
+        return self._height - _BOTTOM - min(1.0, max(0.0, share)) * drawn
 
     def course(self, line: Line) -> list[str]:
         """Its spread as an area, its middle as a line, each piece between two gaps by itself."""
@@ -109,22 +127,26 @@ class _Canvas:
             )
             middle = " ".join(f"{self.x(at):.1f},{self.y(mid):.1f}" for at, _, mid, _ in piece)
             dashes = f' stroke-dasharray="{line.dashes}"' if line.dashes else ""
-            parts.append(f'<polygon class="spread" points="{upper} {lower}"/>')
-            parts.append(f'<polyline class="course" points="{middle}"{dashes}/>')
+            parts.append(f'<polygon {_SPREAD} points="{upper} {lower}"/>')
+            parts.append(f'<polyline {_COURSE} points="{middle}"{dashes}/>')
         return parts
 
-    def mark(self, name: str, at: float) -> str:
-        y = self.y(at)
-        return (
-            f'<path class="mark" d="M{_LEFT} {y:.1f}H{_WIDTH - _RIGHT}"/>'
-            f'<text class="name" x="{_WIDTH - _RIGHT}" y="{y - 3:.1f}">{escape(name)}</text>'
-        )
+    def marks(self, marks: Sequence[tuple[str, float]]) -> list[str]:
+        """Heights that matter, each with its name beside the picture."""
+        parts = []
+        written = math.inf
+        for name, at in sorted(marks, key=lambda one: one[1]):
+            y = self.y(at)
+            written = min(y + 3.0, written - _APART)
+            parts.append(f'<path {_MARK} d="M{_LEFT} {y:.1f}H{_WIDTH - _RIGHT}"/>')
+            parts.append(_written(_WIDTH - 2, written, name, "end"))
+        return parts
 
     def dot(self, at: Instant, value: float, low: float, high: float) -> str:
         x = self.x(at)
         return (
-            f'<path class="test" d="M{x:.1f} {self.y(low):.1f}V{self.y(high):.1f}"/>'
-            f'<circle class="test" cx="{x:.1f}" cy="{self.y(value):.1f}" r="3.5"/>'
+            f'<path {_TEST} d="M{x:.1f} {self.y(low):.1f}V{self.y(high):.1f}"/>'
+            f'<circle {_TEST} cx="{x:.1f}" cy="{self.y(value):.1f}" r="3.5"/>'
         )
 
 

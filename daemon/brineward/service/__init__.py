@@ -1,1 +1,1 @@
-"""Wires the parts; the only place that names an adapter."""
+"""Wires everything together; the only place that names an adapter."""

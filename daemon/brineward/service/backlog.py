@@ -1,6 +1,6 @@
 """How far an export of the config is behind the journal.
 
-Apart from what sends: who asks for it needs no HTTP library, and starts without one.
+Separate from what sends: whoever asks for this needs no HTTP library, and starts without one.
 """
 
 from typing import NamedTuple

@@ -1,6 +1,6 @@
-"""The machine that the service runs on: its memory, its file handles, its clock's keeping.
+"""The machine that the service runs on: its memory, its file handles, how its clock is kept.
 
-What is asked is asked of the kernel; where it doesn't say, nothing is known, and nothing is said.
+The kernel is asked; where it doesn't say, nothing is known, and nothing is reported.
 """
 
 import ctypes
@@ -113,9 +113,9 @@ def strain() -> str:
 
 
 class BoxLook:
-    """Looks at the machine, and says so when something has come or gone.
+    """Checks the machine, and reports when something has come or gone.
 
-    `post` hands an entry to the service and may raise; then it is handed over at the next look.
+    `post` hands an entry to the service and may raise; then it is handed over at the next check.
     """
 
     def __init__(self, clock: Clock, post: Callable[[ServiceTrouble], object]) -> None:

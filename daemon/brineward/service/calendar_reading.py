@@ -1,8 +1,8 @@
-"""Reads rotas from calendars outside, and posts what they say whenever that has changed, and twice
-a day: that they still say it.
+"""Reads rotas from calendars elsewhere, and posts what they say whenever that has changed, and
+twice a day that they still say it.
 
-The journal keeps what was last read: through an outage of the calendar, and through a restart, that
-holds.
+The journal keeps what was last read: it still applies while the calendar can't be reached, and
+after a restart.
 """
 
 import logging
@@ -38,7 +38,7 @@ _TOO_SLOW: Final = "no whole answer in time"
 
 
 class CalendarReading:
-    """Goes round the calendars of a config in a thread of its own; without any it does nothing."""
+    """Reads the calendars of a config in turn, in its own thread; without any it does nothing."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock
@@ -53,7 +53,7 @@ class CalendarReading:
             self._thread.start()
 
     def stop(self) -> None:
-        """Read no more."""
+        """Stop reading."""
         self._stop.set()
         if self._thread is not None:
             self._thread.join(_TIMEOUT_SECONDS)

@@ -1,7 +1,7 @@
-"""Exports: what the journal holds, followed in its order and written to a server that keeps it.
+"""Exports: the journal's contents, followed in order and written to a server that keeps them.
 
-Each export has a thread, a handle on the journal and a cursor of its own; a server that fails holds
-up nobody else.
+Each export has its own thread, handle on the journal and cursor; a server that fails holds up
+nobody else.
 """
 
 import logging
@@ -101,10 +101,9 @@ def send_again(
     *,
     clock: Clock,
 ) -> int:
-    """Send the points of a past stretch, in the journal's order; how many. No cursor is moved.
+    """Send the points of a past period, in the journal's order; returns how many. Moves no cursor.
 
-    Raises: NotNow where the server takes no more, which may be repeated; DiskTrouble,
-    JournalUnusable.
+    Raises: NotNow if the server takes no more, which may be repeated; DiskTrouble, JournalUnusable.
     """
     sender = sender_of(export, clock)
     delivery = Delivery(
@@ -129,7 +128,7 @@ def send_again(
 
 
 class Exporting:
-    """The followers of a config's exports, and what is said of those that are behind."""
+    """The followers of a config's exports, and what is reported about those that are behind."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock

@@ -1,4 +1,4 @@
-"""What a full disk still lets us do: give up the reserve, and delete the oldest raw readings."""
+"""What can still be done on a full disk: release the reserve, delete the oldest raw readings."""
 
 import logging
 
@@ -31,7 +31,7 @@ def make_room(journal: Journal) -> Thinned | None:
 
 
 def thinned_up_to(up_to: Instant | None) -> str:
-    """Up to when readings were deleted, to be added to a sentence; empty where none was."""
+    """Up to when readings were deleted, to be added to a sentence; empty if none were."""
     if up_to is None:
         return ""
     return f"; readings before {rfc3339_from_instant(up_to)[:10]} are thinned"

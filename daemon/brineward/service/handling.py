@@ -1,5 +1,6 @@
-"""What people do with an alarm besides taking it, from outside the engine: may they, and can it be
-done?"""
+"""What people do with an alarm besides taking it, from outside the engine: are they allowed to, and
+can it be done?
+"""
 
 from dataclasses import replace
 from pathlib import Path

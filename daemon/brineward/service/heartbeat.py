@@ -1,7 +1,7 @@
-"""A sign of life to where somebody notices when it stays away: only after a self-test that goes all
-the way, from a reading that was committed to a way by which texts can leave.
+"""A heartbeat to a place where its absence is noticed: sent only after a self-test of everything,
+from a reading that was committed to a channel by which texts can leave.
 
-A dead watchman looks like a quiet night; one whose sign stays away does not.
+A brineward that has stopped looks like a quiet night; one whose heartbeat is missing does not.
 """
 
 import logging
@@ -39,7 +39,7 @@ _MAIL_PORTS: Final = {"starttls": 587, "implicit": 465, "none": 25}
 
 
 class Heartbeat:
-    """Tests and calls in a thread of its own; without a `[heartbeat]` it does nothing."""
+    """Tests and calls in its own thread; without a `[heartbeat]` it does nothing."""
 
     def __init__(self, settings: Settings, clock: Clock) -> None:
         self._settings, self._clock = settings, clock

@@ -1,9 +1,9 @@
-"""The keeper: commits what the worker concluded; while the disk refuses it holds that, and the
-watch goes on.
+"""The keeper: commits what the worker concluded. While the disk refuses, it holds the results, and
+the watch goes on.
 
 What is held is not acknowledged, so a stop in the middle of it loses nothing. It is bounded twice:
 the broker hands out no more than the link's `receive_maximum` without an acknowledgement, and of
-all that is concluded beside that no more is held than `MOST_HELD`.
+everything else that is concluded no more is held than `MOST_HELD`.
 """
 
 import logging
@@ -45,7 +45,7 @@ class Texts(Protocol):
 class Keeper:
     """Commits for the worker.
 
-    `on_steps` is shown what was committed, and `on_thinned` is told of what a full disk cost.
+    `on_steps` gets what was committed, and `on_thinned` what a full disk cost.
     """
 
     def __init__(

@@ -1,8 +1,8 @@
-"""Is old news a backlog, which grows younger as it is worked off, or does all news come late?
+"""Are old readings a backlog, which gets shorter as it is worked off, or do all readings come late?
 
-While a backlog is on its way time must not run ahead of it. A depot whose gateway keeps everything
-back for a while never brings anything newer: waiting for it would be waiting for ever, with no
-deadline judged and no act taken.
+While a backlog is arriving, time must not run ahead of it. But a depot whose gateway always keeps
+readings back for a while never brings anything newer: waiting for it would be waiting for ever,
+with no deadline judged and no act taken.
 """
 
 import logging

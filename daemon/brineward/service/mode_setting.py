@@ -45,9 +45,9 @@ def set_mode(
     now: Instant,
     single_batch: bool | None = None,
 ) -> Setting:
-    """Post the mode where somebody on call at the depot sets it.
+    """Post the mode if the person who sets it is on call at the depot.
 
-    `single_batch` None: as it is, while the depot goes on holding brine.
+    `single_batch` None: unchanged, as long as the depot still holds brine.
 
     Raises: DiskTrouble, JournalUnusable.
     """

@@ -1,10 +1,11 @@
-"""Telling repeats from news, where the engine by itself could not.
+"""Distinguishes repeats from new readings where the engine alone could not.
 
 A broker sends again what was not acknowledged, a gateway what was not confirmed to it. The engine
 passes over a reading that is no newer than the last of its sensor. A reading from a clock that is
-ahead is judged by its arrival, and a repeat of it arrives later; one that is long past is judged
-by how long such have been coming. Those are looked up in the journal: what changes nothing there
-must change nothing in the engine either, or a replay would differ from the live run.
+ahead is judged by its arrival, and a repeat of it arrives later; one with a time long past is
+judged by how long such readings have been arriving. Those are looked up in the journal: what
+changes nothing there must change nothing in the engine either, or a replay would differ from the
+live run.
 """
 
 from collections.abc import Callable, Sequence

@@ -1,4 +1,4 @@
-"""Tells systemd that the service is ready and alive, where systemd asks for it."""
+"""Tells systemd, where it asks, that the service is ready and alive."""
 
 import os
 import socket

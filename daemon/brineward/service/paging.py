@@ -1,4 +1,4 @@
-"""The page beside the service: its acts by way of the journal's inbox, as the commands do them."""
+"""The page beside the service: its acts go through the journal's inbox, as the commands' do."""
 
 import logging
 from collections.abc import Callable

@@ -1,6 +1,6 @@
-"""The parts of the service that have a thread of their own: does each still come round?
+"""The parts of the service that have a thread of their own: does each still make progress?
 
-Asked by the worker, which no other part can hold up. Should it hang itself, systemd's watchdog and
+The worker asks, which no other part can hold up. If the worker itself hangs, systemd's watchdog and
 its missing sign of life show that.
 """
 
@@ -29,7 +29,7 @@ class Part(Protocol):
 
 
 class PartsLook:
-    """Looks at the parts, and says so when one has stopped or goes on."""
+    """Checks the parts, and reports when one has stopped or continues."""
 
     def __init__(
         self, parts: Mapping[str, Part], clock: Clock, post: Callable[[ServiceTrouble], object]

@@ -1,4 +1,4 @@
-"""What people ask by text: how the depot is, more of an alarm, who is on call, is this way open."""
+"""What people ask by text: how is the depot, more about an alarm, who is on call, do texts work?"""
 
 import logging
 
@@ -43,7 +43,7 @@ class Questions:
             return f"Which depot? Reply {shorts}."
         try:
             with Journal.open(self._path, read_only=True) as journal:
-                return _told(question, asked[0], Records(journal.handle), now)
+                return _told(question, asked[0], Records(journal.handle), person, now)
         except (DiskTrouble, JournalUnusable) as why:
             _LOG.error("replies: %s", why)
             return f"{asked[0].name}: the records can't be read just now. Try again."
@@ -66,7 +66,7 @@ class Questions:
         )
 
 
-def _told(question: Question, plan: DepotPlan, records: Records, now: Instant) -> str:
+def _told(question: Question, plan: DepotPlan, records: Records, person: str, now: Instant) -> str:
     if question.what == "status":
         return status_text(plan, records, now)
     if question.what == "who":
@@ -76,4 +76,4 @@ def _told(question: Question, plan: DepotPlan, records: Records, now: Instant) -
     )
     if not number:
         return f"{plan.name}: no alarm is active. Reply STATUS for how it is."
-    return more_text(plan, records, number, now)
+    return more_text(plan, records, number, now, person=person)

@@ -1,4 +1,4 @@
-"""Replies from phones: the listener's judgements become acts in the journal's inbox."""
+"""Replies from phones: what the listener made of them becomes acts in the journal's inbox."""
 
 import logging
 from collections.abc import Sequence

@@ -1,7 +1,7 @@
-"""Reports by mail: each report that was made goes once to everybody who wants it.
+"""Reports by mail: each report goes once to everybody who wants it.
 
-What is owed lies beside the report, in a file with a name a line, until the mail server has taken
-it: a restart or a server that is away loses nothing.
+Who is still owed a report is in a file beside it, one name a line, until the mail server has taken
+it: a restart, or a server that is away, loses nothing.
 """
 
 import logging

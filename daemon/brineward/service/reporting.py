@@ -1,7 +1,7 @@
-"""Reports that are made by themselves: written into a folder once their stretch is whole.
+"""Automatic reports: written into a folder once their period is complete.
 
 What counts is whether the file is there: so a report that was missed while the service was down, or
-while a clock was wrong, is made when it next looks, and none is made twice.
+while a clock was wrong, is made at the next check, and none is made twice.
 """
 
 import logging

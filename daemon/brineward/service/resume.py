@@ -1,4 +1,4 @@
-"""Going on where the last run stopped: the last state, and what was committed after it."""
+"""Resuming where the last run stopped: the last state, and what was committed after it."""
 
 import logging
 from collections.abc import Iterable, Iterator, Mapping
@@ -13,12 +13,13 @@ _LOG = logging.getLogger(__name__)
 
 
 def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
-    """The engine as the journal's last commit left it, in seconds whatever the journal's length.
+    """The engine as the journal's last commit left it, within seconds whatever the journal's
+    length.
 
-    A tail that this version judges otherwise than the one that committed it is reported; what
-    people were told stands, and its numbers are not given again: a text with a number that was
-    sent before would be taken for the same text, and never go out. A tracker that has changed
-    since begins afresh, and so does a depot whose state can't be read.
+    If this version judges the tail differently from the one that committed it, that is reported;
+    what was announced is unchanged, and its numbers are not given again: a text with a number that
+    was sent before would be taken for the same text, and never be sent. A tracker that has changed
+    since starts again from nothing, and so does a depot whose state can't be read.
     """
     found = journal.resuming.resume(plans)
     engine = Engine(plans)
@@ -47,9 +48,9 @@ def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
 
 
 def gone_alarms(engine: Engine, journal: Journal, now: Instant) -> Iterator[AlarmGone]:
-    """The alarms that the journal has as not normal and the engine doesn't know.
+    """The alarms that are not normal in the journal and unknown to the engine.
 
-    The config has them no more, or the depot is watched afresh: nobody could ever take them.
+    They are no longer in the config, or the depot started again: nobody could ever take them.
     """
     for active in journal.resuming.alarms_active():
         if not _is_known(engine, active):

@@ -1,4 +1,4 @@
-"""Work that is done again and again beside the watch, by a clock that never steps.
+"""Work that is repeated beside the watch, timed by a clock that never steps.
 
 A scheduler that goes by the time of day would do nothing for as long as the clock is set back.
 """
@@ -17,7 +17,7 @@ _LOG = logging.getLogger(__name__)
 
 
 class Rounds:
-    """Does each job every so many seconds, one at a time; the first time after so many."""
+    """Does each job at its interval in seconds, one at a time; first after one interval."""
 
     def __init__(self, clock: Clock, jobs: Mapping[Callable[[], None], float]) -> None:
         self._clock = clock

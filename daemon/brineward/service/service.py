@@ -1,4 +1,4 @@
-"""The service: the parts, wired. The only place that names an adapter."""
+"""The service: everything wired together. The only place that names an adapter."""
 
 import gc
 import logging

@@ -1,4 +1,4 @@
-"""Taking an alarm from outside the engine: who may take it, and is there something to take."""
+"""Taking an alarm from outside the engine: who may take it, and is there anything to take?"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -10,11 +10,10 @@ _LOG = logging.getLogger(__name__)
 
 
 class TroubleLook:
-    """One trouble, by the id of its alarm.
+    """Checks for one trouble, by the id of its alarm.
 
-    `find` says in a sentence what is wrong now, "" where nothing is; `well` is the sentence for
-    that. `post` hands an entry to the service and may raise; then it is handed over at the next
-    look.
+    `find` says in a sentence what is wrong now, "" if nothing is; `well` is the sentence for that.
+    `post` hands an entry to the service and may raise; then it is handed over at the next check.
     """
 
     def __init__(
@@ -34,7 +33,7 @@ class TroubleLook:
     def look(self) -> None:
         """Log at ERROR what is wrong now, and post what has changed.
 
-        The first look always posts, since the last run may have left it otherwise.
+        The first check always posts, since the last run may have left another state.
         Raises what `post` raises.
         """
         found = self._find()

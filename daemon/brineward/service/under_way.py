@@ -1,13 +1,14 @@
-"""What is being worked on, written down so that a message that ends the watch is found out.
+"""What is being worked on, written down so that a message that ends the service can be identified.
 
 A message that ends the process is not acknowledged, so the broker sends it again, and it would end
-every run. So a small file beside the journal says while messages are read and judged that this is
-under way; a run that finds it so knows how the last one ended. After the second such end messages
-are read and judged one at a time, and the one that then was under way at an end is set aside. The
-time in which the file says so is a few milliseconds a batch: an end by other causes hardly ever
-falls into it, and never three times.
+every run. So a small file beside the journal says, while messages are being read and judged, that
+this is going on; a run that finds it like that knows how the last one ended. After the second such
+end, messages are read and judged one at a time, and the one that was being processed at the next
+end is set aside. The file says so for only a few milliseconds in each batch: an end by other causes
+hardly ever falls into them, and never three times.
 
-It also says how far the journal reached, for a journal that has lost its end without a trace.
+It also says how far the journal reached, to detect a journal that has lost its end without a
+trace.
 """
 
 import contextlib

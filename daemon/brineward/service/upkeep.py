@@ -1,7 +1,7 @@
-"""Upkeep of the records: room on the disk, old readings, the write-ahead file, damaged pages.
+"""Upkeep of the records: disk space, old readings, the write-ahead file, damaged pages.
 
-Runs beside the watch with a handle of its own; what it finds is posted as entries, so that the
-engine raises its alarms like any other.
+Runs beside the watch with its own handle; what it finds is posted as entries, so that the engine
+raises its alarms like any other.
 """
 
 import logging
@@ -107,7 +107,7 @@ class Upkeep:
         return self._rounds.is_alive()
 
     def note_thinned(self, thinned: Thinned) -> None:
-        """A full disk has cost readings; said at the next look. From any thread."""
+        """A full disk has cost readings; reported at the next check. From any thread."""
         self._gone_up_to = thinned.up_to or self._gone_up_to
 
     def say_anew(self) -> None:
@@ -115,9 +115,9 @@ class Upkeep:
         self._said = None
 
     def look_at_disk(self, free_bytes: int | None = None) -> None:
-        """Say when room runs low, and thin the oldest raw readings when it runs out.
+        """Report when room runs low, and thin out the oldest raw readings when it runs out.
 
-        `free_bytes` stands in for the disk's own count.
+        `free_bytes` replaces the disk's own count.
         """
         with self._journal() as journal:
             state = journal.room.disk_state(self._settings, free_bytes=free_bytes)
@@ -162,10 +162,10 @@ class Upkeep:
         self.say_damage()
 
     def say_damage(self) -> None:
-        """Post what is known of damage where it has changed; at the start always.
+        """Post what is known of damage if it has changed; at the start always.
 
-        The last run may have left it otherwise; what this run has found stays so until the next
-        start, which saves what can be read.
+        The last run may have left another state; what this run has found stays until the next
+        start, which rescues what can be read.
         """
         if self._damaged == self._found:
             return

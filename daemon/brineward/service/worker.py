@@ -1,8 +1,8 @@
-"""The one worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
+"""The only worker: takes what arrives, lets the engine conclude, commits, and acknowledges.
 
-Nothing is acknowledged before it is committed, with all that came of it, in one transaction. So
-a crash anywhere leaves either everything or nothing of a batch, and the broker sends the rest
-again.
+Nothing is acknowledged before it is committed, together with everything that followed from it, in
+one transaction. So after a crash either all of a batch is there or none of it, and the broker sends
+the rest again.
 """
 
 import logging
@@ -78,8 +78,8 @@ def _by_time(told: list[Reading | Refusal]) -> list[Reading | Refusal]:
 class Worker:
     """Runs until told to stop.
 
-    `last_alive` is when the last run showed that it watched; `on_turn` is called after every
-    round, `on_room` when a disk that was full takes records again.
+    `last_alive` is when the last run showed that it watched; `on_turn` is called after every round,
+    `on_room` when a disk that was full can be written to again.
     """
 
     def __init__(

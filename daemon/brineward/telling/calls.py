@@ -25,10 +25,13 @@ class Call:
     latest: list[str] = field(default_factory=list)
     """Who was texted in the latest round."""
 
+    within: int = 0
+    """The occurrence whose text told of this one too, where that was the latest; else 0."""
+
     def begin(self) -> None:
         """A new occurrence: nobody knows of it yet."""
         self.told, self.step, self.sent, self.due, self.held = [], 0, 0, None, False
-        self.again, self.latest = "", []
+        self.again, self.latest, self.within = "", [], 0
 
     def stop(self) -> None:
         """Nobody needs to be told any more."""
@@ -41,10 +44,12 @@ class Call:
 
     def snapshot(self) -> list[Any]:
         """The call as plain data."""
-        return [self.told, self.step, self.sent, self.due, self.held, self.again, self.latest]
+        called = [self.told, self.step, self.sent, self.due, self.held]
+        return [*called, self.again, self.latest, self.within]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
         self.told, self.step, self.sent, self.due, self.held = data[:5]
         self.again = data[5] if len(data) > 5 else ""
         self.latest = data[6] if len(data) > 6 else self.told[-1:]
+        self.within = data[7] if len(data) > 7 else 0

@@ -13,14 +13,16 @@ from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
-from brineward.telling.handover_words import both_texts
+from brineward.telling.handing_over import both_told, waiting
 from brineward.telling.health import health_text, in_daily_line, weekly_test_text
-from brineward.telling.on_duty import Handover, OnDuty
+from brineward.telling.held_texts import HeldTexts
+from brineward.telling.on_duty import OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
 from brineward.telling.policy import Wish, wish_of
 from brineward.telling.reminding import Reminding
 from brineward.telling.rota import asleep, round_of
 from brineward.telling.set_time import SetTime
+from brineward.telling.texts_due import TextsDue
 from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording
 
 OLD_NEWS = 2 * MINUTE
@@ -42,8 +44,8 @@ class Telling:
         self._daily = SetTime(site.plan.zone, duty.daily_minutes)
         weekday, minutes = duty.test_at or (None, None)
         self._weekly = SetTime(site.plan.zone, minutes, weekday)
-        self.unnumbered = 0
-        """How many texts there were about no one alarm; numbers the next."""
+        self._texts = TextsDue(site)
+        self._held_texts = HeldTexts(site.plan, self._calls, self._texts, self._wording)
         self._held_since: Instant | None = None
         """Since when alarms have been held that old news raised."""
         self._resumed: Instant = 0
@@ -60,7 +62,7 @@ class Telling:
     @property
     def holds(self) -> bool:
         """Is anything held until the present is reached?"""
-        return self._held_since is not None or self.on_duty.unsaid
+        return self._held_since is not None or self.on_duty.unsaid or self._texts.cap.behind
 
     def follow(self, change: Change, now: Instant, lag: int) -> list[TextDue]:
         """The texts that follow from what became of an alarm."""
@@ -86,7 +88,10 @@ class Telling:
         if not came or not life.taken_by:
             return ()
         notice = self._wording.reset_wanted(change.booked, change.number)
-        return self._to([life.taken_by], change.booked, change.number, notice, now)
+        call = self._calls[change.booked.key][1]
+        return self._texts.about(
+            change.booked, call, change.number, [life.taken_by], notice=notice, now=now
+        )
 
     def _call(self, change: Change, wish: Wish, now: Instant, lag: int) -> Iterable[TextDue]:
         """Somebody has to take it."""
@@ -124,13 +129,14 @@ class Telling:
             if not number or untold or booked.priority is Priority.LOW:
                 return ()
             notice = self._wording.cleared(booked, number, now)
-            return self._to(call.told, booked, number, notice, now)
+            return self._texts.about(booked, call, number, call.told, notice=notice, now=now)
         call.stop()
         if not number or (wish is Wish.DONE and not called):
             return ()
         word = self._wording.held_back if wish is Wish.HELD_BACK else self._wording.taken
         others = [person for person in call.told if person != change.by]
-        return self._to(others, booked, number, word(booked, number, change.by, now), now)
+        notice = word(booked, number, change.by, now)
+        return self._texts.about(booked, call, number, others, notice=notice, now=now)
 
     def _place_of(self, person: str, now: Instant) -> int:
         """Their place in the order of being on call; the first where they have none."""
@@ -150,12 +156,13 @@ class Telling:
         if self.on_duty.due is not None and self.on_duty.due <= deadline:
             self.on_duty.look(now)
             texts += self._hand_over(now, lag)
+        texts += self._tell_held(now, lag)
         for booked, call in self._calls.values():
             if call.due is not None and call.due <= deadline:
                 texts += self._round(booked, call, now, lag)
         removed = self._reminding.remind(deadline, now)
         for person in self.on_duty.order(now)[:1] if removed else ():
-            texts.append(self._unnumbered(person, self._wording.reminder(removed, now), now))
+            texts.append(self._texts.of_depot(person, self._wording.reminder(removed, now), now))
         if self._daily.fell_due(deadline, now) and lag <= OLD_NEWS:
             alarms = [booked for booked, _ in self._calls.values()]
             texts += self.news(health_text(self._site, alarms, now), now)
@@ -178,7 +185,9 @@ class Telling:
         texts: list[TextDue] = []
         others = [p for p in self.on_duty.order(now) if p != person]
         for booked, call in self._calls.values():
-            about = booked.life.number == number if number else person in call.told[-1:]
+            about = number in (booked.life.number, call.within)
+            if not number:
+                about = person in call.told[-1:]
             if others and about and call.due is not None and call.step <= len(others):
                 texts += self._round(booked, call, now, lag, failed=person)
         self._find_next()
@@ -224,7 +233,7 @@ class Telling:
         self, booked: BookedAlarm, call: Call, now: Instant, failed: str, declined: str
     ) -> list[TextDue]:
         priority, order = booked.priority, self.on_duty.order(now)
-        never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
+        never = self._opted_out()
         never.add(booked.condition.untold)
         if priority is Priority.LOW:
             never.add(failed)
@@ -243,9 +252,24 @@ class Telling:
                 continue  # they hear of it again when it is everybody's turn the next time
             known = known_as(call, person, again)
             notice = self._wording.raised(booked, number, now, known=known)
-            texts += self._to([person], booked, number, notice, now)
-        call.latest = [text.person for text in texts]
+            texts += self._texts.about(booked, call, number, [person], notice=notice, now=now)
+        call.latest = [p for p in people if p != declined and self._texts.can_be_told(p)]
         return texts
+
+    def _opted_out(self) -> set[str]:
+        return {p for p, reach in self._watch.reach.items() if reach.opted_out}
+
+    def _tell_held(self, now: Instant, lag: int) -> list[TextDue]:
+        """Tell what the cap held of whom there is room for now; later where it is old news."""
+        cap = self._texts.cap
+        if cap.due is None or cap.due > now:
+            return []
+        if lag > OLD_NEWS:
+            cap.behind = True
+            return []
+        order = self.on_duty.order(now)
+        sleep = asleep(self._plan, Priority.MEDIUM, order, self._opted_out(), now)
+        return self._held_texts.tell(sleep, now)
 
     def _pause(self, booked: BookedAlarm) -> float:
         """How long whoever is told has to take it, in seconds."""
@@ -277,37 +301,26 @@ class Telling:
         handover = None if lag > OLD_NEWS else self.on_duty.say()
         if handover is None:
             return []
-        texts = list(self._both_told(handover, now))
-        reach = self._watch.reach.get(handover.new)
-        if reach is None or reach.opted_out:
+        calls = list(self._calls.values())
+        said = both_told(self._plan, handover, calls, now, self.on_duty.due)
+        texts = [
+            self._texts.of_depot(person, Notice(kind="handover", plain=body), now)
+            for person, body in said
+            if self._texts.can_be_told(person)
+        ]
+        if not self._texts.can_be_told(handover.new):
             return texts  # the calls go on as they are: nobody is called twice for it
-        for booked, call in self._waiting():
+        for booked, call in waiting(calls):
             if handover.new not in call.latest:
                 call.step, call.again = 0, HANDED_OVER
                 texts += self._round(booked, call, now, lag)
         return texts
 
-    def _waiting(self) -> list[tuple[BookedAlarm, Call]]:
-        """What nobody has, and somebody waits to be told of."""
-        open_ones = [(b, c) for b, c in self._calls.values() if c.due is not None and c.told]
-        return [(b, c) for b, c in open_ones if b.life.letter in (Letter.B, Letter.E)]
-
-    def _both_told(self, handover: Handover, now: Instant) -> Iterable[TextDue]:
-        active = [self._plan.code(booked.life.number) for booked, _ in self._waiting()]
-        had: dict[str, list[str]] = {}
-        for booked, _ in self._calls.values():
-            if booked.life.taken_by and booked.life.letter in (Letter.C, Letter.F):
-                had.setdefault(booked.life.taken_by, []).append(self._plan.code(booked.life.number))
-        until = self.on_duty.due
-        for person, body in both_texts(self._plan, handover, now, until, active=active, had=had):
-            reach = self._watch.reach.get(person)
-            if reach is not None and not reach.opted_out:
-                yield self._unnumbered(person, Notice(kind="handover", plain=body), now)
-
     def resume(self, now: Instant) -> None:
         """The watch was down until now: rounds that fell due meanwhile are one round, now."""
         self._resumed = now
         self.on_duty.resume(now)
+        self._texts.cap.no_sooner(now)
         for _, call in self._calls.values():
             call.no_sooner(now)
         self._find_next()
@@ -316,7 +329,9 @@ class Telling:
         """Is the present reached? Then what is still active is told, the rest is one summary."""
         if lag > OLD_NEWS:
             return []
-        texts = self._hand_over(now, lag)
+        self._texts.cap.behind = False
+        texts = self._hand_over(now, lag) + self._tell_held(now, lag)
+        self._find_next()
         if self._held_since is None:
             return texts
         since, self._held_since = self._held_since, None
@@ -332,12 +347,16 @@ class Telling:
         self._find_next()
         for person in self.on_duty.order(now)[:1] if gone else ():
             notice = self._wording.summary(sorted(gone), since, now)
-            texts.append(self._unnumbered(person, notice, now))
+            texts.append(self._texts.of_depot(person, notice, now))
         return texts
 
     def answer(self, person: str, body: str, now: Instant) -> TextDue:
         """The text that answers a person's own."""
-        return self._unnumbered(person, Notice(kind="answer", plain=body), now)
+        return self._texts.of_depot(person, Notice(kind="answer", plain=body), now)
+
+    def count_on(self, unnumbered: int) -> None:
+        """So many texts about no one alarm were given a number: what comes is numbered after."""
+        self._texts.unnumbered = max(self._texts.unnumbered, unnumbered)
 
     def not_before_resumed(self, at: Instant) -> Instant:
         """`at`, or when the watch last came back: what fell due while it was down is said then."""
@@ -345,10 +364,10 @@ class Telling:
 
     def news(self, body: str, now: Instant, kind: NoticeKind = "news") -> list[TextDue]:
         """One low text to the first on call who can be reached: news of the depot, no alarm."""
-        never = {p for p, reach in self._watch.reach.items() if reach.opted_out}
+        never = self._opted_out()
         people, _ = round_of(self.on_duty.order(now), Priority.LOW, 0, out_of_reach=never)
         notice = Notice(kind=kind, plain=body)
-        return [self._unnumbered(person, notice, now, Priority.LOW) for person in people]
+        return [self._texts.of_depot(person, notice, now, Priority.LOW) for person in people]
 
     def shift(self, by: Instant) -> None:
         """The watch counts its time anew, `by` milliseconds from where it was."""
@@ -356,6 +375,7 @@ class Telling:
             if call.due is not None:
                 call.due += by
         self._reminding.shift(by)
+        self._texts.cap.shift(by)
         self.on_duty.shift(by)
         self._daily.shift(by)
         self._weekly.shift(by)
@@ -365,57 +385,11 @@ class Telling:
             self._held_since = max(0, self._held_since + by)
         self._find_next()
 
-    def _to(
-        self, people: Iterable[str], booked: BookedAlarm, number: int, notice: Notice, now: Instant
-    ) -> list[TextDue]:
-        call = self._calls[booked.key][1]
-        texts = []
-        for person in tuple(people):
-            reach = self._watch.reach.get(person)
-            if reach is None or reach.opted_out:
-                continue  # who has left since the config was changed is not called any more
-            call.sent += 1
-            if person not in call.told:
-                call.told.append(person)
-            kind = notice.kind.replace(" ", "-")
-            count, priority = f"{number}-{kind}-{call.sent}", booked.priority
-            texts.append(self._text(count, person, notice, now, number=number, priority=priority))
-        return texts
-
-    def _unnumbered(
-        self, person: str, notice: Notice, now: Instant, priority: Priority = Priority.MEDIUM
-    ) -> TextDue:
-        """A text about no one alarm."""
-        self.unnumbered += 1
-        count = f"0-{notice.kind}-{self.unnumbered}"
-        return self._text(count, person, notice, now, priority=priority)
-
-    def _text(
-        self,
-        count: str,
-        person: str,
-        notice: Notice,
-        now: Instant,
-        *,
-        number: int = 0,
-        priority: Priority = Priority.MEDIUM,
-    ) -> TextDue:
-        return TextDue(
-            id=f"{self._plan.id}-{count}-{person}",
-            time=now,
-            depot=self._plan.id,
-            number=number,
-            person=person,
-            kind=notice.kind,
-            priority=priority,
-            notice=notice,
-        )
-
     def _find_next(self) -> None:
         due = [call.due for _, call in self._calls.values() if call.due is not None]
         if self._reminding.due is not None:
             due.append(self._reminding.due)
-        by_clock = (self.on_duty, self._daily, self._weekly)
+        by_clock = (self.on_duty, self._daily, self._weekly, self._texts.cap)
         due += [one.due for one in by_clock if one.due is not None]
         self._next = min(due, default=None)
 
@@ -424,7 +398,8 @@ class Telling:
     def snapshot(self) -> dict[str, Any]:
         """Everything as plain data."""
         return {
-            "unnumbered": self.unnumbered,
+            "unnumbered": self._texts.unnumbered,
+            "cap": self._texts.cap.snapshot(),
             "held_since": self._held_since,
             "resumed": self._resumed,
             "reminding": self._reminding.snapshot(),
@@ -436,8 +411,9 @@ class Telling:
 
     def restore(self, data: dict[str, Any]) -> None:
         """Become what `snapshot` wrote."""
-        self.unnumbered, self._held_since = data["unnumbered"], data["held_since"]
+        self._texts.unnumbered, self._held_since = data["unnumbered"], data["held_since"]
         self._resumed = data["resumed"]
+        self._texts.cap.restore(data.get("cap"))
         self._reminding.restore(data.get("reminding"))
         self.on_duty.restore(data.get("on_duty"))
         self._daily.restore(data.get("daily"))

@@ -1,1 +1,1 @@
-"""What is known of the watch itself: link, clocks, silences, people's reach, troubles. Pure."""
+"""What is known of brineward itself: link, clocks, silences, reaching people, troubles. Pure."""

@@ -1,4 +1,4 @@
-"""When the depot last reported anything that can be believed."""
+"""When the depot last sent anything that can be believed."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""The link to the broker: is there a way for readings to come, and since when?"""
+"""The link to the broker: can readings arrive, and since when?"""
 
 from typing import Any
 

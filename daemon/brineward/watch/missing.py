@@ -1,9 +1,9 @@
-"""Readings that never came although nobody could have heard them missing: lost over an outage.
+"""Readings that were lost during an outage, when nobody could notice that they were missing.
 
-Over an outage of the link, the broker or the service readings wait in the broker, and come late
-and in order. Where one of a sensor's comes next whose time is further from the one before than its
-`silent_after`, those between were lost on the way: the broker's queue was full, or kept nothing.
-Outside an outage such a gap is a silence, and is told as one while it lasts.
+During an outage of the link, the broker or the service, readings wait in the broker, and arrive
+late but in order. If a sensor's next reading is further from the one before than its
+`silent_after`, the readings between were lost on the way: the broker's queue was full, or kept
+nothing. Outside an outage such a gap is a silence, and is announced as one while it lasts.
 """
 
 from dataclasses import dataclass
@@ -117,11 +117,11 @@ class MissingReadings(Tracker):
         return True
 
     def told_from(self) -> Instant | None:
-        """When they are told: not while what had waited may still be on its way."""
+        """When they are announced: not while messages that had waited may still be on their way."""
         return None if self._until is None else self._until + COMES_WITHIN
 
     def told_until(self) -> Instant:
-        """When they are told no more."""
+        """Until when they are announced."""
         return self._found + TOLD_FOR
 
     def snapshot(self) -> list[Any]:

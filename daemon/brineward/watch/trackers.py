@@ -1,4 +1,4 @@
-"""All that one depot's engine remembers of the watch itself."""
+"""Everything that one depot's engine remembers about brineward itself."""
 
 from collections.abc import Iterator
 

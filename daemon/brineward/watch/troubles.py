@@ -1,4 +1,4 @@
-"""Troubles of the watch's own machine: its disk, its records, its channels."""
+"""Troubles of brineward's own machine: its disk, its records, its channels."""
 
 from typing import Any
 
@@ -16,7 +16,7 @@ class Troubles(Tracker):
         self._present: dict[str, str] = {}
 
     def changed(self, trouble: ServiceTrouble) -> None:
-        """One came, went, or is described anew."""
+        """A trouble came, went, or has a new description."""
         self._present[trouble.trouble] = trouble.sentence if trouble.present else ""
 
     def sentence(self, trouble: str) -> str:

@@ -1,0 +1,88 @@
+"""A film that grows over a probe, and shows in no single look and no single test.
+
+At 2 % a month it takes 0.2 % of the reading in three days, as 0.1 K between probe and thermometer
+does. But it goes on over fills, which strength doesn't, and it goes one way. So all tests and all
+looks at standing brine are asked together: how much likelier are they if a film began to grow so
+many days ago? Where they are by far, it is believed, and the probe's factor follows it.
+"""
+
+from typing import NamedTuple
+
+from brineward.physics.calibration_prior import (
+    DAY_SECONDS,
+    RATE_MONTH_DAYS,
+    Change,
+    change_before,
+    point,
+)
+from brineward.physics.estimate import Estimate
+
+CREEPS_FROM = 3.5
+"""A film is believed where it makes all that was seen so much likelier (natural logarithm of the
+ratio): settled on simulated years of other seeds than those that are reported."""
+BEGAN_DAYS = (5, 10, 15, 20, 30, 45, 60, 90, 120)
+"""It is asked whether it began so many days before."""
+SURE = 2.5
+"""What came in a step is a growing film where it has grown lately by so many standard
+uncertainties."""
+MONTH_SECONDS = RATE_MONTH_DAYS * DAY_SECONDS
+
+
+class Film(NamedTuple):
+    """A film that grows; shares of the reading."""
+
+    began: float
+    """Seconds, about."""
+    grown: float
+    """How much less the probe reads than it did then."""
+    per_month: float
+    """How much less it came to read in the last month, or since it began, a month."""
+
+
+def film_believed(estimate: Estimate, seconds: float) -> Change | None:
+    """That a film has begun to grow before now, as tests and looks show it; None where they don't.
+
+    Asked once for each state of the probe: not while one is believed already.
+    """
+    found, likelier = likeliest_film(estimate, seconds)
+    return found if likelier > CREEPS_FROM else None
+
+
+def likeliest_film(estimate: Estimate, seconds: float) -> tuple[Change | None, float]:
+    """When a film is likeliest to have begun to grow, and how much likelier that makes all that was
+    seen (natural logarithm of the ratio); None where one is believed already."""
+    state = change_before(seconds, estimate.changes)
+    if not estimate.tests or state.creeps <= seconds:
+        return None, 0.0
+    began = [seconds - days * DAY_SECONDS for days in BEGAN_DAYS]
+    likelier = {one: estimate.creeping(one) for one in began if one > state.seconds}
+    if not likelier:
+        return None, 0.0
+    best = max(likelier, key=lambda one: likelier[one])
+    return Change(best, "creep"), likelier[best]
+
+
+def film_at(
+    estimate: Estimate, seconds: float, temperature_c: float, mass_fraction: float
+) -> Film | None:
+    """The film that is believed to grow then; None where none is.
+
+    One that came in a step counts where it is sure to go on growing.
+    Temperature -25 to 40 degC, mass fraction above 0 to 0.27.
+    """
+    state = change_before(seconds, estimate.changes)
+    creeps = min(state.creeps, state.seconds if state.kind == "step" else seconds)
+    if creeps >= seconds:
+        return None
+    month_ago = max(seconds - MONTH_SECONDS, creeps)
+    now, then, first = (
+        point(one, temperature_c, mass_fraction, state) for one in (seconds, month_ago, creeps)
+    )
+    lately = estimate.change(then, now)
+    if state.creeps > seconds and lately.log_factor < SURE * lately.standard_uncertainty:
+        return None
+    return Film(
+        creeps,
+        round(estimate.change(first, now).log_factor, 6),
+        round(lately.log_factor * MONTH_SECONDS / (seconds - month_ago), 6),
+    )

@@ -1,0 +1,153 @@
+"""What a fill lets expect of the next stand's strength: a mass balance, with honest doubt.
+
+A tank of which a known share is new brine holds what it held, and so much of what came in. Nobody
+knows what came in better than by what the depot means to make, and by what its fills brought
+before; so a small fill ties two stands together almost as if the tank had stood, and a large one
+says little. A fill that brought something else (a hopper out of salt) says nothing: its stand's
+strength is an unknown of its own, as that of the first stand is.
+
+The strengths of all stands that are remembered are jointly normal before anything was measured of
+them; here are their means and covariances.
+"""
+
+from collections.abc import Collection
+from typing import Any, NamedTuple
+
+STAND_UNKNOWN = 0.03
+"""Mass fraction: what is known of a stand's strength before anything was measured of it."""
+FEED_LASTING = 0.010
+"""Mass fraction: how far what a depot's fills bring may lie from its target, all of them alike
+(common practice, no source: half of a band of 22 to 25 %, and half as much again)."""
+FEED_OWN = 0.008
+"""The same, from fill to fill (common practice, no source)."""
+SHARE_DOUBT, SHARE_LEAST = 0.15, 0.01
+"""Of the share that came in: relative, and in any case (common practice, no source: what runs in
+while a pump draws is reckoned by the fill's usual flow)."""
+LEAST_BRINE, MOST_BRINE = 0.0, 0.27
+"""Mass fraction: no fill brings less than water, or more than saturated brine."""
+
+
+class Fed(NamedTuple):
+    """What came into a tank between two stands."""
+
+    before: float
+    """The stand before it: seconds at which that began."""
+    share: float
+    """Of what the tank held then, the share that had come in, 0 to 1."""
+    feed: float
+    """What it is expected to have been, as a mass fraction."""
+
+
+class Reckoned(NamedTuple):
+    """What the strength of brine should be, by what it was and what came in: mass fractions."""
+
+    mass_fraction: float
+    variance: float
+    with_feed: float
+    """Covariance with what all fills' strengths have in common."""
+    among: dict[float, float]
+    """Covariance with the strength of each stand."""
+
+
+class Strengths:
+    """What is known of the strengths of stands before anything was measured of them, but for what
+    came in between them. Each is told as its distance from what its looks took it for."""
+
+    __slots__ = ("_abouts", "_among", "_means", "_with_feed")
+
+    def __init__(self) -> None:
+        self._abouts: dict[float, float] = {}
+        self._means: dict[float, float] = {}
+        self._with_feed: dict[float, float] = {}
+        """Covariance of each with what all fills' strengths have in common."""
+        self._among: dict[tuple[float, float], float] = {}
+        """Covariance of the later with the earlier, and of each with itself."""
+
+    def mean(self, stand: float) -> float:
+        """By how much a stand is expected to be stronger than its looks took it for."""
+        return self._means.get(stand, 0.0)
+
+    def covariance(self, a: float, b: float) -> float:
+        """Of the strengths of two stands, by when they began."""
+        return self._among.get((max(a, b), min(a, b)), 0.0)
+
+    def is_tied(self, stand: float) -> bool:
+        """Does what came in before it tell something of its strength?"""
+        return any(
+            stand == later != earlier and one for (later, earlier), one in self._among.items()
+        )
+
+    def begin(self, stand: float, about: float, fed: Fed | None) -> None:
+        """A stand begins, taken for brine of about this mass fraction; stands come in order."""
+        reckoned = None if fed is None else self.reckoned(fed)
+        self._among = {pair: one for pair, one in self._among.items() if stand not in pair}
+        self._abouts[stand] = about
+        if reckoned is None:
+            self._means[stand], self._with_feed[stand] = 0.0, 0.0
+            self._among[stand, stand] = STAND_UNKNOWN * STAND_UNKNOWN
+            return
+        self._means[stand] = round(reckoned.mass_fraction - about, 9)
+        self._with_feed[stand] = reckoned.with_feed
+        for other, found in reckoned.among.items():
+            if other != stand:
+                self._among[stand, other] = found
+        self._among[stand, stand] = reckoned.variance
+
+    def reckoned(self, fed: Fed) -> Reckoned | None:
+        """What brine should be that came about so; None where the stand before is not known."""
+        was, came = fed.before, fed.share
+        if was not in self._abouts:
+            return None
+        stays = 1.0 - came
+        before = self._abouts[was] + self._means[was]
+        lasting, own = FEED_LASTING * FEED_LASTING, FEED_OWN * FEED_OWN
+        doubt = max(SHARE_DOUBT * came, SHARE_LEAST)
+        unlike = fed.feed - before
+        variance = (
+            stays * stays * self._among[was, was]
+            + came * came * (lasting + own)
+            + 2.0 * stays * came * self._with_feed[was]
+            + doubt * doubt * (unlike * unlike + lasting + own)
+        )
+        return Reckoned(
+            stays * before + came * fed.feed,
+            round(variance, 14),
+            round(stays * self._with_feed[was] + came * lasting, 14),
+            {
+                other: round(stays * self.covariance(was, other) + came * with_feed, 14)
+                for other, with_feed in self._with_feed.items()
+            },
+        )
+
+    def keep(self, stands: Collection[float]) -> None:
+        """Forget all others."""
+        for gone in [one for one in self._abouts if one not in stands]:
+            del self._abouts[gone], self._means[gone], self._with_feed[gone]
+            self._among = {pair: one for pair, one in self._among.items() if gone not in pair}
+
+    def freeze(self) -> dict[str, Any]:
+        """The same as plain data."""
+        return {
+            "stands": [
+                [one, about, self._means[one], self._with_feed[one]]
+                for one, about in self._abouts.items()
+            ],
+            "among": [[later, earlier, found] for (later, earlier), found in self._among.items()],
+        }
+
+    def thaw(self, data: dict[str, Any]) -> None:
+        """Become what `freeze` wrote."""
+        self._abouts = {one[0]: one[1] for one in data["stands"]}
+        self._means = {one[0]: one[2] for one in data["stands"]}
+        self._with_feed = {one[0]: one[3] for one in data["stands"]}
+        self._among = {(later, earlier): found for later, earlier, found in data["among"]}
+
+
+def could_bring(fed: Fed, stronger: float, doubt: float) -> bool:
+    """Could a fill have made the tank so much stronger (below 0: weaker) than it was expected to?
+
+    Mass fractions; `doubt` is how far that may be off.
+    """
+    least = fed.share * (LEAST_BRINE - fed.feed) - doubt
+    most = fed.share * (MOST_BRINE - fed.feed) + doubt
+    return least <= stronger <= most
