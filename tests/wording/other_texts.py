@@ -20,6 +20,7 @@ from brineward.telling import wording as telling_wording
 from brineward.telling.handover_words import begins_text, ends_text
 from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.mode_words import mode_text, scheduled_text, unwatched_text
+from brineward.telling.several_words import several_text
 from brineward.telling.wording import COMES_AND_GOES, Wording
 from brineward.watch.unwatched import Blind
 from brineward.wording.segment import segment
@@ -79,6 +80,25 @@ def removed(plan: DepotPlan, alarm: str, why: str) -> BookedAlarm:
     one = booked(plan, case_of(alarm))
     one.life.out_of_service = Hold(by="dispatch", since=START, why=why)
     return one
+
+
+def several_texts(plan: DepotPlan) -> Texts:
+    """Several alarms in one text: there were more within the hour than a person gets."""
+    ids = ("closed-valve", "shelter-freezing", "tank-leak", "sensor-silent", "salt-low") * 2
+    what = [booked(plan, case_of(one)).words(START).headline for one in ids]
+    calling = [(plan.code(12 + place), said) for place, said in enumerate(what)]
+    for count in (1, 2, 10):
+        said = several_text(plan, calling=calling[:count], in_hand=[], gone=[], to_reset=[])
+        yield f"{count} that nobody has", said
+    yield "some of each", several_of_each(plan, calling)
+    yield "some of each, nobody can reply", several_of_each(mute(plan), calling)
+
+
+def several_of_each(plan: DepotPlan, calling: list[tuple[str, str]]) -> str:
+    """One that nobody has, and what became of others."""
+    return several_text(
+        plan, calling=calling[:1], in_hand=["TH3"], gone=["TH4", "TH5"], to_reset=["TH6"]
+    )
 
 
 def handover_texts(plan: DepotPlan) -> Texts:

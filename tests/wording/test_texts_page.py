@@ -35,6 +35,7 @@ from wording.other_texts import (
     mode_texts,
     page_code_texts,
     set_time_texts,
+    several_texts,
     told_again_texts,
 )
 
@@ -69,6 +70,7 @@ def page(folder: Path) -> str:
         lines += [f"- {kind}: `{text}`" for kind, text in texts(plan, case).items()]
     lines += section("When an alarm is announced again", told_again_texts(plan))
     lines += section("What is done with an alarm", handled_texts(plan))
+    lines += section("Several alarms in one text", several_texts(plan))
     lines += section("When duty is handed over", handover_texts(plan))
     lines += section("At set times", set_time_texts(plan))
     lines += section("When a mode is set", mode_texts(plan))
