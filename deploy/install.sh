@@ -96,6 +96,7 @@ if [ -z "$broker_is" ]; then
     say logins "$broker_acl $(fate "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl"); $(if has_login; then echo "brineward's own is there"; else echo "brineward's own is made, its password in $broker_password"; fi)"
 fi
 say service "$unit $(fate "$checkout/deploy/systemd/brineward.service" "$unit")"
+say "page's unit" "$page_unit $(fate "$checkout/deploy/systemd/brineward-page.service" "$page_unit"); $(page_unit_is)"
 say start "only when the config is your own and brineward check finds no mistake in it"
 if [ "$yes" = no ]; then
     printf 'Go on? [y/N] '
@@ -179,6 +180,7 @@ if [ -z "$broker_is" ]; then
     for_mosquitto "$broker_acl"
 fi
 place "$checkout/deploy/systemd/brineward.service" "$unit" || true
+place "$checkout/deploy/systemd/brineward-page.service" "$page_unit" || true
 
 # ---- Check, then start ------------------------------------------------------------------------
 
@@ -207,6 +209,21 @@ elif [ "$running" = yes ]; then
     systemctl enable --quiet brineward.service
     systemctl restart brineward.service ||
         fail "brineward does not start; its own words: journalctl -u brineward"
+    case $(page_unit_is) in
+    started*)
+        systemctl enable --quiet brineward-page.service
+        systemctl restart brineward-page.service ||
+            fail "The page does not start; its own words: journalctl -u brineward-page"
+        ;;
+    *itself)
+        # A second one would find its port taken.
+        systemctl --quiet disable --now brineward-page.service >/dev/null 2>&1 || true
+        ;;
+    *)
+        # Somebody may have started it by hand.
+        systemctl try-restart brineward-page.service || true
+        ;;
+    esac
     echo "Installed and started; look: brineward status ${config#"$root"}"
 else
     echo "Installed, and not started: systemd does not run here."

@@ -291,6 +291,18 @@ EVERY_ALARM = (
     Case("salt-low", "", "hopper", salt_low(0.412, 14 * 3600.0)),
     Case("salt-low", "use not known", "hopper", salt_low(0.103, None)),
     Case("salt-low", "before Monday", "hopper", salt_low(0.731, 41 * 3600.0, weekend=True)),
+    Case(
+        "salt-low",
+        "by deliveries",
+        "hopper",
+        replace(salt_low(0.412, 14 * 3600.0), left_kg=1390.0),
+    ),
+    Case(
+        "salt-half",
+        "by deliveries",
+        "hopper",
+        UnderHalf(value=0.524, limit=0.59, unit="m", full_m=1.18, full_kg=2496.0),
+    ),
     Case("salt-half", "", "hopper", UnderHalf(value=0.524, limit=0.59, unit="m", full_m=1.18)),
     Case("brine-weak", "", "main", Strength(value=0.2014, limit=0.22, low=0.1873, high=0.2141)),
     Case(

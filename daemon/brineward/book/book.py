@@ -43,6 +43,11 @@ class AlarmBook:
                 cause.consequences.append(booked)
             for tracker in booked.condition.judged_after:
                 self._after[tracker.name] = (*self._after.get(tracker.name, ()), booked)
+        self._heard = {
+            name: tuple((one, one.life, one.rests) for one in after)
+            for name, after in self._after.items()
+        }
+        """The same for `hear`, which is asked of every reading."""
 
     @property
     def next_deadline(self) -> Instant | None:
@@ -138,11 +143,9 @@ class AlarmBook:
     def hear(self, tracker: Tracker, now: Instant) -> list[Change]:
         """The same after a report, but for what was clear and is at rest."""
         changes: list[Change] = []
-        for booked in self._after.get(tracker.name, ()):
-            if booked.rests:
-                life = booked.life
-                if life.judged is False and life.wait is None and booked.condition.at_rest:
-                    continue
+        for booked, life, rests in self._heard.get(tracker.name, ()):
+            if rests and life.judged is False and life.wait is None and booked.condition.at_rest:
+                continue
             found = self.judge(booked, now)
             if found:
                 changes += found
@@ -237,6 +240,9 @@ class AlarmBook:
         life = booked.life
         before, who = life.state, life.taken_by
         after = comes_back_after(booked.configured.record, life.priority)
+        if life.put_off(now, now + after):
+            self._waits_known = False
+            return []
         why = f"taken {duration(after / SECOND)} ago, and not cured"
         turn = life.overdue(now)
         self._waits_known = False

@@ -61,24 +61,30 @@ class _Clock:
     _MINUTE = len("2026-01-12T22:07:")
 
     def __init__(self) -> None:
-        self._head, self._minute = "", 0
-        self._seconds: dict[str, Instant] = {}
-        """By what stands after the minute: milliseconds. In UTC alone."""
+        self.head, self.minute = "", 0
+        """The text of the minute under way, in UTC, and when it begins."""
+        self._others: dict[str, Instant] = {}
+        """By what stands after the minute, where that is not seconds to the millisecond."""
 
     def instant(self, stamp: str) -> Instant:
         """As `instant_from_json`, of text. Raises: UnreadablePayload."""
         head, tail = stamp[: self._MINUTE], stamp[self._MINUTE :]
-        into = self._seconds.get(tail)
-        if into is not None and head == self._head:
-            return self._minute + into
+        into = self._others.get(tail)
+        if into is not None and head == self.head:
+            return self.minute + into
         found = instant_from_json(stamp)
         if tail[-1:] == "Z" and head[-1:] == ":":
-            if head != self._head:
-                self._head, self._minute = head, instant_from_json(f"{head}00Z")
-            if len(self._seconds) >= _TEXTS_KNOWN:
-                self._seconds.clear()
-            self._seconds[tail] = found - self._minute
+            if head != self.head:
+                self.head, self.minute = head, instant_from_json(f"{head}00Z")
+            if len(self._others) >= _TEXTS_KNOWN:
+                self._others.clear()
+            self._others[tail] = found - self.minute
         return found
+
+
+_SECONDS = {f"{second:02}.": second * 1000 for second in range(60)}
+_THOUSANDTHS = {f"{thousandth:03}Z": thousandth for thousandth in range(1000)}
+"""What most stamps end with, and how many milliseconds that is."""
 
 
 class Recording:
@@ -118,11 +124,14 @@ class Recording:
         acts = iter(self._acts())
         act = next(acts, None)
         rows = self._rows()
-        while act is not None and (found := next(rows, None)) is not None:
-            while act is not None and act.time <= found.received:
-                yield act
-                act = next(acts, None)
-            yield found
+        if act is not None:
+            for found in rows:
+                while act is not None and act.time <= found.received:
+                    yield act
+                    act = next(acts, None)
+                yield found
+                if act is None:
+                    break
         yield from rows
         while act is not None:
             yield act
@@ -165,7 +174,11 @@ class Recording:
                 if arrivals:
                     self._latest = max(self._latest, instant_from_json(came.strip()))
                 if stamp != last_stamp:
-                    time = clock.instant(stamp)
+                    second, thousandth = _SECONDS.get(stamp[17:20]), _THOUSANDTHS.get(stamp[20:])
+                    if second is None or thousandth is None or stamp[:17] != clock.head:
+                        time = clock.instant(stamp)
+                    else:
+                        time = clock.minute + second + thousandth
                     last_stamp = stamp
                     if not arrivals and time > self._latest:
                         self._latest = time

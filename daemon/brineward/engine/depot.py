@@ -66,6 +66,7 @@ class DepotEngine:
         self.now: Instant = 0
         site = site_of(plan, keeps_house=keeps_house)
         self._plant, self._watch = site.trackers, site.watch
+        self._sensors, self._hearing = site.trackers.sensors, site.watch.hearing
         self._book = AlarmBook(site)
         self._telling = Telling(site, self._book.all)
         self._modes = DepotModes(site, self._book, self._telling, self._told)
@@ -92,7 +93,13 @@ class DepotEngine:
         Entries of other depots must not be given. Never raises for any entry.
         """
         if type(entry) is Reading:
-            return tuple(self._reading(entry)) if self._is_possible(entry.received) else ()
+            # As `_is_possible`, without the call: this is asked of every reading.
+            if (
+                FIRST <= entry.received <= LAST
+                and FIRST <= entry.received - self._clock.skew <= LAST
+            ):
+                return tuple(self._reading(entry))
+            return ()
         time = _time_of(entry)
         # However far what is counted is from it: a start begins with the time that there is.
         begins = type(entry) is Started and FIRST <= time <= LAST
@@ -151,10 +158,28 @@ class DepotEngine:
     def _arrive(self, time: Instant, *, lag: int) -> Sequence[Output]:
         """Time has come to `time`: fire what is due up to then, then tell what was held."""
         self._lag = lag
-        book, telling, modes = self._book, self._telling, self._modes
+        telling = self._telling
         outputs: list[Output] = []
         if time - self.now > LONGEST_GAP:
             telling.resume(time)
+        deadline = self._next_waiting()
+        if deadline is not None and deadline <= time:
+            outputs += self._fire_up_to(time, lag)
+        self.now = max(self.now, time)
+        self._modes.follow(self.now)
+        if telling.unlooked:
+            telling.look_at_clock(self.now)
+        if telling.holds:
+            outputs += telling.present(self.now, lag)
+        believed_at = self._clock.believed_at
+        if believed_at is not None and believed_at <= self.now:
+            self._take_clock_over()
+        return outputs
+
+    def _fire_up_to(self, time: Instant, lag: int) -> list[Output]:
+        """What was due up to `time`, in order."""
+        book, telling, modes = self._book, self._telling, self._modes
+        outputs: list[Output] = []
         while (deadline := self._next_waiting()) is not None and deadline <= time:
             self.now = max(self.now, deadline)
             counts = lag <= LAGGING
@@ -164,15 +189,6 @@ class DepotEngine:
                 book.put_off_looks(deadline, max(self.now, time) + LAGGING)
             if telling.next_deadline is not None and telling.next_deadline <= deadline:
                 outputs += telling.rounds_due(deadline, self.now, lag)
-        self.now = max(self.now, time)
-        modes.follow(self.now)
-        if telling.unlooked:
-            telling.look_at_clock(self.now)
-        if telling.holds:
-            outputs += telling.present(self.now, lag)
-        believed_at = self._clock.believed_at
-        if believed_at is not None and believed_at <= self.now:
-            self._take_clock_over()
         return outputs
 
     def _told(self, changes: Sequence[Change], now: Instant | None = None) -> list[Output]:
@@ -193,21 +209,21 @@ class DepotEngine:
     # -- readings
 
     def _reading(self, reading: Reading) -> Sequence[Output]:
-        sensor = self._plant.sensors.get(reading.sensor)
-        if sensor is None or reading.retained:
+        _, name, time, _, received, _, _, timed_by, retained, _ = reading
+        sensor = self._sensors.get(name)
+        if sensor is None or retained:
             return ()
-        time, received = reading.time, reading.received
         outputs: Sequence[Output] = ()
         dated = True
         if self._clock.skew:
             received = self._weighed(reading)
-        if reading.timed_by is not _BY_SENSOR or not received - LONGEST_PAST <= time <= received:
+        if timed_by is not _BY_SENSOR or not received - LONGEST_PAST <= time <= received:
             if goes_by_arrival(reading, received):
                 if not self._is_now(received):
                     # It came with what had waited: nobody knows when it was measured.
                     sensor.heard = max(sensor.heard, self.now)
                     return ()
-                if reading.timed_by is TimedBy.SENSOR:
+                if timed_by is _BY_SENSOR:
                     outputs = self._doubt(sensor, "is wrong", received)
             # After a small step back what arrives is still newer than what is known.
             time = self.now + 1 if 0 < self.now - received <= LAGGING else received
@@ -232,9 +248,9 @@ class DepotEngine:
     def _heard(self, sensor: SensorTracker) -> list[Output]:
         """A sensor has reported: judge what hangs on it, and on the depot being heard."""
         changes = self._book.hear(sensor, self.now)
-        hearing = self._watch.hearing
-        if sensor.measured > hearing.last_heard:
-            hearing.last_heard = sensor.measured
+        hearing, measured = self._hearing, sensor.measured
+        if measured > hearing.last_heard:
+            hearing.last_heard = measured
             changes += self._book.hear(hearing, self.now)
         return self._told(changes) if changes else []
 
@@ -264,7 +280,7 @@ class DepotEngine:
         return found
 
     def _refusal(self, refusal: Refusal) -> Sequence[Output]:
-        sensor = self._plant.sensors.get(refusal.sensor)
+        sensor = self._sensors.get(refusal.sensor)
         if sensor is None:
             return ()
         # It moves no time: among what had waited, nobody knows when it was sent.

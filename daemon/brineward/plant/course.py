@@ -69,10 +69,13 @@ class Course:
             return
         self.noise.add(value)
         self._middles.clear()
-        self._include(time, value)
-        self._fit(time, value)
+        self._draw(time, value)
 
-    def _include(self, time: Instant, value: float) -> None:
+    def _draw(self, time: Instant, value: float) -> None:
+        """Take a value into the sums, and what is too old out of them; draw the line anew.
+
+        One method, since every level goes through it.
+        """
         points = self._points
         if not points:
             self._base, self._sums = (time, round(value * _NANO)), (0, 0, 0, 0, 0)
@@ -91,6 +94,22 @@ class Course:
                 sum_t - t, sum_v - v, sum_tt - t * t, sum_tv - t * v, sum_vv - v * v,
             )  # fmt: skip
         self._sums = (sum_t, sum_v, sum_tt, sum_tv, sum_vv)
+        n = len(points)
+        if n < _FEWEST or time - points[0][0] < self._window // 2:
+            self.level, self.slope, self.slope_uncertainty = value, None, math.inf
+            self.scatter = 0.0
+            return
+        spread = n * sum_tt - sum_t * sum_t
+        together = n * sum_tv - sum_t * sum_v
+        left = ((n * sum_vv - sum_v * sum_v) * spread - together * together) / spread
+        self.scatter = scatter = math.sqrt(left / n / (n - 2)) / _NANO
+        # Billionths a millisecond to units a second.
+        self.slope = rounded(together / spread / (_NANO / SECOND))
+        # In whole numbers, since what a float rounds off depends on where the window began.
+        rise, run = sum_v * spread + together * (n * (time - first) - sum_t), n * spread
+        self.level = (zero + (2 * rise + run) // (2 * run)) / _NANO
+        off = self._declared if self._declared > scatter else scatter
+        self.slope_uncertainty = off * SECOND / math.sqrt(spread / n)
 
     def middle(self, span_seconds: float) -> tuple[float, int]:
         """The median of the values of the last so many seconds, of three at least; how many.
@@ -109,26 +128,6 @@ class Course:
             found = self._middles[span_seconds] = (median(latest), len(latest))
         return found
 
-    def _fit(self, newest: Instant, value: float) -> None:
-        points = self._points
-        n = len(points)
-        if n < _FEWEST or newest - points[0][0] < self._window // 2:
-            self.level, self.slope, self.slope_uncertainty = value, None, math.inf
-            self.scatter = 0.0
-            return
-        sum_t, sum_v, sum_tt, sum_tv, sum_vv = self._sums
-        spread = n * sum_tt - sum_t * sum_t
-        together = n * sum_tv - sum_t * sum_v
-        slope = together / spread  # billionths a millisecond
-        left = ((n * sum_vv - sum_v * sum_v) * spread - together * together) / spread
-        self.scatter = math.sqrt(left / n / (n - 2)) / _NANO
-        self.slope = rounded(slope / (_NANO / SECOND))
-        first, zero = self._base
-        # In whole numbers, since what a float rounds off depends on where the window began.
-        rise, run = sum_v * spread + together * (n * (newest - first) - sum_t), n * spread
-        self.level = (zero + (2 * rise + run) // (2 * run)) / _NANO
-        self.slope_uncertainty = max(self._declared, self.scatter) * SECOND / math.sqrt(spread / n)
-
     def snapshot(self) -> list[Any]:
         """The course as plain data."""
         return [[list(point) for point in self._points], self.noise.snapshot()]
@@ -143,9 +142,7 @@ class Course:
         self.level = self.slope = None
         self.slope_uncertainty, self.scatter = math.inf, 0.0
         for time, value in points:
-            self._include(time, value)
-        if self._points:
-            self._fit(*self._points[-1])
+            self._draw(time, value)
 
 
 class UsualLow:

@@ -87,7 +87,13 @@ class LevelPoints:
 
     def since(self, time: Instant) -> list[Point]:
         """The points after an instant, oldest first."""
-        return [point for point in self.points if point.time > time]
+        found: list[Point] = []
+        for point in reversed(self.points):
+            if point[0] <= time:
+                break
+            found.append(point)
+        found.reverse()
+        return found
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
@@ -108,15 +114,13 @@ def line_through(points: list[Point], sigma_m3: float) -> Line | None:
     if n < 3:
         return None
     base = points[0].time
-    times = [(point.time - base) / SECOND for point in points]
+    times = [(time - base) / SECOND for time, _ in points]
     mean_t = sum(times) / n
-    mean_v = sum(point.volume_m3 for point in points) / n
-    spread = sum((t - mean_t) ** 2 for t in times)
+    mean_v = sum([volume for _, volume in points]) / n
+    spread = sum([(t - mean_t) ** 2 for t in times])
     if spread <= 0.0:
         return None
-    together = sum(
-        (t - mean_t) * (p.volume_m3 - mean_v) for t, p in zip(times, points, strict=True)
-    )
+    together = sum([(t - mean_t) * (v - mean_v) for t, (_, v) in zip(times, points, strict=True)])
     return Line(together / spread, sigma_m3 / math.sqrt(spread))
 
 

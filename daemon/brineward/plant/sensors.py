@@ -18,6 +18,7 @@ class SensorTracker(Tracker):
 
     def __init__(self, plan: SensorPlan) -> None:
         self.plan = plan
+        self._low, self._high = plan.low, plan.high
         self.name = f"sensor/{plan.id}"
         self.value: float | None = None
         self.measured: Instant = 0
@@ -52,16 +53,13 @@ class SensorTracker(Tracker):
 
     def take(self, reading: Reading) -> bool:
         """Take a reading in its turn; is its value one to be believed?"""
-        value, time = reading.value, reading.time
-        asked, allowed = reading.silent_after_seconds, self.silent_after
-        if asked is not None and asked > 0:
-            self.silent_after = self._asked = round(min(asked, LONGEST_SILENCE_SECONDS) * SECOND)
-        self.hastened = self.silent_after < allowed
+        _, _, time, value, _, _, _, _, _, asked = reading
+        self.hastened = asked is not None and self._asks(asked)
         self.newest = time
         if value is None:
             self.bad("it sends no value", time)
             return False
-        if not self.plan.low <= value <= self.plan.high:
+        if not self._low <= value <= self._high:
             self.bad("outside its range", time)
             return False
         if self.repeats is not None and self.spikes is not None:
@@ -71,6 +69,13 @@ class SensorTracker(Tracker):
         if self.marks:
             self.marks = (self.marks << 1) & 0xFFFF
         return True
+
+    def _asks(self, seconds: float) -> bool:
+        """It asks for a silence of so long at most; is that shorter than what was allowed?"""
+        allowed = self.silent_after
+        if seconds > 0:
+            self.silent_after = self._asked = round(min(seconds, LONGEST_SILENCE_SECONDS) * SECOND)
+        return self.silent_after < allowed
 
     def _habits(self, repeats: Repeats, spikes: Spikes, value: float, time: Instant) -> None:
         if repeats.add(time, value):

@@ -26,6 +26,7 @@ from brineward.plant.probes import probes_of
 from brineward.plant.pump_signs import PumpSigns
 from brineward.plant.pumps import PumpTracker, pump_trackers
 from brineward.plant.salt_at_rest import salts_at_rest
+from brineward.plant.salt_balance import salt_balances
 from brineward.plant.sensor_pairs import sensor_pairs
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
@@ -97,6 +98,7 @@ class Trackers:
         self.episodes = vessel_episodes(
             plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
         )
+        self.salt_balances = salt_balances(plan, self.episodes)
         self.hopper_drains = hopper_drains(plan, self.levels)
         self.batch_tests = batch_tests_of(self.episodes, self.probes, tuple(self.salts.values()))
         self.heater = heater_of(plan, sensors)
@@ -136,6 +138,7 @@ class Trackers:
             *self.pairs,
             *(() if self.door is None else (self.door,)),
             *self.episodes,
+            *self.salt_balances,
             *self.hopper_drains,
             *self.batch_tests,
         )
@@ -172,11 +175,13 @@ class Trackers:
 
     def take(self, sensor: SensorTracker, reading: Reading) -> Sequence[Output]:
         """Take one reading in its turn; what the plant did by it."""
-        if not sensor.take(reading) or reading.value is None:
+        value = reading.value
+        if not sensor.take(reading) or value is None:
             return ()
         outputs: Sequence[Output] = ()
+        time = reading.time
         for take in self._takes[reading.sensor]:
-            found = take(reading.time, reading.value)
+            found = take(time, value)
             if found:
                 outputs = (*outputs, *found)
         return outputs
