@@ -5,7 +5,7 @@
 #   --example NAME       start from config/NAME.toml: tern-hollow (the default), smallest or pump-by-level
 #   --unlocked           the newest packages that fit, unchecked, not those of requirements.lock: for a
 #                        machine for which those have no build, such as one of 32 bits
-#   --without-mosquitto  the broker is another machine, or set up by other hands
+#   --without-mosquitto  the broker is on another machine, or is set up separately
 #   --root DIR           a rehearsal: everything goes under DIR, no user is made, nothing is started
 #
 # It looks first, says what it will do, and asks. Run again, it upgrades, and changes nothing that
@@ -25,7 +25,7 @@ while [ $# -gt 0 ]; do
     --without-mosquitto) with_mosquitto=no ;;
     --unlocked) locked=no ;;
     --example)
-        [ $# -ge 2 ] || fail "--example wants a name: tern-hollow, smallest or pump-by-level."
+        [ $# -ge 2 ] || fail "--example needs a name: tern-hollow, smallest or pump-by-level."
         example=$2
         shift
         ;;
@@ -96,6 +96,7 @@ if [ -z "$broker_is" ]; then
     say logins "$broker_acl $(fate "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl"); $(if has_login; then echo "brineward's own is there"; else echo "brineward's own is made, its password in $broker_password"; fi)"
 fi
 say service "$unit $(fate "$checkout/deploy/systemd/brineward.service" "$unit")"
+say "page's unit" "$page_unit $(fate "$checkout/deploy/systemd/brineward-page.service" "$page_unit"); $(page_unit_is)"
 say start "only when the config is your own and brineward check finds no mistake in it"
 if [ "$yes" = no ]; then
     printf 'Go on? [y/N] '
@@ -179,6 +180,7 @@ if [ -z "$broker_is" ]; then
     for_mosquitto "$broker_acl"
 fi
 place "$checkout/deploy/systemd/brineward.service" "$unit" || true
+place "$checkout/deploy/systemd/brineward-page.service" "$page_unit" || true
 
 # ---- Check, then start ------------------------------------------------------------------------
 
@@ -202,11 +204,26 @@ if cmp -s "$config" "$program/example.toml"; then
     echo "Describe yours in it, then:  brineward check ${config#"$root"}"
     echo "and start it:                systemctl enable --now brineward"
     [ -n "$broker_is" ] ||
-        echo "Each gateway wants a login:  mosquitto_passwd ${broker_logins#"$root"} NAME  (see ${broker_acl#"$root"})"
+        echo "Each gateway needs a login:  mosquitto_passwd ${broker_logins#"$root"} NAME  (see ${broker_acl#"$root"})"
 elif [ "$running" = yes ]; then
     systemctl enable --quiet brineward.service
     systemctl restart brineward.service ||
         fail "brineward does not start; its own words: journalctl -u brineward"
+    case $(page_unit_is) in
+    started*)
+        systemctl enable --quiet brineward-page.service
+        systemctl restart brineward-page.service ||
+            fail "The page does not start; its own words: journalctl -u brineward-page"
+        ;;
+    *itself)
+        # A second one would find its port taken.
+        systemctl --quiet disable --now brineward-page.service >/dev/null 2>&1 || true
+        ;;
+    *)
+        # Somebody may have started it by hand.
+        systemctl try-restart brineward-page.service || true
+        ;;
+    esac
     echo "Installed and started; look: brineward status ${config#"$root"}"
 else
     echo "Installed, and not started: systemd does not run here."

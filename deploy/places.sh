@@ -17,6 +17,7 @@ set_places() {
     broker_logins=$mosquitto/brineward.passwd
     broker_password=$1/etc/brineward/mqtt.password
     unit=$1/etc/systemd/system/brineward.service
+    page_unit=$1/etc/systemd/system/brineward-page.service
 }
 
 # is_ours FILE: is FILE as install.sh placed it?
@@ -49,6 +50,17 @@ place() {
     install -m 644 "$1" "$placed/$(basename "$2")"
     [ "$changed" = 1 ] || install -m 644 "$1" "$2"
     return "$changed"
+}
+
+# page_unit_is: what the config wants of the page's own unit.
+page_unit_is() {
+    if ! grep -qsE '^[[:space:]]*\[page\]' "$config"; then
+        echo "not started: the config has no [page]"
+    elif grep -qE '^[[:space:]]*served_by[[:space:]]*=[[:space:]]*"unit"' "$config"; then
+        echo "started, as [page] in the config says"
+    else
+        echo "not started: the service serves the page itself"
+    fi
 }
 
 # other_broker_settings: the first file, not ours, that opens a listener for mosquitto here.

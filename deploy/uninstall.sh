@@ -35,7 +35,7 @@ remove_broker_conf=no
 if [ -e "$broker_conf" ] && is_ours "$broker_conf"; then remove_broker_conf=yes; fi
 
 echo "This will stop brineward for good: nobody watches the depot from then on. It removes"
-echo "  $unit, $command and $program"
+echo "  $unit, $page_unit, $command and $program"
 if [ "$remove_broker_conf" = yes ]; then
     echo "  $broker_conf; mosquitto is restarted with Debian's settings"
     [ "$purge" = no ] || echo "  $broker_acl and $broker_logins: every login of its gateways"
@@ -45,7 +45,9 @@ fi
 if [ "$purge" = yes ]; then
     echo "  $state: THE JOURNAL, every reading and every alarm"
     echo "  $(dirname "$config"): the config and the secrets"
-    [ ! -e "$unit.d" ] || echo "  $unit.d: your changes to the service"
+    for changes in "$unit.d" "$page_unit.d"; do
+        [ ! -e "$changes" ] || echo "  $changes: your changes to the service"
+    done
     echo "  the user $user"
 else
     echo "It keeps $state (the journal), $(dirname "$config"), the broker's logins and the user $user."
@@ -58,11 +60,14 @@ fi
 
 running=no
 [ -z "$root" ] && [ -d /run/systemd/system ] && running=yes
-if [ -z "$root" ] && [ -e "$unit" ]; then
-    if [ "$running" = yes ]; then systemctl stop brineward.service || true; fi
-    systemctl --quiet disable brineward.service >/dev/null 2>&1 || true
-fi
-rm -f "$unit"
+for placed_unit in "$page_unit" "$unit"; do
+    name=$(basename "$placed_unit")
+    if [ -z "$root" ] && [ -e "$placed_unit" ]; then
+        if [ "$running" = yes ]; then systemctl stop "$name" || true; fi
+        systemctl --quiet disable "$name" >/dev/null 2>&1 || true
+    fi
+    rm -f "$placed_unit"
+done
 if [ "$remove_broker_conf" = yes ]; then rm -f "$broker_conf"; fi
 if [ "$purge" = yes ] && ! [ -e "$broker_conf" ]; then rm -f "$broker_acl" "$broker_logins"; fi
 if [ "$running" = yes ]; then
@@ -74,7 +79,7 @@ if [ -L "$command" ] && [ "$(readlink "$command")" = "${program#"$root"}/bin/bri
 fi
 rm -rf "$program"
 if [ "$purge" = yes ]; then
-    rm -rf "$state" "$(dirname "$config")" "$unit.d"
+    rm -rf "$state" "$(dirname "$config")" "$unit.d" "$page_unit.d"
     if [ -z "$root" ] && id "$user" >/dev/null 2>&1; then userdel "$user"; fi
 fi
 echo "Removed."

@@ -76,6 +76,8 @@ class PeoplePlan(_Part):
     test_error_c: float = Field(default=0.4, ge=0)
     refill_below_m: float = Field(default=0.0, ge=0)
     refill_kg: float = Field(default=2200.0, ge=0)
+    records_salt: bool = False
+    """Is what is tipped in recorded, weighed?"""
     valve_late_share: float = Field(default=0.03, ge=0, le=1)
     drain_containment_above_m: float = Field(default=0.0, ge=0)
 

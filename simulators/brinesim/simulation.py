@@ -37,6 +37,8 @@ CHUNK_SECONDS = 6 * 3600.0
 HABITS_EVERY_SECONDS = 600.0
 WATER_KG_IN_M3_OF_BRINE = 1040.0
 """Let in for each m3 that reaches the tank; more than is in it, since the bed makes room."""
+WEIGHED_SHARE = 0.05
+"""What is tipped in by loader bucket is known so well, as a standard deviation (our guess)."""
 ATTENDED_SECONDS = 2700.0
 """Somebody is still there this long after a load."""
 AFTER_SECONDS = 24 * 3600.0
@@ -102,6 +104,7 @@ class Simulation:
         draw = generator(scenario.seed, "salt")
         self.salt_factor = 1 + scenario.salt_factor_sd * float(draw.standard_normal())
         self._tests = generator(scenario.seed, "hydrometer")
+        self._weighing = generator(scenario.seed, "salt weighed")
         self._dropped: set[int] = set()
         self._loaded_at = self._tipped_at = float("-inf")
         self.truth.count(0.0, self.plant.state, 0.0)
@@ -193,9 +196,16 @@ class Simulation:
         elif entry.act == "set":
             self._set(entry.set)
         elif entry.act == "salt":
-            self._add(salt_events(at, entry.kg))
+            self._tip(at, entry.kg)
         else:
             self._record(at, "mode", {"mode": entry.mode})
+
+    def _tip(self, at: float, kg: float) -> None:
+        """Salt is tipped in bucket by bucket, and recorded where people do."""
+        self._add(salt_events(at, kg))
+        if self.scenario.people.records_salt:
+            weighed = kg * (1 + WEIGHED_SHARE * float(self._weighing.standard_normal()))
+            self._record(at, "record", {"kind": "salt", "mass_kg": round(weighed, 1)})
 
     def _set(self, changes: Mapping[str, Any]) -> None:
         for name, value in changes.items():
@@ -245,7 +255,7 @@ class Simulation:
             )
             if kg:
                 self._tipped_at = at
-                self._add(salt_events(at, kg))
+                self._tip(at, kg)
         wet = row["containment_level"]
         if people.drain_containment_above_m and wet < 0.01:
             plant.controls.yard_drain_m3_per_s = 0.0

@@ -86,7 +86,11 @@ def test_the_weather_says_what_it_may_be(outdoors: float, source: str, said: str
     world.outdoors = outdoors
     script = filling(world, "outdoors", "running", rate=1.5, since=9000, until=15_000)
     assert finding(script).source == source
-    assert said in told(script)
+    (raised,) = script.raised(ALARM)
+    assert raised > 3 * 3600, "after nine in the evening"
+    assert [text.time for text in script.texts("raised")] == [] or source == "cold"
+    script.run(13 * 3600 + 60)
+    assert said in told(script), "a leak at once, rain in the morning"
 
 
 def test_without_a_thermometer_nothing_is_guessed() -> None:

@@ -14,6 +14,7 @@ import psutil
 import requests
 
 from brineward.journal import Journal
+from brineward.page.assets import asset
 from brineward.readings.instants import DAY, SECOND
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
@@ -47,16 +48,17 @@ def main() -> None:
 def load(
     bench: PageBench, session: requests.Session, what: str, path: str, assets: list[str]
 ) -> None:
-    """One page with all that it fetches: bytes on the line, headers included, and time."""
+    """One page with all that it fetches: bytes on the line as a browser has them, headers included,
+    and time."""
     began, weight = time.perf_counter(), 0
-    urls = [bench.depot + path, *(f"{bench.base}/assets/{one}" for one in assets)]
+    urls = [bench.depot + path, *(bench.base + asset(one) for one in assets)]
     if "trends" in path:
         urls.append(bench.depot + path.replace("/trends", "/trends/data"))
     for url in urls:
         answer = session.get(url, timeout=30)
         assert answer.status_code == 200, url
         headers = sum(len(k) + len(v) + 4 for k, v in answer.headers.items())
-        weight += len(answer.content) + headers + 19
+        weight += int(answer.headers["content-length"]) + headers + 19
     took = (time.perf_counter() - began) * 1000
     line = weight * 8 / 400_000
     print(f"{what}: {weight / 1000:.1f} kB, {took:.0f} ms here, {line:.2f} s of a 400 kbit/s line")

@@ -173,6 +173,17 @@ def test_a_valve_opened_late_is_kept_as_a_slip(play) -> None:
     assert ((turning > 0) & (open_ == 0)).sum() >= len(run.truth["slips"])
 
 
+def test_salt_that_is_tipped_in_is_recorded_where_people_do(play) -> None:
+    """Once for all its buckets, weighed to a few percent; elsewhere nobody writes it down."""
+    run = play("salt-used-up", duration="3 h")
+    (record,) = [act for act in run.simulation.acts if act["act"] == "record"]
+    assert record["fields"]["kind"] == "salt"
+    assert record["fields"]["mass_kg"] == pytest.approx(2600.0, rel=0.2)
+    assert record["fields"]["mass_kg"] != 2600.0
+    silent = play("salt-used-up", duration="3 h", people={"records_salt": False})
+    assert [act for act in silent.simulation.acts if act["act"] == "record"] == []
+
+
 def test_the_truth_says_when_the_pump_began_to_turn(play) -> None:
     """Each rise of its turning, to the second, and as many as there were loads."""
     run = play(

@@ -53,7 +53,7 @@ def test_the_story_names_alarm_person_and_fate(played: str, capsys: Shown) -> No
     said = capsys.readouterr().out
     assert "Tern Hollow: Night of " in said
     assert "TH1: " in said
-    assert "was told of TH1; not sent yet." in said
+    assert "was texted about TH1; not sent yet." in said
     assert "1 alarm" in said
     assert main(["night", played, "--date", day, "--json"]) == 0
     story = json.loads(capsys.readouterr().out)

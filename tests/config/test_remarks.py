@@ -82,10 +82,10 @@ def test_a_shelter_told_of_when_it_is_frozen(limit: str, tmp_path: Path) -> None
         (
             'on_call = ["yard", "dispatch"]',
             'on_call = ["yard", "dispatch"]\nnext_after = "2 h"',
-            ["texted on only after 2 h", "10 min is usual"],
+            ["only after 2 h", "10 min is usual"],
         ),
         ("+1 555 0140", "+1 (555) 0141", ["Yard lead and Dispatch desk", "the same number"]),
-        ("+1 555 0140", "desk@gateway", ['"desk@gateway"', "no phone number", "plus, country"]),
+        ("+1 555 0140", "desk@gateway", ['"desk@gateway"', "not a phone number", "country code"]),
         ('every = "10 s"', 'every = "10 s"\nsilent_after = "1 d"', ["main-level", "24 h", "blind"]),
     ],
 )
@@ -131,6 +131,6 @@ def test_replies_on_a_topic_that_a_broker_may_not_let_us_read(
     """A broker may grant the subscription and hand on nothing: one text shows it."""
     file = tmp_path / "config.toml"
     file.write_text(f'{PLAIN.read_text()}\n[reply_topic]\ntopic = "{topic}"\n')
-    found = [one for one in remarks_on(load_settings(file)) if "away from every sensor" in one]
+    found = [one for one in remarks_on(load_settings(file)) if "outside the sensors' topics" in one]
     assert len(found) == elsewhere
-    assert all(f"awaited on {topic}" in one for one in found)
+    assert all(f"expected on {topic}" in one for one in found)

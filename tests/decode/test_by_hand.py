@@ -85,7 +85,7 @@ def test_a_metric_depot_counts_in_its_own_units():
         ("settings", "is not a mark"),
         ("settings feed=3 feed=4", "has two marks"),
         ("settings feed=3 and so on", "is not a mark"),
-        ("remark", "nothing is said"),
+        ("remark", "nothing is given"),
         ("sat 20 tons", "'sat' begins no record"),
         ("", "begins no record"),
         ("remark " + "x" * LONGEST, "one line of 300 characters"),

@@ -52,6 +52,7 @@ def files(root: Path) -> set[str]:
 CONFIG = "etc/brineward/brineward.toml"
 BROKER = "etc/mosquitto/conf.d/brineward.conf"
 UNIT = "etc/systemd/system/brineward.service"
+PAGE_UNIT = "etc/systemd/system/brineward-page.service"
 ACL = "etc/mosquitto/brineward.acl"
 LOGINS = "etc/mosquitto/brineward.passwd"
 PASSWORD = "etc/brineward/mqtt.password"
@@ -60,6 +61,7 @@ INSTALLED = {
     CONFIG,
     BROKER,
     UNIT,
+    PAGE_UNIT,
     "etc/brineward/secrets.env",
     "usr/local/bin/brineward",
     *LOGIN,
@@ -96,6 +98,7 @@ def test_everything_is_in_its_place(box: Path) -> None:
     assert (box / "usr/local/bin/brineward").readlink() == Path("/opt/brineward/bin/brineward")
     program = Path("opt/brineward/bin/brineward")
     assert f"ExecStart=/{program} run /{CONFIG}\n" in (box / UNIT).read_text()
+    assert f"ExecStart=/{program} page /{CONFIG}\n" in (box / PAGE_UNIT).read_text()
     assert (box / program).exists()
 
 
@@ -177,13 +180,13 @@ def test_the_program_stands_without_the_checkout(box: Path, tmp_path: Path) -> N
 
 def test_what_was_changed_by_hand_is_kept(box: Path) -> None:
     """Run again, it touches no config, and no unit or broker settings that somebody changed."""
-    before = {name: (box / name).read_text() for name in (CONFIG, BROKER, UNIT)}
+    before = {name: (box / name).read_text() for name in (CONFIG, BROKER, UNIT, PAGE_UNIT)}
     for name, text in before.items():
         (box / name).write_text(text + "# ours\n")
     try:
         done = rehearsed("install.sh", box, "--yes")
         assert done.returncode == 0, done.stderr
-        assert done.stderr.count("changed by hand") == 2
+        assert done.stderr.count("changed by hand") == 3
         assert "Installed, and not started: systemd" in done.stdout
         for name, text in before.items():
             assert (box / name).read_text() == text + "# ours\n"
@@ -193,13 +196,15 @@ def test_what_was_changed_by_hand_is_kept(box: Path) -> None:
 
 
 def test_what_was_not_changed_is_brought_up_to_date(box: Path) -> None:
-    """An older version's unit, as that version placed it, gives way to this one's."""
-    current = (box / UNIT).read_text()
-    for place in (box / UNIT, box / "opt/brineward/placed/brineward.service"):
-        place.write_text("# an older version's\n")
+    """An older version's units, as that version placed them, give way to this one's."""
+    current = {name: (box / name).read_text() for name in (UNIT, PAGE_UNIT)}
+    for name in current:
+        for place in (box / name, box / "opt/brineward/placed" / Path(name).name):
+            place.write_text("# an older version's\n")
     done = rehearsed("install.sh", box, "--yes")
-    assert f"{box / UNIT} is brought up to date" in done.stdout
-    assert (box / UNIT).read_text() == current
+    for name, text in current.items():
+        assert f"{box / name} is brought up to date" in done.stdout
+        assert (box / name).read_text() == text
 
 
 def test_a_config_with_mistakes_is_not_started(box: Path) -> None:
@@ -213,6 +218,27 @@ def test_a_config_with_mistakes_is_not_started(box: Path) -> None:
     assert done.returncode == 1
     assert "depots.tern-hollow.short: is a number" in done.stderr
     assert done.stderr.splitlines()[-1].startswith("Installed, but not started: mend")
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        ("", "not started: the config has no [page]"),
+        ("[page]\n", "not started: the service serves the page itself"),
+        ('[page]\nserved_by = "unit"\n', "started, as [page] in the config says"),
+    ],
+)
+def test_the_pages_own_unit_is_started_where_the_config_says(
+    box: Path, table: str, said: str
+) -> None:
+    """Beside a service that serves the page there is no second one."""
+    good = (box / CONFIG).read_text()
+    (box / CONFIG).write_text(f"{good}\n{table}")
+    try:
+        done = rehearsed("install.sh", box)
+    finally:
+        (box / CONFIG).write_text(good)
+    assert f"{box / PAGE_UNIT} is as it should be; {said}" in done.stdout
 
 
 def test_a_broker_set_up_by_other_hands_is_left_alone(tmp_path: Path) -> None:
@@ -232,9 +258,10 @@ def test_the_undo_keeps_the_records(box: Path, tmp_path: Path) -> None:
     root = tmp_path / "box"
     shutil.copytree(box, root, symlinks=True)
     (root / "var/lib/brineward/brineward.journal").write_text("a season's records")
-    edited = "etc/systemd/system/brineward.service.d/override.conf"  # as `systemctl edit` makes it
-    (root / edited).parent.mkdir()
-    (root / edited).write_text("[Service]\nWatchdogSec=120\n")
+    edited = [f"{unit}.d/override.conf" for unit in (UNIT, PAGE_UNIT)]  # as `systemctl edit` makes
+    for name in edited:
+        (root / name).parent.mkdir()
+        (root / name).write_text("[Service]\nTimeoutStopSec=120\n")
     for _ in range(2):
         done = rehearsed("uninstall.sh", root, "--yes")
         assert done.returncode == 0, done.stderr
@@ -242,7 +269,7 @@ def test_the_undo_keeps_the_records(box: Path, tmp_path: Path) -> None:
             CONFIG,
             "etc/brineward/secrets.env",
             "var/lib/brineward/brineward.journal",
-            edited,
+            *edited,
             *LOGIN,
         }
         assert files(root) == kept

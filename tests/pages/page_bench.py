@@ -27,6 +27,23 @@ from serving import SetClock
 EXAMPLE = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 NUMBERS = {"yard": YARD, "dispatch": DISPATCH}
 
+_IN_PLACE = {
+    "{depot}": DEPOT,
+    "{number:int}": "12",
+    "{act}": "take",
+    "{kind}": "week",
+    "{file}": f"{DEPOT}-week-2026-01-05.html",
+    "{name}": "page.js",
+}
+
+
+def filled(path: str) -> str:
+    """A route's path with something in each of its places."""
+    for place, value in _IN_PLACE.items():
+        path = path.replace(place, value)
+    assert "{" not in path, path
+    return path
+
 
 @dataclass
 class PageBench:
@@ -35,6 +52,8 @@ class PageBench:
     settings: Settings
     base: str
     clock: SetClock
+    paths: list[str]
+    """Every path that there is, with something in each of its places."""
 
     @property
     def depot(self) -> str:
@@ -81,12 +100,15 @@ def page_bench(
     page: PageSettings | None = None,
     on_call: tuple[str, ...] = ("yard", "dispatch"),
     reports: ReportSettings | None = None,
+    more: str = "",
 ) -> Iterator[PageBench]:
-    """A page on a port of its own: TH12 is active, and nobody has it."""
+    """A page on a port of its own: TH12 is active, and nobody has it; `more` joins the config."""
     config = folder / "tern-hollow.toml"
     written = 'on_call = ["yard", "dispatch"]'
     assert written in EXAMPLE.read_text()
-    config.write_text(EXAMPLE.read_text().replace(written, f"on_call = {json.dumps(on_call)}"))
+    config.write_text(
+        EXAMPLE.read_text().replace(written, f"on_call = {json.dumps(on_call)}") + more
+    )
     settings = replace(load_settings(config), reports=reports)
     now = MachineClock().now()
     with Journal.open(settings.journal.path) as journal:
@@ -105,9 +127,11 @@ def page_bench(
             ]
         )
     clock = SetClock()
-    server = HttpServer([page_door(settings, page or PageSettings(), clock, port=0)])
+    door = page_door(settings, page or PageSettings(), clock, port=0)
+    server = HttpServer([door])
     server.start()
     try:
-        yield PageBench(settings, f"http://127.0.0.1:{server.port}", clock)
+        paths = [filled(route.path) for route in door.app.app.routes]  # type: ignore[attr-defined]
+        yield PageBench(settings, f"http://127.0.0.1:{server.port}", clock, paths)
     finally:
         server.stop()

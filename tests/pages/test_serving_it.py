@@ -71,6 +71,11 @@ def test_what_stands_in_its_way_is_a_sentence(tmp_path: Path) -> None:
         ('proxy_header = "Remote-User"', "anybody could send it"),
         ('certificate_file = "a.pem"', "one of certificate_file and key_file"),
         ("port = 0", "port"),
+        ('served_by = "me"', '"service" or "unit"'),
+        (
+            'served_by = "unit"\nport = 8091\n[replies]\nsecret = { env = "PATH" }',
+            "listens for replies",
+        ),
         ('hosts = "x"', "hosts"),
     ],
 )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -9,8 +10,9 @@ import pytest
 from brineward.journal import Journal
 from brineward.readings.by_hand import BatchJudged, LoadTaken, Struck
 from brineward.readings.entries import HandRecord
-from brineward.readings.instants import HOUR, MINUTE
-from brineward.readings.outputs import EpisodeChanged, Step
+from brineward.readings.instants import HOUR, MINUTE, SECOND, local_from_instant
+from brineward.readings.outputs import AlarmState, EpisodeChanged, Step
+from journal.samples import alarm, reading
 from pages.page_bench import PageBench, page_bench
 from pages.page_visits import token_in
 from services import DEPOT
@@ -66,7 +68,8 @@ def test_an_alarm_has_its_story_with_the_texts_about_it(bench: PageBench) -> Non
     yard = bench.signed_in()
     page = yard.get(f"{bench.depot}/story/12", timeout=10)
     assert page.status_code == 200
-    assert "unacknowledged" in page.text
+    assert "Active, nobody has it" in page.text
+    assert "acknowledged" not in page.text
     assert "Text to Yard lead (waiting)" in page.text
     assert yard.get(f"{bench.depot}/story/13", timeout=10).status_code == 404
     assert f'href="/d/{DEPOT}/story/12"' in yard.get(bench.depot, timeout=10).text
@@ -81,6 +84,39 @@ def test_a_night_is_told_and_the_nights_before_it(bench: PageBench) -> None:
         titles.append(page.text.split("<h1>")[1].split("</h1>")[0])
     assert all(title.startswith("Night of ") for title in titles)
     assert len(set(titles)) == 3
+
+
+def test_by_night_it_is_tonight_so_far_and_then_the_nights_before(bench: PageBench) -> None:
+    """Whoever looks at three in the morning means this night; by day the last one, whole."""
+    zone = bench.settings.depots[DEPOT].zone
+    local = local_from_instant(bench.clock.now(), zone)
+    for hour, title in ((3, "Tonight so far"), (12, "Night of ")):
+        wanted = local.replace(hour=hour, minute=0) + timedelta(days=1)
+        bench.clock.ahead = round((wanted - local).total_seconds()) * SECOND
+        yard = bench.signed_in()
+        page = yard.get(f"{bench.depot}/night", timeout=10).text
+        assert page.split("<h1>")[1].startswith(title)
+        whole = yard.get(f"{bench.depot}/night?back=0", timeout=10).text
+        assert whole.split("<h1>")[1].startswith("Night of ")
+        assert ("/night?back=0" in page) is (hour == 3)
+        assert ("The night after" in whole) is (hour == 3)
+
+
+def test_what_is_active_stands_before_what_has_cleared(bench: PageBench) -> None:
+    """However grave it was: what is over needs nobody's legs."""
+    now = bench.clock.now()
+    over = replace(
+        alarm(alarm="shelter-freezing", source="shelter", number=11),
+        time=now,
+        before=AlarmState.UNACKNOWLEDGED,
+        state=AlarmState.RETURNED_UNACKNOWLEDGED,
+    )
+    with Journal.open(bench.settings.journal.path) as journal:
+        journal.commit([Step(reading(0)._replace(time=now, received=now), (over,))])
+    page = bench.signed_in().get(bench.depot, timeout=10).text
+    assert "1 alarm needs somebody. 1 alarm cleared before anybody took it." in page
+    assert page.index("Take TH12") < page.index("Take TH11")
+    assert "nobody has taken it" in page
 
 
 def test_a_report_opens_and_its_policy_allows_its_own_style_alone(bench: PageBench) -> None:

@@ -10,8 +10,9 @@ from checkout import ROOT
 PAGE = ROOT / "daemon" / "brineward" / "page"
 SAID = re.compile(r"say\(\s*f?[\"']([a-z_.]+)")
 MADE = {
-    "state": ("word_", "needed", "taken", "silent"),
+    "state": ("word_", "needed", "cleared", "taken", "silent"),
     "alarm": ("priority_", "take", "give_back", "shelve", "reset", "unshelve"),
+    "became": ("",),
     "act": ("take_", "back_", "shelve_", "reset_", "unshelve_"),
     "nav": ("",),
     "plant": ("",),

@@ -83,4 +83,4 @@ def test_the_story_of_a_night_names_them_all() -> None:
     with kept(text("several", 1, "yard", 2)) as journal:
         night = night_of(plan(), Records(journal.handle), START - HOUR, START + HOUR)
     said = [line.sentence for line in night.lines if line.about == "text"]
-    assert said == ["Yard lead was told together of TH1 and TH2; not sent yet."]
+    assert said == ["Yard lead was texted once about TH1 and TH2; not sent yet."]

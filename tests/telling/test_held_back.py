@@ -157,7 +157,7 @@ def test_a_high_alarm_is_shelved_for_an_hour_at_most_and_any_for_a_day() -> None
 
 
 def test_what_a_graver_finding_has_ended_is_waited_for_no_more() -> None:
-    """A shelving that is over, or a take's patience: its end is no deadline, or time stood still."""
+    """A shelving or a take's patience that has ended is no deadline: or time would stand still."""
     for held in ("shelve", "take"):
         bench = raised()[0] if held == "shelve" else taken()
         if held == "shelve":

@@ -27,6 +27,14 @@ class Finding:
     """Where this finding is graver than the alarm's own priority: told anew when it rises."""
     names: tuple[str, ...] = ()
     """The grave things that it is about, where each that joins them is told anew."""
+    waits_until: Instant | None = None
+    """So long it may wait: for somebody to be awake or, where it is low, for a morning's or
+    a day's work to settle it. None: it may not."""
+    harm_at: Instant | None = None
+    """When its harm comes at the present course. No sooner than was known when it was taken: it is
+    no worse since, and not told again."""
+    clears_unsaid: bool = False
+    """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.buoyancy import containment_of, held_m3, standing_in_containment
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
-from brineward.readings.instants import HOUR, Instant
+from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -23,6 +23,10 @@ SOON_SECONDS = 7200.0
 """At its rim within this it is of high priority,"""
 EMPTY_SECONDS = 12 * 3600.0
 """and so it is where a tank would have run out by then."""
+
+NIGHT_SECONDS = 12 * 3600.0
+"""Rain or melt water waits for the morning, where half of the time to its rim is as long (common
+practice, no source)."""
 
 SAME_VOLUME = (0.5, 2.0)
 """A tank falls by as much as the containment gains: within a factor of two, since both are small
@@ -68,8 +72,9 @@ RECORD = AlarmRecord(
     "its accuracy, and never within three times its accuracy of the floor. Likely source: a tank "
     "without a running pump that falls by the same volume; the conductivity in the containment, "
     "where it is measured; else the weather. High where it will be at the rim within two hours, or "
-    "a tank would have run out within 12 (common practice, no source). Its delay lets uplift be "
-    "found first, where a tank is drained besides.",
+    "a tank would have run out within 12 (common practice, no source). What is likely rain or melt "
+    "water wakes nobody where the rim is far; what is likely no leak clears unsaid. Its delay lets "
+    "uplift be found first, where a tank is drained besides.",
     suppressed_by=("uplift", "overflow-ahead"),
 )
 
@@ -153,13 +158,14 @@ class ContainmentWet(Condition[Wet]):
         )
         gain = rise * self._around_m2(value)
         if gain <= 0.0:
-            return replace(found, source=self._by_probe(now) or self._by_weather(now, rises=False))
+            source = self._by_probe(now) or self._by_weather(now, rises=False)
+            return _eased(replace(found, source=source), now)
         room = max(0.0, held_m3(self._plan, self._containment, brim) - held)
         seconds = room / gain
         leak = self._leak(gain)
         source = "tank" if leak else self._by_probe(now) or self._by_weather(now, rises=True)
         grave = seconds < SOON_SECONDS or (leak and leak.seconds_to_empty < EMPTY_SECONDS)
-        return replace(
+        found = replace(
             found,
             source=source,
             tank=leak.tank if leak else "",
@@ -167,6 +173,7 @@ class ContainmentWet(Condition[Wet]):
             seconds_to_rim=round(seconds, 0),
             priority=Priority.HIGH if grave else None,
         )
+        return _eased(found, now)
 
     def _around_m2(self, level_m: float) -> float:
         """The liquid's surface around what stands in it."""
@@ -229,6 +236,19 @@ class ContainmentWet(Condition[Wet]):
             detail=_DETAILS.get(finding.source, ""),
             past=f"{self.name} was wet",
         )
+
+
+def _eased(found: Wet, now: Instant) -> Wet:
+    """Rain that is far from the rim wakes nobody; who has pumped out what is no leak knows."""
+    if found.source not in ("", "rain", "water") or found.at_rim:
+        return found
+    found = replace(found, clears_unsaid=True)
+    if not found.source:
+        return found
+    seconds = NIGHT_SECONDS
+    if found.seconds_to_rim is not None:
+        seconds = min(seconds, found.seconds_to_rim / 2)
+    return replace(found, waits_until=now + round(seconds * SECOND))
 
 
 _FAR_SECONDS = 7 * 86_400.0

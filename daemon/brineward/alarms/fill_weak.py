@@ -41,6 +41,7 @@ RECORD = AlarmRecord(
     "common practice, no source). What came in lately must show the same: a plume at the probe "
     "steps at once and then stays. Salt that goes down too slowly for the fill would show the "
     "same, but a salt-level sensor is too coarse for it.",
+    clears_unsaid=True,  # who shut the water knows; a batch that is weak is `brine-weak`
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )

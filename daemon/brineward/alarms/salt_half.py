@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.salt_low import salt_coverage
+from brineward.alarms.salt_low import known_salt, salt_coverage, salt_unknown
 from brineward.plant.hopper_salt import HALF, HopperSalt
 from brineward.plant.probes import Probe
+from brineward.plant.salt_balance import SaltBalance
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
@@ -40,12 +41,16 @@ class UnderHalf(Finding):
     """How high the bed is, of the height that it had when filled; m."""
 
     full_m: float
+    full_kg: float | None = None
+    """What there was after the last delivery, by the salt balance, where no sensor sees the bed."""
 
 
 class SaltUnderHalf(Condition[UnderHalf]):
     """The bed is under half of what it was filled to, and no test was made since."""
 
-    def __init__(self, site: Site, salt: HopperSalt, probes: tuple[Probe, ...]) -> None:
+    def __init__(
+        self, site: Site, salt: HopperSalt | SaltBalance, probes: tuple[Probe, ...]
+    ) -> None:
         self._salt = salt
         self._probes = probes
         after = (salt.sensor, *probes)
@@ -60,7 +65,7 @@ class SaltUnderHalf(Condition[UnderHalf]):
         """Under half, and not tested since?"""
         salt = self._salt
         if salt.bed_m is None or not salt.known(now):
-            return Verdict.unknown("the hopper's salt level is not known", salt.sensor.plan.id)
+            return salt_unknown(salt)
         if not salt.halved or any(_tested_since(probe, salt.halved) for probe in self._probes):
             return CLEAR
         finding = UnderHalf(
@@ -68,14 +73,17 @@ class SaltUnderHalf(Condition[UnderHalf]):
             limit=round(HALF * salt.full_m, 3),
             unit="m",
             full_m=round(salt.full_m, 3),
+            full_kg=salt.left_at_first if isinstance(salt, SaltBalance) else None,
         )
         return Verdict(True, finding)
 
     def words(self, finding: UnderHalf, now: Instant) -> Words:
         """The bed now, and what it was filled to."""
-        bed, full = self.units.level(finding.value or 0.0), self.units.level(finding.full_m)
+        full = f"{self.units.level(finding.value or 0.0)}, was {self.units.level(finding.full_m)}"
+        if finding.full_kg is not None:
+            full = f"by records, was {self.units.amount_of_salt(finding.full_kg)}"
         past = f"{self.name} salt was under half"
-        return Words(f"{self.name} salt under half", f"{bed}, was {full}", past=past)
+        return Words(f"{self.name} salt under half", full, past=past)
 
 
 def _tested_since(probe: Probe, since: Instant) -> bool:
@@ -84,7 +92,7 @@ def _tested_since(probe: Probe, since: Instant) -> bool:
 
 def _conditions(site: Site) -> Iterator[SaltUnderHalf]:
     probes = tuple(site.trackers.probes.values())
-    for salt in site.trackers.salts.values():
+    for salt in known_salt(site):
         yield SaltUnderHalf(site, salt, probes)
 
 

@@ -18,15 +18,19 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.density import density
 from brineward.plant.hopper_salt import HopperSalt
 from brineward.plant.plan import DepotPlan, Measure, VesselKind
+from brineward.plant.salt_balance import SaltBalance
 from brineward.readings.instants import SECOND, Instant, local_from_instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
 FRIDAY, MONDAY = 4, 0
-WEEKEND_FROM, WEEK_BEGINS = time(12), time(6)
+WEEKEND_FROM, WORK_ENDS, WEEK_BEGINS = time(12), time(16), time(6)
+"""The depot's working week ends on Friday afternoon (common practice, no source)."""
 GONE_M = 0.05
 """Of a bed that is so low nothing can be counted on: it lies in heaps and corners."""
+WEAK_M = 0.25
+"""From about there on the mix is under 22 % (simulated, as the limit is)."""
 _DENSITY_AT_C = 10.0
 SOON_SECONDS = 12 * 3600.0
 """Gone within this it is of medium priority: it can't wait for the morning."""
@@ -53,7 +57,11 @@ RECORD = AlarmRecord(
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
-    "bed is the median of nine readings. Medium where it is gone within 12 h.",
+    "bed is the median of nine readings. Medium where it is gone within 12 h, but not on a Friday "
+    "by day: then it is texted at once. Where the mix stays good until 12 h after a morning's or a "
+    "day's work (10:00, 16:00), that may settle it first. Where no sensor sees the bed, by the "
+    "balance: what was recorded as delivered, less the salt in all brine made since and a tenth of "
+    "that.",
     clears_unsaid=True,
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
@@ -70,12 +78,14 @@ class SaltLow(Finding):
     """At the use of the last day; None where that isn't known."""
     weekend: bool = False
     """It is not low yet, but will be gone before the working week begins."""
+    left_kg: float | None = None
+    """What is left by the salt balance, where no sensor sees the bed."""
 
 
 class SaltIsLow(Condition[SaltLow]):
     """The bed is under its limit, or is gone by Monday morning at the present use."""
 
-    def __init__(self, site: Site, salt: HopperSalt) -> None:
+    def __init__(self, site: Site, salt: HopperSalt | SaltBalance) -> None:
         self._salt = salt
         self._zone = site.plan.zone
         target = site.plan.strength.target
@@ -93,11 +103,16 @@ class SaltIsLow(Condition[SaltLow]):
             side=-1,
         )
 
+    @property
+    def at_rest(self) -> bool:
+        """Nothing was delivered yet that a balance could begin with."""
+        return self._salt.bed_m is None and isinstance(self._salt, SaltBalance)
+
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it low, or gone by Monday morning?"""
         salt = self._salt
         if salt.bed_m is None or not salt.known(now):
-            return Verdict.unknown("the hopper's salt level is not known", salt.sensor.plan.id)
+            return salt_unknown(salt)
         deadband = self._deadband if active else 0.0
         use = salt.use_m_per_s(now)
         low = round(salt.bed_m - deadband, 4) < self._least_m
@@ -111,6 +126,9 @@ class SaltIsLow(Condition[SaltLow]):
         if not (low or weekend):
             return CLEAR
         left = None if use is None else max(0.0, salt.bed_m - GONE_M) / use
+        to_weak = None if use is None else max(0.0, salt.bed_m - WEAK_M) / use
+        soon = left is not None and left < SOON_SECONDS
+        last_chance = weekend and self._work_goes_on(now)
         finding = SaltLow(
             value=round(salt.bed_m, 3),
             limit=None if weekend else self._least_m,
@@ -118,19 +136,47 @@ class SaltIsLow(Condition[SaltLow]):
             brine_m3=round(salt.salt_kg() / self._salt_kg_per_m3, 3),
             seconds_left=None if left is None else round(left),
             weekend=weekend,
-            priority=Priority.MEDIUM if left is not None and left < SOON_SECONDS else None,
+            left_kg=round(salt.salt_kg(), 1) if isinstance(salt, SaltBalance) else None,
+            waits_until=None if last_chance else _later(now, to_weak, SOON_SECONDS),
+            harm_at=_later(now, left, 0.0),
+            priority=Priority.MEDIUM if soon and not last_chance else None,
         )
         return Verdict(True, finding)
 
+    def _work_goes_on(self, now: Instant) -> bool:
+        """Is it Friday, and somebody still there who can fill it before the weekend?"""
+        local = local_from_instant(now, self._zone)
+        return local.weekday() == FRIDAY and local.time() < WORK_ENDS
+
     def words(self, finding: SaltLow, now: Instant) -> Words:
         """How high the bed is, and for how much brine and how long it lasts."""
-        lasts = f"for about {self.units.rough_volume(finding.brine_m3)}"
+        lasts = ""
         if finding.seconds_left is not None:
-            lasts += f", {duration(finding.seconds_left)} at this rate"
+            lasts = f", {duration(finding.seconds_left)} at this rate"
         says = "salt gone by Mon 06:00" if finding.weekend else "salt low"
         bed = self.units.level(finding.value or 0.0)
+        much = f"{bed}, for about {self.units.rough_volume(finding.brine_m3)}"
+        if finding.left_kg is not None:
+            much = f"{self.units.amount_of_salt(finding.left_kg)} left by records"
         past = f"{self.name} salt was low"
-        return Words(f"{self.name} {says}", f"{bed}, {lasts}", past=past)
+        return Words(f"{self.name} {says}", f"{much}{lasts}", past=past)
+
+
+def salt_unknown(salt: HopperSalt | SaltBalance) -> Verdict:
+    """Why the salt isn't known."""
+    if isinstance(salt, SaltBalance):
+        return Verdict.not_now("by the records, no delivery of salt explains what is used")
+    return Verdict.unknown("the hopper's salt level is not known", salt.sensor.plan.id)
+
+
+def known_salt(site: Site) -> Iterator[HopperSalt | SaltBalance]:
+    """Each hopper's salt, by its sensor or by the balance."""
+    yield from site.trackers.salts.values()
+    yield from site.trackers.salt_balances
+
+
+def _later(now: Instant, left_seconds: float | None, less_seconds: float) -> Instant | None:
+    return None if left_seconds is None else now + round((left_seconds - less_seconds) * SECOND)
 
 
 def next_week_begins(now: Instant, zone: tzinfo) -> Instant | None:
@@ -158,6 +204,13 @@ def salt_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Coverag
             if vessel.kind is not VesselKind.HOPPER:
                 continue
             helps = f"a salt-level sensor in {vessel.id}"
+            filled = {fill.into for fill in plan.fills}
+            tanks = (plan.sensor_of(Measure.LEVEL, one) for one in filled if one in plan.vessels)
+            levels = tuple(sorted(one.id for one in tanks if one is not None))
+            if levels and plan.sensor_of(Measure.SALT_LEVEL, vessel.id) is None:
+                by_hand = f"{helps}; without it, each delivery recorded"
+                yield Coverage(record.id, vessel.id, "indirect", levels, by_hand)
+                continue
             yield covered_by_one(record, plan, Measure.SALT_LEVEL, vessel.id, helps)
 
     return coverage
@@ -165,6 +218,6 @@ def salt_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Coverag
 
 ALARM = Alarm(
     record=RECORD,
-    conditions=lambda site: [SaltIsLow(site, salt) for salt in site.trackers.salts.values()],
+    conditions=lambda site: [SaltIsLow(site, salt) for salt in known_salt(site)],
     coverage=salt_coverage(RECORD),
 )

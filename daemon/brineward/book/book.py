@@ -240,6 +240,9 @@ class AlarmBook:
         life = booked.life
         before, who = life.state, life.taken_by
         after = comes_back_after(booked.configured.record, life.priority)
+        if life.put_off(now, now + after):
+            self._waits_known = False
+            return []
         why = f"taken {duration(after / SECOND)} ago, and not cured"
         turn = life.overdue(now)
         self._waits_known = False

@@ -65,6 +65,7 @@ class Life:
         "chatter",
         "comes_back_at",
         "finding",
+        "harm_was_at",
         "judged",
         "latched",
         "named",
@@ -122,6 +123,8 @@ class Life:
         """The person who has it."""
         self.comes_back_at: Instant | None = None
         """When it is announced again although somebody took it."""
+        self.harm_was_at: Instant | None = None
+        """What its finding said of that when it was taken."""
         self.chatter = Chatter()
         self.become(Letter.A)
 
@@ -231,7 +234,20 @@ class Life:
         turn = self._at(Event.TAKEN)
         if turn is not None and self.beneath is not Letter.A:
             self.taken_by, self.comes_back_at = by, comes_back_at
+            self.harm_was_at = self._harm_at()
         return turn
+
+    def put_off(self, now: Instant, until: Instant) -> bool:
+        """Taken long ago and not cured, but no worse since, so that it is no news: puts it off."""
+        was, is_now = self.harm_was_at, self._harm_at()
+        due = self.comes_back_at is not None and now >= self.comes_back_at
+        if not due or was is None or is_now is None or is_now < was:
+            return False
+        self.comes_back_at = until
+        return True
+
+    def _harm_at(self) -> Instant | None:
+        return None if self.finding is None else self.finding.harm_at
 
     def hand_back(self) -> Turn | None:
         """Who took it does not have it after all."""
@@ -323,6 +339,8 @@ class Life:
             self.wait += by
         if self.comes_back_at is not None:
             self.comes_back_at += by
+        if self.harm_was_at is not None:
+            self.harm_was_at += by
         self.shelved = None if self.shelved is None else self.shelved.shifted(by)
         if self.out_of_service is not None:
             self.out_of_service = self.out_of_service.shifted(by)
@@ -341,7 +359,7 @@ class Life:
             "named": list(self.named),
             "since": self.since,
             "wait": self.wait,
-            "taken": [self.taken_by, self.comes_back_at],
+            "taken": [self.taken_by, self.comes_back_at, self.harm_was_at],
             "chatter": self.chatter.snapshot(),
             "past": self.past,
             "finding": _plain(self.finding),
@@ -360,7 +378,8 @@ class Life:
         kept = Priority(data["priority"] or self._own_priority)
         self.priority = max(kept, self._own_priority, key=lambda one: one.rank)
         self.named = tuple(data.get("named", ()))
-        self.taken_by, self.comes_back_at = data["taken"]
+        self.taken_by, self.comes_back_at, *known = data["taken"]
+        self.harm_was_at = known[0] if known else None
         self.chatter.restore(data["chatter"])
         self.finding = _finding_of(data["finding"], finding)
 

@@ -27,6 +27,12 @@ class AlarmTable(Section):
         "shelve_at_most",
         default=None,
     )
+    text_after_seconds: Delay = key_of(
+        AlarmSettings,
+        "text_after_seconds",
+        'how long it is active before anybody is texted, such as "45 s"',
+        "text_after",
+    )
     enabled: bool = key_of(AlarmSettings, "enabled", "true or false")
 
 

@@ -86,9 +86,9 @@ def some_channel(channels: tuple[str, ...], info: ValidationInfo) -> tuple[str, 
     if one == "" and not channels:
         raise refused("no channel is named")
     if one and channels:
-        raise refused("stands beside channel, which says the same", "one of the two")
+        raise refused("is given together with channel, which says the same", "one of the two")
     if len(set(channels)) < len(channels):
-        raise refused("a channel stands twice", "each once")
+        raise refused("a channel is named twice", "each once")
     return channels
 
 

@@ -249,5 +249,5 @@ class DepotTable(Section):
     @classmethod
     def _once_each(cls, people: list[str]) -> list[str]:
         if len(set(people)) < len(people):
-            raise refused("somebody stands twice", "each person once")
+            raise refused("somebody is named twice", "each person once")
         return people

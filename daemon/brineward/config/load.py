@@ -172,6 +172,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     if isinstance(raw.get("page"), dict):
         page = findings.settings(PageSettings, raw["page"], ("page",), known)
         _hold_header_to_its_proxy(findings, page)
+        _hold_own_unit_to_its_port(findings, page, replies)
     heartbeat = None
     if isinstance(raw.get("heartbeat"), dict):
         heartbeat = findings.settings(HeartbeatSettings, raw["heartbeat"], ("heartbeat",), known)
@@ -329,6 +330,20 @@ def _hold_header_to_its_proxy(findings: Findings, page: PageSettings | None) -> 
             ("page", "proxy_header"),
             "anybody could send it",
             'the proxy\'s address beside it, proxy = "127.0.0.1"',
+        )
+
+
+def _hold_own_unit_to_its_port(
+    findings: Findings, page: PageSettings | None, replies: ReplySettings | None
+) -> None:
+    """Only the service can serve the page and the gateway's replies at one address."""
+    if page is None or replies is None or page.served_by == "service":
+        return
+    if page.listen_port == replies.listen_port:
+        findings.add(
+            ("page", "port"),
+            "is where the service listens for replies",
+            'another port, or served_by = "service"',
         )
 
 

@@ -47,7 +47,7 @@ def unreadable_password(settings: Settings) -> list[str]:
 def _password_in_the_clear(settings: Settings) -> Iterator[str]:
     link = settings.link
     if link.tls is None and link.password is not None and not _is_this_machine(link.host):
-        yield f"The broker's password goes to {link.host} unencrypted; [link.tls] mends it."
+        yield f"The broker's password goes to {link.host} unencrypted; add [link.tls]."
 
 
 def _texts_in_the_clear(settings: Settings) -> Iterator[str]:
@@ -71,9 +71,9 @@ def _no_phone_number(settings: Settings) -> Iterator[str]:
         texted = isinstance(channel, HttpChannel) and person.address and not person.mail
         if texted and not is_phone_number(person.address):
             yield (
-                f'{person.name} is texted at "{person.address}", which is no phone number: right '
-                f"only where the gateway of {channel.id} knows such names. Else write plus, "
-                "country and number."
+                f'{person.name} is texted at "{person.address}", which is not a phone number: '
+                f"right only if the gateway of {channel.id} knows such names. Otherwise write a "
+                "plus sign, the country code and the number."
             )
 
 
@@ -83,8 +83,8 @@ def _number_that_cannot_be(settings: Settings) -> Iterator[str]:
         why = impossible_number(person.number or person.address)
         if why:
             yield (
-                f"{person.name}'s number can't be one: {why}. Look at it, digit by digit; where it "
-                "is right, let this be."
+                f"{person.name}'s number can't be valid: {why}. Check it digit by digit; if it "
+                "is right, ignore this."
             )
 
 
@@ -95,8 +95,8 @@ def _one_number_twice(settings: Settings) -> Iterator[str]:
             other = owners.setdefault(person.address, person.name)
             if other != person.name:
                 yield (
-                    f"{other} and {person.name} have the same number: the second is no second, and "
-                    "a reply can't be told apart. Give each their own."
+                    f"{other} and {person.name} have the same number: there is no second phone, "
+                    "and their replies can't be distinguished. Give each their own."
                 )
 
 
@@ -107,9 +107,9 @@ def _no_way_to_reply(settings: Settings) -> Iterator[str]:
     by_topic = settings.reply_topic is not None
     if settings.replies is None and by_http and not (by_modem or by_topic):
         yield (
-            "Who is texted can't reply: an alarm is taken by `brineward take` alone, and until "
-            "then the next person is woken. [replies] lets people answer, where the gateway hands "
-            "over what they text."
+            "People who are texted can't reply: an alarm can only be taken with `brineward take`, "
+            "and until then the next person is woken. [replies] lets people answer, if the gateway "
+            "hands over what they text."
         )
 
 
@@ -119,8 +119,9 @@ def _replies_where_no_sensor_is(settings: Settings) -> Iterator[str]:
     firsts = {source.topic.partition("/")[0] for source in settings.sources}
     if topic and topic.partition("/")[0] not in firsts:
         yield (
-            f"Replies are awaited on {topic}, away from every sensor: where the broker does not "
-            "let brineward's login read there, nothing says so. Text TEST once and see its answer."
+            f"Replies are expected on {topic}, outside the sensors' topics: if the broker does not "
+            "let brineward's login read there, nothing says so. Text TEST once, and check that it "
+            "is answered."
         )
 
 
@@ -139,9 +140,9 @@ def _hole_in_rota(_: Settings, plan: DepotPlan) -> Iterator[str]:
     rota = plan.duty.rota
     if rota is not None and rota.calendar and not rota.people:
         yield (
-            f"At {plan.name} the calendar alone says who is on duty: where it has a hole, the "
+            f"At {plan.name} only the calendar says who is on duty: in its gaps the "
             f"first of on_call, {plan.duty.names.get(plan.duty.on_call[0], '')}, is called. Name "
-            "people in the rota, in turn, to fill its holes."
+            "people in the rota, in turn, to fill its gaps."
         )
 
 
@@ -149,7 +150,7 @@ def _backup_is_nobody_else(_: Settings, plan: DepotPlan) -> Iterator[str]:
     rota = plan.duty.rota
     if rota is not None and len(rota.people) == 1 and set(rota.backups) <= set(rota.people):
         yield (
-            f"At {plan.name} one person has every turn of the rota, and no backup stands behind: "
+            f"At {plan.name} one person has every turn of the rota, and there is no backup: "
             "name a backup, or a second person."
         )
 
@@ -171,8 +172,8 @@ def _late_to_the_next(_: Settings, plan: DepotPlan) -> Iterator[str]:
     wait = plan.duty.next_after_seconds
     if wait >= LONG_TO_NEXT_SECONDS:
         yield (
-            f"At {plan.name} an alarm that nobody takes is texted on only after {duration(wait)} "
-            "(next_after), and the gravest leave minutes. 10 min is usual."
+            f"At {plan.name} an alarm that nobody takes goes to the next person only after "
+            f"{duration(wait)} (next_after), and the gravest leave only minutes. 10 min is usual."
         )
 
 
@@ -189,8 +190,8 @@ def _limit_over_the_brim(_: Settings, plan: DepotPlan) -> Iterator[str]:
             yield (
                 f"At {plan.name} the limit of overflow-ahead, {level(limit, plan.us_units)}, is "
                 f"not under the brim of the {plan.name_of(vessel.id)}, "
-                f"{level(vessel.brim_m, plan.us_units)}: it runs over before anybody is told. Set "
-                "a lower limit, or leave it out."
+                f"{level(vessel.brim_m, plan.us_units)}: it overflows before anybody is texted. "
+                "Set a lower limit, or leave it out."
             )
 
 
@@ -200,8 +201,8 @@ def _limit_under_freezing(_: Settings, plan: DepotPlan) -> Iterator[str]:
         us = plan.us_units
         yield (
             f"At {plan.name} the limit of shelter-freezing, {temperature(limit, us)}, is not above "
-            f"freezing, {temperature(_FREEZING_C, us)}: pipes burst before anybody is told. Set a "
-            "warmer limit, or leave it out."
+            f"freezing, {temperature(_FREEZING_C, us)}: pipes burst before anybody is texted. Set "
+            "a warmer limit, or leave it out."
         )
 
 
@@ -224,8 +225,8 @@ def _high_alarm_off(_: Settings, plan: DepotPlan) -> Iterator[str]:
         record = CATALOGUE[alarm]
         if not settings.enabled and record.priority is Priority.HIGH:
             yield (
-                f"At {plan.name} {alarm} is switched off, an alarm of high priority: nobody is "
-                "told of it. Unless something else watches for it, take out enabled = false."
+                f"At {plan.name} {alarm}, an alarm of high priority, is switched off: nobody is "
+                "texted about it. Unless something else watches for it, remove enabled = false."
             )
 
 
@@ -234,7 +235,7 @@ def _silent_for_long(_: Settings, plan: DepotPlan) -> Iterator[str]:
         if sensor.silent_after_seconds > LONG_SILENCE_SECONDS:
             yield (
                 f"At {plan.name} {sensor.id} may be silent for "
-                f"{duration(sensor.silent_after_seconds)} before anybody is told, and what it "
+                f"{duration(sensor.silent_after_seconds)} before anybody is texted, and what it "
                 "watches is blind meanwhile. Let it publish more often, or shorten silent_after."
             )
 

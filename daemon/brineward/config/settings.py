@@ -370,6 +370,8 @@ class PageSettings:
     """Whose word is taken for the caller's address and for TLS."""
     proxy_header: Annotated[Line | None, key('a header such as "Remote-User"')] = None
     """The header in which that proxy names who is signed in, by the name in [people.<name>]."""
+    served_by: Annotated[Literal["service", "unit"], key('"service" or "unit"')] = "service"
+    """`unit`: by `brineward page` in a process of its own, as `brineward-page.service` runs it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

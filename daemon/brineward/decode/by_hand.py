@@ -292,5 +292,5 @@ def _vessel_first(asked: _Asked) -> tuple[str, str]:
 def _note(words: str, says: str) -> str:
     note = words.strip(" :,")
     if not note:
-        raise RefusedRecord(f"nothing is said; expected {says}")
+        raise RefusedRecord(f"nothing is given; expected {says}")
     return note

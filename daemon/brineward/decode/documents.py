@@ -75,7 +75,7 @@ def refuse_twice(document: Any, path: Sequence[str]) -> None:
     for key in path:
         if isinstance(document, _Pairs) and key in document.twice:
             raise UnreadablePayload(
-                "key-twice", f"the key {quoted(key)} stands twice; expected it once"
+                "key-twice", f"the key {quoted(key)} appears twice; expected it once"
             )
         document = step_into(document, key)
 

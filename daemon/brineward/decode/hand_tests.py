@@ -154,5 +154,7 @@ def _at(fields: Fields, now: Instant) -> Instant:
     if at > now + AHEAD:
         raise RefusedTest("the test's time is in the future")
     if at < now - OLDEST:
-        raise RefusedTest("the test is older than a day: what the probe said is not known any more")
+        raise RefusedTest(
+            "the test is older than a day: what the probe read then is no longer known"
+        )
     return min(at, now)

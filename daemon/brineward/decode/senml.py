@@ -153,7 +153,7 @@ def records_of(payload: bytes) -> list[dict[str, Any]]:
     label = None if plain else twice_in_records(payload)
     if label is not None:
         raise UnreadablePayload(
-            "key-twice", f"the label {quoted(label)} stands twice in a SenML record"
+            "key-twice", f"the label {quoted(label)} appears twice in a SenML record"
         )
     return pack
 

@@ -1,4 +1,4 @@
-"""What people do, in the engine: a take, a test, an answer; and what became of a text to them."""
+"""What people do, in the engine: a take, a test, a record, an answer; what became of a text."""
 
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -30,12 +30,13 @@ class PeoplesActs:
     ) -> None:
         self._depot = site.plan.id
         self._probes, self._reach = site.trackers.probes, site.watch.reach
+        self._salt = site.trackers.salt_balances
         self._book, self._telling, self._told = book, telling, told
         self._how: dict[type, Callable[[Any, Instant, int], Sequence[Output]]] = {
             Take: self._take,
             Handling: self._handle,
             HandTest: self._test,
-            HandRecord: lambda record, now, lag: (),
+            HandRecord: self._record,
             Answer: self._answer,
             Delivery: self._delivery,
         }
@@ -63,6 +64,12 @@ class PeoplesActs:
         factor = None if found.log_factor is None else probe.factor(self._depot, now)
         asked = self._told(self._book.judge_after(probe, now))
         return [*(() if factor is None else (factor,)), *asked]
+
+    def _record(self, entry: HandRecord, now: Instant, lag: int) -> Sequence[Output]:
+        """Work that was recorded: a delivery of salt is what its balance counts from."""
+        for balance in self._salt:
+            balance.recorded(entry)
+        return ()
 
     def _answer(self, answer: Answer, now: Instant, lag: int) -> Sequence[Output]:
         """Somebody's text is answered; one who opted out can't be told of alarms any more."""

@@ -63,7 +63,7 @@ def watched(path: Path) -> Iterator[None]:
         primary = primary_code(error)
         if is_damage(error):
             raise JournalDamaged(
-                f"{path} is damaged ({error}); start the service anew: it saves what can be read "
+                f"{path} is damaged ({error}); restart the service: it rescues what can be read "
                 "and sets the damaged file aside"
             ) from error
         if primary is None or primary not in _SENTENCES:

@@ -3,8 +3,7 @@
 import secrets
 
 from starlette.applications import Starlette
-from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
+from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from brineward.clock import Clock
@@ -12,7 +11,6 @@ from brineward.config.settings import PageSettings, Settings
 from brineward.page.acting import Acting
 from brineward.page.desk import Desk
 from brineward.page.doorway import Doorway
-from brineward.page.drawing import ASSETS
 from brineward.page.history import History
 from brineward.page.kept import Kept
 from brineward.page.lookout import Lookout
@@ -63,6 +61,7 @@ def page_app(
             Route("/sign-in/code", signing.enter, methods=["GET", "POST"]),
             Route("/sign-out", signing.leave, methods=["POST"]),
             Route("/worker.js", reading.worker),
+            Route("/live", reading.live_front),
             Route(depot, reading.now),
             Route(f"{depot}/live", reading.live),
             Route(f"{depot}/alarms", reading.alarms),
@@ -84,7 +83,7 @@ def page_app(
             Route(f"{depot}/reports/kept/{{file}}", kept.report),
             Route(f"{depot}/mode", acting.mode, methods=["GET", "POST"]),
             Route(f"{depot}/alarm/{{number:int}}/{{act}}", acting.alarm, methods=["GET", "POST"]),
-            Mount("/assets", StaticFiles(directory=ASSETS)),
+            Route("/assets/{name}", reading.asset),
         ]
     )
     return doorway

@@ -13,6 +13,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from brineward.clock import Clock
 from brineward.config.settings import PageSettings
+from brineward.page.assets import OPEN_FOLDER
 from brineward.page.desk import Desk
 from brineward.page.sessions import Session, Sessions
 from brineward.page.words import say
@@ -29,7 +30,6 @@ REFUSALS_NOTED_AN_HOUR: Final = 60
 SESSION_COOKIE: Final = "brineward"
 OPEN_PATHS: Final = frozenset({"/sign-in", "/sign-in/code"})
 _OWN_NAMES: Final = frozenset({"127.0.0.1", "localhost", "[::1]"})
-OPEN_FOLDER: Final = "/assets/"
 
 HEADERS: Final = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
@@ -98,9 +98,7 @@ class Doorway:
                 for name, value in HEADERS.items():
                     # A page that is stricter still, as a report is, says so itself.
                     added.setdefault(name, value)
-                # What is of nobody may be kept, as long as it is asked whether it has changed.
-                kept = scope["path"].startswith(OPEN_FOLDER)
-                added.setdefault("cache-control", "no-cache" if kept else "no-store")
+                added.setdefault("cache-control", "no-store")
                 if caller.secure:
                     added["strict-transport-security"] = "max-age=31536000"
             await send(message)

@@ -6,10 +6,10 @@ from typing import Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
+from brineward.page.assets import asset
 from brineward.page.words import say
 
 _HERE: Final = Path(__file__).parent
-ASSETS: Final = _HERE / "static"
 
 _ENVIRONMENT: Final = Environment(
     loader=FileSystemLoader(_HERE / "templates"),
@@ -18,7 +18,9 @@ _ENVIRONMENT: Final = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_ENVIRONMENT.globals["say"] = say
+_ENVIRONMENT.globals |= {"say": say, "asset": asset}
+_STYLE_AHEAD: Final = {"link": f"<{asset('page.css')}>; rel=preload; as=style"}
+"""Said before the page itself: over a slow line the style is on its way sooner."""
 
 
 def drawn(template: str, **values: object) -> str:
@@ -28,4 +30,4 @@ def drawn(template: str, **values: object) -> str:
 
 def answer(template: str, status: int = 200, **values: object) -> HTMLResponse:
     """The same as an answer."""
-    return HTMLResponse(drawn(template, **values), status)
+    return HTMLResponse(drawn(template, **values), status, _STYLE_AHEAD)

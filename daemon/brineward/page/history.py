@@ -2,12 +2,14 @@
 
 import asyncio
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from brineward.page.alarm_words import became, by_whom
 from brineward.page.kept import Kept
 from brineward.page.report_policy import report_policy
 from brineward.page.screen import clock_time
@@ -59,7 +61,9 @@ class History:
         """The last night's story, or one so many nights before it."""
         visit, now = self._visits.at(request), self._lookout.now()
         plan, back = visit.plan, _back(request)
-        period = _period(plan, PeriodKind.NIGHT, now, back)
+        tonight = _tonight(plan, now)
+        now_on = tonight is not None and "back" not in request.query_params
+        period = tonight if tonight and now_on else _period(plan, PeriodKind.NIGHT, now, back)
         told = await self._visits.ask(
             lambda records: night_of(plan, records, period.start, period.end)
         )
@@ -67,14 +71,14 @@ class History:
             request,
             visit,
             "night",
-            title=period.title,
+            title=say("night.so_far") if now_on else period.title,
             sum=told.sum,
             lines=[
                 (f"{local_from_instant(one.time, plan.zone):%H:%M}", one.sentence, one.number)
                 for one in told.lines
             ],
-            back=back,
-            earlier=min(back + 1, _NIGHTS_BACK),
+            earlier=0 if now_on else min(back + 1, _NIGHTS_BACK),
+            later=None if now_on else _later(back, tonight),
         )
 
     async def story(self, request: Request) -> Response:
@@ -127,6 +131,21 @@ def _back(request: Request) -> int:
     return min(int(written), _NIGHTS_BACK) if plain else 0
 
 
+def _tonight(plan: DepotPlan, now: Instant) -> Period | None:
+    """The night that goes on; None by day."""
+    tonight = period_of(PeriodKind.NIGHT, now + DAY, plan.zone)
+    if tonight.start > now or tonight.end <= now:
+        return None
+    return replace(tonight, end=now)
+
+
+def _later(back: int, tonight: Period | None) -> str | None:
+    """The query of the night after; None where there is none."""
+    if back:
+        return f"?back={back - 1}"
+    return "" if tonight is not None else None
+
+
 def _period(plan: DepotPlan, kind: PeriodKind, now: Instant, back: int) -> Period:
     period = period_of(kind, now, plan.zone)
     for _ in range(back):
@@ -150,9 +169,10 @@ def _story(plan: DepotPlan, records: Records, number: int, now: Instant) -> list
 
 
 def _change(plan: DepotPlan, one: AlarmChanged, now: Instant) -> str:
-    who = say("story.by", name=plan.name_of(one.by)) if one.by else ""
+    who = by_whom(plan, one)
+    who = say("story.by", name=who) if who else ""
     until = say("story.until", time=clock_time(plan, one.until, now)) if one.until else ""
-    state = say("story.change", state=one.state.value, sentence=one.sentence)
+    state = say("story.change", state=became(one.state), sentence=one.sentence)
     return " ".join(filter(None, (state, who, until, one.why)))
 
 

@@ -1,24 +1,25 @@
 """What one reads: the first screen, live, alarms, texts, what is watched, trends."""
 
 import re
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import (
-    FileResponse,
     JSONResponse,
     PlainTextResponse,
-    RedirectResponse,
     Response,
     StreamingResponse,
 )
 
 from brineward.alarms.registry import CATALOGUE, coverage
-from brineward.page.drawing import ASSETS, answer, drawn
+from brineward.page.alarm_words import became, by_whom
+from brineward.page.assets import asset_answer
+from brineward.page.drawing import answer, drawn
 from brineward.page.live import MOST_OPEN, Live, Picture
 from brineward.page.screen import clock_time, screen
 from brineward.page.trend import SPANS, asked, series_at, svg, trend
-from brineward.page.visit import Visits
+from brineward.page.visit import Visit, Visits
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, Instant
@@ -42,34 +43,65 @@ class Reading:
         session = self._visits.session(request)
         plans = self._visits.access.depots_of(session.person)
         if len(plans) == 1:
-            return RedirectResponse(f"/d/{plans[0].id}", 303)
+            return await self._first_screen(request, self._visits.of(session, plans[0].id))
         now = self._lookout.now()
         screens = await self._visits.ask(
             lambda records: [screen(plan, records, now) for plan in plans]
         )
-        token = self._visits.sessions.form_token(session.id)
-        by_proxy = self._visits.caller(request).by_proxy
-        return answer("depots", screens=screens, token=token, by_proxy=by_proxy)
+        return answer(
+            "depots",
+            screens=screens,
+            plan=None,
+            clock=clock_time(plans[0], now, now),
+            time=now,
+            token=self._visits.sessions.form_token(session.id),
+            by_proxy=self._visits.caller(request).by_proxy,
+            name=self._lookout.people.get(session.person, session.person),
+        )
 
     async def worker(self, request: Request) -> Response:
         """The service worker, from the root, since it may keep nothing above its own path."""
-        return FileResponse(ASSETS / "worker.js", media_type="text/javascript")
+        return asset_answer(request, "worker.js")
+
+    async def asset(self, request: Request) -> Response:
+        """What a page is drawn with."""
+        return asset_answer(request, request.path_params["name"])
 
     async def now(self, request: Request) -> Response:
         """The first screen."""
-        visit, now = self._visits.at(request), self._lookout.now()
+        return await self._first_screen(request, self._visits.at(request))
+
+    async def _first_screen(self, request: Request, visit: Visit) -> Response:
+        now = self._lookout.now()
         shown = await self._visits.ask(lambda records: screen(visit.plan, records, now))
-        return self._visits.answer(request, visit, "now", screen=shown, may_act=visit.may_act)
+        page = self._visits.answer(request, visit, "now", screen=shown, may_act=visit.may_act)
+        page.headers["content-location"] = f"/d/{visit.plan.id}"
+        return page
 
     async def live(self, request: Request) -> Response:
         """The same as events, for as long as it is looked at."""
         visit = self._visits.at(request)
+        plan, may_act = visit.plan, visit.may_act
+        return self._stream((plan.id, may_act), lambda: self._picture(plan, may_act))
+
+    async def live_front(self, request: Request) -> Response:
+        """The list of depots as events."""
+        session = self._visits.session(request)
+        plans = self._visits.access.depots_of(session.person)
+        key = (" ".join(plan.id for plan in plans), False)
+        return self._stream(key, lambda: self._list_picture(plans))
+
+    def _stream(self, key: tuple[str, bool], draw: Callable[[], Picture]) -> Response:
         if sum(one.open for one in self._lives.values()) >= MOST_OPEN:
             return PlainTextResponse(say("refused.busy"), 503, {"retry-after": "30"})
-        plan, may_act = visit.plan, visit.may_act
-        key = (plan.id, may_act)
-        live = self._lives.setdefault(key, Live(lambda: self._picture(plan, may_act)))
+        live = self._lives.setdefault(key, Live(draw))
         return StreamingResponse(live.events(), media_type="text/event-stream")
+
+    def _list_picture(self, plans: Sequence[DepotPlan]) -> Picture:
+        now = self._lookout.now()
+        screens = self._lookout.ask(lambda records: [screen(plan, records, now) for plan in plans])
+        html = drawn("every_depot", screens=screens)
+        return Picture(key=html, html=html, clock=screens[0].clock, time=now)
 
     def _picture(self, plan: DepotPlan, may_act: bool) -> Picture:
         now = self._lookout.now()
@@ -90,8 +122,8 @@ class Reading:
                 clock_time(plan, one.time, now),
                 plan.code(one.number) if one.number else "",
                 one.sentence,
-                one.state.value,
-                " ".join(filter(None, (plan.name_of(one.by) if one.by else "", one.why))),
+                became(one.state),
+                " ".join(filter(None, (by_whom(plan, one), one.why))),
             )
             for one in reversed(changes)
         ]

@@ -73,7 +73,8 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
     going = [one for one in records.episodes.between(plan.id, now, limit=50) if one.ended is None]
     tests = records.acts.between(plan.id, kind="test")
     views = [_alarm_view(depot, one) for one in depot.alarms]
-    shown = [one for one in views if one.active or one.needed]
+    shown = [one for one in views if one.active]
+    shown += [one for one in views if one.needed and not one.active]
     tanks = tank_views(depot, tests)
     mood, head = _state(depot, service, shown)
     return Screen(
@@ -106,12 +107,15 @@ def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) ->
     age = (depot.time - service.beat) / SECOND
     if age > ALIVE_WITHIN_SECONDS:
         return "unwatched", say("state.unwatched", time=duration(age))
-    needed = sum(one.needed for one in alarms)
+    needed = sum(one.needed and one.active for one in alarms)
+    cleared = sum(one.needed and not one.active for one in alarms)
     link = ""
     if service.link_up is False and service.link_changed is not None:
         link = say("state.link", time=clock_time(depot.plan, service.link_changed, depot.time))
-    if needed:
-        return "needed", " ".join(filter(None, (_counted("state.needed", needed), link)))
+    if needed or cleared:
+        said = [_counted("state.needed", needed) if needed else ""]
+        said.append(_counted("state.cleared", cleared) if cleared else "")
+        return "needed", " ".join(filter(None, (*said, link)))
     return ("unwatched", link) if link else _in_hand(depot, alarms)
 
 

@@ -63,8 +63,10 @@ class Visits:
 
     def at(self, request: Request) -> Visit:
         """The visit to the depot in the path. Raises: HTTPException where it may not be seen."""
-        session = self.session(request)
-        depot = request.path_params["depot"]
+        return self.of(self.session(request), request.path_params["depot"])
+
+    def of(self, session: Session, depot: str) -> Visit:
+        """Somebody's visit to a depot. Raises: HTTPException where it may not be seen."""
         if not self.access.may_look(session.person, depot):
             raise HTTPException(404)
         return Visit(

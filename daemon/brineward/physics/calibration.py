@@ -58,7 +58,7 @@ agreed with those before. `step`: believed, and with it that the probe has chang
 
 PER_KELVIN_OVER = 5.0
 """Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
-_CELL_SECONDS = 3600.0
+_CELL_SECONDS = 4.0 * 3600.0
 _PER_KELVIN = 2
 _PER_LOG = 100
 _CELLS = 512
@@ -276,7 +276,7 @@ class Calibration:
         return abs(self._estimate.parting(test))
 
     def factor(self, seconds: float, temperature_c: float, log_read: float) -> Factor:
-        """The factor of a reading; one value for each hour, half kelvin and percent.
+        """The factor of a reading; one value for four hours, half a kelvin and percent.
 
         Temperature -25 to 40 degC; `log_read` is ln of the conductivity read, S/m.
         """
@@ -316,9 +316,9 @@ class Calibration:
             round(found.standard_uncertainty / PER_KELVIN_OVER, 8),
         )
 
-    def _in_cell(self, hour: int, half: int, log_step: int) -> Factor:
-        # The hour's end, so that a test counts for the rest of its own hour.
-        seconds, temperature_c = (hour + 1) * _CELL_SECONDS, half / _PER_KELVIN
+    def _in_cell(self, hours: int, half: int, log_step: int) -> Factor:
+        # The four hours' end, so that a test counts for the rest of its own.
+        seconds, temperature_c = (hours + 1) * _CELL_SECONDS, half / _PER_KELVIN
         log_read, change = log_step / _PER_LOG, change_before(seconds, self.changes)
         rough = _rough_mass_fraction(log_read, temperature_c)
         first = self._estimate.mean_at(point(seconds, temperature_c, rough, change))
@@ -337,7 +337,7 @@ class Calibration:
     def held(self, stand: float, seconds: float, temperature_c: float) -> Held | None:
         """The strength of the stand that began then, by tests and looks; None where it has none.
 
-        One value for each hour and half kelvin.
+        One value for four hours and half a kelvin.
         """
         cell = (stand, int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN))
         if cell not in self._held:
@@ -350,7 +350,7 @@ class Calibration:
         """The strength of a tank that something came into since it stood, by tests and looks; None
         where that stand was not looked at.
 
-        One value for each hour, half kelvin and hundredth of the tank.
+        One value for four hours, half a kelvin and hundredth of the tank.
         """
         cell = (
             fed._replace(share=round(fed.share, 2)),
@@ -390,17 +390,17 @@ class Calibration:
         """That of the density meter beside it; None while no look has held the two together.
 
         `lasting` is the standard uncertainty that its readings have in common, as a mass fraction.
-        One value for each hour and half kelvin.
+        One value for four hours and half a kelvin.
         """
         if not any(one.dense for one in self.stands.said):
             return None
-        hour, half = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
-        cell = (stand, hour, half, lasting)
+        hours, half = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
+        cell = (stand, hours, half, lasting)
         found = self._meter.get(cell)
         if found is None:
             if len(self._meter) >= _CELLS:
                 self._meter.clear()
-            when = (hour + 1) * _CELL_SECONDS
+            when = (hours + 1) * _CELL_SECONDS
             change, about = change_before(when, self.changes), self.stands.looks[-1].mass_fraction
             there = point(when, half / _PER_KELVIN, about, change)
             found = self._meter[cell] = self._estimate.meter_error(there, stand, lasting)

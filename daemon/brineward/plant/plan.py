@@ -186,6 +186,8 @@ class AlarmSettings:
     off_delay_seconds: float | None = None
     deadband: float | None = None
     shelve_at_most_seconds: float | None = None
+    text_after_seconds: float = 0.0
+    """Active for so long before anybody is texted; until then it shows on the page alone."""
     enabled: bool = True
 
 

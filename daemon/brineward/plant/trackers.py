@@ -26,6 +26,7 @@ from brineward.plant.probes import probes_of
 from brineward.plant.pump_signs import PumpSigns
 from brineward.plant.pumps import PumpTracker, pump_trackers
 from brineward.plant.salt_at_rest import salts_at_rest
+from brineward.plant.salt_balance import salt_balances
 from brineward.plant.sensor_pairs import sensor_pairs
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.shelter import ShelterTracker
@@ -97,6 +98,7 @@ class Trackers:
         self.episodes = vessel_episodes(
             plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
         )
+        self.salt_balances = salt_balances(plan, self.episodes)
         self.hopper_drains = hopper_drains(plan, self.levels)
         self.batch_tests = batch_tests_of(self.episodes, self.probes, tuple(self.salts.values()))
         self.heater = heater_of(plan, sensors)
@@ -136,6 +138,7 @@ class Trackers:
             *self.pairs,
             *(() if self.door is None else (self.door,)),
             *self.episodes,
+            *self.salt_balances,
             *self.hopper_drains,
             *self.batch_tests,
         )

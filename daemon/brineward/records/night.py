@@ -144,13 +144,13 @@ def _alarm_line(plan: DepotPlan, change: AlarmChanged) -> Line:
 
 
 _TOLD_OF = {
-    "raised": "was told of",
-    "again": "was told again of",
-    "cleared": "was told that it cleared:",
-    "taken": "was told who has",
-    "held back": "was told that nobody is called about",
+    "raised": "was texted about",
+    "again": "was texted again about",
+    "cleared": "was texted that it cleared:",
+    "taken": "was texted who has",
+    "held back": "was texted that nobody is called about",
     "reminder": "was reminded of",
-    "several": "was told together of",
+    "several": "was texted once about",
 }
 
 
@@ -158,13 +158,13 @@ def _text_line(plan: DepotPlan, text: OutboxText) -> Line:
     who = plan.duty.names.get(text.person, text.person)
     if text.number:
         codes = codes_named([plan.code(one) for one in (text.number, *text.notice.also)])
-        what = f"{_TOLD_OF.get(text.kind, 'was told of')} {codes}"
+        what = f"{_TOLD_OF.get(text.kind, 'was texted about')} {codes}"
     else:
         what = {
             "answer": "was answered",
-            "handover": "was told who is on call",
-            "summary": "was told what came and went",
-        }.get(text.kind, "was told of the depot")
+            "handover": "was texted who is on call",
+            "summary": "was texted what came and went",
+        }.get(text.kind, "was texted about the depot")
     tries = f" at the {_nth(text.attempts)} try" if text.attempts > 1 else ""
     if text.state == "accepted":
         late = (text.settled or text.created) - text.created

@@ -212,7 +212,7 @@ def _http(settings: Settings, clock: Clock, replies: Replies) -> "HttpServer | N
     """The one HTTP server, for all that is asked for; a box that serves nothing need not hold it
     in its memory."""
     doors = replies.doors()
-    if settings.page:
+    if settings.page and settings.page.served_by == "service":
         from brineward.service.paging import page_door  # noqa: PLC0415 - see above
 
         doors.append(page_door(settings, settings.page, clock))

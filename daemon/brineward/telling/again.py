@@ -27,7 +27,8 @@ AGAIN: Final = {
 
 def known_as(call: Call, person: str, again: str) -> str:
     """What a text says of how it was told before; empty where it never was."""
-    if again and (again != RETURNED or person in call.told):
+    unheard = (again == RETURNED and person not in call.told) or (again == GRAVER and not call.told)
+    if again and not unheard:
         return again
     if person in call.told:
         return STILL

@@ -6,7 +6,7 @@ from brineward.alarms.condition import Site
 from brineward.book.booked_alarm import BookedAlarm
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant
-from brineward.readings.outputs import Priority
+from brineward.telling.first_text import in_daily_line
 from brineward.watch.unwatched import listed
 from brineward.wording.gsm import Part, fit_segment
 from brineward.wording.operator_units import amount
@@ -25,7 +25,7 @@ def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
     booked = list(alarms)
     held = [b for b in booked if b.life.shelved is not None or b.life.out_of_service is not None]
     active = [b for b in booked if b.life.active and b not in held]
-    asked = [b for b in active if in_daily_line(b)]
+    asked = [b for b in active if in_daily_line(b, now)]
     codes = [site.plan.code(b.life.number) for b in active if b not in asked]
     blind = listed([one.danger for one in site.watch.unwatched])
     failed = [
@@ -55,11 +55,6 @@ def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
             ),
         ]
     )
-
-
-def in_daily_line(one: BookedAlarm) -> bool:
-    """Does it ask for routine work, which has no text of its own where a daily line is sent?"""
-    return one.configured.record.routine and one.priority is Priority.LOW
 
 
 def _to_do(plan: DepotPlan, asked: list[BookedAlarm], now: Instant) -> str:

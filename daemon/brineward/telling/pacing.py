@@ -25,14 +25,14 @@ def not_before(
     if priority is not Priority.LOW:
         return now
     if routine_since is not None:
-        now = max(now, _next(ROUTINE_HOUR, zone, routine_since))
+        now = max(now, next_at(ROUTINE_HOUR, zone, routine_since))
     first, last = WAKING_HOURS
     if first <= local_from_instant(now, zone).hour < last:
         return now
-    return _next(first, zone, now)
+    return next_at(first, zone, now)
 
 
-def _next(hour: int, zone: tzinfo, now: Instant) -> Instant:
+def next_at(hour: int, zone: tzinfo, now: Instant) -> Instant:
     """The next time that the depot's clock shows this hour."""
     local = local_from_instant(now, zone)
     day = local.date() + timedelta(days=1 if local.hour >= hour else 0)

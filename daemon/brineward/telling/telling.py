@@ -8,13 +8,14 @@ from brineward.alarms.condition import Site
 from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.life_table import Event, Letter
 from brineward.readings.entries import Shift
-from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
+from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
 from brineward.telling.again import known_as, why_again
 from brineward.telling.calls import Call
+from brineward.telling.first_text import clears_unsaid, told_at
 from brineward.telling.handing_over import both_told, waiting
-from brineward.telling.health import health_text, in_daily_line, weekly_test_text
+from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.held_texts import HeldTexts
 from brineward.telling.on_duty import OnDuty
 from brineward.telling.pacing import next_round_at, not_before, pause_seconds
@@ -124,9 +125,7 @@ class Telling:
         if wish is Wish.CLEARED:
             call.due = None
             call.held = call.held and call.sent == 0
-            untold = call.held or booked.life.out_of_service is not None
-            untold = untold or booked.configured.record.clears_unsaid
-            if not number or untold or booked.priority is Priority.LOW:
+            if not number or call.held or clears_unsaid(booked):
                 return ()
             notice = self._wording.cleared(booked, number, now)
             return self._texts.about(booked, call, number, call.told, notice=notice, now=now)
@@ -215,11 +214,7 @@ class Telling:
             if self._held_since is None:
                 self._held_since = now
             return []
-        if self._plan.duty.daily_minutes is not None and in_daily_line(booked):
-            call.due = now + DAY  # in case the line is given up
-            return []
-        since = booked.life.since if booked.configured.record.routine else None
-        at = not_before(booked.priority, self._plan.zone, now, routine_since=since)
+        at = told_at(self._plan, booked, call, now)
         if at > now:
             call.due = at
             return []

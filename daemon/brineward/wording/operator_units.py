@@ -189,6 +189,10 @@ class OperatorUnits:
         """See `amount`."""
         return amount(cubic_metres, self.us)
 
+    def amount_of_salt(self, kg: float) -> str:
+        """A mass of salt, in kg, as `amount_of_salt` has it."""
+        return amount_of_salt(kg, self.us)
+
     def rough_volume(self, m3: float) -> str:
         """See `rough_volume`."""
         return rough_volume(m3, self.us)

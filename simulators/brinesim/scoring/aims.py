@@ -187,6 +187,14 @@ AIMS: tuple[Aim, ...] = (
         counts=lambda catch: catch.scenario == "salt-runs-down",
     ),
     Aim(
+        title="salt used up told 12 h before the brine is weak, by deliveries alone",
+        kinds=("salt-nearly-gone",),
+        share=0.95,
+        in_time=_within(-12 * 3600.0),
+        counts=lambda catch: catch.scenario == "salt-used-up",
+        lacks="hopper-salt",
+    ),
+    Aim(
         title="silent sensor named within its stated time",
         kinds=("sensor-silent",),
         share=1.0,

@@ -24,10 +24,12 @@
   const told = document.getElementById("told"), place = document.title;
   let before = "";
   const tell = () => {
-    const state = live.querySelector(".state"), mood = state.querySelector(".mood").textContent;
+    const state = live.querySelector(".state.needed, .state.unwatched") || live.querySelector(".state.taken") || live.querySelector(".state"), mood = state.querySelector(".mood").textContent;
     document.title = mood + " - " + place;
-    if (before && before !== mood) told.textContent = state.textContent;
-    before = mood;
+    const all = [...live.querySelectorAll(".state")].map((one) => one.textContent).join(" ");
+    const moods = [...live.querySelectorAll(".mood")].map((one) => one.textContent).join(" ");
+    if (before && before !== moods) told.textContent = all;
+    before = moods;
   };
   tell();
   let source = null;

@@ -18,8 +18,9 @@
     ? said(at, { month: "short", day: "numeric" }) : said(at, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }));
   const axis = { stroke: ink, grid: { stroke: line }, ticks: { stroke: line } };
   const series = (label, width) => ({ label, stroke: brine, width, points: { show: false } });
+  const high = (width) => Math.min(420, Math.max(220, width * 0.5));
   const plot = new uPlot({
-    width: figure.clientWidth, height: Math.min(420, Math.max(220, figure.clientWidth * 0.5)),
+    width: figure.clientWidth, height: high(figure.clientWidth),
     tzDate: (seconds) => uPlot.tzDate(new Date(seconds * 1000), zone === "UTC" ? "Etc/UTC" : zone),
     legend: { show: false },
     scales: { x: { min: start, max: end } },
@@ -27,12 +28,12 @@
     series: [{}, series("low", 1), series(figure.dataset.name, 2), series("high", 1), series("from", 0), series("to", 0)],
     bands: [{ series: [5, 4], fill: brine + "38" }, { series: [3, 1], fill: brine + "70" }],
     hooks: { draw: [(u) => {
-      const high = 5 * devicePixelRatio, floor = u.bbox.top + u.bbox.height - high;
+      const thick = 5 * devicePixelRatio, floor = u.bbox.top + u.bbox.height - thick;
       u.ctx.fillStyle = ink;
       for (const [from, to] of spells) {
         const left = Math.max(u.bbox.left, u.valToPos(from / 1000, "x", true));
         const right = Math.min(u.bbox.left + u.bbox.width, u.valToPos(to / 1000, "x", true));
-        if (right > left - 1) u.ctx.fillRect(left, floor, Math.max(devicePixelRatio, right - left), high);
+        if (right > left - 1) u.ctx.fillRect(left, floor, Math.max(devicePixelRatio, right - left), thick);
       }
       u.ctx.strokeStyle = act;
       for (const at of events) {
@@ -45,16 +46,22 @@
     figure.querySelector("svg").replaceWith(u.root);
     ready();
   });
-  const first = start, last = end;
-  plot.setScale("x", { min: start, max: end });
-  const set = (min, max) => plot.setScale("x", { min: Math.max(first, min), max: Math.min(last, max) });
+  const first = start, last = end, SHORTEST = 60;
+  const said_from_to = document.getElementById("shown");
+  const days = { month: "short", day: "numeric", hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+  // Never wider than what was asked for, never beyond its ends: at an end it stops, and keeps its width.
+  const set = (min, max) => {
+    const width = Math.min(last - first, Math.max(SHORTEST, max - min));
+    const from = Math.min(Math.max(first, (min + max - width) / 2), last - width);
+    plot.setScale("x", { min: from, max: from + width });
+  };
   const view = () => [plot.scales.x.min, plot.scales.x.max];
-  // What is zoomed into is asked for anew, so that it is as fine as the picture is wide.
-  const whole = data;
+  // What is zoomed into is asked for anew, so that it is as fine as the picture is wide; around it
+  // stays what there was, for who moves on.
   let timer = 0, asked = 0;
   const finer = async () => {
     const [min, max] = view(), mine = ++asked;
-    if (max - min > (last - first) * 0.9) { events = around.events; spells = around.spells; plot.setData(whole, false); return; }
+    if (max - min > (last - first) * 0.9) { events = around.events; spells = around.spells; plot.setData(data, false); return; }
     const url = new URL(figure.dataset.points, location.href);
     url.searchParams.set("start", Math.round(min * 1000));
     url.searchParams.set("end", Math.round(max * 1000));
@@ -62,32 +69,54 @@
       const answer = await fetch(url);
       if (!answer.ok || mine !== asked) return;
       const found = await answer.json();
-      if (!found.points.length) return;
-      events = found.events; spells = found.spells;
-      plot.setData(columns(found.points), false);
+      if (mine !== asked || !found.points.length) return;
+      events = around.events.concat(found.events); spells = around.spells.concat(found.spells);
+      plot.setData(columns([...points.filter((one) => one[0] < min), ...found.points, ...points.filter((one) => one[0] > max)]), false);
     } catch (lost) { /* what is shown stays */ }
   };
-  plot.hooks.setScale = [(u, scale) => { if (scale === "x") { clearTimeout(timer); timer = setTimeout(finer, 300); } }];
+  const moved = () => {
+    const [min, max] = view();
+    figure.dataset.shown = `${Math.round(min)} ${Math.round(max)}`;
+    said_from_to.textContent = said_from_to.dataset.text.replace("{start}", said(min, days)).replace("{end}", said(max, days));
+    clearTimeout(timer);
+    timer = setTimeout(finer, 300);
+  };
+  plot.hooks.setScale = [(u, scale) => { if (scale === "x") moved(); }];
+  plot.setScale("x", { min: start, max: end });
   document.querySelector(".keys").hidden = false;
   figure.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
     const [min, max] = view(), step = (max - min) / 5;
     if (event.key === "ArrowLeft") set(min - step, max - step);
     else if (event.key === "ArrowRight") set(min + step, max + step);
-    else if (event.key === "+") set(min + step, max - step);
+    else if (event.key === "+" || event.key === "=") set(min + step, max - step);
     else if (event.key === "-") set(min - step, max + step);
     else if (event.key === "0") set(first, last);
     else return;
     event.preventDefault();
   });
-  let touches = [];
-  const spread = (list) => Math.abs(list[0].clientX - list[1].clientX);
-  figure.addEventListener("touchstart", (event) => { touches = [...event.touches]; }, { passive: true });
-  figure.addEventListener("touchmove", (event) => {
-    if (event.touches.length !== 2 || touches.length !== 2) return;
-    event.preventDefault();
-    const now = [...event.touches], [min, max] = view(), middle = (min + max) / 2;
-    const half = (max - min) / 2 * spread(touches) / Math.max(20, spread(now));
-    set(middle - half, middle + half);
-    touches = now;
-  }, { passive: false });
+  // What was under a finger stays under it: one moves the picture, two stretch it as well. Up and down
+  // scrolls the page, as everywhere: by the style sheet's touch-action.
+  let held = [];
+  const hold = (event) => {
+    const box = plot.over.getBoundingClientRect(), [min, max] = view();
+    held = [...event.touches].map((one) => min + (one.clientX - box.left) / box.width * (max - min));
+  };
+  plot.over.addEventListener("touchstart", hold, { passive: true });
+  plot.over.addEventListener("touchend", hold, { passive: true });
+  plot.over.addEventListener("touchcancel", hold, { passive: true });
+  plot.over.addEventListener("touchmove", (event) => {
+    const at = [...event.touches].map((one) => one.clientX);
+    if (at.length !== held.length || at.length > 2) return;
+    const box = plot.over.getBoundingClientRect(), [min, max] = view();
+    let each = (max - min) / box.width;
+    if (at.length === 2) {
+      if (Math.abs(at[1] - at[0]) < 20) return;
+      each = (held[1] - held[0]) / (at[1] - at[0]);
+      if (each <= 0) return;
+    }
+    const from = held[0] - (at[0] - box.left) * each;
+    set(from, from + box.width * each);
+  }, { passive: true });
+  addEventListener("resize", () => plot.setSize({ width: figure.clientWidth, height: high(figure.clientWidth) }));
 })();

@@ -1,21 +1,43 @@
 "use strict";
 // Keeps the last first screen of each depot, and what it is drawn with; the page says how old it is.
-const KEPT = "brineward-1";
+const KEPT = "brineward-2";
+const MARKED = /^(\/assets\/[^.]+\.)[0-9a-f]{10}(\.[a-z]+)$/;
 self.addEventListener("install", () => self.skipWaiting());
-self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("activate", (event) => event.waitUntil((async () => {
+  for (const name of await caches.keys()) if (name !== KEPT) await caches.delete(name);
+  // The page is asked for while this worker is still waking up.
+  if (self.registration.navigationPreload) await self.registration.navigationPreload.enable();
+  await self.clients.claim();
+})()));
+const keep = async (kept, path, answer) => {
+  const marked = MARKED.exec(path);
+  if (marked) for (const old of await kept.keys()) {
+    const other = MARKED.exec(new URL(old.url).pathname);
+    if (other && other[1] === marked[1] && other[2] === marked[2]) await kept.delete(old);
+  }
+  await kept.put(path, answer);
+};
 self.addEventListener("fetch", (event) => {
-  const url = new URL(event.request.url);
-  const screen = /^\/(d\/[a-z0-9-]+)?$/.test(url.pathname) && event.request.mode === "navigate";
-  const asset = url.pathname.startsWith("/assets/");
+  const url = new URL(event.request.url), path = url.pathname;
+  const screen = /^\/(d\/[a-z0-9-]+)?$/.test(path) && event.request.mode === "navigate";
+  const asset = path.startsWith("/assets/");
   if (event.request.method !== "GET" || url.origin !== location.origin || !(screen || asset)) return;
   event.respondWith((async () => {
     const kept = await caches.open(KEPT);
+    // What has a mark in its name never changes.
+    const last = await kept.match(path);
+    if (last && MARKED.test(path)) return last;
     try {
-      const answer = await fetch(event.request);
-      if (answer.ok && !answer.redirected) await kept.put(url.pathname, answer.clone());
+      const answer = (await event.preloadResponse) || (await fetch(event.request));
+      if (answer.ok && !answer.redirected) {
+        const copies = [keep(kept, path, answer.clone())];
+        // The only depot's screen is at the front too.
+        const own = answer.headers.get("content-location");
+        if (own && own !== path) copies.push(kept.put(own, answer.clone()));
+        event.waitUntil(Promise.all(copies));
+      }
       return answer;
     } catch (lost) {
-      const last = await kept.match(url.pathname);
       if (last) return last;
       throw lost;
     }

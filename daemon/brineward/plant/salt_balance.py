@@ -1,0 +1,230 @@
+"""The salt of a hopper without a sensor in it: what was delivered, less what is in the brine made.
+
+Mutable, but pure. It begins with the first delivery that somebody records: how much lay there
+before nobody knows, and none is counted. What a batch took is known when the tank stands again, by
+the salt in the tank before and after and in all that left meanwhile; while it is made it is taken
+to come at the depot's target.
+"""
+
+from collections import deque
+from collections.abc import Sequence
+from functools import partial
+from typing import Any, NamedTuple
+
+from brineward.physics.density import density
+from brineward.plant.hopper_salt import BULK_DENSITY, HALF, LEAST_USE_M, USE_OF, USE_SHORTEST
+from brineward.plant.making import Blending, Stock
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.sensors import SensorTracker
+from brineward.plant.tracker import Tracker
+from brineward.plant.vessel_episodes import VesselEpisodes
+from brineward.readings.by_hand import SaltDelivered
+from brineward.readings.entries import HandRecord
+from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.readings.outputs import Output
+
+PURE = 0.96
+"""Of what is weighed so much becomes brine's salt; the rest is water and dirt (95 to 98 %, common
+practice, no source)."""
+DOUBT = 0.1
+"""What was used is known to this share of it: two standard uncertainties of a level, a shape and a
+probe, and of brine that is lost unseen (common practice, no source)."""
+UNRECORDED = 0.3
+"""Where more than all that was delivered, and this share of it, was used, deliveries are missing
+from the records: nothing can be said."""
+
+_LOOKS_EVERY = MINUTE
+_DENSITY_AT_C = 10.0
+
+
+class _Made(NamedTuple):
+    """What one tank's batches took, kg of salt."""
+
+    whole: float = 0.0
+    """Of the batches before the last."""
+    last: float = 0.0
+    """Of the last complete one; may still be known better."""
+    ended: Instant = 0
+    under_way: float = 0.0
+    """Of the one that is being made."""
+    began: Instant = 0
+    """When that began."""
+
+    @property
+    def kg(self) -> float:
+        """Of all of them."""
+        return self.whole + self.last + self.under_way
+
+
+class SaltBalance(Tracker):
+    """One hopper, by what was delivered to it and what was made of it."""
+
+    def __init__(self, plan: DepotPlan, vessel: Vessel, made: Sequence[VesselEpisodes]) -> None:
+        self.vessel = vessel
+        self.name = f"salt-balance/{vessel.id}"
+        self.sensor: SensorTracker = made[0].level.sensor
+        """What it is looked at after: the level of the first tank that it feeds."""
+        self.takes = {one.level.sensor.plan.id: partial(self._take, one) for one in made}
+        self._area_m2 = max(0.01, vessel.shape.area_m2(vessel.brim_m / 2))
+        target = plan.strength.target
+        self._target = target
+        self._target_kg_per_m3 = target * density(target, _DENSITY_AT_C)
+        self._made = {one.vessel.id: _Made() for one in made}
+        self._looked = dict.fromkeys(self._made, 0)
+        self.left_at_first: float | None = None
+        """What was left when salt was delivered last, with it, kg; None before any was."""
+        self._delivered_kg = 0.0
+        self._used_before = 0.0
+        """What had been used by then, kg."""
+        self.filled: Instant = 0
+        """When it was delivered."""
+        self.halved: Instant = 0
+        """When half of that was used; 0 where it isn't yet."""
+        self._hours: deque[tuple[Instant, float]] = deque()
+
+    # -- what people enter
+
+    def recorded(self, entry: HandRecord) -> None:
+        """Somebody has recorded something; a correction takes the place of the last delivery."""
+        if not isinstance(entry.record, SaltDelivered):
+            return
+        came = entry.record.mass_kg * PURE
+        before = self.left_kg() or 0.0
+        if entry.corrects and self.left_at_first is not None:
+            before -= self._delivered_kg
+        holds = self.vessel.shape.volume_m3(self.vessel.brim_m) * BULK_DENSITY * PURE
+        before = max(0.0, before)
+        # What doesn't fit lies on a pile, unless all of it went into the hopper.
+        room = max(holds, before, came)
+        self.left_at_first = round(min(before + came, room), 3)
+        self._delivered_kg = round(self.left_at_first - before, 3)
+        self._used_before, self.filled, self.halved = self.used_kg, entry.at, 0
+
+    # -- what is made
+
+    def _take(self, tank: VesselEpisodes, time: Instant, value: float) -> Sequence[Output]:
+        name = tank.vessel.id
+        if time - self._looked[name] < _LOOKS_EVERY:
+            return ()
+        self._looked[name] = time
+        making, made = tank.making, self._made[name]
+        blending = making.blending
+        if blending is not None:
+            whole = made.whole if blending.ended == made.ended else made.whole + made.last
+            last = max(0.0, self._salt_of(blending, making.stood))
+            made = _Made(round(whole, 3), round(last, 3), blending.ended)
+        if making.batch is not None:
+            before, began = making.batch.before, making.batch.began
+            if made.under_way and made.began != began:  # one that was over before it was looked at
+                made = made._replace(whole=round(made.whole + made.under_way, 3), under_way=0.0)
+            came = tank.volume_m3 + making.gone.volume_m3
+            came -= before.volume_m3 + before.gone.volume_m3
+            under_way = max(made.under_way, came * self._target_kg_per_m3)
+            made = made._replace(under_way=round(under_way, 3), began=began)
+        self._made[name] = made
+        self._note(time)
+        return ()
+
+    def _salt_of(self, blending: Blending, after: Stock | None) -> float:
+        if after is None:
+            return 0.0
+        before = blending.batch.before
+        gone = after.gone.salt_kg - before.gone.salt_kg
+        return self._in(after) - self._in(before) + gone
+
+    def _in(self, stock: Stock) -> float:
+        strength = stock.seen.or_nominal(self._target)
+        return stock.volume_m3 * density(strength, stock.seen.warmth) * strength
+
+    def _note(self, time: Instant) -> None:
+        hours = self._hours
+        if not hours or time // HOUR != hours[-1][0] // HOUR:
+            hours.append((time, self.used_kg))
+            while len(hours) > 1 and hours[1][0] <= time - USE_OF:
+                hours.popleft()
+        left = self.left_kg()
+        if left is not None and not self.halved and left < HALF * (self.left_at_first or 0.0):
+            self.halved = time
+
+    # -- what is left
+
+    @property
+    def used_kg(self) -> float:
+        """What was used since the beginning, kg."""
+        return round(sum(one.kg for one in self._made.values()), 3)
+
+    def left_kg(self) -> float | None:
+        """What is left of what was delivered, kg; below 0 where more was used than that."""
+        if self.left_at_first is None:
+            return None
+        return self.left_at_first - (self.used_kg - self._used_before)
+
+    @property
+    def bed_m(self) -> float | None:
+        """How high a bed what is surely left would be, m; None where nothing was delivered."""
+        left = self.left_kg()
+        if left is None:
+            return None
+        doubt = DOUBT * (self.used_kg - self._used_before)
+        return self._height_m(max(0.0, left - doubt))
+
+    @property
+    def full_m(self) -> float:
+        """How high it would have been after the last delivery, m."""
+        return self._height_m(self.left_at_first or 0.0)
+
+    def _height_m(self, kg: float) -> float:
+        """By the hopper's area half way up, for a pile too."""
+        return kg / (PURE * BULK_DENSITY * self._area_m2)
+
+    def known(self, now: Instant) -> bool:
+        """Is there a delivery to count from, and do the records still explain what is used?"""
+        left = self.left_kg()
+        recorded = left is not None and left > -UNRECORDED * (self.left_at_first or 0.0)
+        return recorded and self.sensor.believed(now) is not None
+
+    def use_m_per_s(self, now: Instant) -> float | None:
+        """How fast such a bed went down in the last day, m/s; None where that isn't known."""
+        if not self._hours or now - self._hours[0][0] < USE_SHORTEST:
+            return None
+        begun, used = self._hours[0]
+        gone = self._height_m(self.used_kg - used)
+        return gone * SECOND / (now - begun) if gone >= LEAST_USE_M else None
+
+    def salt_kg(self) -> float:
+        """About how much salt is left, kg; 0 before any was delivered."""
+        return max(0.0, self.left_kg() or 0.0)
+
+    # -- plain data
+
+    def snapshot(self) -> list[Any]:
+        """What is remembered, as plain data."""
+        return [
+            {tank: list(one) for tank, one in self._made.items()},
+            dict(self._looked),
+            [self.left_at_first, self._delivered_kg, self._used_before],
+            [self.filled, self.halved],
+            [list(hour) for hour in self._hours],
+        ]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        made, looked, (left, delivered, used), (self.filled, self.halved), hours = data
+        self._made = {tank: _Made(*made[tank]) for tank in self._made}
+        self._looked = {tank: int(looked[tank]) for tank in self._looked}
+        self.left_at_first = None if left is None else float(left)
+        self._delivered_kg, self._used_before = float(delivered), float(used)
+        self._hours = deque((int(time), float(gone)) for time, gone in hours)
+
+
+def salt_balances(plan: DepotPlan, made: Sequence[VesselEpisodes]) -> list[SaltBalance]:
+    """One for each hopper without a sensor of its salt, where a tank that is filled has a level."""
+    filled = {fill.into for fill in plan.fills}
+    fed = [one for one in made if one.vessel.id in filled and one.vessel.brine == "sodium chloride"]
+    return [
+        SaltBalance(plan, vessel, fed)
+        for vessel in plan.vessels.values()
+        if vessel.kind is VesselKind.HOPPER
+        and fed
+        and plan.sensor_of(Measure.SALT_LEVEL, vessel.id) is None
+    ]

@@ -1,0 +1,148 @@
+"""What may wait is told when people are awake, or when a day's work has not settled it."""
+
+from dataclasses import replace
+
+import pytest
+
+from brineward.alarms.condition import CLEAR, Finding, Verdict
+from brineward.plant.plan import AlarmSettings
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
+from brineward.readings.outputs import Priority, TextDue
+from depots import START as EVENING
+from playing import ACTIVE, SILENCE, Bench
+
+START = EVENING + 18 * HOUR
+"""Noon by the clock of these tests' depot, which lives by UTC."""
+
+
+def found(until: Instant | None, **more: object) -> Verdict:
+    """It is active, and may wait until then."""
+    return Verdict(True, replace(Finding(value=1.0), waits_until=until, **more))
+
+
+def bench_of(
+    priority: Priority = Priority.LOW, at: Instant = START, text_after: float = 0.0
+) -> Bench:
+    """An alarm of this priority, at this time of the day."""
+    bench = Bench()
+    bench.now = at
+    booked = bench.alarm(SILENCE)
+    record = replace(booked.configured.record, suppressed_by=())
+    settings = AlarmSettings(text_after_seconds=text_after)
+    booked.configured = replace(
+        booked.configured, record=record, priority=priority, settings=settings
+    )
+    booked.life._own_priority = booked.life.priority = priority
+    return bench
+
+
+def hours(texts: list[TextDue]) -> list[float]:
+    """When each went out, in hours after noon."""
+    return [round((one.time - START) / HOUR, 2) for one in texts]
+
+
+def test_what_can_wait_is_told_when_the_days_work_is_over() -> None:
+    """Found at noon, good until tomorrow: told at four, once; what can't wait: at once."""
+    bench = bench_of()
+    texts = bench.told(bench.says(SILENCE, found(START + DAY)), 20 * HOUR)
+    assert hours(texts) == [4.0]
+    bench = bench_of()
+    (at,) = hours(bench.told(bench.says(SILENCE, found(None)), 3 * HOUR))
+    assert at < 0.1
+
+
+def test_what_is_settled_by_then_is_never_told() -> None:
+    """Filled at two in the afternoon: nobody is texted, not that it has cleared either."""
+    bench = bench_of()
+    texts = bench.told(bench.says(SILENCE, found(START + DAY)), 2 * HOUR)
+    texts += bench.told(bench.says(SILENCE, CLEAR), 20 * HOUR)
+    assert texts == []
+
+
+def test_what_cannot_wait_so_long_is_told_at_once() -> None:
+    """Good for three hours only, and four is when the day's work is over."""
+    bench = bench_of()
+    (at,) = hours(bench.told(bench.says(SILENCE, found(START + 3 * HOUR)), 3 * HOUR))
+    assert at < 0.1
+
+
+def test_what_waits_and_turns_worse_is_told_within_half_an_hour() -> None:
+    """It waited for four o'clock; at one nothing is left to wait for."""
+    bench = bench_of()
+    texts = bench.told(bench.says(SILENCE, found(START + DAY)), HOUR)
+    texts += bench.told(bench.says(SILENCE, found(bench.now)), 2 * HOUR)
+    (at,) = hours(texts)
+    assert 1.0 <= at <= 1.6
+
+
+@pytest.mark.parametrize(
+    ("priority", "told"), [(Priority.MEDIUM, 19.0), (Priority.HIGH, 12.0), (Priority.LOW, 22.0)]
+)
+def test_at_night_what_can_wait_wakes_nobody_but_for_what_is_high(
+    priority: Priority, told: float
+) -> None:
+    """Found at midnight: medium at seven, low at ten, high at once, whatever may wait."""
+    bench = bench_of(priority, START + 12 * HOUR)
+    (at, *_) = hours(bench.told(bench.says(SILENCE, found(START + 2 * DAY)), 11 * HOUR))
+    assert at == pytest.approx(told, abs=0.1)
+
+
+def test_a_text_after_a_while_is_not_sent_for_what_is_over_by_then() -> None:
+    """The config asks for a minute: a slip of half a minute texts nobody, one that lasts does."""
+    bench = bench_of(Priority.HIGH, text_after=60.0 + 3600.0)
+    texts = bench.told(bench.says(SILENCE, ACTIVE), HOUR)
+    texts += bench.told(bench.says(SILENCE, CLEAR), HOUR)
+    assert texts == []
+    bench = bench_of(Priority.HIGH, text_after=600.0)
+    texts = bench.told(bench.says(SILENCE, ACTIVE), 599 * SECOND)
+    texts += bench.told(bench.says(SILENCE, CLEAR), HOUR)
+    assert texts == [], "over a second before its text, and on its way to clear"
+    bench = bench_of(Priority.HIGH, text_after=600.0)
+    texts = bench.told(bench.says(SILENCE, ACTIVE), 9 * MINUTE)
+    assert texts == []
+    assert len(bench.told([], 2 * MINUTE)) == 1
+
+
+def test_a_take_comes_back_only_where_harm_is_no_later_than_was_known() -> None:
+    """Gone in seven hours, taken; then in fourteen, since nobody loads: that is no news. Sooner
+    than was known is."""
+    for later, comes in ((14 * HOUR, False), (-HOUR, True)):
+        bench = bench_of(Priority.MEDIUM)
+        harm = START + 7 * HOUR
+        bench.told(bench.says(SILENCE, found(None, harm_at=harm)), MINUTE)
+        number = bench.alarm(SILENCE).life.number
+        bench.told(bench.book.take(number, "yard", bench.now))
+        texts = bench.told(bench.says(SILENCE, found(None, harm_at=harm + later)), 2 * DAY)
+        assert bool(texts) is comes
+
+
+def test_what_clears_unsaid_by_its_finding_says_nothing() -> None:
+    """Rain that was pumped out; without that word it is said."""
+    said = []
+    for unsaid in (False, True):
+        bench = bench_of(Priority.MEDIUM)
+        bench.told(bench.says(SILENCE, found(None, clears_unsaid=unsaid)), MINUTE)
+        said.append([one.kind for one in bench.told(bench.says(SILENCE, CLEAR), HOUR)])
+    assert said == [["cleared"], []]
+
+
+def test_a_restart_keeps_what_was_known_when_it_was_taken() -> None:
+    """The life's snapshot has it; an older snapshot has none and comes back."""
+    bench = bench_of(Priority.MEDIUM)
+    bench.told(bench.says(SILENCE, found(None, harm_at=START + HOUR)), MINUTE)
+    life = bench.alarm(SILENCE).life
+    bench.book.take(life.number, "yard", bench.now)
+    kept = life.snapshot()
+    life.restore(kept, Finding)
+    assert life.harm_was_at == START + HOUR
+    life.restore(kept | {"taken": kept["taken"][:2]}, Finding)
+    assert life.harm_was_at is None
+
+
+def test_what_waited_and_rose_is_new_to_who_reads_of_it() -> None:
+    """Nobody had been told: the text is a first one, and does not say that it got worse."""
+    bench = bench_of()
+    assert bench.told(bench.says(SILENCE, found(START + DAY)), HOUR) == []
+    worse = found(bench.now, priority=Priority.MEDIUM)
+    (text,) = bench.told(bench.says(SILENCE, worse), MINUTE)
+    assert (text.kind, text.priority) == ("raised", Priority.MEDIUM)
