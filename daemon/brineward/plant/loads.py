@@ -24,7 +24,7 @@ SHAPE_STANDARD_SHARE = load_balance.SHAPE_SHARE / math.sqrt(3.0)
 METER_STANDARD_SHARE = load_balance.METER_SHARE / math.sqrt(3.0)
 """How good a tank's declared shape and a meter in a hose are, as standard uncertainties: their
 plus-or-minus evenly spread (JCGM 100:2008, 4.3.7)."""
-EDGES_STANDARD_SHARE = 0.025
+EDGES_STANDARD_SHARE = 0.035
 """The same where no switch tells when the pump ran: the level shows its start and stop to some
 seconds, and not whether the fill or the pump was stronger (measured on simulated runs)."""
 RATIO_DRIFT = 0.001
