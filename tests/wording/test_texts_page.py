@@ -15,6 +15,7 @@ from brineward.readings.modes import Mode
 from brineward.telling.handover_words import begins_text, ends_text
 from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.mode_words import mode_text
+from brineward.telling.several_words import several_text
 from brineward.wording.gsm import septets
 from checkout import ROOT
 from depots import START
@@ -66,6 +67,16 @@ def an_hours_line(shelter: float) -> str:
     return text_of(line)
 
 
+def texts_of_several(plan: DepotPlan) -> Iterator[tuple[str, str]]:
+    """What is told of alarms together, where an hour had no room for a text each."""
+    names = ("main tank loses brine", "broker is not reached", "part of the watch has stopped")
+    named = [(f"TH{number}", name) for number, name in enumerate(names, 12)]
+    yield "nobody has them", several_text(plan, calling=named)
+    yield "one is left", several_text(plan, calling=named[:1], gone=["TH13"], in_hand=["TH14"])
+    yield "all are seen to", several_text(plan, gone=["TH12", "TH13"], in_hand=["TH14"])
+    yield "one waits to be reset", several_text(plan, to_reset=["TH12"], gone=["TH13"])
+
+
 def page() -> str:
     """The whole page."""
     plan = the_plan()
@@ -86,6 +97,8 @@ def page() -> str:
         lines += [f"- {kind}: `{text}`" for kind, text in texts(plan, case).items()]
     lines += ["", "## When duty is handed over", ""]
     lines += [f"- {what}: `{text}`" for what, text in handover_texts(plan)]
+    lines += ["", "## When there were too many texts in an hour", ""]
+    lines += [f"- {what}: `{text}`" for what, text in texts_of_several(plan)]
     lines += ["", "## At set times", ""]
     lines += [f"- {what}: `{text}`" for what, text in set_time_texts(plan)]
     lines += ["", "## When a mode is set", ""]
