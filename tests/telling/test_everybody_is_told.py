@@ -298,6 +298,7 @@ class Nights(RuleBasedStateMachine):
         self.now += SECOND
         self.ether.true += 1
         self.messages += 1
+        self.step(Tick(time=self.now))  # what falls due before the word comes goes out as ever
         self.judge.hand_in(NUMBERS[person], word, f"m{self.messages}")
         for number, entry in self.journal.inbox.waiting():
             if isinstance(entry, Answer) and entry.person == person:

@@ -116,9 +116,9 @@ def test_what_has_cleared_or_is_taken_by_then_is_told_as_that() -> None:
     for number in (1, 2, 3, 5):
         crowd.told(crowd.book.take(number, "dispatch", crowd.now))
     late = to("yard", crowd.told([], texts[0].time + HOUR - crowd.now))[0]
-    assert "nobody has TH6 silent." in segment(late.notice)
-    assert "Cleared: TH4." in segment(late.notice)
-    assert "In hand: TH1" in segment(late.notice)
+    assert "nobody has this: TH6 silent." in segment(late.notice)
+    assert "TH4 cleared." in segment(late.notice)
+    assert "TH1, TH2, TH3 and TH5 in hand." in segment(late.notice)
 
 
 def test_a_grave_alarm_waits_for_nothing() -> None:

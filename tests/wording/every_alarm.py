@@ -127,7 +127,9 @@ def missing(dangers: str) -> NobodyWatches:
     return NobodyWatches(value=2.0, dangers=dangers, why=why, since=START - HOUR)
 
 
-def salt_low(value: float, left: float | None, *, weekend: bool = False) -> SaltLow:
+def salt_low(
+    value: float, left: float | None, *, weekend: bool = False, kg: float | None = None
+) -> SaltLow:
     """A bed of a hopper of 2 m, m, and the seconds that it lasts."""
     return SaltLow(
         value=value,
@@ -136,6 +138,7 @@ def salt_low(value: float, left: float | None, *, weekend: bool = False) -> Salt
         brine_m3=round(value * 13.75, 3),
         seconds_left=left,
         weekend=weekend,
+        left_kg=kg,
     )
 
 
@@ -197,6 +200,8 @@ TOO_MUCH = (
 GATEWAY = "channel phone answered 403: Forbidden"
 UNHEARD = "replies by text are not heard: the broker does not answer"
 NO_RECEIPTS = "channel phone gave no receipt of 2 texts in a row"
+UNSYNCED = "no time server keeps the brineward box's clock"
+BEHIND = "export agency: server took nothing for a day"
 OPTED_OUT = "they texted STOP (START undoes it)"
 NO_SECRET = (
     "No text goes out by channel phone: the environment variable GATEWAY_TOKEN is not set; set it "
@@ -291,12 +296,7 @@ EVERY_ALARM = (
     Case("salt-low", "", "hopper", salt_low(0.412, 14 * 3600.0)),
     Case("salt-low", "use not known", "hopper", salt_low(0.103, None)),
     Case("salt-low", "before Monday", "hopper", salt_low(0.731, 41 * 3600.0, weekend=True)),
-    Case(
-        "salt-low",
-        "by deliveries",
-        "hopper",
-        replace(salt_low(0.412, 14 * 3600.0), left_kg=1390.0),
-    ),
+    Case("salt-low", "by deliveries", "hopper", salt_low(0.412, 14 * 3600.0, kg=1390.0)),
     Case(
         "salt-half",
         "by deliveries",
@@ -433,18 +433,8 @@ EVERY_ALARM = (
         "watch",
         Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
     ),
-    Case(
-        "export-behind",
-        "",
-        "watch",
-        Explained(why="export agency: server took nothing for a day"),
-    ),
-    Case(
-        "clock-unsynced",
-        "",
-        "watch",
-        Explained(why="no time server keeps the brineward box's clock"),
-    ),
+    Case("export-behind", "", "watch", Explained(why=BEHIND)),
+    Case("clock-unsynced", "", "watch", Explained(why=UNSYNCED)),
     Case("disk-low", "", "watch", Explained(why="190 MB left on the journal's disk")),
     Case(
         "records-damaged",

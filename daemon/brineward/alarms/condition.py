@@ -2,8 +2,9 @@
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from typing import Any, Generic, NamedTuple, TypeVar
+from copy import copy
+from dataclasses import dataclass, replace
+from typing import Any, Generic, NamedTuple, Self, TypeVar
 
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
@@ -131,6 +132,12 @@ class Condition(ABC, Generic[F]):
         self.side = side
         """+1 where what is above the limit is wrong, -1 below; 0 where it isn't that simple."""
         self.units = site.units
+
+    def in_units(self, *, us: bool) -> Self:
+        """The same condition, whose words count in US or in metric units."""
+        other = copy(self)
+        other.units = replace(self.units, us=us)
+        return other
 
     @property
     def name(self) -> str:

@@ -63,11 +63,14 @@ class BookedAlarm:
         """Its own, or the gravest that this occurrence was found to be."""
         return self.life.priority
 
-    def words(self, now: Instant) -> Words:
-        """What people read of it now."""
+    def words(self, now: Instant, *, us: bool | None = None) -> Words:
+        """What people read of it now; `us` where somebody reads other units than the depot's."""
         if self.life.finding is None:
             return Words(self.life.past or self.configured.record.title.lower())
-        return self.condition.words(self.life.finding, now)
+        condition = self.condition
+        if us is not None and us != condition.units.us:
+            condition = condition.in_units(us=us)
+        return condition.words(self.life.finding, now)
 
 
 class Change(NamedTuple):

@@ -188,7 +188,7 @@ class DepotTable(Section):
     most_texts_an_hour: int = key_of(
         Duty,
         "most_texts_an_hour",
-        "a whole number from 1 to 1000: texts of alarms to one person",
+        "how many texts, a whole number from 1 to 1000",
         ge=1,
         le=1000,
     )

@@ -231,7 +231,12 @@ def _with_people(
         if any(isinstance(channels[name], SirenChannel) for name in one.channels)
     }
     duty = replace(
-        plan.duty, names=names, replies=can_reply, quiet=quiet, unlimited=frozenset(sirens)
+        plan.duty,
+        names=names,
+        replies=can_reply,
+        quiet=quiet,
+        us_units={p: one.units == "us" for p, one in own.items() if one.units is not None},
+        unlimited=frozenset(sirens),
     )
     return replace(plan, duty=duty)
 

@@ -272,6 +272,11 @@ class Person:
         key('their phone number, such as "+1 555 0140"', validate_default=True),
     ] = ""
     """What a channel sends to where neither `number` nor `mail` says it better."""
+    units: Annotated[
+        Literal["us", "metric"] | None,
+        key("us or metric"),
+    ] = None
+    """What texts to them count in, whatever their depot does."""
     quiet_hours: Annotated[
         IdleHours | None,
         BeforeValidator(hours_of_day),

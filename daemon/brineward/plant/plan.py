@@ -4,7 +4,7 @@
 """
 
 from collections.abc import Mapping, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, tzinfo
 from enum import StrEnum
 
@@ -207,6 +207,8 @@ class Duty:
     """Who is first when; None: always the first on call. All of its people are on call."""
     quiet: Mapping[str, IdleHours] = field(default_factory=dict)
     """When people are woken by high alarms alone, by person; by the depot's clock."""
+    us_units: Mapping[str, bool] = field(default_factory=dict)
+    """Who reads US units (True) or metric ones (False), whatever their depot does."""
     most_texts_an_hour: int = 12
     """Of alarms to one person, those of high priority apart; what is over that is told together.
     An alarm that comes and clears is two, so it is about 6 alarms an hour: what an operator is said
@@ -251,6 +253,11 @@ class DepotPlan:
     def units(self) -> OperatorUnits:
         """What its people count in, read the clock by, and call things."""
         return OperatorUnits(us=self.us_units, zone=self.zone, name_of=self.name_of)
+
+    def as_read_by(self, person: str) -> "DepotPlan":
+        """The depot as a text to this person counts: in their own units, else in the depot's."""
+        us = self.duty.us_units.get(person, self.us_units)
+        return self if us == self.us_units else replace(self, us_units=us)
 
     def code(self, number: int) -> str:
         """What a person takes an alarm by: the depot's letters and the occurrence's number."""

@@ -43,7 +43,8 @@ class Questions:
             return f"Which depot? Reply {shorts}."
         try:
             with Journal.open(self._path, read_only=True) as journal:
-                return _told(question, asked[0], Records(journal.handle), person, now)
+                plan = asked[0].as_read_by(person)
+                return _told(question, plan, Records(journal.handle), person, now)
         except (DiskTrouble, JournalUnusable) as why:
             _LOG.error("replies: %s", why)
             return f"{asked[0].name}: the records can't be read just now. Try again."

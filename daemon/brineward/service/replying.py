@@ -169,7 +169,8 @@ class Replies:
 
     def _record(self, reply: RecordReply, person: str, now: Instant) -> tuple[bool, str]:
         """Enter what a person texted; is it entered, and what to answer."""
-        plan = next(one for one in self._settings.depots.values() if one.short == reply.short)
+        depot = next(one for one in self._settings.depots.values() if one.short == reply.short)
+        plan = depot.as_read_by(person)
         try:
             record = record_from_words(reply.words, plan) if reply.words else Struck()
             entry = HandRecord(

@@ -15,8 +15,11 @@ _MIDDLE_SECONDS = 600.0
 _CODES_NAMED = 4
 
 
-def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
-    """What the daily line says: the gravest first, where there is no room for all of it.
+def health_text(
+    site: Site, alarms: Iterable[BookedAlarm], now: Instant, *, reader: str = ""
+) -> str:
+    """What the daily line says, in the units of who reads it: the gravest first, where there is no
+    room for all of it.
 
     What asks for routine work stands in it with what to do. All is well where no alarm is active
     or held back by a person, no danger is unwatched, every text arrived, and there are fresh
@@ -31,7 +34,9 @@ def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
     failed = [
         site.plan.name_of(person) for person, reach in site.watch.reach.items() if reach.why_not
     ]
-    figures, tests = ", ".join(_figures(site, now)), list(_tests_due(site))
+    plan = site.plan.as_read_by(reader)
+    figures = ", ".join(_figures(site, now, us=plan.us_units))
+    tests = list(_tests_due(site))
     fresh = any(sensor.fresh(now) for sensor in site.trackers.sensors.values())
     calm = fresh and not (codes or held or blind or failed)
     if asked and not codes:
@@ -43,7 +48,7 @@ def health_text(site: Site, alarms: Iterable[BookedAlarm], now: Instant) -> str:
         [
             Part(text=f"{site.plan.name}:", rank=0, name=True),
             Part(text=first, rank=0, whole=True),
-            Part(text=_to_do(site.plan, asked, now), rank=0, whole=True),
+            Part(text=_to_do(plan, asked, now), rank=0, whole=True),
             Part(text=f"Not watched: {blind}." if blind else "", rank=1),
             Part(text=f"Texts don't reach {', '.join(failed)}." if failed else "", rank=1),
             Part(text="" if fresh else "No fresh readings.", rank=1),
@@ -64,7 +69,9 @@ def _to_do(plan: DepotPlan, asked: list[BookedAlarm], now: Instant) -> str:
     first, more = asked[0], len(asked) - 1
     code, record = plan.code(first.life.number), first.configured.record
     others = f" And {more} more to do." if more else ""
-    return f"{code} {first.words(now).headline}. {record.text_response}{others}"
+    return (
+        f"{code} {first.words(now).headline}. {plan.units.in_units(record.text_response)}{others}"
+    )
 
 
 def weekly_test_text(plan: DepotPlan) -> str:
@@ -87,7 +94,7 @@ def _active(codes: list[str]) -> str:
     return f"active: {named}."
 
 
-def _figures(site: Site, now: Instant) -> Iterator[str]:
+def _figures(site: Site, now: Instant, *, us: bool) -> Iterator[str]:
     for vessel in site.plan.vessels.values():
         if not vessel.holds_brine:
             continue
@@ -100,7 +107,7 @@ def _figures(site: Site, now: Instant) -> Iterator[str]:
         value = level.sensor.value if level is not None else None
         if level is not None and value is not None and level.sensor.fresh(now):
             height_m = min(max(value, 0.0), vessel.brim_m)
-            left = amount(vessel.shape.volume_m3(height_m), site.plan.us_units)
+            left = amount(vessel.shape.volume_m3(height_m), us)
             yield f"{left} left" if shown is not None else f"{name} {left}"
 
 

@@ -17,7 +17,7 @@ from brineward.telling.calls import Call
 from brineward.telling.pacing import not_before
 from brineward.telling.several_words import several_text
 from brineward.telling.texts_due import TextsDue
-from brineward.telling.wording import Wording
+from brineward.telling.wording import Wordings
 
 _ASLEEP_PAUSE: Final = 10 * MINUTE
 """So long after a look at whether somebody sleeps comes the next (common practice, no source)."""
@@ -56,9 +56,9 @@ class HeldTexts:
         plan: DepotPlan,
         calls: Mapping[str, tuple[BookedAlarm, Call]],
         texts: TextsDue,
-        wording: Wording,
+        wordings: Wordings,
     ) -> None:
-        self._plan, self._calls, self._texts, self._wording = plan, calls, texts, wording
+        self._plan, self._calls, self._texts, self._wordings = plan, calls, texts, wordings
 
     def tell(self, asleep: Container[str], now: Instant) -> list[TextDue]:
         """The texts to whom there is room for now; `asleep` are woken by high alarms alone."""
@@ -94,7 +94,7 @@ class HeldTexts:
         call, number = first.call, first.number
         if not others and first.calls:
             known = known_as(call, person, "")
-            notice = self._wording.raised(first.booked, number, now, known=known)
+            notice = self._wordings.of(person).raised(first.booked, number, now, known=known)
         else:
             notice = self._several(person, held, now)
         texts = self._texts.about(first.booked, call, number, [person], notice=notice, now=now)

@@ -14,10 +14,10 @@ _NAMED: Final = 8
 def several_text(
     plan: DepotPlan,
     *,
-    calling: Sequence[tuple[str, str]],
-    in_hand: Sequence[str],
-    gone: Sequence[str],
-    to_reset: Sequence[str],
+    calling: Sequence[tuple[str, str]] = (),
+    in_hand: Sequence[str] = (),
+    gone: Sequence[str] = (),
+    to_reset: Sequence[str] = (),
 ) -> str:
     """One segment; the first of `calling`, which nobody has, is the last to lose its words.
 
@@ -25,7 +25,7 @@ def several_text(
     `gone` of what has cleared, `to_reset` of what the person has and is to reset.
     """
     count = len(calling)
-    head = f"nobody has these {count}:" if count > 1 else "nobody has" if count else ""
+    head = f"nobody has these {count}:" if count > 1 else "nobody has this:" if count else ""
     more = count - _NAMED
     named = [
         Part(text=f"{code} {what}{end}", shorter=(f"{code}{end}",), full_rank=1, whole=True)
@@ -44,9 +44,9 @@ def several_text(
             Part(text=head, whole=True),
             *named,
             Part(text=f"and {more} more." if more > 0 else "", whole=True),
-            Part(text=f"Yours to reset: {codes_named(to_reset)}." if to_reset else "", whole=True),
-            Part(text=f"Cleared: {codes_named(gone)}." if gone else "", whole=True),
-            Part(text=f"In hand: {codes_named(in_hand)}." if in_hand else "", whole=True),
+            Part(text=f"{codes_named(to_reset)} yours to reset." if to_reset else "", whole=True),
+            Part(text=f"{codes_named(gone)} cleared." if gone else "", whole=True),
+            Part(text=f"{codes_named(in_hand)} in hand." if in_hand else "", whole=True),
             Part(text=ask, shorter=short, full_rank=2, whole=True),
         ]
     )

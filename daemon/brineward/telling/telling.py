@@ -24,7 +24,7 @@ from brineward.telling.reminding import Reminding
 from brineward.telling.rota import asleep, round_of
 from brineward.telling.set_time import SetTime
 from brineward.telling.texts_due import TextsDue
-from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording
+from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording, Wordings
 
 OLD_NEWS = 2 * MINUTE
 """What is raised by news older than this wakes nobody before the present is reached."""
@@ -37,7 +37,7 @@ class Telling:
         self._plan = site.plan
         self._watch = site.watch
         self._mode = site.trackers.mode
-        self._wording = Wording(site.plan)
+        self._wording, self._wordings = Wording(site.plan), Wordings(site.plan)
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self._reminding = Reminding(alarms, site.plan.zone)
         self.on_duty = OnDuty(site.plan)
@@ -46,7 +46,7 @@ class Telling:
         weekday, minutes = duty.test_at or (None, None)
         self._weekly = SetTime(site.plan.zone, minutes, weekday)
         self._texts = TextsDue(site)
-        self._held_texts = HeldTexts(site.plan, self._calls, self._texts, self._wording)
+        self._held_texts = HeldTexts(site.plan, self._calls, self._texts, self._wordings)
         self._held_since: Instant | None = None
         """Since when alarms have been held that old news raised."""
         self._resumed: Instant = 0
@@ -164,7 +164,9 @@ class Telling:
             texts.append(self._texts.of_depot(person, self._wording.reminder(removed, now), now))
         if self._daily.fell_due(deadline, now) and lag <= OLD_NEWS:
             alarms = [booked for booked, _ in self._calls.values()]
-            texts += self.news(health_text(self._site, alarms, now), now)
+            for person in self._first_reachable(now):
+                body = health_text(self._site, alarms, now, reader=person)
+                texts += self.news(body, now)
         if self._weekly.fell_due(deadline, now) and lag <= OLD_NEWS:
             texts += self.news(weekly_test_text(self._plan), now, kind="test")
         self._find_next()
@@ -246,7 +248,7 @@ class Telling:
             if person == declined:
                 continue  # they hear of it again when it is everybody's turn the next time
             known = known_as(call, person, again)
-            notice = self._wording.raised(booked, number, now, known=known)
+            notice = self._wordings.of(person).raised(booked, number, now, known=known)
             texts += self._texts.about(booked, call, number, [person], notice=notice, now=now)
         call.latest = [p for p in people if p != declined and self._texts.can_be_told(p)]
         return texts
@@ -359,10 +361,13 @@ class Telling:
 
     def news(self, body: str, now: Instant, kind: NoticeKind = "news") -> list[TextDue]:
         """One low text to the first on call who can be reached: news of the depot, no alarm."""
-        never = self._opted_out()
-        people, _ = round_of(self.on_duty.order(now), Priority.LOW, 0, out_of_reach=never)
+        people = self._first_reachable(now)
         notice = Notice(kind=kind, plain=body)
         return [self._texts.of_depot(person, notice, now, Priority.LOW) for person in people]
+
+    def _first_reachable(self, now: Instant) -> tuple[str, ...]:
+        order, never = self.on_duty.order(now), self._opted_out()
+        return round_of(order, Priority.LOW, 0, out_of_reach=never).people
 
     def shift(self, by: Instant) -> None:
         """The watch counts its time anew, `by` milliseconds from where it was."""

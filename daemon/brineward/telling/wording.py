@@ -8,6 +8,19 @@ from brineward.readings.outputs import Notice, Priority
 from brineward.telling.handover_words import codes_named
 
 
+class Wordings:
+    """The wording for each person of a depot, in the units that they read."""
+
+    def __init__(self, plan: DepotPlan) -> None:
+        self._plan = plan
+        self._made: dict[bool, Wording] = {}
+
+    def of(self, person: str) -> "Wording":
+        """The wording for this person; the depot's own for whoever has none of theirs."""
+        plan = self._plan.as_read_by(person)
+        return self._made.setdefault(plan.us_units, Wording(plan))
+
+
 class Wording:
     """Words the notices of one depot."""
 
@@ -17,7 +30,8 @@ class Wording:
 
     def raised(self, booked: BookedAlarm, number: int, now: Instant, *, known: str) -> Notice:
         """What wakes somebody; `known` says what is to be added to its code, and why."""
-        words, record, code = booked.words(now), booked.configured.record, self._plan.code(number)
+        words = booked.words(now, us=self._plan.us_units)
+        record, code = booked.configured.record, self._plan.code(number)
         since = booked.life.since if words.since is None else words.since
         when = f"Since {self._units.clock_time(since, now)}"
         # Half awake, one sees first whether it can wait.
