@@ -200,6 +200,8 @@ TOO_MUCH = (
 GATEWAY = "channel phone answered 403: Forbidden"
 UNHEARD = "replies by text are not heard: the broker does not answer"
 NO_RECEIPTS = "channel phone gave no receipt of 2 texts in a row"
+UNSYNCED = "no time server keeps the brineward box's clock"
+BEHIND = "export agency: server took nothing for a day"
 OPTED_OUT = "they texted STOP (START undoes it)"
 NO_SECRET = (
     "No text goes out by channel phone: the environment variable GATEWAY_TOKEN is not set; set it "
@@ -431,18 +433,8 @@ EVERY_ALARM = (
         "watch",
         Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
     ),
-    Case(
-        "export-behind",
-        "",
-        "watch",
-        Explained(why="export agency: server took nothing for a day"),
-    ),
-    Case(
-        "clock-unsynced",
-        "",
-        "watch",
-        Explained(why="no time server keeps the brineward box's clock"),
-    ),
+    Case("export-behind", "", "watch", Explained(why=BEHIND)),
+    Case("clock-unsynced", "", "watch", Explained(why=UNSYNCED)),
     Case("disk-low", "", "watch", Explained(why="190 MB left on the journal's disk")),
     Case(
         "records-damaged",

@@ -88,11 +88,11 @@ def several_texts(plan: DepotPlan) -> Texts:
     what = [booked(plan, case_of(one)).words(START).headline for one in ids]
     calling = [(plan.code(12 + place), said) for place, said in enumerate(what)]
     for count in (1, 2, 10):
-        said = several_text(plan, calling=calling[:count], in_hand=[], gone=[], to_reset=[])
-        yield f"{count} that nobody has", said
-    alone = several_text(mute(plan), calling=calling[:1], in_hand=[], gone=[], to_reset=[])
-    yield "1 that nobody has, nobody can reply", alone
+        yield f"{count} that nobody has", several_text(plan, calling=calling[:count])
+    yield "all are seen to", several_text(plan, gone=["TH12", "TH13"], in_hand=["TH14"])
+    yield "one waits to be reset", several_text(plan, to_reset=["TH12"], gone=["TH13"])
     yield "some of each", several_of_each(plan, calling)
+    yield "1 that nobody has, nobody can reply", several_text(mute(plan), calling=calling[:1])
     yield "some of each, nobody can reply", several_of_each(mute(plan), calling)
 
 
