@@ -5,7 +5,7 @@
 #   --example NAME       start from config/NAME.toml: tern-hollow (the default), smallest or pump-by-level
 #   --unlocked           the newest packages that fit, unchecked, not those of requirements.lock: for a
 #                        machine for which those have no build, such as one of 32 bits
-#   --without-mosquitto  the broker is another machine, or set up by other hands
+#   --without-mosquitto  the broker is on another machine, or is set up separately
 #   --root DIR           a rehearsal: everything goes under DIR, no user is made, nothing is started
 #
 # It looks first, says what it will do, and asks. Run again, it upgrades, and changes nothing that
@@ -25,7 +25,7 @@ while [ $# -gt 0 ]; do
     --without-mosquitto) with_mosquitto=no ;;
     --unlocked) locked=no ;;
     --example)
-        [ $# -ge 2 ] || fail "--example wants a name: tern-hollow, smallest or pump-by-level."
+        [ $# -ge 2 ] || fail "--example needs a name: tern-hollow, smallest or pump-by-level."
         example=$2
         shift
         ;;
@@ -204,7 +204,7 @@ if cmp -s "$config" "$program/example.toml"; then
     echo "Describe yours in it, then:  brineward check ${config#"$root"}"
     echo "and start it:                systemctl enable --now brineward"
     [ -n "$broker_is" ] ||
-        echo "Each gateway wants a login:  mosquitto_passwd ${broker_logins#"$root"} NAME  (see ${broker_acl#"$root"})"
+        echo "Each gateway needs a login:  mosquitto_passwd ${broker_logins#"$root"} NAME  (see ${broker_acl#"$root"})"
 elif [ "$running" = yes ]; then
     systemctl enable --quiet brineward.service
     systemctl restart brineward.service ||

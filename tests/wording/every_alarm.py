@@ -127,7 +127,9 @@ def missing(dangers: str) -> NobodyWatches:
     return NobodyWatches(value=2.0, dangers=dangers, why=why, since=START - HOUR)
 
 
-def salt_low(value: float, left: float | None, *, weekend: bool = False) -> SaltLow:
+def salt_low(
+    value: float, left: float | None, *, weekend: bool = False, kg: float | None = None
+) -> SaltLow:
     """A bed of a hopper of 2 m, m, and the seconds that it lasts."""
     return SaltLow(
         value=value,
@@ -136,6 +138,7 @@ def salt_low(value: float, left: float | None, *, weekend: bool = False) -> Salt
         brine_m3=round(value * 13.75, 3),
         seconds_left=left,
         weekend=weekend,
+        left_kg=kg,
     )
 
 
@@ -287,12 +290,7 @@ EVERY_ALARM = (
     Case("salt-low", "", "hopper", salt_low(0.412, 14 * 3600.0)),
     Case("salt-low", "use not known", "hopper", salt_low(0.103, None)),
     Case("salt-low", "before Monday", "hopper", salt_low(0.731, 41 * 3600.0, weekend=True)),
-    Case(
-        "salt-low",
-        "by deliveries",
-        "hopper",
-        replace(salt_low(0.412, 14 * 3600.0), left_kg=1390.0),
-    ),
+    Case("salt-low", "by deliveries", "hopper", salt_low(0.412, 14 * 3600.0, kg=1390.0)),
     Case(
         "salt-half",
         "by deliveries",

@@ -116,7 +116,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
     most = plan.duty.most_texts_an_hour
-    yield f"  Each gets at most {most} texts about alarms an hour, high ones apart."
+    yield f"  Each gets at most {most} texts about alarms an hour, not counting high ones."
     for person, us in plan.duty.us_units.items():
         yield f"  Texts to {settings.people[person].name} are in {'US' if us else 'metric'} units."
     now = MachineClock().now()
