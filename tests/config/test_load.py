@@ -163,9 +163,6 @@ def test_a_depot_is_read(every: Settings) -> None:
     assert hollow.duty.on_call == ("yard", "desk")
     assert hollow.duty.names == {"yard": "Yard lead", "desk": "Dispatch desk"}
     assert (hollow.duty.next_after_seconds, ridge.duty.next_after_seconds) == (900, 600)
-    assert (hollow.duty.most_texts_an_hour, ridge.duty.most_texts_an_hour) == (5, 12)
-    assert hollow.duty.us_units == {"desk": False}
-    assert [hollow.as_read_by(one).us_units for one in ("yard", "desk")] == [True, False]
     assert hollow.strength == Strength(low=0.23, target=0.233, high=0.24)
     assert (hollow.has_shelter, ridge.has_shelter) == (True, False)
 
