@@ -183,7 +183,9 @@ def test_a_secret_that_is_not_there_is_told_at_once(
     """A gateway's missing token shows in the check, not in the night of the first text."""
     monkeypatch.delenv("GATEWAY_TOKEN", raising=False)
     plain = str(CONFIGS / "good" / "plain.toml")
-    sentence = "No text goes out by phone: the environment variable GATEWAY_TOKEN is not set"
+    sentence = (
+        "No text goes out by channel phone: the environment variable GATEWAY_TOKEN is not set"
+    )
     assert run_check(plain) == 0
     assert sentence in " ".join(capsys.readouterr().out.split())
     assert run_check(plain, "--json") == 0

@@ -1,13 +1,10 @@
 """A good file becomes settings in SI; a bad one is refused whole, with every mistake at once."""
 
-import errno
 import hashlib
 import math
-import os
 import re
 from dataclasses import replace
 from pathlib import Path
-from unittest.mock import Mock
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -166,9 +163,6 @@ def test_a_depot_is_read(every: Settings) -> None:
     assert hollow.duty.on_call == ("yard", "desk")
     assert hollow.duty.names == {"yard": "Yard lead", "desk": "Dispatch desk"}
     assert (hollow.duty.next_after_seconds, ridge.duty.next_after_seconds) == (900, 600)
-    assert (hollow.duty.most_texts_an_hour, ridge.duty.most_texts_an_hour) == (5, 12)
-    assert hollow.duty.us_units == {"desk": False}
-    assert [hollow.as_read_by(one).us_units for one in ("yard", "desk")] == [True, False]
     assert hollow.strength == Strength(low=0.23, target=0.233, high=0.24)
     assert (hollow.has_shelter, ridge.has_shelter) == (True, False)
 
@@ -381,14 +375,6 @@ def test_editors_that_mark_and_end_lines_otherwise(tmp_path: Path) -> None:
     assert load_settings(path).depots == load_settings(plain).depots
 
 
-def test_a_file_that_is_not_there(tmp_path: Path) -> None:
-    """A missing file, a folder and a name that no file can have are mistakes, not crashes."""
-    missing = mistakes_in(tmp_path / "missing.toml")
-    assert missing == ["can't be read: No such file or directory; expected a config file"]
-    assert mistakes_in(tmp_path) == ["can't be read: Is a directory; expected a config file"]
-    assert len(mistakes_in(Path("a\0b"))) == 1
-
-
 def test_an_empty_file_says_what_it_needs(tmp_path: Path) -> None:
     """An empty file is told the tables that it needs."""
     path = tmp_path / "empty.toml"
@@ -441,12 +427,3 @@ def test_mistakes_come_in_the_order_of_the_file(tmp_path: Path) -> None:
     path.write_text("[depots.tern-hollow]\n" + depots + head, encoding="utf-8")
     keys = [mistake.split(": ")[1] for mistake in mistakes_in(path)]
     assert keys == ["depots.tern-hollow.short", "link.port"]
-
-
-def test_a_file_that_others_may_read_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The installed config is for root and the service: whoever else asks reads what to do."""
-    denied = PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-    monkeypatch.setattr(Path, "open", Mock(side_effect=denied))
-    assert mistakes_in(tmp_path / "others.toml") == [
-        "can't be read: Permission denied; expected a file that you may read: try with sudo"
-    ]

@@ -72,7 +72,7 @@ def test_a_metric_depot_counts_in_its_own_units():
     ("words", "said"),
     [
         ("load 12 truck 7", "12 gal is a small load; write '12 gal' with its unit"),
-        ("load", "begins with no number"),
+        ("load", "it says no number"),
         ("load 0 gal", "is not a load"),
         ("load 900000 gal", "is not a load"),
         ("load 1200 lb", "is no volume"),

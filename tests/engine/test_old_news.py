@@ -53,7 +53,7 @@ def test_what_came_and_went_in_a_backlog_is_one_summary() -> None:
     ]
     live = texts(engine.step(Reading(DEPOT, "shelter", now, 8.0, now)))
     assert [text.kind for text in live] == ["summary"]
-    assert "1 alarm came and went: TH1" in text_of(live[0])
+    assert "1 alarm came and went meanwhile: TH1" in text_of(live[0])
 
 
 def test_what_still_stands_at_the_end_of_a_backlog_is_told_once() -> None:

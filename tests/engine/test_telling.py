@@ -181,8 +181,8 @@ def test_who_fails_is_not_texted_that_texts_to_them_fail() -> None:
     failing = {c.number for c in script.changes("texts-failing")}
     told = [t for t in script.texts() if t.number in failing]
     assert {t.person for t in told} == {"dispatch"}
-    assert "texts to Yard lead failing: refused" in text_of(told[0])
-    assert "Call them" in text_of(told[0])
+    assert "texts don't reach Yard lead: refused" in text_of(told[0])
+    assert "Phone them" in text_of(told[0])
 
 
 def test_one_delivery_ends_it() -> None:
@@ -348,7 +348,7 @@ def test_who_opts_out_is_told_to_the_others() -> None:
     script.step(script.answer("yard", opted="out"))
     told = script.texts("raised")
     assert [t.person for t in told] == ["dispatch"]
-    assert "opted out" in text_of(told[0])
+    assert "they texted STOP" in text_of(told[0])
 
 
 def test_with_nobody_on_call_nothing_breaks() -> None:

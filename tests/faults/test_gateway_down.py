@@ -42,7 +42,7 @@ def test_a_dead_letter_wakes_the_next_person_by_another_way(
             texts = [asked.json() for asked in sound.asked]
             assert {text["to"] for text in texts} == {"+15550140"}
             assert sum("closed hose valve" in text["text"] for text in texts) == 1
-            assert sum("texts to yard lead fail" in text["text"].lower() for text in texts) == 1
+            assert sum("texts don't reach yard lead" in text["text"].lower() for text in texts) == 1
 
             # The gateway is well again, and the next text to the first person gets through.
             broken.usual = Answer()

@@ -63,14 +63,14 @@ def waiting(journal: Journal) -> list[Handling]:
         ("hand back", OPEN, "yard", {},
          "You do not have TH2. If you were called last, the next person is called."),
         ("unshelve", SHELVED, "yard", {},
-         "TH2 is no longer shelved: if it is still so, people are texted."),
+         "TH2 is no longer shelved. If it is still active, people are texted."),
         ("out of service", OPEN, "yard", {"why": "float is broken"},
          "TH2 is out of service until somebody puts it back."),
         ("back in service", OUT, "yard", {},
-         "TH2 is back in service: if it is still so, people are texted."),
+         "TH2 is back in service. If it is still active, people are texted."),
         ("reset", LATCHED, "yard", {}, "TH2 is reset."),
         ("shelve", OPEN, "yard", {"until": NIGHT + 30 * MINUTE},
-         "TH2 is shelved until 05:44; if it is still so then, people are texted."),
+         "TH2 is shelved until 05:44. If it is still active then, people are texted."),
     ],
 )  # fmt: skip
 def test_what_can_be_done_is_handed_to_the_service(
@@ -125,7 +125,7 @@ def test_no_longer_than_it_may(
     commit(journal, change(OPEN, priority=priority))
     said = done(settings, "shelve", until=NIGHT + 99 * HOUR).sentence
     longest = f"TH2 is shelved until {until}, the longest allowed"
-    assert said == f"{longest}; if it is still so then, people are texted."
+    assert said == f"{longest}. If it is still active then, people are texted."
     (act,) = waiting(journal)
     assert act.until - NIGHT == (HOUR if priority is Priority.HIGH else 24 * HOUR)
 

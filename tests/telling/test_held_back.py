@@ -187,7 +187,7 @@ def test_out_of_service_wakes_nobody_and_is_reminded_of_weekly_by_day() -> None:
         assert bench.told(bench.says(DEPOT_SILENCE, verdict), HOUR) == []
     texts = bench.told([], 15 * DAY)
     assert [(text.person, text.kind) for text in texts] == [("yard", "reminder")] * 2
-    assert "is out of service since Jan 14. Gateway is at the shop." in body(texts[0])
+    assert "out of service since Jan 14. Gateway is at the shop." in body(texts[0])
     assert all(7 <= local_from_instant(text.time, plan().zone).hour < 21 for text in texts)
     assert texts[0].time - START >= 7 * DAY
     (again,) = bench.told(bench.handle("back in service"), 5 * MINUTE)
@@ -257,7 +257,7 @@ def test_a_latched_alarm_goes_on_calling_until_it_is_taken_and_stays_until_it_is
     *_, note = bench.told(bench.book.take(1, "yard", bench.now))
     assert booked.life.state is AlarmState.LATCHED_ACKNOWLEDGED
     assert (note.person, note.kind) == ("yard", "reminder")
-    assert body(note).endswith("When it is seen to: brineward reset TH1.")
+    assert body(note).endswith("Once somebody has checked it: brineward reset TH1.")
     bench.told(bench.handle("reset", number=1))
     assert (booked.life.state, booked.life.number) == (AlarmState.NORMAL, 0)
     assert bench.told([], 6 * HOUR) == []

@@ -55,7 +55,7 @@ def test_an_accepted_text_doesnt_make_them_reachable() -> None:
     script.step(script.answer("yard", opted="out"))
     accepted(script, "yard")
     assert script.state("texts-failing", "yard") is AlarmState.UNACKNOWLEDGED
-    assert "opted out" in text_of(script.texts("raised")[0])
+    assert "they texted STOP" in text_of(script.texts("raised")[0])
     script.restart()
     script.run(2000)
     assert script.texts(person="yard") == []

@@ -190,7 +190,7 @@ def test_the_line_names_who_cannot_be_reached_and_what_nobody_watches() -> None:
     script.run(3700)
     ((_, _, text),) = lines(script)
     assert "all well" not in text
-    assert "Nobody watches" in text
+    assert "Not watched" in text
 
 
 def test_nothing_read_is_not_all_well() -> None:

@@ -70,8 +70,11 @@ def test_cleared_taken_and_the_summary() -> None:
     taken = wording.taken(booked, 7, "yard", START)
     assert (taken.kind, taken.lead) == ("taken", "Yard lead has TH7,")
     assert wording.taken(booked, 7, "chief", START).lead == "chief has TH7,"
-    for numbers, count in (([3], "1 alarm came and went: TH3"), ([3, 4], "2 alarms came")):
+    for numbers, count in (
+        ([3], "1 alarm came and went meanwhile: TH3"),
+        ([3, 4], "2 alarms came"),
+    ):
         summary = wording.summary(numbers, START, START + HOUR)
         assert (summary.kind, summary.code) == ("summary", "")
         assert summary.how_bad.startswith(count)
-        assert summary.headline == "delayed data since 18:00"
+        assert summary.headline == "readings since 18:00 came late"

@@ -24,7 +24,7 @@ def test_one_may_be_lost_and_two_in_a_row_are_the_gateway() -> None:
     watch.missed("phone")
     watch.missed("phone")
     assert [present for present, _ in posted] == [False, True]
-    assert posted[-1][1].startswith("phone gave no receipt of 2")
+    assert posted[-1][1].startswith("channel phone gave no receipt of 2")
     watch.came("phone")
     assert [present for present, _ in posted] == [False, True, False]
 

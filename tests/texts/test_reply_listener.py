@@ -69,7 +69,7 @@ def test_what_else_is_asked_for_is_handed_on_and_answered(post: Post) -> None:
     assert [one.what for one in post.handlings] == ["shelve", "hand back"]
     assert [one.answer for one in post.outcomes[:2]] == [
         "TH3 is shelved until 05:10; then it is judged afresh.",
-        "For how long? Reply TH12 shelve 2h, or another time.",
+        "For how long? Reply TH12 hold 2h, or another time.",
     ]
 
 

@@ -59,7 +59,7 @@ def test_each_missing_secret_is_a_sentence(
     """The operator reads what does not work and what to do; a channel nobody uses is no trouble."""
     assert unusable_channels(settings) == [
         (
-            f"No text goes out by phone: the environment variable {TOKEN} is not set; "
+            f"No text goes out by channel phone: the environment variable {TOKEN} is not set; "
             "set it where the service starts."
         ),
         (
@@ -89,7 +89,8 @@ def test_a_file_channel_without_its_folder(tmp_path: Path) -> None:
     file.write_text(file.read_text().replace('"phone.jsonl"', '"gone/phone.jsonl"'))
     [sentence] = unusable_channels(load_settings(file))
     assert sentence == (
-        f"No text goes out by phone: its folder {tmp_path / 'gone'} does not exist; make it."
+        f"No text goes out by channel phone: its folder {tmp_path / 'gone'} does not exist; "
+        "make it."
     )
 
 

@@ -197,10 +197,16 @@ TOO_MUCH = (
     "391.0 mS/cm at 5.0 degC, where saturated brine conducts 155.0: no sodium chloride brine, or a "
     "fault of the probe"
 )
-GATEWAY = "channel phone: the gateway says 403 Forbidden"
+GATEWAY = "channel phone answered 403: Forbidden"
 UNHEARD = "replies by text are not heard: the broker does not answer"
-NO_RECEIPTS = "phone gave no receipt of 2 texts in a row"
-NO_SECRET = "channel phone: the environment has no GATEWAY_TOKEN"
+NO_RECEIPTS = "channel phone gave no receipt of 2 texts in a row"
+UNSYNCED = "no time server keeps the brineward box's clock"
+BEHIND = "export agency: server took nothing for a day"
+OPTED_OUT = "they texted STOP (START undoes it)"
+NO_SECRET = (
+    "No text goes out by channel phone: the environment variable GATEWAY_TOKEN is not set; set it "
+    "where the service starts."
+)
 BOTH = "probe 21.6%, density 23.3%, probe fouled?"
 LINE_LEAK = LineLeak(
     value=0.724, unit="m3", began=START - 6 * HOUR, loads=2, drawn_m3=2.797, metered_m3=2.073
@@ -411,10 +417,10 @@ EVERY_ALARM = (
         "clock-wrong",
         "own",
         "watch",
-        Explained(why="the watch's own clock was set ahead by 2 h"),
+        Explained(why="the brineward box's clock was set ahead by 2 h"),
     ),
     Case("texts-failing", "", "yard", Explained(why=GATEWAY)),
-    Case("texts-failing", "opted out", "yard", Explained(why="opted out by reply")),
+    Case("texts-failing", "opted out", "yard", Explained(why=OPTED_OUT)),
     Case("channel-unusable", "", "watch", Explained(why=NO_SECRET)),
     Case("drill", "", "watch", Explained(why="nothing is wrong")),
     Case("receipts-missing", "", "watch", Explained(why=NO_RECEIPTS)),
@@ -427,18 +433,8 @@ EVERY_ALARM = (
         "watch",
         Explained(why="brineward box: memory 437 of 512 MB, file handles 52 of 64"),
     ),
-    Case(
-        "export-behind",
-        "",
-        "watch",
-        Explained(why="export agency: server took nothing for a day"),
-    ),
-    Case(
-        "clock-unsynced",
-        "",
-        "watch",
-        Explained(why="no time server keeps the brineward box's clock"),
-    ),
+    Case("export-behind", "", "watch", Explained(why=BEHIND)),
+    Case("clock-unsynced", "", "watch", Explained(why=UNSYNCED)),
     Case("disk-low", "", "watch", Explained(why="190 MB left on the journal's disk")),
     Case(
         "records-damaged",

@@ -19,8 +19,16 @@ from brineward.wording.segment import segment
 from driven_clock import DrivenClock
 from reports.made import RECORDED, settings_with
 
-YARD, DISPATCH, STRANGER = "+15550141", "+15550140", "+15550199"
-MORE = '\n[reply_topic]\ntopic = "brine/texts/received"\n'
+YARD, DISPATCH, CHIEF, STRANGER = "+15550141", "+15550140", "+15550142", "+15550199"
+MORE = """
+[reply_topic]
+topic = "brine/texts/received"
+
+[people.chief]
+name = "Road chief"
+channel = "phone"
+address = "+15550142"
+"""
 
 
 class Said(NamedTuple):
@@ -78,9 +86,9 @@ class Talk:
         return step
 
     def _texts(self, step: Step) -> list[Said]:
-        names = self.plan.duty.names
+        people = self.settings.people
         due = [one for one in step.outputs if isinstance(one, TextDue)]
-        return [Said(names.get(one.person, one.person), segment(one.notice)) for one in due]
+        return [Said(people[one.person].name, segment(one.notice)) for one in due]
 
     def text(self, number: str, text: str, *, late: int = 0) -> list[Said]:
         """Somebody texts so many milliseconds ago; every text that follows, the answer first."""

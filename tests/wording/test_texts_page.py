@@ -3,27 +3,44 @@
 It is written anew with BRINEWARD_WRITE_GOLDEN=1 in the environment; read it then.
 """
 
+import ast
 import os
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from pathlib import Path
+from typing import get_args, get_type_hints
 from zoneinfo import ZoneInfo
 
-from brineward.alarms.registry import CATALOGUE, site_of
-from brineward.plant.plan import DepotPlan, Duty
-from brineward.readings.instants import DAY, MINUTE
-from brineward.readings.modes import Mode
+import pytest
+
+from brineward.alarms.registry import CATALOGUE
+from brineward.plant.plan import DepotPlan
+from brineward.readings.entries import HandlingKind
+from brineward.readings.instants import DAY
+from brineward.readings.outputs import NoticeKind
 from brineward.telling.handover_words import begins_text, ends_text
-from brineward.telling.health import health_text, weekly_test_text
-from brineward.telling.mode_words import mode_text
-from brineward.telling.several_words import several_text
+from brineward.texts.reply_judge import ReplyOutcome
 from brineward.wording.gsm import septets
 from checkout import ROOT
 from depots import START
-from engine.scripted import Script, World, text_of, with_sensors
+from wording.answers import answers
 from wording.case_texts import example, texts
+from wording.conversations import conversations
 from wording.every_alarm import EVERY_ALARM
+from wording.other_texts import (
+    Texts,
+    handled_texts,
+    handover_texts,
+    mode_texts,
+    page_code_texts,
+    set_time_texts,
+    several_texts,
+    told_again_texts,
+)
 
 PAGE = ROOT / "daemon" / "docs" / "texts.md"
+DAEMON = ROOT / "daemon" / "brineward"
 CHICAGO = ZoneInfo("America/Chicago")
 
 
@@ -33,52 +50,8 @@ def the_plan() -> DepotPlan:
     return replace(its, zone=CHICAGO)
 
 
-def handover_texts(plan: DepotPlan) -> Iterator[tuple[str, str]]:
-    """What both read when duty goes from one to the next."""
-    week = START + 7 * DAY
-    yield "to who begins", begins_text(plan, START, week, active=[], had="")
-    one = begins_text(plan, START, week, active=["TH12"], had="")
-    yield "to who begins, an alarm that nobody has", one
-    had = "Dispatch desk has TH12."
-    yield (
-        "to who begins, an alarm that somebody has",
-        begins_text(plan, START, START + 600 * MINUTE, active=[], had=had),
-    )
-    yield "to who ends", ends_text(plan, "yard", active=[], kept=[])
-    yield "to who ends, an alarm that nobody has", ends_text(plan, "yard", active=["TH12"], kept=[])
-    yield "to who ends and has an alarm", ends_text(plan, "yard", active=[], kept=["TH12"])
-
-
-def set_time_texts(plan: DepotPlan) -> Iterator[tuple[str, str]]:
-    """The daily line and the weekly test, as the telling would say them."""
-    yield "daily line", an_hours_line(7.0)
-    yield "daily line, an alarm is active", an_hours_line(-3.0)
-    yield "daily line, nothing has been read", health_text(site_of(plan), (), START)
-    yield "weekly test", weekly_test_text(plan)
-
-
-def an_hours_line(shelter: float) -> str:
-    """The daily line after an hour of a small depot with its tank half full, in US units."""
-    duty = Duty(on_call=("yard",), replies=True, daily_minutes=19 * 60)
-    names = ("level", "cond", "temp", "shelter")
-    its = replace(with_sensors(*names, duty=duty), us_units=True)
-    script = Script(its, world=World(shelter=shelter)).run(3700)
-    (line,) = script.texts("news")
-    return text_of(line)
-
-
-def texts_of_several(plan: DepotPlan) -> Iterator[tuple[str, str]]:
-    """What is told of alarms together, where an hour had no room for a text each."""
-    names = ("main tank loses brine", "broker is not reached", "part of the watch has stopped")
-    named = [(f"TH{number}", name) for number, name in enumerate(names, 12)]
-    yield "nobody has them", several_text(plan, calling=named)
-    yield "one is left", several_text(plan, calling=named[:1], gone=["TH13"], in_hand=["TH14"])
-    yield "all are seen to", several_text(plan, gone=["TH12", "TH13"], in_hand=["TH14"])
-    yield "one waits to be reset", several_text(plan, to_reset=["TH12"], gone=["TH13"])
-
-
-def page() -> str:
-    """The whole page."""
+def page(folder: Path) -> str:
+    """The whole page; `folder` is for the journal of what is played."""
     plan = the_plan()
     lines = [
         "# Every text, as the phone shows it",
@@ -95,23 +68,110 @@ def page() -> str:
             lines += ["", f"### {CATALOGUE[told].title} (`{told}`)"]
         lines += ["", f"{case.name}:", ""]
         lines += [f"- {kind}: `{text}`" for kind, text in texts(plan, case).items()]
-    lines += ["", "## When duty is handed over", ""]
-    lines += [f"- {what}: `{text}`" for what, text in handover_texts(plan)]
-    lines += ["", "## When there were too many texts in an hour", ""]
-    lines += [f"- {what}: `{text}`" for what, text in texts_of_several(plan)]
-    lines += ["", "## At set times", ""]
-    lines += [f"- {what}: `{text}`" for what, text in set_time_texts(plan)]
-    lines += ["", "## When a mode is set", ""]
-    lines += [f"- {mode.value}: `{mode_text(plan, mode)}`" for mode in Mode]
+    lines += section("When an alarm is announced again", told_again_texts(plan))
+    lines += section("What is done with an alarm", handled_texts(plan))
+    lines += section("Several alarms in one text", several_texts(plan))
+    lines += section("When duty is handed over", handover_texts(plan))
+    lines += section("At set times", set_time_texts(plan))
+    lines += section("When a mode is set", mode_texts(plan))
+    lines += section("Signing in to the page", page_code_texts())
+    for head, said in (*conversations(folder), *answers(folder)):
+        lines += ["", f"## {head}", "", *said]
     return "\n".join(lines) + "\n"
 
 
-def test_the_page_is_current() -> None:
+def section(head: str, said: Texts) -> list[str]:
+    """A part of the page."""
+    return ["", f"## {head}", "", *(f"- {what}: `{text}`" for what, text in said)]
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The page as the code makes it now."""
+    return page(tmp_path_factory.mktemp("texts"))
+
+
+def test_the_page_is_current(found: str) -> None:
     """Whoever reads the docs reads what phones show."""
-    found = page()
     if os.environ.get("BRINEWARD_WRITE_GOLDEN"):
         PAGE.write_text(found, encoding="utf-8")
     assert PAGE.read_text(encoding="utf-8") == found
+
+
+MAKES = frozenset({"fit_segment", "Notice", "ActResult", "Setting", "StepText", "to_gsm"})
+"""What a text is made by, or the sentence of an answer."""
+ROOMS = ("telling", "wording", "texts", "records", "service")
+
+
+def makers() -> list[Path]:
+    """Every module that makes a text or the sentence of an answer."""
+    modules = [file for room in ROOMS for file in sorted((DAEMON / room).glob("*.py"))]
+    makes = [file for file in modules if MAKES & set(called(ast.parse(file.read_text("utf-8"))))]
+    return [*makes, DAEMON / "wording" / "by_hand.py"]
+
+
+def called(tree: ast.AST) -> Iterator[str]:
+    """The names of what is called in it."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            yield node.func.id
+
+
+def said_in(file: Path) -> Iterator[str]:
+    """Each piece of a sentence that a module may say: two words or more, of a string or around what
+    is put into one. No docstrings, and nothing of what is logged."""
+    tree = ast.parse(file.read_text("utf-8"))
+    passed = {id(node) for part in ast.walk(tree) for node in _unsaid(part)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            piece = " ".join(node.value.split())
+            words = re.search(r"[A-Za-z']{2,} [A-Za-z']{2,}", piece)
+            if words and piece not in KINDS and id(node) not in passed:
+                yield piece
+
+
+def _unsaid(node: ast.AST) -> Iterable[ast.AST]:
+    """What in a part of a module nobody is texted."""
+    if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+        return ast.walk(node)
+    if isinstance(node, ast.Call):
+        name = node.func.id if isinstance(node.func, ast.Name) else ""
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else name
+        if name in NO_TEXT:
+            return ast.walk(node)
+    if isinstance(node, ast.Raise):
+        return ast.walk(node)
+    return ()
+
+
+KINDS = {
+    *get_args(NoticeKind),
+    *get_args(HandlingKind),
+    *get_args(get_type_hints(ReplyOutcome)["kind"]),
+}
+"""Names of kinds, which nobody reads."""
+BY_COMMAND = {
+    "One batch: texts if it refills after that.",
+    "Which number is to be struck?",
+}
+"""What only a command or the page says, and no text."""
+NO_TEXT = frozenset(
+    {"_say", "error", "warning", "info", "refusal_of", "_on_trouble", "HttpAnswer", "Literal"}
+)
+"""Calls by which something is logged, or said to a gateway."""
+
+
+@pytest.mark.parametrize("file", makers(), ids=lambda file: file.name)
+def test_every_sentence_of_a_text_is_on_the_page(found: str, file: Path) -> None:
+    """A new text, or a new branch of one, fails here until the page shows it: then somebody has
+    read it."""
+    shown = re.sub(r"\W+", " ", found).casefold()
+    missing = [
+        piece
+        for piece in said_in(file)
+        if re.sub(r"\W+", " ", piece).strip().casefold() not in shown and piece not in BY_COMMAND
+    ]
+    assert missing == []
 
 
 def test_each_text_of_a_handover_is_one_segment_and_whole() -> None:
@@ -132,3 +192,10 @@ def test_each_text_of_a_handover_is_one_segment_and_whole() -> None:
         assert 0 < septets(text) <= 160
         assert "on call now" in text
     assert "and 26 more" in said[-1]
+
+
+def test_every_text_on_the_page_is_one_segment(found: str) -> None:
+    """Whatever is texted costs one message."""
+    said = re.findall(r"`([^`]+)`$", found, flags=re.MULTILINE)
+    assert len(said) > 400
+    assert [text for text in said if septets(text) > 160] == []

@@ -14,7 +14,7 @@ RECORD = AlarmRecord(
     consequence="Nobody is texted by it, or nobody's reply is heard.",
     response="Put the secret or make the folder where the config says, for the service to read. "
     "Until then call people.",
-    text_response="Call people until it's fixed: see brineward check on the brineward box.",
+    text_response="Phone people instead. On the brineward box, brineward check says what to fix.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=0.0,
@@ -22,4 +22,4 @@ RECORD = AlarmRecord(
     basis="Secrets and folders are looked for at the start and every minute.",
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "a channel was unusable"))
+ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "a channel was unusable", apart=True))

@@ -14,7 +14,7 @@ RECORD = AlarmRecord(
     "brineward's client id.",
     consequence="No reading comes in: every alarm of this depot is blind.",
     response="See that the broker's machine and the network have power. Until then check on site.",
-    text_response="Nothing watched. See level, pump, leaks. Check network, broker.",
+    text_response="Nothing is watched: check level, pump, leaks on site. Check network.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=300.0,

@@ -28,7 +28,7 @@ RECORD = AlarmRecord(
     "supply. Nobody works on a panel in the wet. Switch the pump off at the panel only where that "
     "is dry, so that it doesn't start by itself. In frost bring safe heat, or drain the water "
     "lines.",
-    text_response="Call utility. PANEL dry: pump off. Frost: drain water lines, no fuel heater.",
+    text_response="Call utility. PANEL dry? Pump off. Frost: drain water lines, no fuel heater.",
     text_afterwards="A pump that was left on may be running: check.",
     respond_within="1 hour, sooner in frost",
     respond_seconds=3600.0,

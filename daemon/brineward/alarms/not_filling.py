@@ -40,7 +40,7 @@ RECORD = AlarmRecord(
     response="Check the water supply and its valve, and that the water line is not frozen. Look at "
     "the float from outside the tank; do not climb on or lean into the tank. Where the water was "
     "shut off on purpose, set the depot's mode or single batch.",
-    text_response="Check water, line (no flame), float. Stay off tank.",
+    text_response="Check water, float, ice in the line (no flame). Stay off tank.",
     respond_within="before the next storm",
     on_delay_seconds=1800.0,
     off_delay_seconds=60.0,

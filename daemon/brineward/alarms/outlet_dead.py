@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     "Reset without a look, it may put current into a wet floor.",
     response="Keep away from a wet outlet and from what is plugged into it. A tripped outlet is "
     "reset only by someone who sees it dry and sound; one that trips again is an electrician's.",
-    text_response="Wet: keep off. Seen dry: load off, reset once. Trips: electrician.",
+    text_response="Wet: keep off. Seen dry: all off, reset once. Trips again: electrician.",
     text_afterwards="Whatever was left on there may be running: check.",
     respond_within="before the next load",
     on_delay_seconds=25.0,

@@ -8,10 +8,14 @@ from brineward.readings.instants import Instant
 
 
 class ServiceTroubled(Condition[Explained]):
-    """One trouble, by the id of its alarm."""
+    """One trouble, by the id of its alarm.
 
-    def __init__(self, site: Site, trouble: str, past: str) -> None:
-        self._trouble, self._past = trouble, past
+    `apart`: what follows the first colon of the service's sentence is for a log and the status, and
+    not for a text.
+    """
+
+    def __init__(self, site: Site, trouble: str, past: str, *, apart: bool = False) -> None:
+        self._trouble, self._past, self._apart = trouble, past, apart
         self._troubles = site.watch.troubles
         super().__init__(site, "watch", Explained, judged_after=(self._troubles,))
 
@@ -21,14 +25,19 @@ class ServiceTroubled(Condition[Explained]):
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """The service's own sentence."""
-        return Words(finding.why, past=self._past)
+        if not self._apart:
+            return Words(finding.why, past=self._past)
+        head, _, why = finding.why.partition(": ")
+        return Words(f"{head[:1].lower()}{head[1:]}", detail=why.rstrip("."), past=self._past)
 
 
-def troubled(record: AlarmRecord, past: str) -> Callable[[Site], Iterator[ServiceTroubled]]:
+def troubled(
+    record: AlarmRecord, past: str, *, apart: bool = False
+) -> Callable[[Site], Iterator[ServiceTroubled]]:
     """The condition of an alarm that has its trouble's name, at the depot that keeps house."""
 
     def conditions(site: Site) -> Iterator[ServiceTroubled]:
         if site.keeps_house:
-            yield ServiceTroubled(site, record.id, past)
+            yield ServiceTroubled(site, record.id, past, apart=apart)
 
     return conditions

@@ -116,7 +116,7 @@ class SaltGoes(Condition[SaltLost]):
         rate = self.units.measured(finding.value or 0.0, "m3/h")
         return Words(
             "tank or pipe leaks",
-            f"about {rate}, by its salt",
+            f"about {rate} by salt used",
             detail=f"{self.name} salt fell {self.units.fall(finding.fell_m)} in {stood} with no "
             "load: the float tops the tank up with it",
             past="tank or pipe leaked",

@@ -14,7 +14,7 @@ RECORD = AlarmRecord(
     cause="The text gateway is down or refuses, or the number is wrong or opted out.",
     consequence="The person is not woken by the next alarm.",
     response="Reach them another way; check gateway, credit and number.",
-    text_response="Call them: they get NO texts. Check gateway and number.",
+    text_response="Phone them: alarms don't wake them. Check gateway, number.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=0.0,
@@ -38,8 +38,8 @@ class TextsFailing(Condition[Explained]):
     def words(self, finding: Explained, now: Instant) -> Words:
         """Who can't be reached, and why."""
         return Words(
-            f"texts to {self.name} failing: {finding.why}",
-            past=f"texts to {self.name} failed",
+            f"texts don't reach {self.name}: {finding.why}",
+            past=f"texts did not reach {self.name}",
         )
 
 

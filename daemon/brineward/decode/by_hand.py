@@ -220,7 +220,8 @@ def _amount(words: str, says: str) -> tuple[str, str, str]:
     """The number, its unit (perhaps none) and what follows."""
     found = _AMOUNT.fullmatch(words)
     if found is None:
-        raise RefusedRecord(f"{words[:30]!r} begins with no number; expected {says}")
+        wrong = f"{words[:30]!r} begins with no number" if words else "it says no number"
+        raise RefusedRecord(f"{wrong}; expected {says}")
     unit, rest = found["unit"] or "", found["rest"] or ""
     if unit.casefold() in _FIELDS:  # "load 1200 truck 7": the unit is left out
         unit, rest = "", f"{unit} {rest}".strip()

@@ -2,7 +2,6 @@
 
 from brineward.alarms.registry import CATALOGUE
 from brineward.page.words import say
-from brineward.plant.plan import DepotPlan
 from brineward.readings.outputs import AlarmChanged, AlarmState
 
 
@@ -11,8 +10,9 @@ def became(state: AlarmState) -> str:
     return say(f"became.{state.value.replace(' ', '_')}")
 
 
-def by_whom(plan: DepotPlan, change: AlarmChanged) -> str:
-    """Who did it, or which alarm holds it back; empty where it came by itself."""
-    if change.by in CATALOGUE:
-        return say("became.cause", cause=CATALOGUE[change.by].title)
-    return plan.name_of(change.by) if change.by else ""
+def because(change: AlarmChanged) -> str:
+    """Why it became so: somebody's words, or the alarms that hold it back, by their names."""
+    causes = change.why.split(", ") if change.state is AlarmState.SUPPRESSED else []
+    if not causes or not all(one in CATALOGUE for one in causes):
+        return change.why
+    return say("became.cause", cause=", ".join(CATALOGUE[one].title.lower() for one in causes))

@@ -9,7 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from brineward.page.alarm_words import became, by_whom
+from brineward.page.alarm_words import became, because
 from brineward.page.kept import Kept
 from brineward.page.report_policy import report_policy
 from brineward.page.screen import clock_time
@@ -169,11 +169,10 @@ def _story(plan: DepotPlan, records: Records, number: int, now: Instant) -> list
 
 
 def _change(plan: DepotPlan, one: AlarmChanged, now: Instant) -> str:
-    who = by_whom(plan, one)
-    who = say("story.by", name=who) if who else ""
+    who = say("story.by", name=plan.name_of(one.by)) if one.by else ""
     until = say("story.until", time=clock_time(plan, one.until, now)) if one.until else ""
     state = say("story.change", state=became(one.state), sentence=one.sentence)
-    return " ".join(filter(None, (state, who, until, one.why)))
+    return " ".join(filter(None, (state, who, until, because(one))))
 
 
 def _load(plan: DepotPlan, one: Load, now: Instant) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from starlette.responses import (
 )
 
 from brineward.alarms.registry import CATALOGUE, coverage
-from brineward.page.alarm_words import became, by_whom
+from brineward.page.alarm_words import became, because
 from brineward.page.assets import asset_answer
 from brineward.page.drawing import answer, drawn
 from brineward.page.live import MOST_OPEN, Live, Picture
@@ -123,7 +123,7 @@ class Reading:
                 plan.code(one.number) if one.number else "",
                 one.sentence,
                 became(one.state),
-                " ".join(filter(None, (by_whom(plan, one), one.why))),
+                " ".join(filter(None, (plan.name_of(one.by) if one.by else "", because(one)))),
             )
             for one in reversed(changes)
         ]

@@ -55,28 +55,42 @@ def more_text(
     if not changes:
         return f"{code} was never raised."
     last = next((one for one in reversed(changes) if one.value is not None), changes[-1])
-    began = plan.units.clock_time(changes[0].time, now)
-    trends = ", ".join(_trends(plan, records, last.source, now))
     gone = changes[-1].state in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
-    since = f"{began}-{plan.units.clock_time(changes[-1].time, now)}, cleared" if gone else began
+    began, at = (plan.units.clock_time(one.time, now) for one in (changes[0], last))
+    trends = list(_trends(plan, records, last.source, now))
+    response = "" if gone else _response(plan, last)
+    unread = _only_among_several(plan, records, last, person)
+    said = f"{last.sentence[:1].upper()}{last.sentence[1:]}."
+    if gone:
+        said = f"{said} {began}-{plan.units.clock_time(changes[-1].time, now)}, cleared."
     return fit_segment(
         [
-            Part(text=f"{code}:", rank=0, whole=True),
-            Part(text=f"{last.sentence[:1].upper()}{last.sentence[1:]}.", rank=0),
-            Part(text="" if gone else _unread(plan, records, last, person), whole=True),
-            Part(text=f"Now {trends}." if trends else "No fresh readings of it.", rank=1),
-            Part(text=f"Since {since}." if not gone else f"{since}.", rank=2),
+            # What it says may be some while old: "140 F in 10 min" is from when it was raised.
+            Part(text=f"{code}:" if gone else f"{code} at {at}:", rank=0, whole=True),
+            Part(text=said, rank=0),
+            Part(text=response, rank=0 if unread else 3, whole=True),
+            *(
+                Part(text=f"{'Now' if place == 0 else 'And'} {trend}.", rank=1 + place)
+                for place, trend in enumerate(trends)
+            ),
+            Part(text="" if trends else "No fresh readings of it.", rank=1),
+            Part(text="" if gone or began == at else f"Began {began}.", rank=2),
         ]
     )
 
 
-def _unread(plan: DepotPlan, records: Records, change: AlarmChanged, person: str) -> str:
-    """What to do, where the person has read of the alarm among several alone."""
-    told = [o.kind for o in records.texts.about(plan.id, change.number) if o.person == person]
+def _response(plan: DepotPlan, change: AlarmChanged) -> str:
+    """What to do; empty where the alarm is none of this version's."""
     record = CATALOGUE.get(change.alarm)
-    if told[-1:] != ["several"] or record is None:
-        return ""
-    return plan.units.in_units(record.text_response)
+    return "" if record is None else plan.units.in_units(record.text_response)
+
+
+def _only_among_several(
+    plan: DepotPlan, records: Records, change: AlarmChanged, person: str
+) -> bool:
+    """Has the person read of the alarm among several alone, without what to do?"""
+    told = [o.kind for o in records.texts.about(plan.id, change.number) if o.person == person]
+    return told[-1:] == ["several"]
 
 
 def who_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> str:
@@ -120,7 +134,7 @@ def on_call_text(plan: DepotPlan, records: Records, now: Instant) -> str:
         [
             Part(text=f"{plan.name}:", rank=0, name=True),
             Part(text=f"on call is {names.get(first, first)}{end}.", rank=0),
-            Part(text=f"If not: {', '.join(others)}." if others else "", rank=1),
+            Part(text=f"If no answer: {', '.join(others)}." if others else "", rank=1),
         ]
     )
 

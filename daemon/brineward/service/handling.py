@@ -16,6 +16,11 @@ from brineward.service.taking import ActResult, last_taken
 
 _OPEN = (AlarmState.UNACKNOWLEDGED, AlarmState.LATCHED_UNACKNOWLEDGED)
 _TAKEN = (AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
+_NOBODY_HAS = {
+    AlarmState.NORMAL: "is not active",
+    AlarmState.RETURNED_UNACKNOWLEDGED: "has cleared",
+    AlarmState.SUPPRESSED: "is held back",
+}
 _LATCHED = (AlarmState.LATCHED_UNACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED)
 
 
@@ -72,7 +77,7 @@ class _Judged:
     def _unshelve(self) -> ActResult:
         if self._state is not AlarmState.SHELVED:
             return _no(f"{self._name} is not shelved.")
-        return _yes(f"{self._name} is no longer shelved: if it is still so, people are texted.")
+        return _yes(f"{self._name} is no longer shelved. If it is still active, people are texted.")
 
     def _reset(self) -> ActResult:
         if self._state in _LATCHED:
@@ -87,7 +92,8 @@ class _Judged:
                 f"You do not have {self._name}. If you were called last, the next person is called."
             )
         if self._state not in _TAKEN:
-            return _no(f"{self._name} is {self._state}: nobody has it.")
+            how = _NOBODY_HAS.get(self._state, f"is {self._state}")
+            return _no(f"{self._name} {how}: nobody has it.")
         taken = last_taken(self._records, self._plan, self.act.number)
         name = self._plan.duty.names.get(self.act.by, self.act.by)
         if taken is not None and taken.by not in (name, self.act.by):
@@ -109,12 +115,12 @@ class _Judged:
         self.act = replace(self.act, until=until)
         at = self._plan.units.clock_time(until, self.act.time)
         until_when = f"{self._name} is shelved until {at}{longest}"
-        return _yes(f"{until_when}; if it is still so then, people are texted.")
+        return _yes(f"{until_when}. If it is still active then, people are texted.")
 
     def _put_back(self) -> ActResult:
         if self._state is not AlarmState.OUT_OF_SERVICE:
             return _no(f"{self._name} is not out of service.")
-        return _yes(f"{self._name} is back in service: if it is still so, people are texted.")
+        return _yes(f"{self._name} is back in service. If it is still active, people are texted.")
 
     def _remove(self) -> ActResult:
         if self._state is AlarmState.OUT_OF_SERVICE:

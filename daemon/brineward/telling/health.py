@@ -49,7 +49,7 @@ def health_text(
             Part(text=f"{site.plan.name}:", rank=0, name=True),
             Part(text=first, rank=0, whole=True),
             Part(text=_to_do(plan, asked, now), rank=0, whole=True),
-            Part(text=f"Nobody watches {blind}." if blind else "", rank=1),
+            Part(text=f"Not watched: {blind}." if blind else "", rank=1),
             Part(text=f"Texts don't reach {', '.join(failed)}." if failed else "", rank=1),
             Part(text="" if fresh else "No fresh readings.", rank=1),
             Part(text=f"{len(held)} shelved or out of service." if held else "", rank=1),

@@ -56,7 +56,7 @@ def _quiet(quiet: list[str], named: int) -> str:
         return "All is watched."
     left = len(quiet) - named
     if named == 0:
-        return f"No texts of {left} alarms, all else is watched."
+        return f"No texts of {left} alarms. All else is watched."
     more = f" and {left} more" if left else ""
     return f"No texts of: {', '.join(quiet[:named])}{more}. All else is watched."
 

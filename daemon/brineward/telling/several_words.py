@@ -37,7 +37,7 @@ def several_text(
         code = calling[0][0]
         ask, short = f"Reply {code} MORE for what to do.", (f"Reply {code} MORE.",)
     elif calling:
-        ask = "brineward status says what to do."
+        ask, short = "What to do: brineward status.", ("See brineward status.",)
     return fit_segment(
         [
             Part(text=f"{plan.name}:", name=True),

@@ -5,6 +5,7 @@ from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant
 from brineward.readings.outputs import Notice, Priority
+from brineward.telling.handover_words import codes_named
 
 
 class Wordings:
@@ -66,13 +67,15 @@ class Wording:
         )
 
     def taken(self, booked: BookedAlarm, number: int, by: str, now: Instant) -> Notice:
-        """That somebody has it."""
+        """That somebody has it; where it has cleared, in the words for that."""
+        life, words = booked.life, booked.words(now)
+        now_so = life.active or life.latched or not life.past
         return Notice(
             kind="taken",
             code=self._plan.code(number),
             lead=f"{self._plan.duty.names.get(by, by)} has {self._plan.code(number)},",
             place=self._plan.name,
-            headline=booked.words(now).headline,
+            headline=words.headline if now_so else life.past,
         )
 
     def reset_wanted(self, booked: BookedAlarm, number: int) -> Notice:
@@ -85,7 +88,7 @@ class Wording:
             lead=f"{code} is yours,",
             place=self._plan.name,
             headline=booked.life.past,
-            response=f"When it is seen to: {how}.",
+            response=f"Once somebody has checked it: {how}.",
         )
 
     def held_back(self, booked: BookedAlarm, number: int, by: str, now: Instant) -> Notice:
@@ -114,9 +117,8 @@ class Wording:
         )
         title = booked.configured.record.title.lower()
         since = local_from_instant(hold.since, self._plan.zone)
-        headline = (
-            f"{title} ({booked.condition.name}) is out of service since {since:%b} {since.day}"
-        )
+        name = f"{title} ({booked.condition.name})"
+        headline = f"{name} out of service since {since:%b} {since.day}"
         return Notice(
             kind="reminder",
             place=self._plan.name,
@@ -127,14 +129,14 @@ class Wording:
 
     def summary(self, numbers: list[int], since: Instant, now: Instant) -> Notice:
         """The one notice about what came and went while nothing came through."""
-        codes = ", ".join(self._plan.code(number) for number in numbers)
-        count = f"{len(numbers)} alarm{'s' if len(numbers) > 1 else ''} came and went"
+        codes = codes_named([self._plan.code(number) for number in numbers])
+        count = f"{len(numbers)} alarm{'s' if len(numbers) > 1 else ''} came and went meanwhile"
         return Notice(
             kind="summary",
             place=self._plan.name,
-            headline=f"delayed data since {self._units.clock_time(since, now)}",
+            headline=f"readings since {self._units.clock_time(since, now)} came late",
             how_bad=f"{count}: {codes}",
-            response="Check the records before you rely on the plant.",
+            response="Look at the plant before you rely on it.",
         )
 
 

@@ -38,7 +38,7 @@ class ReceiptWatch:
 
     def _say(self) -> None:
         found = [
-            f"{channel} gave no receipt of {MISSED_IN_A_ROW} texts in a row"
+            f"channel {channel} gave no receipt of {MISSED_IN_A_ROW} texts in a row"
             for channel, count in sorted(self._missed.items())
             if count >= MISSED_IN_A_ROW
         ]

@@ -287,7 +287,7 @@ class ReplyJudge:
     def _handle(self, asked: Asked, person: str, now: Instant) -> ReplyOutcome:
         code = asked.code
         if asked.what == "shelve" and asked.seconds is None:
-            answer = f"For how long? Reply {code} shelve 2h, or another time."
+            answer = f"For how long? Reply {code} hold 2h, or another time."
             return ReplyOutcome(kind="not understood", person=person, answer=answer)
         until = now + round(asked.seconds * SECOND) if asked.seconds is not None else 0
         handling = Handling(

@@ -26,7 +26,7 @@ def unusable_channels(settings: Settings) -> list[str]:
     found: list[str] = []
     for id_, channel in settings.channels.items():
         if id_ in used:
-            found += [f"No text goes out by {id_}: {why}." for why in _wrong_with(channel)]
+            found += [f"No text goes out by channel {id_}: {why}." for why in _wrong_with(channel)]
     if settings.replies is not None:
         found += [
             f"Nobody can reply by text: {why}." for why in _wrong_with_replies(settings.replies)

@@ -21,7 +21,7 @@ class Reach(Tracker):
     @property
     def why_not(self) -> str:
         """Why they can't be reached; empty where they can, as far as is known."""
-        return "opted out by reply" if self.opted_out else self._failed
+        return "they texted STOP (START undoes it)" if self.opted_out else self._failed
 
     def delivered(self, delivery: Delivery) -> None:
         """A text to them was accepted, or given up."""
