@@ -117,7 +117,7 @@ def test_texts_of_a_depot_are_one_segment_with_what_was_asked(played: str) -> No
     assert status.startswith("Tern Hollow:")
     assert "gal left" in status
     assert more.startswith("TH1: ")
-    assert "Told: " in who
+    assert "Texted: " in who
     assert "on call is" in on_call
 
 

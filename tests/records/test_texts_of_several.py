@@ -36,7 +36,7 @@ def raised(number: int) -> AlarmChanged:
         value=None,
         limit=None,
         unit="",
-        sentence="the pump runs against a closed valve",
+        sentence="the pump runs against a closed valve, its casing at 140 F in some 10 min",
     )
 
 
@@ -67,11 +67,12 @@ def test_each_alarm_that_a_text_named_knows_of_it() -> None:
         records = Records(journal.handle)
         found = [[one.id for one in records.texts.about(DEPOT, number)] for number in (1, 2, 3)]
         assert found == [["1-several-yard"], ["1-several-yard"], []]
-        assert "Told: Yard lead." in who_text(plan(), records, 2, START + HOUR)
+        assert "Texted: Yard lead." in who_text(plan(), records, 2, START + HOUR)
 
 
 def test_more_says_what_to_do_to_who_has_read_of_it_among_several_alone() -> None:
-    """The text named it without room for that; whoever had a text of its own gets the numbers."""
+    """The text named it without room for that. Whoever had a text of its own gets the numbers,
+    and what to do only where there is room."""
     with kept(text("several", 1, "yard", 2), text("raised", 2, "dispatch")) as journal:
         records, now = Records(journal.handle), START + 2 * MINUTE
         assert DO in more_text(plan(), records, 2, now, person="yard")

@@ -135,7 +135,7 @@ def by_questions(settings: Settings) -> Iterator[str]:
     nobody = asked(settings, Question(what="status", short="TH"), "chief")
     yield f"- status, by who is not on call: `{nobody}`"
     yield f"- status, by who is on call nowhere: `{asked(settings, Question(what='status'), 'x')}`"
-    for number, what in ((1, "not reached"), (3, "nobody was told")):
+    for number, what in ((1, "not reached"), (3, "nobody was texted")):
         dead(settings, plan) if number == 1 else None
         said = asked(settings, Question(what="who", short="TH", number=number))
         yield f"- who, {what}: `{said}`"

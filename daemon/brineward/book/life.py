@@ -261,7 +261,7 @@ class Life:
         return self._at(Event.OVERDUE)
 
     def reset(self) -> Turn | None:
-        """What it was latched for has been seen to; who says so has it."""
+        """Somebody has dealt with what it was latched for; whoever says so has it."""
         if not self.latched:
             return None
         self._at(Event.TAKEN)

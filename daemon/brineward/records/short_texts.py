@@ -3,7 +3,7 @@
 Each is one segment of the GSM alphabet; what is missing from the readings is left out.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from brineward.alarms.registry import CATALOGUE
 from brineward.plant.plan import DepotPlan, Measure
@@ -114,7 +114,7 @@ def who_text(plan: DepotPlan, records: Records, number: int, now: Instant) -> st
         [
             Part(text=f"{code}:", rank=0, whole=True),
             Part(text=f"{by} has it." if by else "Nobody has it.", rank=0, whole=True),
-            Part(text=f"Told: {', '.join(reached)}." if reached else "Nobody was told.", rank=1),
+            Part(text=_texted(reached), rank=1),
             Part(text=f"Not reached: {', '.join(failed)}." if failed else "", rank=2),
         ]
     )
@@ -211,3 +211,7 @@ def _trends(plan: DepotPlan, records: Records, source: str, now: Instant) -> Ite
         minutes = (at - began) // MINUTE
         was = f" ({minutes} min ago {before})" if before != said and minutes else " (steady)"
         yield f"{plan.name_of(sensor.id)} {said}{was}"
+
+
+def _texted(reached: Sequence[str]) -> str:
+    return f"Texted: {', '.join(reached)}." if reached else "Nobody was texted."

@@ -23,7 +23,7 @@ class Wish(Enum):
     HELD_BACK = auto()
     """A person holds it back: nobody is called, and who was told of it is told so."""
     DONE = auto()
-    """Somebody has seen to it: nobody is called any more."""
+    """Somebody has dealt with it: nobody is called any more."""
     NOTHING = auto()
 
 
