@@ -59,7 +59,7 @@ def test_a_tripped_outlet_is_raised_as_that_while_the_mains_are_there() -> None:
     assert script.raised(MAINS) == []
     text = text_of(script.texts("raised")[0])
     assert "mains lost?" not in text
-    assert "Seen dry: load off, reset once" in text
+    assert "Seen dry: all off, reset once" in text
 
 
 def test_one_outlet_alone_may_be_either_and_says_so() -> None:

@@ -1,4 +1,4 @@
-"""The cap on texts an hour: nobody gets more, nothing is dropped, and what is grave never waits."""
+"""The caps on texts: nobody gets more, nothing is dropped, and what is grave never waits."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -33,7 +33,8 @@ class Crowd(Bench):
         self.taken: set[tuple[str, int]] = set()
         """Who took which occurrence."""
         asked = plan()
-        settled = replace(asked.duty, most_texts_an_hour=most, **duty)
+        caps = {"most_texts_an_hour": most, "most_texts_a_minute": 1000}
+        settled = replace(asked.duty, **(caps | duty))
         self.site = site_of(replace(asked, duty=settled))
         self.book = AlarmBook(self.site)
         self.telling = Telling(self.site, self.book.all)
@@ -63,6 +64,16 @@ class Crowd(Bench):
         for key in keys:
             texts += self.told(self.says(key, ACTIVE), SECOND)
         return texts + self.told([], 9 * MINUTE)
+
+    def raise_at_once(self, keys: list[str]) -> list[TextDue]:
+        """Each begins as much earlier as it takes longer to be raised: all are at one moment."""
+        texts: list[TextDue] = []
+        delays = {key: self.alarm(key).configured.on_delay_seconds for key in keys}
+        raised_at = self.now + round(max(delays.values()) * SECOND)
+        for key in sorted(keys, key=lambda key: -delays[key]):
+            texts += self.told([], raised_at - round(delays[key] * SECOND) - self.now)
+            texts += self.told(self.says(key, ACTIVE))
+        return texts + self.told([], raised_at - self.now)
 
     def restart(self) -> None:
         """Killed, and begun again from what was kept."""
@@ -95,6 +106,21 @@ def test_what_is_over_the_cap_comes_as_one_text_once_there_is_room() -> None:
         "Tern Hollow: nobody has these 3: TH4 silent, TH5 silent, TH6 silent. "
         "Reply TH4 MORE for what to do."
     )
+
+
+def test_alarms_that_come_together_are_told_together() -> None:
+    """Six at one moment: two texts with what to do, and a minute later one text that names the
+    other four; one of them that is found to be high has its own at once."""
+    crowd = Crowd(1000, on_call=("yard",), most_texts_a_minute=2)
+    texts = crowd.raise_at_once(crowd.mediums[:6])
+    assert [numbers(one) for one in texts] == [(1,), (2,)]
+    began = crowd.now
+    assert {one.time for one in texts} == {began}
+    (grave,) = crowd.told(crowd.says(crowd.with_number(5), GRAVE))
+    assert (grave.number, grave.time) == (5, began)
+    assert crowd.told([], MINUTE - SECOND) == []
+    (late,) = crowd.told([], SECOND)
+    assert (late.kind, numbers(late), late.time) == ("several", (3, 4, 6), began + MINUTE)
 
 
 def test_one_that_was_held_alone_comes_with_what_to_do() -> None:
@@ -215,30 +241,40 @@ def play(crowd: Crowd, acts: list[tuple[str, int, str, int]], between: Callable[
     crowd.sent += crowd.told([], 6 * HOUR)
 
 
-def played(acts: list[tuple[str, int, str, int]], most: int, *, restarts: bool = False) -> Crowd:
-    """A depot with this cap at which all that has happened."""
-    crowd = Crowd(most, on_call=("yard", "dispatch"), replies=True)
+def played(
+    acts: list[tuple[str, int, str, int]], caps: tuple[int, int], *, restarts: bool = False
+) -> Crowd:
+    """A depot with these caps, an hour and a minute, at which all that has happened."""
+    hour, minute = caps
+    crowd = Crowd(hour, on_call=("yard", "dispatch"), replies=True, most_texts_a_minute=minute)
     play(crowd, acts, crowd.restart if restarts else lambda: None)
     return crowd
 
 
+BY_HOUR, BY_MINUTE, FREE = (MOST, 1000), (1000, 2), (1000, 1000)
+
+
+@pytest.mark.parametrize(
+    ("caps", "most", "within"), [(BY_HOUR, MOST, HOUR), (BY_MINUTE, 2, MINUTE)]
+)
 @given(acts=ACTS)
 @settings(max_examples=60, deadline=None)
 def test_nobody_gets_more_than_the_cap_and_everybody_hears_of_all(
-    acts: list[tuple[str, int, str, int]],
+    caps: tuple[int, int], most: int, within: int, acts: list[tuple[str, int, str, int]]
 ) -> None:
-    """Held against the same depot without a cap: no hour has more texts than the cap but for grave
+    """Held against the same depot without a cap: no hour or minute has more texts but for grave
     ones, these come at the same moments, and whoever is told of an occurrence there is told of it
     here, but for what they took themselves before."""
-    crowd = played(acts, MOST)
-    capped, free = crowd.sent, played(acts, 1000).sent
+    crowd = played(acts, caps)
+    capped, free = crowd.sent, played(acts, FREE).sent
     for person in ("yard", "dispatch"):
         times = [
             one.time
             for one in to(person, capped)
             if one.number and one.priority is not Priority.HIGH
         ]
-        assert all(later - first >= HOUR for first, later in zip(times, times[MOST:], strict=False))
+        pairs = zip(times, times[most:], strict=False)
+        assert all(later - first >= within for first, later in pairs)
         heard = {number for one in to(person, capped) for number in numbers(one)}
         missing = {(person, one.number) for one in to(person, free) if one.number not in heard}
         assert missing <= crowd.taken
@@ -249,10 +285,11 @@ def test_nobody_gets_more_than_the_cap_and_everybody_hears_of_all(
     assert set(grave[1]) <= set(grave[0])
 
 
+@pytest.mark.parametrize("caps", [BY_HOUR, BY_MINUTE])
 @given(acts=ACTS)
 @settings(max_examples=30, deadline=None)
 def test_a_restart_after_each_thing_that_happens_changes_no_text(
-    acts: list[tuple[str, int, str, int]],
+    caps: tuple[int, int], acts: list[tuple[str, int, str, int]]
 ) -> None:
     """What is held, and who was told when, are kept."""
-    assert played(acts, MOST, restarts=True).sent == played(acts, MOST).sent
+    assert played(acts, caps, restarts=True).sent == played(acts, caps).sent

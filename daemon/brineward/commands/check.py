@@ -115,8 +115,11 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield f"  Texts go to {people}."
     if len(plan.duty.on_call) > 1:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
-    most = plan.duty.most_texts_an_hour
-    yield f"  Each gets at most {most} texts about alarms an hour, not counting high ones."
+    hour, minute = plan.duty.most_texts_an_hour, plan.duty.most_texts_a_minute
+    yield (
+        f"  Each gets at most {minute} texts about alarms a minute and {hour} an hour,"
+        " not counting high ones."
+    )
     for person, us in plan.duty.us_units.items():
         yield f"  Texts to {settings.people[person].name} are in {'US' if us else 'metric'} units."
     now = MachineClock().now()

@@ -192,6 +192,13 @@ class DepotTable(Section):
         ge=1,
         le=1000,
     )
+    most_texts_a_minute: int = key_of(
+        Duty,
+        "most_texts_a_minute",
+        "how many texts, a whole number from 1 to 1000",
+        ge=1,
+        le=1000,
+    )
     daily_minutes: Annotated[int | None, BeforeValidator(_daily)] = key_of(
         Duty,
         "daily_minutes",

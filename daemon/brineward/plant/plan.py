@@ -213,6 +213,9 @@ class Duty:
     """Of alarms to one person, those of high priority apart; what is over that is told together.
     An alarm that comes and clears is two, so it is about 6 alarms an hour: what an operator is said
     to manage (ANSI/ISA-18.2-2016, Table 7)."""
+    most_texts_a_minute: int = 2
+    """The same within a minute: alarms that come together are told together (common practice, no
+    source)."""
     unlimited: Set[str] = frozenset()
     """People whose texts ring no phone, such as a siren's: they get them all."""
     daily_minutes: int | None = None

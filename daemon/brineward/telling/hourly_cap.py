@@ -1,20 +1,26 @@
-"""How many texts of alarms a person gets an hour; what is over that is held, and never dropped."""
+"""How many texts about alarms a person gets; what exceeds that is held, and never dropped.
+
+Alarms that come together are texted together: one or two have texts of their own, with what to do,
+and those that follow within a minute are one text once it has passed.
+"""
 
 from collections.abc import Container
 from typing import Any
 
-from brineward.readings.instants import HOUR, Instant, earliest
+from brineward.readings.instants import HOUR, MINUTE, Instant, earliest
 from brineward.readings.outputs import Priority
 
 
 class HourlyCap:
-    """At most so many texts of alarms in any hour to one person, those of high priority apart.
+    """At most so many texts about alarms in any hour and in any minute to one person, not counting
+    those of high priority.
 
-    `most` is at least 1; `unlimited` are people whose texts ring no phone, such as a siren's.
+    Both are at least 1; `unlimited` are people whose texts ring no phone, such as a siren's.
     """
 
-    def __init__(self, most: int, unlimited: Container[str]) -> None:
-        self._most, self._unlimited = most, unlimited
+    def __init__(self, an_hour: int, a_minute: int, unlimited: Container[str]) -> None:
+        self._limits = ((HOUR, an_hour), (MINUTE, a_minute))
+        self._unlimited = unlimited
         self._sent: dict[str, list[Instant]] = {}
         """When each person was texted in the last hour."""
         self._held: dict[str, dict[str, int]] = {}
@@ -36,8 +42,9 @@ class HourlyCap:
         if priority is Priority.HIGH or person in self._unlimited:
             return True
         sent = [at for at in self._sent.get(person, ()) if now - at < HOUR]
-        if len(sent) >= self._most:
-            return False
+        for within, most in self._limits:
+            if sum(now - at < within for at in sent) >= most:
+                return False
         self._sent[person] = [*sent, now]
         return True
 
@@ -75,8 +82,8 @@ class HourlyCap:
 
     def _due_of(self, person: str) -> Instant:
         sent = sorted(self._sent.get(person, ()))
-        room = sent[-self._most] + HOUR if len(sent) >= self._most else 0
-        return max(room, self._not_before.get(person, 0))
+        room = [sent[-most] + within for within, most in self._limits if len(sent) >= most]
+        return max(*room, self._not_before.get(person, 0), 0)
 
     def shift(self, by: Instant) -> None:
         """Time is counted anew, `by` milliseconds from where it was."""

@@ -18,7 +18,7 @@ class TextsDue:
         self._depot = site.plan.id
         self._reach = site.watch.reach
         duty = site.plan.duty
-        self.cap = HourlyCap(duty.most_texts_an_hour, duty.unlimited)
+        self.cap = HourlyCap(duty.most_texts_an_hour, duty.most_texts_a_minute, duty.unlimited)
         self.unnumbered = 0
         """How many texts there were about no one alarm; numbers the next."""
 
