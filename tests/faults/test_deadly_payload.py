@@ -45,7 +45,7 @@ def test_a_payload_that_ends_the_watch_is_set_aside(tmp_path: Path, mosquitto: M
             service.wait_for(lambda: "closed-valve" in service.raised(), "the alarm")
             (refusal,) = _refusals(service)
             assert (refusal.sensor, refusal.reason) == ("spare-level", "set-aside")
-            assert "has ended the watch again and again" in refusal.sentence
+            assert "has ended the service again and again" in refusal.sentence
             (tally,) = service.ask(lambda r: r.refusals.counts())
             assert (tally.sensor, tally.reason, tally.count) == ("spare-level", "set-aside", 1)
             assert service.log.count("one at a time") == 2

@@ -291,7 +291,7 @@ def test_an_act_that_is_none_is_set_aside_and_counted(older_file):
     with Journal.open(older_file) as journal:
         assert asked(journal).set_aside() == 2
         whys = [row[0] for row in journal.handle._db.execute("SELECT why FROM set_aside")]
-        assert "no brine" in whys[0]
+        assert "is not brine" in whys[0]
         assert len(asked(journal).acts.between("tern-hollow")) == 3
 
 
