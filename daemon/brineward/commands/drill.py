@@ -19,13 +19,13 @@ from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.journal.outbox import OutboxText
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import ServiceTrouble
-from brineward.readings.instants import SECOND, Instant
+from brineward.readings.instants import DAY, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Records
 from brineward.wording.operator_units import duration
 
 _LOOK_SECONDS: Final = 0.5
-_LOOKS_FOR_START: Final = 40  # 20 s of looking
+_LOOKS_FOR_START: Final = 120  # a minute of looking: a busy machine may take half of that
 _ALIVE_WITHIN: Final = 60 * SECOND
 _LONGEST_SECONDS: Final = 12 * 3600.0
 
@@ -90,6 +90,7 @@ class Drilling:
         self._plan, self._journal, self._clock = plan, journal, clock
         self._records = Records(journal.handle)
         self._began = clock.now()
+        self._before = self._known()
         self._texts: dict[str, OutboxText] = {}
 
     def hold(self, seconds: float) -> int:
@@ -118,7 +119,7 @@ class Drilling:
                     taken = last
             # By looks, since a clock that is set, or a machine that slept, shows no stuck service.
             if last is None and looks >= _LOOKS_FOR_START:
-                print("The service did not raise it within 20 s: is it stuck?", file=sys.stderr)
+                print("The service did not raise it within a minute: is it stuck?", file=sys.stderr)
                 return 1
             self._tell_texts(last)
         return self._told(taken, last)
@@ -133,7 +134,12 @@ class Drilling:
 
     def _changes(self) -> list[AlarmChanged]:
         """What became of the drill, in order."""
-        changes = self._records.alarms.history(self._plan.id, self._began)
+        return [one for one in self._known() if one not in self._before]
+
+    def _known(self) -> list[AlarmChanged]:
+        """What became of drills lately; not by this command's own clock alone, since the service
+        doesn't believe at once a clock that was just set, and counts on by the one before."""
+        changes = self._records.alarms.history(self._plan.id, self._began - DAY)
         return [one for one in changes if one.alarm == RECORD.id]
 
     def _tell_texts(self, drill: AlarmChanged | None) -> None:
