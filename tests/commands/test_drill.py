@@ -3,19 +3,28 @@
 import json
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
 import pytest
 
-from brineward.readings.outputs import AlarmState
+from brineward.commands.drill import Drilling
+from brineward.journal import Journal
+from brineward.readings.entries import Tick
+from brineward.readings.instants import MINUTE, Instant
+from brineward.readings.outputs import AlarmChanged, AlarmState, Priority, Step
 from brokers import Mosquitto, mosquitto, until
+from depots import DEPOT, START, plan
+from driven_clock import DrivenClock
 from gateways import Answer, Gateway
 from services import depot, running, write_config
 
 __all__ = ["mosquitto"]
 
 pytestmark = pytest.mark.mosquitto
+
+TAKEN = AlarmState.ACKNOWLEDGED
 
 
 def brineward(*words: str) -> "subprocess.Popen[str]":
@@ -102,3 +111,45 @@ def test_without_a_service_no_drill_is_held(tmp_path: Path) -> None:
     drill = brineward("drill", str(config))
     assert drill.communicate(timeout=30)[0] != ""
     assert drill.returncode == 2
+
+
+def drilled(number: int, state: AlarmState, time: Instant) -> AlarmChanged:
+    """What the service says of a drill that the yard takes."""
+    return AlarmChanged(
+        time=time,
+        depot=DEPOT,
+        alarm="drill",
+        source="depot",
+        number=number,
+        before=AlarmState.NORMAL,
+        state=state,
+        priority=Priority.HIGH,
+        value=None,
+        limit=None,
+        unit="",
+        sentence="this is a drill",
+        by="yard" if state is AlarmState.ACKNOWLEDGED else "",
+    )
+
+
+def test_a_drill_is_seen_though_the_service_counts_by_an_earlier_clock(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """This machine's clock was set on by ten minutes a moment ago, and the service doesn't believe
+    that yet: it raises the drill at a time before the command began. An older drill is not taken
+    for it."""
+    with Journal.open(Path(":memory:")) as journal:
+
+        def keep(*changes: AlarmChanged) -> None:
+            journal.commit([Step(Tick(time=changes[-1].time), changes)])
+
+        class Looks(DrivenClock):
+            def wait(self, wake: threading.Event, seconds: float) -> bool:
+                earlier = self.now() - 10 * MINUTE
+                keep(*(drilled(2, s, earlier) for s in (AlarmState.UNACKNOWLEDGED, TAKEN)))
+                return super().wait(wake, seconds)
+
+        keep(drilled(1, TAKEN, START - 20 * MINUTE))
+        journal.signs_of_life.note(beat=START)
+        assert Drilling(plan(), journal, Looks(START / 1000)).hold(30.0) == 0
+    assert "Taken by Yard lead 0 s after the drill began" in capsys.readouterr().out

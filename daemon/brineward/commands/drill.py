@@ -89,7 +89,7 @@ class Drilling:
     def __init__(self, plan: DepotPlan, journal: Journal, clock: Clock) -> None:
         self._plan, self._journal, self._clock = plan, journal, clock
         self._records = Records(journal.handle)
-        self._began = clock.now()
+        self._began, self._begun_seconds = clock.now(), clock.monotonic_seconds()
         self._before = self._known()
         self._texts: dict[str, OutboxText] = {}
 
@@ -159,7 +159,7 @@ class Drilling:
         waiting = [one for one in raised if one.state == "open" and not one.why]
         if taken is not None:
             name = self._plan.duty.names.get(taken.by, taken.by)
-            soon = duration((taken.time - self._began) / SECOND)
+            soon = duration(self._clock.monotonic_seconds() - self._begun_seconds)
             print(f"Taken by {name} {soon} after the drill began, {len(raised)} texts in.")
         else:
             print("Nobody took it.")
