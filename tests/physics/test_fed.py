@@ -18,9 +18,9 @@ from brineward.physics.fed import (
     Strengths,
     could_bring,
 )
-from brineward.physics.probe_test import probe_test
 from brineward.physics.salinity import mass_fraction_from_conductivity
 from brineward.physics.stands import Look, look
+from physics.test_stands import take_test
 
 SIZES = Sizes(0.01, 0.3)
 TARGET = 0.233
@@ -44,19 +44,7 @@ def seen(day: float, strength: float, *, stand: float, off: float = 0.0) -> Look
 def after_a_test() -> Calibration:
     """A calibration with a test at its start, and two days of looks at brine of the target."""
     found = Calibration(SIZES)
-    read = conductivity(TARGET, 10.0)
-    found.observe(
-        probe_test(
-            TARGET,
-            0.0013,
-            seconds=0.0,
-            conductivity_s_per_m=read,
-            temperature_c=10.0,
-            conductivity_standard_uncertainty=0.01 * read,
-            temperature_standard_uncertainty=0.3,
-            apart_standard_uncertainty_k=0.1,
-        )
-    )
+    take_test(found, 0.0, 0.0)
     for day in (0.4, 0.8, 1.2, 1.6):
         found.look(seen(day, TARGET, stand=0.1))
     return found
