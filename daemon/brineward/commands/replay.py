@@ -258,7 +258,7 @@ def _with_progress(recording: Recording | JournalRun, path: Path) -> Iterator[En
     if not sys.stderr.isatty():  # it is shown only to a person
         yield from recording
         return
-    from tqdm import tqdm  # noqa: PLC0415 - a person waits anyway
+    from tqdm import tqdm  # noqa: PLC0415 - most replays show no bar
 
     size = path.stat().st_size if path.exists() else 0
     # Shown after two seconds.
