@@ -233,7 +233,7 @@ def _remarks(plan: DepotPlan) -> Iterator[str]:
             (fast, soon), (slow, later) = told
             yield (
                 f"{plan.name_of(vessel.id)}: while it stands with its temperature steady, "
-                f"a leak of {fast} or more is told in {soon}, of {slow} in {later}."
+                f"a leak of {fast} or more is found within {soon}, of {slow} within {later}."
             )
 
 
