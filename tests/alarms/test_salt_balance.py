@@ -6,11 +6,12 @@ from dataclasses import replace
 import pytest
 
 from brineward.engine.engine import Engine
+from brineward.plant.deliveries import PURE
 from brineward.plant.plan import AlarmSettings, DepotPlan
-from brineward.plant.salt_balance import PURE, SaltBalance
-from brineward.readings.by_hand import Remark, SaltDelivered, Struck
+from brineward.plant.salt_balance import SaltBalance
+from brineward.readings.by_hand import ByHand, Remark, SaltDelivered, Struck, WaterMeterRead
 from brineward.readings.entries import HandRecord
-from brineward.readings.instants import SECOND
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Output, TextDue
 from brineward.readings.values import Reading
 from brineward.wording.segment import segment
@@ -64,13 +65,14 @@ class Played:
         self.second = end
         return self
 
-    def record(self, record: SaltDelivered | Remark | Struck, corrects: int = 0) -> None:
-        """Somebody records something now."""
+    def record(self, record: ByHand, corrects: int = 0, at: Instant = 0) -> None:
+        """Somebody records something now, done `at` or now."""
         now = START + self.second * SECOND
         why = "slip" if corrects else ""
         entry = HandRecord(
-            depot=DEPOT, time=now, received=now, at=now, record=record, corrects=corrects, why=why
-        )
+            depot=DEPOT, time=now, received=now, at=at or now, record=record,
+            corrects=corrects, why=why,
+        )  # fmt: skip
         self.outputs += self.engine.step(entry)
 
     def when(self, alarm: str) -> list[float]:
@@ -150,12 +152,99 @@ def test_a_delivery_clears_it() -> None:
     assert states[-1] in (AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED)
 
 
-def test_a_corrected_delivery_takes_the_place_of_the_last() -> None:
-    """30 t for 3 t is a slip: what counts afterwards is 3 t, once."""
+def states_of(played: Played, alarm: str) -> list[AlarmState]:
+    """The states of an alarm that followed one another."""
+    return [o.state for o in played.outputs if isinstance(o, AlarmChanged) and o.alarm == alarm]
+
+
+def test_a_struck_delivery_is_taken_out_again() -> None:
+    """Entered twice: what is left is that of the first, to the gram, whatever was used since."""
+    once = Played().until(2)
+    once.record(SaltDelivered(mass_kg=4000.0))
+    once.until(8)
+    twice = Played().until(2)
+    twice.record(SaltDelivered(mass_kg=4000.0))
+    twice.until(3)
+    twice.record(SaltDelivered(mass_kg=4000.0))
+    twice.until(8)
+    assert (twice.balance.left_kg() or 0.0) > (once.balance.left_kg() or 0.0) + 2000.0
+    twice.record(Struck(), corrects=2)
+    assert twice.balance.left_kg() == once.balance.left_kg()
+    assert twice.balance.full_m == once.balance.full_m
+
+
+def test_low_salt_is_found_once_the_delivery_that_hid_it_is_struck() -> None:
+    """3 t are low after a day; 20 t that never came hide it until somebody strikes them."""
     played = Played().until(2)
-    played.record(SaltDelivered(mass_kg=30000.0))
-    played.record(SaltDelivered(mass_kg=3000.0), corrects=1)
-    assert played.balance.left_kg() == pytest.approx(3000.0 * PURE)
+    played.record(SaltDelivered(mass_kg=3000.0))
+    played.record(SaltDelivered(mass_kg=20000.0))
+    played.until(22)
+    assert played.when("salt-low") == []
+    played.record(Struck(), corrects=2)
+    played.until(23)
+    (raised,) = played.when("salt-low")
+    assert 22.0 <= raised <= 22.5
+
+
+def test_where_the_only_delivery_is_struck_nothing_is_counted_and_the_alarm_clears() -> None:
+    """There is no record to count from any more, as if none had ever been made."""
+    played = Played().until(2)
+    played.record(SaltDelivered(mass_kg=1500.0))
+    played.until(3)
+    assert len(played.when("salt-low")) == 1
+    played.record(Struck(), corrects=1)
+    assert played.balance.left_kg() is None
+    played.until(4)
+    assert states_of(played, "salt-low")[-1] in (
+        AlarmState.NORMAL, AlarmState.RETURNED_UNACKNOWLEDGED,
+    )  # fmt: skip
+
+
+def test_a_correction_replaces_the_delivery_that_it_names() -> None:
+    """Not the last one: the slip was in the first, and two remarks and a load lie between."""
+    played = Played().until(2)
+    played.record(Remark(note="gate was open"))
+    played.record(SaltDelivered(mass_kg=2000.0))
+    played.record(Remark(note="hose replaced"))
+    played.record(SaltDelivered(mass_kg=1000.0))
+    played.record(SaltDelivered(mass_kg=2500.0), corrects=2)
+    assert played.balance.left_kg() == pytest.approx(3500.0 * PURE)
+    played.record(SaltDelivered(mass_kg=2600.0), corrects=5)
+    assert played.balance.left_kg() == pytest.approx(3600.0 * PURE)
+
+
+def test_a_correction_into_something_else_takes_the_delivery_out() -> None:
+    """It was water's meter that was read; and a remark that was a delivery becomes one."""
+    played = Played().until(2)
+    played.record(SaltDelivered(mass_kg=2000.0))
+    played.record(SaltDelivered(mass_kg=1000.0))
+    played.record(WaterMeterRead(volume_m3=2000.0), corrects=1)
+    assert played.balance.left_kg() == pytest.approx(1000.0 * PURE)
+    played.record(Remark(note="700 kg tipped in"))
+    played.record(SaltDelivered(mass_kg=700.0), corrects=4)
+    assert played.balance.left_kg() == pytest.approx(1700.0 * PURE)
+
+
+def test_a_delivery_recorded_late_is_counted_from_when_it_came() -> None:
+    """What was used between its coming and its being written down came out of it."""
+    at_once = Played().until(2)
+    at_once.record(SaltDelivered(mass_kg=4000.0))
+    late = Played().until(14)
+    late.record(SaltDelivered(mass_kg=4000.0), at=START + 2 * 3600 * SECOND)
+    assert late.balance.left_kg() == pytest.approx(at_once.until(14).balance.left_kg(), abs=40.0)
+
+
+def test_another_depot_s_delivery_is_not_counted() -> None:
+    """Each depot's records are its own, and so are their numbers."""
+    other = replace(unseen(), id="kettle-ridge", name="Kettle Ridge", short="KR")
+    played = Played()
+    played.engine = Engine({DEPOT: played.plan, other.id: other})
+    played.until(1)
+    played.record(SaltDelivered(mass_kg=2000.0))
+    (others,) = played.engine.plant(other.id).salt_balances
+    assert others.left_kg() is None
+    assert played.engine.plant(other.id).records.last == 0
+    assert played.balance.left_kg() == pytest.approx(2000.0 * PURE)
 
 
 def test_records_that_explain_nothing_say_nothing() -> None:
@@ -173,13 +262,16 @@ def test_a_depot_whose_bed_is_seen_has_no_balance() -> None:
 
 
 def test_a_restart_changes_nothing(two_days: Played) -> None:
-    """In the middle of a batch: the same is told, and the same is left."""
+    """In the middle of a batch: the same is told, and the same is left, also once an earlier
+    delivery is struck."""
     played = Played().until(2)
     played.record(SaltDelivered(mass_kg=3000.0))
+    played.record(SaltDelivered(mass_kg=9000.0))
     played.until(7.5)
     kept = played.engine.snapshots()
     played.engine = Engine({played.plan.id: played.plan})
     assert played.engine.restore(kept) == []
+    played.record(Struck(), corrects=2)
     played.until(30)
     assert played.when("salt-low") == two_days.when("salt-low")
     assert played.balance.left_kg() == two_days.balance.left_kg()

@@ -70,6 +70,16 @@ def test_a_correction_keeps_both_with_who_and_why(settings, capsys):
     assert "[instead of 1: misread]" in said
 
 
+def test_a_correction_is_about_the_time_of_what_it_corrects(settings, capsys):
+    """Last week's load stays last week's, unless --at says another time; a chain of them too."""
+    enter(settings, "salt 20 tons", "--at", "3 d")
+    enter(settings, "salt 2 tons", "--corrects", "1", "--why", "slip")
+    enter(settings, "salt 3 tons", "--corrects", "2", "--why", "slip again")
+    enter(settings, "salt 3 tons", "--corrects", "3", "--why", "a day later", "--at", "2 d")
+    first, second, third, fourth = (one["at"] for one in listed(settings, capsys))
+    assert first == second == third != fourth
+
+
 def test_the_rows_of_csv_are_those_of_json(settings, capsys):
     """Read back by the standard library."""
     enter(settings, 'remark "hose, new"')

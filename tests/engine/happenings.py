@@ -4,6 +4,7 @@ from typing import Any, get_args
 
 from hypothesis import strategies as st
 
+from brineward.readings.by_hand import Remark, SaltDelivered, Struck
 from brineward.readings.entries import (
     Answer,
     ClockStepped,
@@ -11,6 +12,7 @@ from brineward.readings.entries import (
     Entry,
     Handling,
     HandlingKind,
+    HandRecord,
     HandTest,
     LinkChanged,
     ModeSet,
@@ -110,6 +112,16 @@ def _others(draw: st.DrawFn, now: Instant) -> list[Entry]:
             mode=draw(st.sampled_from(list(Mode))),
             single_batch=draw(st.booleans()),
             by=person,
+        ),
+        HandRecord(
+            **ours,
+            received=now,
+            at=now - draw(st.sampled_from([0, 7200])) * SECOND,
+            record=draw(
+                st.sampled_from([SaltDelivered(mass_kg=900.0), Remark(note="x"), Struck()])
+            ),
+            by=person,
+            corrects=number,
         ),
         Answer(**ours, received=now, person=person, body="No alarm now.", opted=opted),
         LinkChanged(time=now, up=draw(st.booleans())),

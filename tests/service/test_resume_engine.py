@@ -5,13 +5,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import orjson
 import pytest
 
 from brineward.config.load import load_settings
 from brineward.engine.engine import Engine
 from brineward.journal import Journal
 from brineward.plant.plan import AlarmSettings, DepotPlan
-from brineward.readings.entries import Started
+from brineward.readings.by_hand import Remark
+from brineward.readings.entries import HandRecord, Started
 from brineward.readings.instants import SECOND, instant_from_rfc3339
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading
@@ -115,3 +117,27 @@ def test_a_state_that_can_t_be_read_begins_afresh(
             journal.commit([Step(entry, resumed.step(entry))])
     active = [alarm.change for alarm in asked(journal).alarms.active(DEPOT)]
     assert [(change.alarm, change.number) for change in active] == [("closed-valve", 2)]
+
+
+def test_records_are_numbered_on_by_a_version_that_did_not_count_them(
+    journal: Journal, plans: MakePlans
+) -> None:
+    """A state without the count: the next record's number is that of the journal's list all the
+    same, and each depot's own; also where records came after the state."""
+    at = START + 60 * SECOND
+
+    def remark(depot: str, number: int) -> Step:
+        said = HandRecord(
+            depot=depot, time=at + number, received=at + number, at=at, record=Remark(note="x")
+        )
+        return Step(said, ())
+
+    engine = resumed_engine(plans(DEPOT, OTHER), journal)
+    states = {name: orjson.loads(state) for name, state in engine.snapshots().items()}
+    for state in states.values():
+        del state["trackers"]["record-count"]
+    older = {name: orjson.dumps(state) for name, state in states.items()}
+    journal.commit([remark(DEPOT, 1), remark(OTHER, 2), remark(DEPOT, 3)], states=older)
+    journal.commit([remark(DEPOT, 4)])
+    resumed = resumed_engine(plans(DEPOT, OTHER), journal)
+    assert [resumed.plant(depot).records.last for depot in (DEPOT, OTHER)] == [3, 1]

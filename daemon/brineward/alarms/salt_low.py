@@ -163,7 +163,9 @@ class SaltIsLow(Condition[SaltLow]):
 
 
 def salt_unknown(salt: HopperSalt | SaltBalance) -> Verdict:
-    """Why the salt isn't known."""
+    """Why the salt isn't known; nothing is low where nothing was delivered to count from."""
+    if isinstance(salt, SaltBalance) and salt.bed_m is None:
+        return CLEAR
     if isinstance(salt, SaltBalance):
         return Verdict.not_now("by the records, no delivery of salt explains what is used")
     return Verdict.unknown("the hopper's salt level is not known", salt.sensor.plan.id)

@@ -57,7 +57,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser.add_argument(
         "--by", metavar="PERSON", help="who enters it, by id or name; default: your login"
     )
-    parser.add_argument("--at", metavar="TIME", help="when it was done; default: now")
+    parser.add_argument(
+        "--at", metavar="TIME", help="when it was done; default: now, or as before for a correction"
+    )
     parser.add_argument(
         "--corrects",
         type=int,
@@ -118,7 +120,7 @@ def _enter(
         depot=plan.id, time=now, received=now, at=at, record=record, by=by,
         corrects=args.corrects, why=args.why[:200],
     )  # fmt: skip
-    result = enter(settings.journal.path, plan, entry)
+    result = enter(settings.journal.path, plan, entry, says_when=args.at is not None)
     print(result.sentence, file=sys.stdout if result.done else sys.stderr)
     return 0 if result.done else 1
 

@@ -11,6 +11,7 @@ from brineward.readings.entries import (
     Delivery,
     Entry,
     Handling,
+    HandRecord,
     HandTest,
     ModeSet,
     RotaRead,
@@ -66,6 +67,11 @@ class Engine:
         """Numbers up to these have been given away: what comes is numbered after them."""
         self._depots[depot].count_on(number=number, unnumbered=unnumbered)
 
+    def count_records_on(self, depot: str, last: int) -> None:
+        """The depot has so many records by hand: the next one's number follows."""
+        records = self._depots[depot].plant.records
+        records.last = max(records.last, last)
+
     def snapshots(self) -> dict[str, bytes]:
         """Each depot's state as bytes."""
         return {name: depot.snapshot() for name, depot in self._depots.items()}
@@ -86,7 +92,18 @@ class Engine:
         return afresh
 
 
-_OF_ONE_DEPOT = (Reading, Refusal, Take, Handling, HandTest, Answer, ModeSet, Delivery, RotaRead)
+_OF_ONE_DEPOT = (
+    Reading,
+    Refusal,
+    Take,
+    Handling,
+    HandTest,
+    HandRecord,
+    Answer,
+    ModeSet,
+    Delivery,
+    RotaRead,
+)
 
 
 def _closed(gone: AlarmGone) -> AlarmChanged:

@@ -30,7 +30,7 @@ class PeoplesActs:
     ) -> None:
         self._depot = site.plan.id
         self._probes, self._reach = site.trackers.probes, site.watch.reach
-        self._salt = site.trackers.salt_balances
+        self._salt, self._records = site.trackers.salt_balances, site.trackers.records
         self._book, self._telling, self._told = book, telling, told
         self._how: dict[type, Callable[[Any, Instant, int], Sequence[Output]]] = {
             Take: self._take,
@@ -67,8 +67,9 @@ class PeoplesActs:
 
     def _record(self, entry: HandRecord, now: Instant, lag: int) -> Sequence[Output]:
         """Work that was recorded: a delivery of salt is what its balance counts from."""
+        number = self._records.next()
         for balance in self._salt:
-            balance.recorded(entry)
+            balance.recorded(number, entry)
         return ()
 
     def _answer(self, answer: Answer, now: Instant, lag: int) -> Sequence[Output]:

@@ -72,6 +72,12 @@ class Resuming:
             row = db.execute(select, (depot,)).fetchone()
         return (0, 0) if row is None else (int(row[0]), int(row[1]))
 
+    def records_up_to(self, depot: str, seq: int) -> int:
+        """How many records by hand a depot had up to a seq."""
+        select = "SELECT count(*) FROM happening WHERE kind = 'record' AND depot = ? AND seq <= ?"
+        with self._handle.reading() as db:
+            return int(db.execute(select, (depot, seq)).fetchone()[0])
+
     def alarms_active(self) -> list[ActiveAlarm]:
         """Every alarm that is not normal, also of depots that are no longer in the config."""
         return alarms_active(self._handle)

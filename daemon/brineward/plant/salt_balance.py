@@ -12,20 +12,17 @@ from functools import partial
 from typing import Any, NamedTuple
 
 from brineward.physics.density import density
+from brineward.plant.deliveries import PURE, Deliveries
 from brineward.plant.hopper_salt import BULK_DENSITY, HALF, LEAST_USE_M, USE_OF, USE_SHORTEST
 from brineward.plant.making import Blending, Stock
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.vessel_episodes import VesselEpisodes
-from brineward.readings.by_hand import SaltDelivered
 from brineward.readings.entries import HandRecord
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
-PURE = 0.96
-"""Of what is weighed so much becomes brine's salt; the rest is water and dirt (95 to 98 %, common
-practice, no source)."""
 DOUBT = 0.1
 """What was used is known to this share of it: two standard uncertainties of a level, a shape and a
 probe, and of brine that is lost unseen (common practice, no source)."""
@@ -59,6 +56,8 @@ class _Made(NamedTuple):
 class SaltBalance(Tracker):
     """One hopper, by what was delivered to it and what was made of it."""
 
+    version = 2
+
     def __init__(self, plan: DepotPlan, vessel: Vessel, made: Sequence[VesselEpisodes]) -> None:
         self.vessel = vessel
         self.name = f"salt-balance/{vessel.id}"
@@ -71,9 +70,10 @@ class SaltBalance(Tracker):
         self._target_kg_per_m3 = target * density(target, _DENSITY_AT_C)
         self._made = {one.vessel.id: _Made() for one in made}
         self._looked = dict.fromkeys(self._made, 0)
+        holds = vessel.shape.volume_m3(vessel.brim_m) * BULK_DENSITY * PURE
+        self._deliveries = Deliveries(holds)
         self.left_at_first: float | None = None
         """What was left when salt was delivered last, with it, kg; None before any was."""
-        self._delivered_kg = 0.0
         self._used_before = 0.0
         """What had been used by then, kg."""
         self.filled: Instant = 0
@@ -84,21 +84,29 @@ class SaltBalance(Tracker):
 
     # -- what people enter
 
-    def recorded(self, entry: HandRecord) -> None:
-        """Somebody has recorded something; a correction takes the place of the last delivery."""
-        if not isinstance(entry.record, SaltDelivered):
+    def recorded(self, number: int, entry: HandRecord) -> None:
+        """Somebody has recorded something, under this number: a delivery, or a correction of one.
+
+        A correction takes the place of the delivery that it names; a struck one never came.
+        """
+        if not self._deliveries.recorded(number, entry, self._used_kg_at):
             return
-        came = entry.record.mass_kg * PURE
-        before = self.left_kg() or 0.0
-        if entry.corrects and self.left_at_first is not None:
-            before -= self._delivered_kg
-        holds = self.vessel.shape.volume_m3(self.vessel.brim_m) * BULK_DENSITY * PURE
-        before = max(0.0, before)
-        # What doesn't fit lies on a pile, unless all of it went into the hopper.
-        room = max(holds, before, came)
-        self.left_at_first = round(min(before + came, room), 3)
-        self._delivered_kg = round(self.left_at_first - before, 3)
-        self._used_before, self.filled, self.halved = self.used_kg, entry.at, 0
+        found = self._deliveries.left()
+        if found is None:
+            self.left_at_first, self._used_before, self.filled, self.halved = None, 0.0, 0, 0
+            return
+        another = not entry.corrects or found.at != self.filled
+        self.left_at_first, self._used_before, self.filled = found
+        left = found.salt_kg - (self.used_kg - found.used_kg)
+        if another or left >= HALF * found.salt_kg:
+            self.halved = 0
+
+    def _used_kg_at(self, at: Instant) -> float:
+        """What had been used by then, kg, to the hour of the last day; before it, by its start."""
+        if not self._hours or at >= self._hours[-1][0]:
+            return self.used_kg
+        earlier = [used for time, used in self._hours if time <= at]
+        return earlier[-1] if earlier else self._hours[0][1]
 
     # -- what is made
 
@@ -202,18 +210,21 @@ class SaltBalance(Tracker):
         return [
             {tank: list(one) for tank, one in self._made.items()},
             dict(self._looked),
-            [self.left_at_first, self._delivered_kg, self._used_before],
+            self._deliveries.snapshot(),
+            [self.left_at_first, self._used_before],
             [self.filled, self.halved],
             [list(hour) for hour in self._hours],
         ]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        made, looked, (left, delivered, used), (self.filled, self.halved), hours = data
+        made, looked, deliveries, (left, used), (filled, halved), hours = data
+        self._deliveries.restore(deliveries)
+        self.filled, self.halved = int(filled), int(halved)
         self._made = {tank: _Made(*made[tank]) for tank in self._made}
         self._looked = {tank: int(looked[tank]) for tank in self._looked}
         self.left_at_first = None if left is None else float(left)
-        self._delivered_kg, self._used_before = float(delivered), float(used)
+        self._used_before = float(used)
         self._hours = deque((int(time), float(gone)) for time, gone in hours)
 
 

@@ -25,6 +25,7 @@ from brineward.plant.power import PowerTracker
 from brineward.plant.probes import probes_of
 from brineward.plant.pump_signs import PumpSigns
 from brineward.plant.pumps import PumpTracker, pump_trackers
+from brineward.plant.record_count import RecordCount
 from brineward.plant.salt_at_rest import salts_at_rest
 from brineward.plant.salt_balance import salt_balances
 from brineward.plant.sensor_pairs import sensor_pairs
@@ -98,6 +99,7 @@ class Trackers:
         self.episodes = vessel_episodes(
             plan, sensors, self.levels, self.pumps, mode=self.mode, strengths=self.strengths
         )
+        self.records = RecordCount()
         self.salt_balances = salt_balances(plan, self.episodes)
         self.hopper_drains = hopper_drains(plan, self.levels)
         self.batch_tests = batch_tests_of(self.episodes, self.probes, tuple(self.salts.values()))
@@ -138,6 +140,7 @@ class Trackers:
             *self.pairs,
             *(() if self.door is None else (self.door,)),
             *self.episodes,
+            self.records,
             *self.salt_balances,
             *self.hopper_drains,
             *self.batch_tests,

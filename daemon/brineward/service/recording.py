@@ -1,5 +1,6 @@
 """A record by hand from outside the engine: posted to the service, and what came of it."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from brineward.journal.inbox import post
@@ -13,8 +14,12 @@ from brineward.service.taking import ActResult
 from brineward.wording.by_hand import sentence_of
 
 
-def enter(journal_path: Path, plan: DepotPlan, record: HandRecord) -> ActResult:
+def enter(
+    journal_path: Path, plan: DepotPlan, record: HandRecord, *, says_when: bool = False
+) -> ActResult:
     """Post the record where somebody on call at the depot enters it.
+
+    A correction is about the time of the record that it corrects, unless it `says_when`.
 
     Raises: DiskTrouble, JournalUnusable.
     """
@@ -27,9 +32,12 @@ def enter(journal_path: Path, plan: DepotPlan, record: HandRecord) -> ActResult:
     with Journal.open(journal_path) as journal, journal.handle.writing() as db:
         # One transaction: two people who enter something at once get two numbers.
         known = Records(journal.handle).by_hand.with_waiting(db, plan.id)
-        refusal = _refusal(known, record)
+        earlier = next((one for one in known if one.number == record.corrects), None)
+        refusal = _refusal(known, record, earlier)
         if refusal:
             return ActResult(done=False, sentence=refusal)
+        if earlier is not None and not says_when and not isinstance(record.record, Struck):
+            record = replace(record, at=earlier.entry.at)
         post(db, record)
     number = known[-1].number + 1 if known else 1
     if isinstance(record.record, Struck):
@@ -50,11 +58,10 @@ def entered(journal: Journal, plan: DepotPlan) -> list[HandEntry]:
         return Records(journal.handle).by_hand.with_waiting(db, plan.id)
 
 
-def _refusal(known: list[HandEntry], record: HandRecord) -> str:
-    """Why a correction can't be entered; empty where it can, or is none."""
+def _refusal(known: list[HandEntry], record: HandRecord, earlier: HandEntry | None) -> str:
+    """Why a correction of an earlier one can't be entered; empty where it can, or is none."""
     if not record.corrects:
         return "" if not isinstance(record.record, Struck) else "Which number is to be struck?"
-    earlier = {one.number: one for one in known}.get(record.corrects)
     if earlier is None:
         last = known[-1].number if known else 0
         return f"There is no number {record.corrects}; the last is {last}."

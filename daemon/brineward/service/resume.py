@@ -31,6 +31,8 @@ def resumed_engine(plans: Mapping[str, DepotPlan], journal: Journal) -> Engine:
             _LOG.warning("depot %s starts again: its state can't be read (%s)", depot, why)
     if afresh:
         _LOG.warning("these trackers start again from nothing: %s", ", ".join(afresh))
+    for depot, seq in found.after.items():
+        engine.count_records_on(depot, journal.resuming.records_up_to(depot, seq))
     differing = 0
     for placed in found.tail:
         own = getattr(placed.entry, "depot", None)
