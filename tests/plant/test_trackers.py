@@ -184,12 +184,13 @@ def test_one_that_cannot_be_read_back_starts_afresh_alone(broken: Any) -> None:
 
 
 def test_a_clock_set_anew_leaves_what_people_taught() -> None:
-    """Tests of a probe last; what was remembered by the old times is learned anew."""
+    """Tests of a probe and the count of records last; what was remembered by the old times is
+    learned anew."""
     one = Trackers(its_plan())
     for entry in run_of("weak-brine"):
         fed(one, entry)
     lasting = {tracker.name: tracker.snapshot() for tracker in one if tracker.lasting}
-    assert list(lasting) == ["mode", "probe/main"]
+    assert list(lasting) == ["mode", "probe/main", "record-count"]
     forget(one, Trackers(its_plan()))
     blank = snapshots(Trackers(its_plan()))
     for tracker in one:
