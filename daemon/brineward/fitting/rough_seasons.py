@@ -31,9 +31,9 @@ from brineward.fitting.seasons import (
 SEED = 50917346
 APART_K = 0.1
 """What the service takes where the config says nothing."""
-_GRADIENT_K = 0.07
-_SLIPS = 0.02
-_SECOND_HYDROMETER = 0.6 * MARK
+GRADIENT_K = 0.07
+SLIPS = 0.02
+SECOND_HYDROMETER = 0.6 * MARK
 FILLINGS = {
     "weekly": Filling(every_days=(3.0, 14.0), share=(0.1, 0.8)),
     "daily": Filling(every_days=(1.0, 2.0), share=(0.03, 0.25)),
@@ -59,12 +59,12 @@ def drawn_rough(random: np.random.Generator, filling: Filling | None = None) -> 
     """One year by chance."""
     season = drawn_season(random, filling)
     own = 0.6 * random.standard_normal()
-    gradient = _GRADIENT_K * (own + 0.8 * random.standard_normal(DAYS))
-    hydrometer = _SECOND_HYDROMETER * random.uniform(-(3.0**0.5), 3.0**0.5)
+    gradient = GRADIENT_K * (own + 0.8 * random.standard_normal(DAYS))
+    hydrometer = SECOND_HYDROMETER * random.uniform(-(3.0**0.5), 3.0**0.5)
     tests = {}
     for number, (day, (mark, sample_c)) in enumerate(sorted(season.tests.items())):
         read = mark + (hydrometer if number % 2 else 0.0)
-        if random.random() < _SLIPS:
+        if random.random() < SLIPS:
             read += random.choice((-1.0, 1.0)) * random.uniform(0.005, 0.015)
         tests[day] = (read, sample_c)
     film = str(random.choice(("none", "none", "step", "creep")))

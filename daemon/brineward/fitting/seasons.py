@@ -41,7 +41,12 @@ MARK, SAMPLE_K = 0.001, 0.5
 """Of a test: the mark as read, the sample's thermometer."""
 METER_KG_PER_M3 = 1.0
 """Of an inline density meter."""
-TARGET = 0.233
+SALT_WEIGHS = 0.00175
+"""Mass fraction: so much stronger the worst road salt looks to a hydrometer or density meter."""
+SALT_TAKES = (-10.0, 0.0, 20.0), (0.007, 0.005, 0.003)
+"""Mass fraction: so much weaker it looks to a probe, at these degC."""
+TARGET, BATCH = 0.233, 0.007
+"""Of a batch: the mean, and the standard deviation where each has a strength of its own."""
 WEAK_FILLS, WEAK = 1.0 / 15.0, (0.08, 0.21)
 """So many fills are of a hopper that is short of salt, and bring that."""
 COLDEST_C, WARMEST_C = -15.0, 30.0
@@ -101,7 +106,7 @@ def drawn_season(random: np.random.Generator, filling: Filling | None = None) ->
     strength, fills = _batches(random, truth_c), dict[int, float]()
     if filling is not None:
         strength, fills = _filled(random, truth_c, filling)
-    impurity = _held(random, 20.0, 60.0, random.random)
+    impurity = drawn_impurity(random)
     conducts = _conductivity(drawn_world(random), strength, truth_c, impurity)
     days = np.arange(DAYS) / DAYS
     gain = (
@@ -111,7 +116,7 @@ def drawn_season(random: np.random.Generator, filling: Filling | None = None) ->
     )
     noise = 0.15 * random.standard_normal((2, DAYS))
     bias = THERMOMETER_K * (0.95 * _rectangle(random) + 0.2 * random.standard_normal() * days)
-    salt = 0.00175 * impurity
+    salt = SALT_WEIGHS * impurity
     heavy = np.array(
         [density(float(w), float(t)) for w, t in zip(strength + salt, truth_c, strict=True)]
     )
@@ -348,6 +353,11 @@ def _with_density(
 # -- what is drawn
 
 
+def drawn_impurity(random: np.random.Generator) -> Floats:
+    """How much of the worst road salt there is, day by day: another with each delivery."""
+    return _held(random, 20.0, 60.0, random.random)
+
+
 def _rectangle(random: np.random.Generator) -> float:
     """Of standard deviation 1."""
     return float(random.uniform(-_RECTANGLE, _RECTANGLE))
@@ -381,7 +391,7 @@ def _held(
 
 def _batches(random: np.random.Generator, temperature_c: Floats) -> Floats:
     """Strength, batch by batch; what is beyond the lines at a temperature has dropped out."""
-    strength = _held(random, 3.0, 14.0, lambda: random.normal(0.233, 0.007))
+    strength = _held(random, 3.0, 14.0, lambda: random.normal(TARGET, BATCH))
     least = np.array([least_liquid(float(t)) for t in temperature_c])
     most = np.array([most_liquid(float(t)) for t in temperature_c])
     found: Floats = np.clip(strength, np.maximum(least, 0.2), np.minimum(most, 0.255))
@@ -415,8 +425,7 @@ def _filled(
 
 def _conductivity(world: World, strength: Floats, truth_c: Floats, impurity: Floats) -> Floats:
     """What a perfect probe would read; other salts take some of it away."""
-    # 0.3 % by mass at 20 degC, 0.5 at 0, 0.7 at -10 less than the sodium chloride conducts.
-    short = impurity * np.interp(truth_c, (-10.0, 0.0, 20.0), (0.007, 0.005, 0.003))
+    short = impurity * np.interp(truth_c, *SALT_TAKES)
     slope = np.array(
         [slope_in_mass_fraction(float(w), float(t)) for w, t in zip(strength, truth_c, strict=True)]
     )

@@ -45,8 +45,12 @@ class World:
 
     def log_conductivity(self, mass_fraction: Floats, temperature_c: Floats) -> Floats:
         """Mass fraction 0.18 to 0.26, temperature -20 to 36 degC."""
-        off = self._difference(np.column_stack([mass_fraction, temperature_c]))
-        found: Floats = _ours()(mass_fraction, temperature_c) + off
+        found: Floats = _ours()(mass_fraction, temperature_c)
+        return found + self.difference(mass_fraction, temperature_c)
+
+    def difference(self, mass_fraction: Floats, temperature_c: Floats) -> Floats:
+        """By how much ln of conductivity is more here than our curve says; ranges as above."""
+        found: Floats = self._difference(np.column_stack([mass_fraction, temperature_c]))
         return found
 
 
