@@ -176,13 +176,19 @@ def test_a_restart_in_the_cold_changes_nothing() -> None:
 
 
 def test_where_it_is_covered() -> None:
-    """By what watches it; a depot without says nothing of it, since shelter-freezing tells later.
+    """By what watches it; a depot without is blind to it, and is told what would help.
 
     A pump that is called heater is a pump.
     """
     (known,) = [one for one in coverage(depot(Measure.POWER)) if one.alarm == ALARM]
     assert (known.how, known.by) == ("covered", ("heater-power",))
-    assert [one for one in coverage(depot()) if one.alarm == ALARM] == []
+    (blind,) = [one for one in coverage(depot()) if one.alarm == ALARM]
+    assert blind.how == "blind"
+    assert blind.would_help.startswith("a power switch or a current clamp on its supply")
+    (unknown,) = [
+        one for one in coverage(replace(depot(), has_shelter=False)) if one.alarm == ALARM
+    ]
+    assert unknown.would_help.startswith("the shelter in the config, and a power switch")
     its = depot(Measure.POWER)
     pump = replace(its.pumps["pump"], id="heater")
     named = replace(its, pumps={"heater": pump})

@@ -16,6 +16,7 @@ from brineward.engine.engine import Engine
 from brineward.journal import Journal
 from brineward.readings.instants import DAY, HOUR, instant_from_rfc3339
 from brineward.readings.outputs import Step
+from brineward.records import Records
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 CHICAGO = ZoneInfo("America/Chicago")
@@ -64,7 +65,7 @@ def test_for_a_person_they_are_said_beside_the_standards(
     words = ["alarms", str(config), "--figures", "--since", "2026-01-21", "--until", "2026-01-22"]
     assert main(words) == 0
     said = capsys.readouterr().out
-    assert "Tern Hollow, 2.0 days from 2026-01-21 00:00" in said
+    assert "Tern Hollow, 1.2 days from 2026-01-21 18:00" in said
     assert "too few for the standard" in said
     assert "high: 1, 100 % (the standard: about 5 %)" in said
     assert "Yard lead:" in said
@@ -73,6 +74,20 @@ def test_for_a_person_they_are_said_beside_the_standards(
     assert "raised: 0, 0.00 a day" in calm
     assert "nobody was texted" in calm
     assert "too few" not in calm
+
+
+def test_days_before_the_first_reading_do_not_count(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A service that began yesterday has no calm month behind it: rates are of what it saw."""
+    words = ["alarms", str(config), "--figures", "--until", "2026-01-22", "--json"]
+    assert main([*words, "--since", "2025-12-22"]) == 0
+    (found,) = json.loads(capsys.readouterr().out)["figures"]
+    with Journal.open(load_settings(config).journal.path, read_only=True) as journal:
+        first = Records(journal.handle).readings.first("tern-hollow")
+    assert instant_from_rfc3339(found["start"]) == first
+    days = (instant_from_rfc3339(found["end"]) - first) / DAY
+    assert found["raised_a_day"] == pytest.approx(found["raised"] / days)
 
 
 def test_a_time_that_is_none_or_a_journal_that_is_not_there_is_a_sentence(

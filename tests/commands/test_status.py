@@ -147,6 +147,40 @@ def test_the_value_is_that_of_now(config, now, capsys):
     assert "9.51" not in out
 
 
+@pytest.mark.parametrize(
+    ("judged", "said"),
+    [
+        (("salt-low", "hopper", "m"), r"now 10 in, limit"),  # not the hopper's level
+        (("uplift", "main", "m"), r"now 2 in, limit"),  # what lifts it is outside it
+        (("overflow-ahead", "hopper", "m"), r"now 4 ft 7 in, limit"),
+        (("pump-dry", "pump", "A"), r"now 4\.70 A, limit"),
+        (("brine-freezing", "main", "degC"), r"no value now"),  # outdoors, or in the tank
+        (("fill-weak", "main", "1"), r"no value now"),  # the mix's strength, not the tank's
+    ],
+)
+def test_the_value_of_now_is_of_what_the_alarm_is_judged_by(judged, said, config, now, capsys):
+    """Never that of another sensor at the same place that happens to have the same unit."""
+    values = {"hopper-level": 1.4, "hopper-salt": 0.254, "containment-level": 0.05}
+    values |= {"pump-current": 4.7, "main-temperature": -5.0}
+    name, source, unit = judged
+    raised = alarm(alarm=name, source=source, value=0.1, limit=0.2, unit=unit)
+    changed(config, now, replace(raised, time=now - 10 * MINUTE))
+    with Journal.open(load_settings(config).journal.path) as journal:
+        for sensor, value in values.items():
+            journal.commit(plain(at(now - SECOND, reading(0, value, sensor=sensor))))
+    out = told(config, capsys)[1]
+    assert re.search(said, next(line for line in out.splitlines() if "TH12" in line))
+
+
+def test_salt_is_not_held_to_the_limits_of_the_liquid_around_it(config, now, capsys):
+    """A hopper with little liquid and much salt: neither sensor is beyond the other's limit."""
+    liquid = at(now, reading(0, 0.3, sensor="hopper-level"))
+    salt = at(now, reading(0, 1.77, sensor="hopper-salt"))
+    with healthy(config, now) as journal:
+        journal.commit([*plain(liquid), *plain(salt)])
+    assert "not judged yet" not in told(config, capsys)[1]
+
+
 def test_without_a_value_of_now_the_old_one_says_how_old_it_is(config, now, capsys):
     """A sensor that has never been heard: what was judged then, and when that was."""
     raised = alarm(source="pump", unit="m/s", value=0.1, sentence="pump runs but no level falls")

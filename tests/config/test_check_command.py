@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from brineward.alarms.registry import CATALOGUE
 from brineward.commands import check
 from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.wording.operator_units import level
@@ -14,6 +15,7 @@ REPOSITORY = Path(__file__).parents[2]
 CONFIGS = REPOSITORY / "tests" / "configs"
 SMALLEST = REPOSITORY / "config" / "smallest.toml"
 TERN_HOLLOW = REPOSITORY / "config" / "tern-hollow.toml"
+PUMP_BY_LEVEL = REPOSITORY / "config" / "pump-by-level.toml"
 
 
 def run_check(*arguments: str) -> int:
@@ -41,7 +43,8 @@ def test_the_examples_pass(capsys: pytest.CaptureFixture[str]) -> None:
     assert "brine/tern-hollow/hose-valve-open" in said
     assert "hose valve switch" in said
     blind = [line for line in said.splitlines() if line.split()[:1] == ["blind"]]
-    assert ["mains-lost" in line for line in blind] == [True]
+    assert ["mains-lost" in blind[0], "heater-failed" in blind[1]] == [True, True]
+    assert len(blind) == 2
     assert run_check(str(SMALLEST)) == 0
 
 
@@ -56,7 +59,18 @@ def test_blind_alarms_say_what_would_help(capsys: pytest.CaptureFixture[str]) ->
     assert run_check(str(SMALLEST)) == 0
     said = capsys.readouterr().out
     assert "blind" in said
-    assert "would help: a temperature at the shelter" in said
+    assert "would help: the shelter in the config, and a temperature at the shelter" in said
+
+
+@pytest.mark.parametrize("file", [SMALLEST, TERN_HOLLOW, PUMP_BY_LEVEL])
+def test_every_danger_is_named_watched_or_not(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No danger is passed over in silence because nothing in the file could show it."""
+    covered = coverage_of(file, capsys)
+    dangers = {name for name, record in CATALOGUE.items() if record.danger}
+    assert dangers <= set(covered)
+    assert all(row["how"] == "covered" or row["would_help"] for row in covered.values())
 
 
 def test_what_an_empty_tank_is_taken_to_weigh_is_said(capsys: pytest.CaptureFixture[str]) -> None:

@@ -73,6 +73,7 @@ class BrineFreezing(Condition[Freezing]):
         self._deadband_k = site.deadband(RECORD)
         after = (probe.sensor, probe.thermometer)
         super().__init__(site, probe.vessel, Freezing, judged_after=after, unit="degC")
+        self.value_from = ()  # the tank's temperature, or the one outdoors
 
     @property
     def at_rest(self) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Generic, NamedTuple, Self, TypeVar
 
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
+from brineward.plant.plan import SI_UNITS, AlarmSettings, DepotPlan, Measure
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
@@ -109,6 +109,9 @@ class Condition(ABC, Generic[F]):
     """Does each report move its deadline on, so that while it is clear an old one means nothing?"""
     blinds: tuple[SensorTracker, ...] = ()
     """The sensors whose silence it is about: what is judged from them is blind while it is so."""
+    value_from: tuple[SensorTracker, ...] | None = None
+    """The sensors of which its finding's value is a reading: none where it is worked out from
+    several; None for those that it is judged after."""
 
     def __init__(
         self,
@@ -147,6 +150,12 @@ class Condition(ABC, Generic[F]):
     def beyond(self, value: float) -> bool:
         """Is a value of its own unit outside its limit, before any delay or doubt?"""
         return self.limit is not None and self.side * (value - self.limit) > 0
+
+    def value_sensors(self, unit: str) -> list[str]:
+        """The sensors, by id, of which a finding's value in this unit (SI) is a reading."""
+        given = self.judged_after if self.value_from is None else self.value_from
+        found = [one.plan for one in given if isinstance(one, SensorTracker)]
+        return [one.id for one in found if SI_UNITS.get(one.measures) == unit]
 
     @property
     def at_rest(self) -> bool:

@@ -70,6 +70,7 @@ class FillIsWeak(Condition[WeakFill]):
             unit="1",
             side=-1,
         )
+        self.value_from = ()  # the mix's strength, not the tank's
 
     @property
     def at_rest(self) -> bool:

@@ -8,7 +8,7 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.alarms.shelter_freezing import FORECAST_SECONDS, UNUSUAL_K
 from brineward.alarms.shelter_freezing import RECORD as FREEZING
 from brineward.plant.heater import Heater, heater_sensors
-from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.plan import HEATER, DepotPlan, Measure
 from brineward.plant.resting_fall import seconds_to_zero
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.shelter import SPAN_SECONDS, ShelterTracker
@@ -173,10 +173,15 @@ def _conditions(site: Site) -> Iterator[HeaterFailed]:
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
-    """Only where a sensor says anything of it: without one shelter-freezing tells, later."""
+    """Blind without a sensor of its own: shelter-freezing then tells of the cold, later."""
     by = tuple(sensor.id for sensor in heater_sensors(plan) if sensor is not None)
     if by:
-        yield Coverage(RECORD.id, "heater", "covered", by)
+        yield Coverage(RECORD.id, HEATER, "covered", by)
+    elif HEATER not in (*plan.pumps, *plan.valves, *plan.vessels):
+        helps = f'a power switch or a current clamp on its supply (at = "{HEATER}")'
+        if not plan.has_shelter:
+            helps = f"the shelter in the config, and {helps}"
+        yield Coverage(RECORD.id, HEATER, "blind", (), helps)
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

@@ -56,6 +56,7 @@ class PumpDry(Condition[RunningDry]):
         # Of several that show it none blinds it by its silence, so it is judged by its own looks.
         after = (self._pump.switch, *(by if len(by) == 1 else ()))
         super().__init__(site, self._pump.pump.id, RunningDry, judged_after=after)
+        self.value_from = tuple(by)
 
     @property
     def at_rest(self) -> bool:

@@ -57,6 +57,7 @@ class SensorsDisagree(Condition[Apart]):
             limit=pair.limit,
             unit=SI_UNITS[pair.first.plan.measures],
         )
+        self.value_from = ()
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Are they too far apart? Unknown while one is silent or implausible."""

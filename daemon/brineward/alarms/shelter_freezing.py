@@ -253,7 +253,10 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
         by = (inside.id,) if door is None else (inside.id, door.id)
         yield Coverage(RECORD.id, "shelter", "covered", by)
     else:
-        yield Coverage(RECORD.id, "shelter", "blind", (), "a temperature at the shelter")
+        helps = "a temperature at the shelter"
+        if not plan.has_shelter:
+            helps = f"the shelter in the config, and {helps}"
+        yield Coverage(RECORD.id, "shelter", "blind", (), helps)
 
 
 ALARM = Alarm(record=RECORD, conditions=_conditions, coverage=_coverage)

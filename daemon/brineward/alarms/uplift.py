@@ -108,6 +108,7 @@ class TankMayFloat(Condition[Uplift]):
         self._salt = None if salt is None else site.trackers.sensors[salt.id]
         after = (outside.level.sensor, inside.level.sensor)
         super().__init__(site, self._vessel.id, Uplift, judged_after=after, unit="m", side=1)
+        self.value_from = (outside.level.sensor,)
 
     @property
     def at_rest(self) -> bool:

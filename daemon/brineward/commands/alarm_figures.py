@@ -48,6 +48,9 @@ def _figures(
     records: Records, plan: DepotPlan, since: str, until: str | None, now: Instant
 ) -> Figures:
     start, end = span_of(since, until, plan.zone, now)
+    first = records.readings.first(plan.id)
+    if first is not None and start < first < end:
+        start = first  # of a time before its first reading the journal knows nothing
     changes = records.alarms.history(plan.id, limit=_ALL)
     return alarm_figures(changes, records.texts.of_alarms(plan.id, start, end), start, end)
 

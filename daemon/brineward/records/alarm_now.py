@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
+from brineward.alarms.condition import Condition
 from brineward.alarms.registry import CATALOGUE, alarms_at, site_of
 from brineward.journal.active_alarms import ActiveAlarm
 from brineward.journal.outbox import OutboxText
@@ -33,6 +34,8 @@ class Now:
     derived: Mapping[str, Derived]
     active: Sequence[ActiveAlarm]
     time: Instant
+    conditions: Mapping[tuple[str, str], Condition[Any]]
+    """What is watched at the depot, by alarm and source."""
 
 
 class _Value(NamedTuple):
@@ -85,26 +88,35 @@ def value_now(state: Now, change: AlarmChanged) -> _Value | None:
     """What the alarm judges, as it is now; None where it judges no number, or none is known."""
     if change.value is None:
         return None
-    strength = state.derived.get(f"{change.source}-strength")
+    condition = state.conditions.get((change.alarm, change.source))
+    if condition is None:
+        return None
     if change.unit == STRENGTH_UNIT:
-        return None if strength is None else _Value(strength.value, strength.time)
-    for name, sensor in state.plan.sensors.items():
-        if change.source in (name, sensor.at) and SI_UNITS.get(sensor.measures) == change.unit:
-            reading = state.readings.get(name)
-            if reading is not None and reading.value is not None and _usable(reading):
-                return _Value(reading.value, reading.time)
+        strength = state.derived.get(f"{change.source}-strength")
+        known = strength if condition.value_from is None else None
+        return None if known is None else _Value(known.value, known.time)
+    for name in condition.value_sensors(change.unit):
+        reading = state.readings.get(name)
+        if reading is not None and reading.value is not None and _usable(reading):
+            return _Value(reading.value, reading.time)
     return None
 
 
-def outside(plan: DepotPlan, sensor: SensorPlan, reading: Reading) -> bool:
+def conditions_of(plan: DepotPlan) -> dict[tuple[str, str], Condition[Any]]:
+    """What is watched at the depot, by alarm and source."""
+    watched = alarms_at(site_of(plan))
+    return {(one.record.id, one.condition.source): one.condition for one in watched}
+
+
+def outside(state: Now, sensor: SensorPlan, reading: Reading) -> bool:
     """Is this reading beyond a limit that an alarm is judged by?"""
     value, unit = reading.value, SI_UNITS.get(sensor.measures)
-    if value is None or not _usable(reading):
+    if value is None or unit is None or not _usable(reading):
         return False
     return any(
-        watch.condition.beyond(value)
-        for watch in alarms_at(site_of(plan))
-        if watch.condition.unit == unit and watch.condition.source in (sensor.id, sensor.at)
+        condition.beyond(value)
+        for condition in state.conditions.values()
+        if condition.unit == unit and sensor.id in condition.value_sensors(unit)
     )
 
 

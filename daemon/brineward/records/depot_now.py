@@ -10,7 +10,14 @@ from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Derived
 from brineward.readings.values import Reading
-from brineward.records.alarm_now import AlarmNow, Now, alarm_now, is_judged, outside
+from brineward.records.alarm_now import (
+    AlarmNow,
+    Now,
+    alarm_now,
+    conditions_of,
+    is_judged,
+    outside,
+)
 from brineward.records.modes import ModeNow
 from brineward.records.records import Records
 from brineward.records.refusals import Tally
@@ -78,7 +85,14 @@ def depot_now(plan: DepotPlan, records: Records, now: Instant) -> DepotNow:
     readings = records.readings.latest(plan.id, now + _AHEAD)
     derived = records.derived.latest(plan.id, now + _AHEAD)
     active = records.alarms.active(plan.id)
-    state = Now(plan=plan, readings=readings, derived=derived, active=active, time=now)
+    state = Now(
+        plan=plan,
+        readings=readings,
+        derived=derived,
+        active=active,
+        time=now,
+        conditions=conditions_of(plan),
+    )
     return DepotNow(
         plan=plan,
         time=now,
@@ -136,7 +150,7 @@ def _sensor(state: Now, name: str, reading: Reading | None) -> SensorNow:
     sensor = state.plan.sensors[name]
     age = None if reading is None else _age(reading.time, state.time)
     silent = age is None or age > sensor.silent_after_seconds
-    beyond = reading is not None and not silent and outside(state.plan, sensor, reading)
+    beyond = reading is not None and not silent and outside(state, sensor, reading)
     return SensorNow(
         id=name,
         measures=sensor.measures.value,
