@@ -175,6 +175,16 @@ def test_a_restart_in_the_cold_changes_nothing() -> None:
     assert script.run(5 * HOUR).raised(ALARM) == plain.raised(ALARM) != []
 
 
+@pytest.mark.parametrize("dumb", ["heater-power", "heater-running"])
+def test_a_silent_sensor_of_the_heater_is_told_once(dumb: str) -> None:
+    """By its own text, which names the heater as unwatched: no second text of the same cause."""
+    watched_by = Measure.POWER if dumb == "heater-power" else Measure.RUNNING
+    script, _ = watched(depot(watched_by))
+    script.at(HOUR, lambda world: world.silent.add(dumb)).run(3 * HOUR)
+    assert script.raised("dangers-unwatched") == []
+    assert "Unwatched: failed heater" in text_of(script.texts("raised")[0])
+
+
 def test_where_it_is_covered() -> None:
     """By what watches it; a depot without is blind to it, and is told what would help.
 

@@ -94,7 +94,7 @@ def test_what_can_be_done_is_handed_to_the_service(
         ("out of service", OUT, "yard", {"why": "x"}, "TH2 is out of service already."),
         ("back in service", OPEN, "yard", {}, "TH2 is not out of service."),
         ("reset", OPEN, "yard", {},
-         "TH2 is still active: it can't be reset until that is over."),
+         "TH2 is still active: it can't be reset until it has cleared."),
         ("reset", SHELVED, "yard", {}, "TH2 needs no reset."),
         ("shelve", OUT, "yard", {"until": NIGHT + HOUR}, "TH2 is out of service."),
         ("shelve", OPEN, "yard", {}, "How long should TH2 be shelved?"),

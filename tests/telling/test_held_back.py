@@ -122,7 +122,7 @@ def test_shelved_the_others_are_told_and_nobody_is_called_until_its_end() -> Non
     assert bench.told([], 2 * HOUR - 1) == []
     (again,) = bench.told([], 1)
     assert (again.person, again.number) == ("yard", 1)
-    assert body(again).startswith("TH1, shelving over,")
+    assert body(again).startswith("TH1, shelving ended,")
 
 
 def test_a_shelving_lives_through_a_restart_and_ends_when_it_would_have() -> None:
@@ -152,7 +152,7 @@ def test_a_high_alarm_is_shelved_for_an_hour_at_most_and_any_for_a_day() -> None
     bench = taken()
     bench.told(bench.handle("shelve", until=bench.now + 9 * HOUR))
     (text,) = bench.told(bench.says(DEPOT_SILENCE, GRAVE))
-    assert body(text).startswith("TH1 NOW, shelving over,")
+    assert body(text).startswith("TH1 NOW, shelving ended,")
     assert bench.alarm(DEPOT_SILENCE).life.state is AlarmState.UNACKNOWLEDGED
 
 

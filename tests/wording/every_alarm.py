@@ -123,7 +123,7 @@ def silent(blinds: str) -> Silent:
 
 def missing(dangers: str) -> NobodyWatches:
     """Unwatched for an hour for want of a level."""
-    why = "main-level is implausible"
+    why = "main level is implausible"
     return NobodyWatches(value=2.0, dangers=dangers, why=why, since=START - HOUR)
 
 
@@ -327,7 +327,7 @@ EVERY_ALARM = (
         "probe-compensated",
         "",
         "main",
-        Explained(why="probe reads as at 77 F whatever the cold"),
+        Explained(why="probe reads as if at 77 F whatever the cold"),
     ),
     Case(
         "probe-drifted",

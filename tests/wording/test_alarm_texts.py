@@ -149,7 +149,9 @@ def test_nobody_is_asked_for_what_is_unsafe(record: AlarmRecord) -> None:
         ):
             assert re.search(r"\b(never|do not|don't|nobody)\b", words), sentence
         if "reset" in words:
-            assert re.search(r"no reset|sees it dry", words) or "Seen dry: " in " ".join(texts)
+            assert re.search(
+                r"no reset|reset nothing|sees it dry", words
+            ) or "Seen dry: " in " ".join(texts)
         if "clean" in words and "probe" in words:
             assert "pump out" in " ".join(texts), sentence
         if re.search(r"\blook (at|for)\b", words):

@@ -34,7 +34,7 @@ RECORD = AlarmRecord(
     response="Do not start the pump on slush. Let the hose and the outdoor line run empty while "
     "they still can. Add salt, and test by hand with the temperature. Nobody reaches or leans into "
     "the tank.",
-    text_response="Don't run pumps. Empty hose, outdoor line. Test; salt by hopper only.",
+    text_response="Run no pump. Empty hose, outdoor line. Test brine. Salt in hopper only.",
     text_afterwards="Check the line and hose for splits before you pump.",
     respond_within="2 hours",
     respond_seconds=7200.0,
@@ -88,7 +88,7 @@ class BrineFreezing(Condition[Freezing]):
         outdoors_c = None if self._outdoors is None else self._outdoors.believed(now)
         if tank_c is None:
             name = self._tank.plan.id
-            return Verdict.unknown(f"{name} is silent or implausible", name)
+            return Verdict.unknown(f"{self.units.name_of(name)} is silent or implausible", name)
         if tank_c > MARGIN_K + self._deadband_k and (outdoors_c is None or outdoors_c > 0.0):
             return CLEAR  # water itself doesn't freeze there
         shown = self._shown(now)

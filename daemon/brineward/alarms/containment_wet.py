@@ -137,7 +137,7 @@ class ContainmentWet(Condition[Wet]):
         level = self._outside.level
         if level.sensor.believed(now) is None or level.course.level is None:
             name = level.sensor.plan.id
-            return Verdict.unknown(f"{name} is silent or implausible", name)
+            return Verdict.unknown(f"{self.units.name_of(name)} is silent or implausible", name)
         value = level.course.middle(SPAN_SECONDS)[0]
         if not self.beyond(value + self._deadband_m if active else value):
             return CLEAR

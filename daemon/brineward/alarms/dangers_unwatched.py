@@ -21,7 +21,7 @@ RECORD = AlarmRecord(
     consequence="The dangers that the text names are not watched for.",
     response="Check those dangers on site until they are watched again. See brineward status for "
     "what is missing.",
-    text_response="Look on site. All of them: brineward status.",
+    text_response="Check these on site. Full list: brineward status.",
     respond_within="the next working morning, or at once where one of them is high",
     on_delay_seconds=1800.0,
     off_delay_seconds=60.0,

@@ -15,7 +15,7 @@ RECORD = AlarmRecord(
     "keeps them.",
     response="See brineward status for the server's own words; put its address, token or disk "
     "right.",
-    text_response="No hurry. See brineward status: why does its server take nothing?",
+    text_response="No hurry: nothing is lost. On the brineward box, brineward status says why.",
     respond_within="a week",
     on_delay_seconds=3600.0,
     off_delay_seconds=60.0,

@@ -94,18 +94,21 @@ class HeaterFailed(Condition[NoHeat]):
             return self._unpowered(now, active)
         heats = self._heater.heats(now)
         if heats is None:
-            return CLEAR if powered else Verdict.unknown(f"{self._blind_by()} is silent")
+            return CLEAR if powered else self._blind()
         if heats:
             return CLEAR
         return self._idle(now)
 
-    def _blind_by(self) -> str:
-        return self._heater.sensors[0].plan.id
+    def _blind(self) -> Verdict:
+        sensors = [one.plan.id for one in self._heater.sensors]
+        return Verdict.unknown(f"{self.units.name_of(sensors[0])} is silent", *sensors)
 
     def _unpowered(self, now: Instant, active: bool) -> Verdict:
         outdoors, inside = _believed(self._outdoors, now), self._inside_c(now)
         if outdoors is None and inside is None:
-            return Verdict.unknown("no temperature shows whether it is cold")
+            known = (self._outdoors, None if self._shelter is None else self._shelter.sensor)
+            thermometers = [one.plan.id for one in known if one is not None]
+            return Verdict.unknown("no temperature shows whether it is cold", *thermometers)
         cold = inside is not None and inside < COOL_C
         if outdoors is not None:
             cold = outdoors < (THAW_K if active else 0.0)
@@ -115,7 +118,8 @@ class HeaterFailed(Condition[NoHeat]):
         """It doesn't heat: is the shelter colder than it ever let it become, and not warming?"""
         shelter, value = self._shelter, self._inside_c(now)
         if shelter is None or value is None:
-            return Verdict.unknown("no shelter temperature shows whether it should heat")
+            by = () if shelter is None else (shelter.sensor.plan.id,)
+            return Verdict.unknown("no shelter temperature shows whether it should heat", *by)
         low = shelter.low.before(now)
         comes_on_c = self._limit_c if low is None else low - UNUSUAL_K
         shown_by = "clamp" if self._heater.contact is None else "contact"

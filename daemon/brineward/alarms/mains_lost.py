@@ -78,7 +78,8 @@ class MainsLost(Condition[PowerLost]):
         unheard = [s.plan.id for s in self._by if s.believed(now) is None]
         if unheard:
             return Verdict.unknown(
-                f"{unheard[0]} has not reported, is silent or implausible", *unheard
+                f"{self.units.name_of(unheard[0])} has not reported, is silent or implausible",
+                *unheard,
             )
         since = self._power.lost_since
         if since is None:

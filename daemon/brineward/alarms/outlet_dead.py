@@ -65,7 +65,7 @@ class OutletDead(Condition[Dead]):
         value = self._outlet.believed(now)
         if value is None:
             name = self._outlet.plan.id
-            return Verdict.unknown(f"{name} is silent or implausible", name)
+            return Verdict.unknown(f"{self.units.name_of(name)} is silent or implausible", name)
         if value:
             return CLEAR
         mains = self._power.mains

@@ -50,7 +50,7 @@ class ProbeCompensated(Condition[Explained]):
         found = self._compensation.compensated
         if found is None:
             return Verdict.not_now("the brine has been neither cold nor changing for long enough")
-        reads = f"probe reads as at {self.units.whole_degrees(25.0)} whatever the cold"
+        reads = f"probe reads as if at {self.units.whole_degrees(25.0)} whatever the cold"
         return Verdict.explained(reads if found else "")
 
     def words(self, finding: Explained, now: Instant) -> Words:

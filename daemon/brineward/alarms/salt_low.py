@@ -46,7 +46,7 @@ RECORD = AlarmRecord(
     response="Fill the hopper with salt, from outside: nobody leans in or climbs in. If no salt "
     "can be had in time, shut the fill's water, so that no weak brine is made; the tank then "
     "lasts for what is in it. Test the next batch by hydrometer.",
-    text_response="Fill it from outside. No salt? Tank fill off.",
+    text_response="Fill it from outside. No salt? Stop tank's fill.",
     respond_within="before the next load",
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,

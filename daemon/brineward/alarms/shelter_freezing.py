@@ -75,7 +75,7 @@ RECORD = AlarmRecord(
     response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
     "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
     "it dry and sound.",
-    text_response="Shut door, drain water lines. No fuel heater. If wet: no reset.",
+    text_response="Shut door, drain water lines. No fuel heater. Wet: reset nothing.",
     text_afterwards="If it froze: check the lines for splits before water or pump goes on.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=300.0,

@@ -121,7 +121,7 @@ class TankMayFloat(Condition[Uplift]):
         for level in (self._outside.level, self._inside.level):
             if level.sensor.believed(now) is None or level.course.level is None:
                 name = level.sensor.plan.id
-                return Verdict.unknown(f"{name} is silent or implausible", name)
+                return Verdict.unknown(f"{self.units.name_of(name)} is silent or implausible", name)
         state = self._state(now)
         if state.outside_m <= self._dry_m:
             return CLEAR

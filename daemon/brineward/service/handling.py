@@ -83,7 +83,7 @@ class _Judged:
         if self._state in _LATCHED:
             return _yes(f"{self._name} is reset.")
         if self._state in (*_OPEN, *_TAKEN):
-            return _no(f"{self._name} is still active: it can't be reset until that is over.")
+            return _no(f"{self._name} is still active: it can't be reset until it has cleared.")
         return _no(f"{self._name} needs no reset.")
 
     def _hand_back(self) -> ActResult:
