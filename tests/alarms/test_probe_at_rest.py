@@ -124,9 +124,14 @@ def batch(hour: float) -> float:
     return min(2.1, 1.3 + 0.8 * (hour - 8.5))
 
 
+def weak_batch(hour: float) -> float:
+    """The strength falls as the fill brings it."""
+    return 0.2325 - 0.0205 * min(max(hour - 8.5, 0.0), 1.0)
+
+
 def test_brine_that_is_weak_after_a_fill_is_told_as_weak() -> None:
     """Something came in: the probe is believed."""
-    tank = Tank(strength=lambda hour: 0.2325 if hour < 8.5 else 0.212, level=batch).until(11)
+    tank = Tank(strength=weak_batch, level=batch).until(11)
     assert len(tank.raised(WEAK)) == 1
     assert tank.raised(DRIFTED) == []
 
@@ -152,7 +157,7 @@ def test_brine_that_is_weak_from_the_beginning_is_told() -> None:
 
 def test_weak_brine_goes_on_being_told_while_it_stands() -> None:
     """At rest it is as weak as it was when it was told."""
-    tank = Tank(strength=lambda hour: 0.2325 if hour < 8.5 else 0.212, level=batch).until(24)
+    tank = Tank(strength=weak_batch, level=batch).until(24)
     changes = [o for o in tank.outputs if isinstance(o, AlarmChanged) and o.alarm == WEAK]
     assert changes[-1].state is AlarmState.UNACKNOWLEDGED
 
@@ -289,18 +294,22 @@ def test_after_a_silence_nobody_knows_what_came_in() -> None:
 
 
 def test_a_film_that_comes_in_a_load_is_not_told_as_weak_brine() -> None:
-    """A tenth came in, and it reads 12 % less: water would not do that. It is never told as weak,
-    and once the brine has stood it is known by how much the probe is off."""
+    """A tenth came in, and it reads 12 % less: water would not do that. It is never told as weak
+    brine alone, and once the brine has stood it is known by how much the probe is off."""
     tank = Tank(level=topped_up, factor=lambda hour: 1.0 if hour < 8.2 else 0.88).until(30)
     assert tank.raised(WEAK) == []
     (told,) = tank.raised(DRIFTED)
-    assert 14 < told < 16
+    assert 8.2 < told < 8.3
     assert tank.engine.plant(tank.plan.id).probes["main"].shifted == pytest.approx(-0.12, abs=0.02)
 
 
 def test_weak_brine_that_a_top_up_could_have_brought_is_told_as_weak() -> None:
     """A tenth of water came in: 2 % weaker, and told within minutes of its standing still."""
-    tank = Tank(level=topped_up, strength=lambda hour: 0.2325 if hour < 8.3 else 0.2125).until(30)
+
+    def strength(hour: float) -> float:
+        return 0.2325 - 0.08 * min(max(hour - 8.25, 0.0), 0.25)
+
+    tank = Tank(level=topped_up, strength=strength).until(30)
     (told,) = tank.raised(WEAK)
     assert told < 8.75
     assert tank.raised(DRIFTED) == []

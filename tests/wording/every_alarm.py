@@ -40,6 +40,7 @@ from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
 from brineward.plant.mode_fit import What
 from brineward.readings.instants import HOUR, MINUTE, Instant
+from brineward.readings.outputs import Priority
 from depots import START
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
@@ -329,25 +330,21 @@ EVERY_ALARM = (
         "main",
         Explained(why="probe reads as if at 77 F whatever the cold"),
     ),
-    Case(
-        "probe-drifted",
-        "at rest",
-        "main",
-        Explained(why="probe fell 1.2 % with nothing added"),
-    ),
+    Case("probe-drifted", "at rest", "main", Explained(why="probe fell 1.2 % with nothing added")),
     Case(
         "probe-drifted",
         "stands",
         "main",
         Explained(why="probe reads 2.1 % lower with nothing added"),
     ),
+    Case("probe-drifted", "film", "main", Explained(why="film grows on the probe, 2.1 % a month")),
+    Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",
-        "film",
+        "at once",
         "main",
-        Explained(why="film grows on the probe, 2.1 % a month"),
+        Explained(why="probe down 3.3 %, film or weak brine", priority=Priority.MEDIUM),
     ),
-    Case("probe-drifted", "low", "main", Explained(why="probe reads 5.4 % low")),
     Case(
         "probe-drifted",
         "changed",

@@ -1,10 +1,10 @@
-"""Probe and test disagree, a film grows, or brine at rest seems to change, which it can't."""
+"""Probe and test disagree, a film grows, or the brine seems to change as brine can't."""
 
-from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
+from brineward.alarms.condition import CLEAR, Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.strength_band import measured_vessels
+from brineward.alarms.strength_band import SPAN_SECONDS, measured_vessels
 from brineward.plant.probes import ODD_FROM, Probe
-from brineward.plant.strength_at_rest import StrengthAtRest
+from brineward.plant.strength_at_rest import MOVED, StrengthAtRest
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
@@ -31,8 +31,11 @@ RECORD = AlarmRecord(
     "thermometer {0.2 K} off explains a third of that. Or looks at standing brine, eight "
     "hours apart, by which the probe is 1 % off what it read of the same brine (common "
     "practice, no source). Or tests and such looks together are 30 times likelier if a film "
-    "has begun to grow, and it takes 0.5 % a month or more. Laid up there is no brine to "
-    "test again.",
+    "has begun to grow, and it takes 0.5 % a month or more. Or a strength that steps by 1 % from "
+    "one minute to the next and stays, in a tank that fills or blends, where brine changes along a "
+    "slope: a film likelier than brine, so while that puts it outside the band this is told "
+    "instead of weak or strong brine, and as urgently, until the brine has stood for six hours or "
+    "is tested. Laid up there is no brine to test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 
@@ -43,6 +46,8 @@ class ProbeDrifted(Condition[Explained]):
     def __init__(self, site: Site, probe: Probe) -> None:
         self._probe = probe
         self._standing: StrengthAtRest | None = site.trackers.strengths_at_rest.get(probe.vessel)
+        self._strength = site.trackers.strengths[probe.vessel]
+        self._band = site.plan.strength.low, site.plan.strength.high
         after = (probe, probe.sensor)
         super().__init__(site, probe.vessel, Explained, judged_after=after)
 
@@ -50,7 +55,8 @@ class ProbeDrifted(Condition[Explained]):
     def at_rest(self) -> bool:
         """The last test left no question, and brine at rest stays as it is."""
         unmoved = self._standing is None or not self._standing.off_by
-        return unmoved and not self._probe.question(odd_from=ODD_FROM)
+        stepped = self._probe.stepped
+        return unmoved and not stepped and not self._probe.question(odd_from=ODD_FROM)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does the last test leave a question, or the probe?"""
@@ -59,7 +65,24 @@ class ProbeDrifted(Condition[Explained]):
             off_by = self._standing.off_by
             goes = "fell" if off_by < 0 else "rose"
             why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
-        return Verdict.explained(why)
+        return Verdict.explained(why) if why else self._stepped(active)
+
+    def _stepped(self, active: bool) -> Verdict:
+        """Did the probe step while the tank moved or blended? As urgent as brine that is off, where
+        it looks off by that."""
+        shown = self._strength.lately.middle(SPAN_SECONDS)
+        step = self._probe.stepped
+        standing = self._standing
+        if shown is None or standing is None or standing.rested is not None or not step:
+            return CLEAR
+        low, high = self._band
+        outside = not low <= shown.mass_fraction <= high
+        worth_it = outside or abs(step) >= MOVED
+        if not active and not (worth_it and standing.step_alone(shown)):
+            return CLEAR
+        goes, brine = ("down", "weak") if step < 0 else ("up", "strong")
+        why = f"probe {goes} {percent(abs(step))} %, film or {brine} brine"
+        return Verdict(True, Explained(why=why, priority=Priority.MEDIUM if outside else None))
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """How far apart they are."""

@@ -40,6 +40,8 @@ In six simulated storm nights and a busy week the medians of ten minutes in a mo
 0.5 % or more inside both limits, the true strength never under 22.5 %.
 """
 
+UNLIKE_BRINE = Verdict.not_now("the probe has changed by what nothing that came in explains")
+
 BASIS = (
     "The {end} end of the depot's strength band, passed in the median of three minutes by so many "
     "standard uncertainties that the chance of its being off, times the cost of silence, is more "
@@ -50,7 +52,8 @@ BASIS = (
     "0.4 % or more inside (simulated). A first batch is made up to strength while it is filled up, "
     "and what is drained or flushed is loaded no more: quiet in those modes, judged in service. "
     "What neither water nor saturated brine could have done, by the share that came in since the "
-    "tank stood, is the probe's doing: it waits for six hours at rest."
+    "tank stood, is the probe's doing: it waits for six hours at rest. What came in one step and "
+    "stays is likelier the probe's doing than the brine's: `probe-drifted` then tells of both."
 )
 
 QUIET_IN = (Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP)
@@ -128,7 +131,7 @@ class StrengthOutside(Condition[Strength]):
             and standing is not None
             and standing.unlike_brine(shown, self._side, self._band_end)
         ):
-            return Verdict.not_now("it was inside its band at rest, and nothing came in since")
+            return UNLIKE_BRINE
         return verdict
 
     def _outside(self, shown: Shown, now: Instant) -> float:
@@ -171,6 +174,9 @@ class StrengthOutside(Condition[Strength]):
             if shown is not None:
                 margin = NIGHT_UNCERTAINTIES * shown.standard_uncertainty + NIGHT_BEYOND
                 verdict = self._verdict(shown, margin)
+                standing = self._standing
+                if verdict.active and standing is not None and standing.step_alone(shown):
+                    return UNLIKE_BRINE
                 if verdict.active:
                     return verdict
         return Verdict.not_now("the tank is moving or blending")

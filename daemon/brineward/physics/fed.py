@@ -36,6 +36,9 @@ class Fed(NamedTuple):
     """Of what the tank held then, the share that had come in, 0 to 1."""
     feed: float
     """What it is expected to have been, as a mass fraction."""
+    stepped: float = 0.0
+    """By how much the strength shown changed meanwhile from one minute to the next, which fills
+    hardly do; a mass fraction."""
 
 
 class Reckoned(NamedTuple):

@@ -273,11 +273,19 @@ class Stands:
         parted = forward(rows, [one.log_factor for one in self.said])[-1]
         spread = rows[-1][-1] / found.slope
         del self.looks[-1], self.said[-1], self.lower[-1]
+        # What the probe changed by in a step it would read the more without it.
+        without = parted + fed.stepped / spread
+        if fed.stepped and abs(round(without, 6)) <= min(FED_ODD, abs(round(parted, 6))):
+            return self._probe_changed(found, fed)
         if abs(round(parted, 6)) <= FED_ODD:
             return found, None
         if could_bring(fed, -parted * spread, FED_IMPOSSIBLE * spread):
             self.strengths.begin(found.stand, found.mass_fraction, None)
             return found, None
+        return self._probe_changed(found, fed)
+
+    def _probe_changed(self, found: Look, fed: Fed) -> tuple[Look, Change]:
+        """The first look of a stand, taken for the brine that what came in lets expect."""
         expected = found.mass_fraction + self.strengths.mean(found.stand)
         found = taken_for(found, min(max(expected, 0.01), MOST_BRINE))
         self.strengths.begin(found.stand, found.mass_fraction, fed)

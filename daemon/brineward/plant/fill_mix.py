@@ -65,7 +65,7 @@ class FillMix(Tracker):
         self.takes = {strength.probe.sensor.plan.id: self._take}
         self._looked: Instant = 0
         self._before: float | None = None
-        """The strength of the tank when it last stood still."""
+        """The strength of the tank when it last stood still, without what the probe had stepped."""
         self._share = 0.0
         """Of what is in the tank now, how much came in since."""
         self._shown = 0.0
@@ -93,8 +93,7 @@ class FillMix(Tracker):
         if self.level.settled(time):
             if self._before is not None and self._share >= LAST_SHARE:
                 self._last = (self._before, self._share, self._tested())
-            at_rest = self.strength.lately.middle(_REST_SPAN_SECONDS)
-            self._before = None if at_rest is None else at_rest.mass_fraction
+            self._before = self._shows(_REST_SPAN_SECONDS)
             self._share = self._shown = 0.0
             self._marks.clear()
         elif self._before is not None:
@@ -105,9 +104,16 @@ class FillMix(Tracker):
     def _mark(self) -> None:
         """Keep what is shown, each time a quarter more has come in."""
         least = MARK_FROM if not self._marks else MARK_EACH * self._marks[-1][0]
-        shown = self.strength.lately.middle(_SPAN_SECONDS)
+        shown = self._shows(_SPAN_SECONDS)
         if self._shown >= least and shown is not None:
-            self._marks.append((self._shown, round(shown.mass_fraction, 6)))
+            self._marks.append((self._shown, round(shown, 6)))
+
+    def _shows(self, span_seconds: float) -> float | None:
+        """The strength shown, without the steps of the probe that no fill makes; None: none is."""
+        shown = self.strength.lately.middle(span_seconds)
+        # A jet that strikes the probe fades: what it showed too strong is not taken off.
+        stepped = min(self.strength.probe.stepped, 0.0)
+        return None if shown is None else shown.mass_fraction - stepped
 
     def _tested(self) -> Instant:
         records = self.strength.probe.records
@@ -146,10 +152,10 @@ class FillMix(Tracker):
 
     def mix(self) -> Mix | None:
         """The mix of the fill under way; None while too little has come in to tell."""
-        now = self.strength.lately.middle(_SPAN_SECONDS)
+        now = self._shows(_SPAN_SECONDS)
         if self._before is None or now is None or not self.under_way:
             return None
-        change = (now.mass_fraction - self._before) / self._shown
+        change = (now - self._before) / self._shown
         doubt = math.hypot(SHOWN_DOUBT / self._shown, MODEL_SHARE * change)
         strength = self._before + change
         tank = self._before + (strength - self._before) * self._share
@@ -162,7 +168,7 @@ class FillMix(Tracker):
             tank=round(tank, 6),
             when_full=round(tank + (strength - tank) * left, 6),
             brought=round(self._share + (1.0 - self._share) * left, 6),
-            lately=round(self._lately(now.mass_fraction), 6),
+            lately=round(self._lately(now), 6),
         )
 
     def _lately(self, shown: float) -> float:

@@ -113,6 +113,11 @@ class Probe(Tracker):
         """Seconds at which the brine that it is in came to rest; None while that moves."""
         self.came: Fed | None = None
         """What came into the tank since it stood last; None where that isn't known."""
+        self.stepped = 0.0
+        """By how much the strength shown has changed in steps since the tank was last looked at
+        (`SuddenStep`); a mass fraction."""
+        self.stepped_at: Instant = 0
+        """When it last did; 0 for never."""
         self.shifted = 0.0
         """So much more it reads than at its last test, relative, as standing brine has shown."""
         self.film: Film | None = None
@@ -149,6 +154,12 @@ class Probe(Tracker):
     def tested_at(self) -> Instant:
         """When the newest of its tests was made; 0 for never."""
         return self.records[-1].at if self.records else 0
+
+    @property
+    def looked_at(self) -> float | None:
+        """When it was last looked at in standing brine, seconds; None for never."""
+        looks = self.calibration.stands.looks
+        return looks[-1].seconds if looks else None
 
     def strength(
         self, time: Instant, read_s_per_m: float, read_c: float, *, holding: bool = True

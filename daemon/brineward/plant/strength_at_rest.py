@@ -6,9 +6,17 @@ scale, a drift. Rain or a leak into the tank shows in its level.
 """
 
 from collections.abc import Sequence
+from math import hypot
 from typing import Any
 
-from brineward.physics.fed import LEAST_BRINE, MOST_BRINE, SHARE_DOUBT, SHARE_LEAST
+from brineward.physics.fed import (
+    FEED_LASTING,
+    FEED_OWN,
+    LEAST_BRINE,
+    MOST_BRINE,
+    SHARE_DOUBT,
+    SHARE_LEAST,
+)
 from brineward.plant.levels import LevelTracker
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.plant.tracker import Tracker
@@ -28,6 +36,9 @@ _BROKEN_OFF = 10 * MINUTE  # after a longer silence of the probe the tank is see
 BLENDED_DOUBT = 0.004
 """Mass fraction: two readings of one probe that lie no further apart than a fill could have brought
 them, and so much more (common practice, no source)."""
+STEP_UNCERTAINTIES = 2.0
+"""A step of the probe explains what is shown where all else lies within so many standard
+deviations of what usually comes in."""
 WATER_SHARE = 0.25
 """The level shows water by this share of what would be needed: then it may be that."""
 
@@ -74,7 +85,7 @@ class StrengthAtRest(Tracker):
         if self.rested is not None:
             self._was = None if self._off_by else shown.mass_fraction
             self._compare(round(shown.mass_fraction - self.rested[0], 6), volume)
-        elif self._off_by or self._is_more_than_a_fill(shown):
+        elif self._off_by or self._is_more_than_a_fill(shown) or self.step_alone(shown):
             return ()
         elif time - self._learned() > SPAN_SECONDS * SECOND:
             self.rested = (shown.mass_fraction, volume)
@@ -140,9 +151,13 @@ class StrengthAtRest(Tracker):
         """Is brine that is shown beyond a limit still the brine that was inside it at rest?
 
         `side` is -1 for weaker, +1 for stronger. True as well while the probe is known to have
-        changed on its own, and for what no fill since it was at rest could have brought.
+        changed on its own, for what no fill since it was at rest could have brought, and where a
+        step of the probe is all that puts it beyond the limit.
         """
         if self.off_by:
+            return True
+        step = self.step_alone(shown)
+        if step and side * (shown.mass_fraction - step - limit) <= 0:
             return True
         if self.rested is None:
             return self._is_more_than_a_fill(shown)
@@ -161,6 +176,20 @@ class StrengthAtRest(Tracker):
         weakest = (1.0 - came) * self._was + came * LEAST_BRINE - BLENDED_DOUBT
         strongest = (1.0 - came) * self._was + came * MOST_BRINE + BLENDED_DOUBT
         return not weakest <= round(shown.mass_fraction, 6) <= strongest
+
+    def step_alone(self, shown: Shown) -> float:
+        """The probe's sudden step since it was at rest, a mass fraction, where what is shown is the
+        brine that was there then, what usually comes in, and that step; else 0."""
+        probe = self._strength.probe
+        fed, step = probe.came, probe.stepped
+        if not step or self.rested is not None or self._was is None or fed is None:
+            return 0.0
+        expected = self._was + fed.share * (fed.feed - self._was)
+        feed = fed.share * hypot(FEED_LASTING, FEED_OWN)
+        share = max(SHARE_DOUBT * fed.share, SHARE_LEAST) * (fed.feed - self._was)
+        off = abs(shown.mass_fraction - step - expected)
+        fits = round(off, 6) <= STEP_UNCERTAINTIES * hypot(feed, share) + BLENDED_DOUBT
+        return step if fits else 0.0
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""

@@ -75,7 +75,8 @@ class TankStand(Tracker):
     def _came(self) -> Fed | None:
         if self._before is None:
             return None
-        return Fed(self._before, round(1.0 - self._stays, 9), self._target)
+        came = round(1.0 - self._stays, 9)
+        return Fed(self._before, came, self._target, self._probe.stepped)
 
     def _let_in(self, seconds: float) -> None:
         """What came in since the last minute, into a tank that is stirred by it."""
@@ -108,7 +109,8 @@ class TankStand(Tracker):
             return
         self._least_m3 = min(self._least_m3, volume)
         due = now - self._looked >= LOOK_EVERY or self._looked < probe.tested_at
-        if due and probe.in_standing_brine(now):
+        # A look is the mean of an hour, so it waits until the last step is an hour ago.
+        if due and now - probe.stepped_at > HOUR and probe.in_standing_brine(now):
             self._looked = now
             fed = None if self._before == probe.stand else self._came()
             if probe.look(now, probe.stand, fed):

@@ -36,6 +36,7 @@ from brineward.plant.slow_levels import SlowLevel
 from brineward.plant.standing import StandingTracker
 from brineward.plant.strength_at_rest import strengths_at_rest_of
 from brineward.plant.strengths import strength_trackers
+from brineward.plant.sudden_step import sudden_steps
 from brineward.plant.tank_stands import tank_stands
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
@@ -57,6 +58,7 @@ class Trackers:
         currents = idle_current_trackers(plan, sensors, self.pumps)
         self.probes = {one.vessel: one for one in probes_of(plan, sensors, self.levels)}
         followings = followings_of(plan, sensors, self.probes)
+        steps = sudden_steps(self.probes, plan.strength.target)
         stands = tank_stands(plan, self.probes, self.levels)
         strengths = strength_trackers(plan, sensors, self.probes)
         self.strengths = {one.probe.vessel: one for one in strengths}
@@ -118,6 +120,7 @@ class Trackers:
             *currents,
             *self.probes.values(),
             *followings,
+            *steps,
             *stands,
             *strengths,
             *self.standing.values(),
