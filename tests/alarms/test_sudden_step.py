@@ -24,7 +24,7 @@ def test_a_film_that_weak_brine_could_explain_is_told_as_either(at: float, lost:
     first = drifted(tank)[0]
     assert first.state is AlarmState.UNACKNOWLEDGED
     assert first.priority is Priority.MEDIUM
-    assert first.sentence.endswith("at once: film or weak brine")
+    assert first.sentence.endswith(", film or weak brine")
     assert tank.until(30).raised(WEAK) == []
 
 
@@ -51,7 +51,7 @@ def test_a_probe_that_reads_more_at_once_is_told_as_either() -> None:
         strength=lambda hour: 0.242,
         factor=lambda hour: 1.0 if hour < AFTER_FILL else 1.02,
     ).until(30)
-    assert drifted(tank)[0].sentence.endswith("at once: film or strong brine")
+    assert drifted(tank)[0].sentence.endswith(", film or strong brine")
     assert tank.raised(STRONG) == []
 
 
