@@ -1,8 +1,8 @@
-"""The strength that a reading tells by a probe with tests, and with density beside it.
+"""The strength from a reading of a probe that has been tested, and from density if it is measured.
 
-The reading is multiplied by the factor that tests and looks teach (`calibration`), weighed with the
-strength that a standing tank holds, and, where density is measured, with that: less the error that
-its own meter has shown, and by the covariance that all three have by what they were held against.
+The reading is multiplied by the factor that tests and observations of standing brine have shown
+(`calibration`). It is then weighed with the strength of the standing brine, and with density, less
+the error that its own meter has shown, by the covariance of all three.
 """
 
 from math import exp, log, sqrt
@@ -19,7 +19,7 @@ from brineward.physics.witness import COVERAGE
 
 
 class Word(NamedTuple):
-    """A strength by a calibrated probe, and how much of it is what the stand holds, 0 to 1."""
+    """A strength by a calibrated probe, and the weight in it of the standing brine's, 0 to 1."""
 
     salinity: Salinity
     share_held: float
@@ -37,20 +37,20 @@ def calibrated_word(
     stand: float | None = None,
     fed: Fed | None = None,
 ) -> Word:
-    """Mass fraction of sodium chloride from a reading of a probe with tests, and how much of it is
-    what the stand holds.
+    """Mass fraction of sodium chloride from a reading of a probe with tests, and the weight in it
+    of the standing brine's strength.
 
     As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
     come from the calibration, and only what differs from reading to reading is added to them: the
     sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
-    differ in temperature from that at the thermometer. The lines of ice and of saturation are asked
-    at the thermometer's full uncertainty: a test of the probe says nothing of those.
-    In a tank that stands since `stand` (seconds) the reading is weighed with the strength that was
-    seen there before, unless the two are far apart; in one that moves, with what `fed` lets expect.
+    differ in temperature from that at the thermometer. The lines of ice and of saturation are taken
+    at the thermometer's full uncertainty: a test of the probe says nothing about those.
+    In a tank that has stood since `stand` (seconds) the reading is weighed with the strength
+    observed there before, unless the two are far apart; in one that moves, with `fed`'s prediction.
     Raises: NotBrine, as `salinity`.
     """
     if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
-        # Not worth a factor: let it be refused.
+        # No factor applies to such a reading: `salinity` refuses it.
         log_factor, spread = 0.0, 0.0
     else:
         log_factor, spread = calibration.factor(seconds, temperature_c, log(conductivity_s_per_m))
@@ -93,14 +93,14 @@ def calibrated_word(
 
 
 class Beside(NamedTuple):
-    """Density's word, its meter's own error taken out, and what it shares with the probe's."""
+    """The strength by density less its meter's error, and what it shares with the probe's."""
 
     salinity: Salinity
     shared: float
     """Covariance of the two as mass fractions."""
     parting: float
-    """How far tests and looks have shown its meter off, in standard deviations of what they were
-    expected to show of it; above 0 where it tells the brine too strong."""
+    """The meter's error by tests and observations, in standard deviations of what they were
+    expected to show of it; above 0 if it shows the brine too strong."""
 
 
 def density_beside(
@@ -113,22 +113,22 @@ def density_beside(
     temperature_c: float,
     stand: float | None = None,
 ) -> Beside | None:
-    """What density says beside a calibrated word; None while no look has held the two together.
+    """The strength by density beside a calibrated one; None until an observation has compared them.
 
-    `by_density` is its word by itself, `told` the same with its uncertainties taken apart;
+    `by_density` is that strength by itself, `told` the same with its uncertainties listed singly;
     temperature -21.1 to 40 degC.
     """
     error = calibration.meter_error(stand, seconds, temperature_c, told.lasting)
     if error is None:
         return None
     slope = slope_in_mass_fraction(max(told.mass_fraction, 0.001), temperature_c)
-    # The probe's word errs as the factor does, density's as its meter does the other way.
+    # The probe's strength has the factor's error, density's its meter's with the opposite sign.
     by_factor, by_stand = -error.with_factor / slope, -error.with_held
     shared = (1.0 - word.share_held) * by_factor + word.share_held * by_stand
     spread = root_sum_of_squares(error.standard_uncertainty, told.own)
     middle = by_density.mass_fraction - error.mass_fraction
     ends = middle - COVERAGE * spread, middle + COVERAGE * spread
-    # What was learnt of it varies by as much as it is known better now than at first.
+    # What was learned of it varies by as much as it is known better now than at first.
     first = told.lasting * told.lasting + DENSITY_IMPURITY * DENSITY_IMPURITY
     learnt = first - error.standard_uncertainty * error.standard_uncertainty
     parting = round(error.mass_fraction / sqrt(max(learnt, 1e-9)), 6)

@@ -5,18 +5,18 @@ What is believed of it between and beyond the tests is their best linear estimat
 covariance of `calibration_prior` (a Gaussian process, with a handful of tests kept), so that the
 interval shrinks after a test and widens again as days pass and the brine cools.
 
-Tests err too. What they share (the hydrometer's own marks, other salts in its density, and on one
-day the hand and the glass) does not shrink with their number. One that lies far from what the
-others let expect is set aside and widens the interval, for it may be right; the next one, on
-another occasion, decides. If it agrees with the others, the odd one was a slip. If it lies on the
-odd one's side, the probe has changed (a film, scale, air, a cleaning), and both are believed: its
-constant may be another from then on, and may go on moving, as a growing film's does.
+Tests have errors too. What they share (the hydrometer's own marks, other salts in its density, and
+on one day the person and the glass) does not shrink with their number. A test far from what the
+others predict is set aside and widens the interval, since it may be right; the next one, on another
+occasion, decides. If that agrees with the others, the odd one was a slip. If it lies on the odd
+one's side, the probe has changed (a film, scale, air, a cleaning), and both are believed: its
+constant may be different from then on, and may go on moving, as with a growing film.
 
-What standing brine says (`stands`) is in the estimate as well, but judges no test: only the changes
-that it has shown are known when the tests are gone through.
+Observations of standing brine (`stands`) are part of the estimate as well, but judge no test: only
+the changes that they have shown are known when the tests are judged.
 
-The estimate is a function of the tests and their times: whenever one comes in, however late, all
-are gone through again in the order in which they were made.
+The estimate is a function of the tests and their times: whenever a test is added, however late, all
+are judged again in the order in which they were made.
 """
 
 from collections.abc import Sequence
@@ -65,7 +65,7 @@ _CELLS = 512
 
 
 class _Judgement:
-    """All tests gone through in the order in which they were made."""
+    """All tests, judged in the order in which they were made."""
 
     def __init__(
         self, sizes: Sizes, tests: Sequence[ProbeTest], seen: Sequence[Change] = ()
@@ -200,7 +200,7 @@ class Calibration:
         self.findings = judged.findings
         """What became of each."""
         self.parted = judged.parted
-        """How far each lay from what those before it let expect; and in standard deviations."""
+        """How far each lay from what the earlier ones predicted; and in standard deviations."""
         self.odd = judged.odd
         """Set aside last, until a later test has decided."""
         self._estimate = self._with_looks(judged.kept, judged.changes)
@@ -212,7 +212,7 @@ class Calibration:
         return Estimate(self.sizes, kept, changes, self.stands)
 
     def seen_changes(self) -> list[Change]:
-        """Those that standing brine has shown, but for cleanings, which a test has told of."""
+        """Those that standing brine has shown, without cleanings, which a test has reported."""
         cleaned = [test.seconds for test in self.tests if test.cleaned]
         return [
             one
@@ -221,7 +221,7 @@ class Calibration:
         ]
 
     def look(self, found: Look, fed: Fed | None = None) -> Change | None:
-        """Take a look at the probe in standing brine; the change of the probe that it shows.
+        """Add an observation of the probe in standing brine; the change of the probe that it shows.
 
         `fed` is what came into the tank before it stood, where that is known.
         """
@@ -239,18 +239,18 @@ class Calibration:
         return change
 
     def told_by_looks(self) -> list[tuple[Look, float]]:
-        """The looks at standing brine, and what each says of the factor's logarithm."""
+        """The observations of standing brine, and what each says about the factor's logarithm."""
         return self._estimate.told_by_looks()
 
     def film(self) -> Film | None:
-        """The film that grows over the probe at its last test or look; None where none is seen."""
+        """The film growing on the probe at its last test or observation; None if none is seen."""
         places = [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.kept]
         places += [(one.seconds, one.temperature_c, one.mass_fraction) for one in self.stands.looks]
         return film_at(self._estimate, *max(places)) if places else None
 
     @property
     def kept(self) -> tuple[ProbeTest, ...]:
-        """What the estimate is made of, in order of time."""
+        """The tests that the estimate uses, in order of time."""
         return self._estimate.tests
 
     @property
@@ -268,11 +268,11 @@ class Calibration:
         return self.findings.get(test, "slip")
 
     def expected(self, test: ProbeTest) -> Factor:
-        """The factor that the tests kept let expect where another test was made."""
+        """The factor that the tests kept predict where another test was made."""
         return self._estimate.expected(test)
 
     def oddness(self, test: ProbeTest) -> float:
-        """How many standard deviations a test lies from what the others let expect."""
+        """How many standard deviations a test lies from what the others predict."""
         return abs(self._estimate.parting(test))
 
     def factor(self, seconds: float, temperature_c: float, log_read: float) -> Factor:
@@ -327,7 +327,7 @@ class Calibration:
         return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
     def shifted_since(self, change: Change) -> float:
-        """How much more the probe reads at its last look than before a change, relative."""
+        """How much more the probe reads at its last observation than before a change, relative."""
         last = self.stands.looks[-1]
         before = [one for one in self.changes if one.seconds < change.seconds]
         was = self._estimate.at(place(last, before)).log_factor
@@ -335,7 +335,7 @@ class Calibration:
         return round(was - now, 6)
 
     def held(self, stand: float, seconds: float, temperature_c: float) -> Held | None:
-        """The strength of the stand that began then, by tests and looks; None where it has none.
+        """The strength of the standing period that began then, by tests and observations, or None.
 
         One value for four hours and half a kelvin.
         """
@@ -347,8 +347,8 @@ class Calibration:
         return self._held[cell]
 
     def held_after(self, fed: Fed, seconds: float, temperature_c: float) -> Held | None:
-        """The strength of a tank that something came into since it stood, by tests and looks; None
-        where that stand was not looked at.
+        """The strength of a tank into which something came since it stood, by tests and
+        observations; None if that standing period was not observed.
 
         One value for four hours, half a kelvin and hundredth of the tank.
         """
@@ -387,7 +387,7 @@ class Calibration:
     def meter_error(
         self, stand: float | None, seconds: float, temperature_c: float, lasting: float
     ) -> MeterError | None:
-        """That of the density meter beside it; None while no look has held the two together.
+        """The density meter's own error; None until an observation has compared the two.
 
         `lasting` is the standard uncertainty that its readings have in common, as a mass fraction.
         One value for four hours and half a kelvin.
@@ -433,7 +433,7 @@ class Calibration:
 
 
 def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float:
-    """The strength that a conductivity tells, between the lines."""
+    """The strength that a conductivity gives, between the lines."""
     liquid = max(temperature_c, EUTECTIC_C)
     isotherm = Isotherm(liquid, most_liquid(liquid))
     found = isotherm.mass_fraction(min(log_conductivity, isotherm.most_log))

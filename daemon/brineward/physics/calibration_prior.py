@@ -1,18 +1,18 @@
-"""What is believed of a probe before any test: how its errors hang together over time and cold.
+"""What is assumed of a probe before any test: how its errors correlate over time and temperature.
 
-A test compares the strength that a hydrometer tells with what the probe said then. It shows one
-number, the logarithm of true over read conductivity, and that number is a sum of errors of very
-different lives. Each is taken as normal, with the covariance that its nature gives it:
+A test compares the strength by a hydrometer with what the probe said then. It shows one number, the
+logarithm of true over read conductivity, and that number is a sum of errors that last for very
+different times. Each is taken as normal, with a covariance that follows from its nature:
 
 - the probe's constant drifts: what it is now says less and less about what it will be;
 - the thermometer's bias acts through the curve's slope in temperature, steeper in the cold;
-- the curve's own error (`model_uncertainty`) has a level, a part for strengths that nobody
+- the curve's own error (`model_uncertainty`) has a level, a component for strengths that nobody
   measured, and one that grows away from where they did; temperatures far apart share less of it;
 - what else is dissolved changes with the salt that is delivered.
 
 So a test says most about readings soon after it, at its temperature and strength; this module says
-how much less it says further off. The lives are judgement (common practice, no source); the sizes
-are the sensors' own and the curve's.
+how much less it says further off. How long errors last is judgement (common practice, no source);
+their sizes are those of the sensors and the curve.
 """
 
 from collections.abc import Sequence
@@ -46,15 +46,15 @@ RATE_LIFE_DAYS = 180.0
 """A film stops growing after half a year or so: it sheds, or it covers all that there is."""
 SLOPE = 0.03
 """The curve's slope in strength, relative: over one percent of salt the fitted forms and PHREEQC
-part by one to four hundredths of the change."""
+differ by one to four hundredths of the change."""
 _SLOPE_FROM = 0.233
 COLD_REACH_K = 6.0
 COLD_PER_K = 0.0010
-"""Of the curve below 0 degC, a kelvin, that kelvins near to one another have in common: nobody has
-measured there, and the outside estimates bend as well as lean."""
+"""Error of the curve's slope below 0 degC, per kelvin, shared by temperatures close together:
+nobody has measured there, and the outside estimates differ in curvature as well as in slope."""
 FAR_REACH_K = 20.0
-"""The curve's error far from 25 degC hangs together over about so many kelvin: half of what the
-fitted forms do between 20 degC and the coldest that was measured."""
+"""The curve's error far from 25 degC is correlated over about this many kelvin: half of what the
+fitted forms are between 20 degC and the coldest that was measured."""
 REPEATED_REACH_K = 4.0
 REPEATED_REACH = 0.02
 _LEVELS: Final = {"new": 0.0, "cleaned": CLEANED * CLEANED, "step": STEP * STEP}

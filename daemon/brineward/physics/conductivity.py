@@ -5,7 +5,7 @@ The form, with w the mass fraction, s its root and t the temperature in degC::
     ln(conductivity) = ln(w) + A(s) + D(s) (t - 25) / ((25 + t0) (t + t0))
 
 - ln(w) + A(s) is the conductivity at 25 degC. A is a polynomial in the *root* of w because ions
-  slow one another down through their atmospheres as the root of concentration (Kohlrausch;
+  slow one another down through their ionic atmospheres as the root of concentration (Kohlrausch;
   Debye, Hueckel and Onsager). Its first two terms are not fitted: they are the conductance at
   infinite dilution and Onsager's slope. So weak rinse water is read right without a row there.
 - The temperature part is Vogel, Fulcher and Tammann's, the law of viscous liquids, because what an
@@ -14,8 +14,8 @@ The form, with w the mass fraction, s its root and t the temperature in degC::
   the root of w for the same reason as A.
 
 Other forms were fitted beside it (steepness in w, a power law of undercooled water, Arrhenius with
-curvature); this one foretells best the sources and temperature ranges that it was not shown. Where
-they part from one another, the model's own uncertainty says so (`model_uncertainty`).
+curvature); this one predicts best the sources and temperature ranges that were left out of its fit.
+Where they differ from one another, the model's own uncertainty is larger (`model_uncertainty`).
 
 The curve is that of the liquid. Whether there is one, or ice or salt crystals, is for
 `freezing`, `saturation` and `salinity` to say. Pure water's own conductivity (5.5e-6 S/m at

@@ -1,9 +1,10 @@
-"""A film that grows over a probe, and shows in no single look and no single test.
+"""A film that grows over a probe, and shows in no single observation and no single test.
 
 At 2 % a month it takes 0.2 % of the reading in three days, as 0.1 K between probe and thermometer
-does. But it goes on over fills, which strength doesn't, and it goes one way. So all tests and all
-looks at standing brine are asked together: how much likelier are they if a film began to grow so
-many days ago? Where they are by far, it is believed, and the probe's factor follows it.
+does. But it continues across fills, which strength doesn't, and it goes one way. So all tests and
+all observations of standing brine are judged together: how much likelier are they if a film began
+to grow a given number of days ago? If far likelier, it is believed, and the probe's factor follows
+it.
 """
 
 from typing import NamedTuple
@@ -18,12 +19,12 @@ from brineward.physics.calibration_prior import (
 from brineward.physics.estimate import Estimate
 
 CREEPS_FROM = 3.5
-"""A film is believed where it makes all that was seen so much likelier (natural logarithm of the
-ratio): settled on simulated years of other seeds than those that are reported."""
+"""A film is believed if it makes all that was seen this much likelier (natural logarithm of the
+ratio): chosen on simulated years of other seeds than those that are reported."""
 BEGAN_DAYS = (5, 10, 15, 20, 30, 45, 60, 90, 120)
-"""It is asked whether it began so many days before."""
+"""The ages, in days, at which the film may have begun to grow."""
 SURE = 2.5
-"""What came in a step is a growing film where it has grown lately by so many standard
+"""A change that came in a step is a growing film if it has grown lately by this many standard
 uncertainties."""
 MONTH_SECONDS = RATE_MONTH_DAYS * DAY_SECONDS
 
@@ -40,9 +41,9 @@ class Film(NamedTuple):
 
 
 def film_believed(estimate: Estimate, seconds: float) -> Change | None:
-    """That a film has begun to grow before now, as tests and looks show it; None where they don't.
+    """The change "a film has begun to grow", if tests and observations show one; else None.
 
-    Asked once for each state of the probe: not while one is believed already.
+    Called once for each state of the probe, and not while a film is believed already.
     """
     found, likelier = likeliest_film(estimate, seconds)
     return found if likelier > CREEPS_FROM else None

@@ -1,4 +1,4 @@
-"""Density of sodium chloride brine, and the strength that a density tells.
+"""Density of sodium chloride brine, and the strength at a given density.
 
 Specific volume is water's own times exp(-w/0.08) and a smooth surface for the rest: salt breaks
 the structure that gives cold water its density maximum, so strong brine expands evenly with
@@ -70,7 +70,7 @@ def salinity_from_density(
     temperature_standard_uncertainty: float,
     impurity_standard_uncertainty: float = 0.0,
 ) -> Salinity:
-    """The mass fraction that a density tells, with its uncertainty.
+    """The mass fraction from a density, with its uncertainty.
 
     The uncertainties are standard ones: of the density measured, kg/m3; of the thermometer, K;
     of other salts as a mass fraction. A reading beyond saturation or the ice line by no more than
@@ -150,7 +150,7 @@ def _slope(mass_fraction: float, temperature_c: float, step: float, step_c: floa
 def extended_mass_fraction(density_kg_per_m3: float, temperature_c: float) -> float:
     """The inverse of `density` carried straight on below 0 and past saturation, for scales.
 
-    Below 0 and past saturation it is no strength: it tells how far beyond a reading lies.
+    Below 0 and past saturation it is no strength, but shows how far beyond a reading lies.
     Raises: NotBrine (out-of-range).
     """
     if not COLDEST_C <= temperature_c <= WARMEST_C:

@@ -1,9 +1,9 @@
-"""The best linear estimate of a probe's factor, and of the strength of a tank that stands.
+"""The best linear estimate of a probe's factor, and of the strength of a standing tank.
 
-Tests give the factor at one time, temperature and strength; looks at standing brine give it but for
-a strength that they have in common. All are weighed by their covariance, which is that of
-`calibration_prior` and what tests and looks share of their own errors. Where density is measured as
-well, its meter's own error is a further unknown, which tests and looks show.
+Tests give the factor at one time, temperature and strength; observations of standing brine (a
+`Look` each) give it up to a strength that they have in common. All are weighed by their covariance:
+that of `calibration_prior`, and what tests and observations share of their own errors. If density
+is measured as well, its meter's own error is a further unknown, which tests and observations show.
 """
 
 from collections.abc import Sequence
@@ -37,8 +37,8 @@ from brineward.physics.triangles import Rows, backward, cholesky, forward
 MOST_KEPT = 16
 """The estimate is made of the newest so many of those that are believed."""
 HOLDS = 1.5
-"""A reading so many standard deviations from the strength that a stand holds counts as usual; the
-further off, the less is held, and at twice that nothing."""
+"""Up to this many standard deviations between a reading and the strength of the standing brine, the
+latter has its full weight; further off it has less, and at twice that none."""
 _HALF = sqrt(0.5)
 
 
@@ -50,8 +50,8 @@ class Factor(NamedTuple):
 
 
 class Held(NamedTuple):
-    """The strength of a tank that stands, by all that was seen since it stands: as what it conducts
-    at one temperature."""
+    """The strength of a standing tank, from all observations since it came to rest, given as its
+    conductivity at one temperature."""
 
     log_conductivity: float
     """ln of S/m."""
@@ -65,18 +65,18 @@ class Held(NamedTuple):
 
 
 class MeterError(NamedTuple):
-    """How much too strong density tells the brine, by its meter and other salts: mass fractions."""
+    """How much too strong density shows the brine, by its meter and other salts: mass fractions."""
 
     mass_fraction: float
     standard_uncertainty: float
     with_factor: float
     """Covariance with the factor's logarithm where a reading is judged."""
     with_held: float
-    """Covariance with the strength that the stand holds; 0 where none does."""
+    """Covariance with the strength of the standing brine; 0 if none stands."""
 
 
 class Estimate:
-    """The best linear estimate of the factor from some tests, looks and changes of the probe."""
+    """The best linear estimate of the factor from tests, observations and changes of the probe."""
 
     def __init__(
         self,
@@ -174,7 +174,7 @@ class Estimate:
         return Factor(mean, sqrt(max(prior - sum(x * x for x in solved), 1e-12)))
 
     def held(self, stand: float, place: Point) -> Held | None:
-        """The strength of the stand that began then; None where it was not looked at."""
+        """The strength of the standing period that began then; None if it was not observed."""
         looks = self._looks
         if not looks or looks[-1].stand != stand:
             return None
@@ -188,8 +188,8 @@ class Estimate:
         return self._held(there, about, place)
 
     def held_after(self, fed: Fed, place: Point) -> Held | None:
-        """The strength of a tank that something came into since it stood; None where that stand was
-        not looked at."""
+        """The strength of a tank into which something came since it stood; None if that standing
+        period was not observed."""
         looks = self._looks
         if not looks or looks[-1].stand != fed.before:
             return None
@@ -197,7 +197,7 @@ class Estimate:
         return None if there is None else self._held(there, there.mass_fraction, place)
 
     def _held(self, there: Reckoned, about: float, place: Point) -> Held:
-        # A look's factor is short by what the brine is stronger than it was taken for.
+        # An observation's factor is too low by as much as the brine is stronger than assumed.
         across = [0.0] * len(self.tests)
         across += [
             0.0 if one.dense else -one.look.slope * there.among.get(one.look.stand, 0.0)
@@ -209,7 +209,7 @@ class Estimate:
         factor = forward(self._rows, [covariance(place, a, self._sizes) for a in self._points])
         variance = there.variance - sum(x * x for x in solved)
         shared = -sum(x * y for x, y in zip(solved, factor, strict=True))
-        # In the logarithm, in which looks are linear; so a strength taken wrong does no harm.
+        # In the logarithm, in which observations are linear; so a wrong assumption does no harm.
         slope = slope_in_mass_fraction(about, place.temperature_c)
         return Held(
             round(log_conductivity(about, place.temperature_c) + slope * more, 7),
@@ -220,8 +220,8 @@ class Estimate:
         )
 
     def told_by_looks(self) -> list[tuple[Look, float]]:
-        """What each look says of the factor's logarithm, the strength of its stand being what all
-        say together that it is."""
+        """What each observation says about the factor's logarithm, with the strength of its
+        standing period as all of them together give it."""
         stronger = {
             stand: self._strengths.mean(stand)
             + sum(
@@ -237,7 +237,7 @@ class Estimate:
         ]
 
     def _strength_in_words(self, stand: float | None) -> list[float]:
-        """Covariance of the strength of a stand with each word of the looks."""
+        """Covariance of the strength of a standing period with each value of the observations."""
         known = self._strengths.covariance
         return [
             0.0 if stand is None or one.dense else -one.look.slope * known(stand, one.look.stand)

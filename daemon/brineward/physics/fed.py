@@ -1,39 +1,39 @@
-"""What a fill lets expect of the next stand's strength: a mass balance, with honest doubt.
+"""The strength to expect after a fill: a mass balance, with its uncertainty.
 
-A tank of which a known share is new brine holds what it held, and so much of what came in. Nobody
-knows what came in better than by what the depot means to make, and by what its fills brought
-before; so a small fill ties two stands together almost as if the tank had stood, and a large one
-says little. A fill that brought something else (a hopper out of salt) says nothing: its stand's
-strength is an unknown of its own, as that of the first stand is.
+After a fill a tank holds what it held before and a known share of what came in. The best guess of
+what came in is what the depot means to make, and what its fills brought before; so a small fill
+links two standing periods ("stands") almost as if the tank had stayed at rest, and a large one says
+little. A fill that brought something else (a hopper out of salt) says nothing: the strength of the
+period after it is an unknown of its own, like that of the first one.
 
-The strengths of all stands that are remembered are jointly normal before anything was measured of
-them; here are their means and covariances.
+The strengths of all standing periods that are remembered are jointly normal before any of them was
+measured; this module keeps their means and covariances.
 """
 
 from collections.abc import Collection
 from typing import Any, NamedTuple
 
 STAND_UNKNOWN = 0.03
-"""Mass fraction: what is known of a stand's strength before anything was measured of it."""
+"""Mass fraction: standard uncertainty of a standing period's strength before any measurement."""
 FEED_LASTING = 0.010
-"""Mass fraction: how far what a depot's fills bring may lie from its target, all of them alike
+"""Mass fraction: how far all of a depot's fills may lie from its target together
 (common practice, no source: half of a band of 22 to 25 %, and half as much again)."""
 FEED_OWN = 0.008
 """The same, from fill to fill (common practice, no source)."""
 SHARE_DOUBT, SHARE_LEAST = 0.15, 0.01
-"""Of the share that came in: relative, and in any case (common practice, no source: what runs in
-while a pump draws is reckoned by the fill's usual flow)."""
+"""Uncertainty of the share that came in: relative, and at least (common practice, no source: what
+comes in while a pump draws is computed from the fill's usual flow)."""
 LEAST_BRINE, MOST_BRINE = 0.0, 0.27
 """Mass fraction: no fill brings less than water, or more than saturated brine."""
 
 
 class Fed(NamedTuple):
-    """What came into a tank between two stands."""
+    """What came into a tank between two standing periods."""
 
     before: float
-    """The stand before it: seconds at which that began."""
+    """When the standing period before it began, seconds."""
     share: float
-    """Of what the tank held then, the share that had come in, 0 to 1."""
+    """The share of the tank's contents afterwards that had come in, 0 to 1."""
     feed: float
     """What it is expected to have been, as a mass fraction."""
     stepped: float = 0.0
@@ -49,12 +49,12 @@ class Reckoned(NamedTuple):
     with_feed: float
     """Covariance with what all fills' strengths have in common."""
     among: dict[float, float]
-    """Covariance with the strength of each stand."""
+    """Covariance with the strength of each standing period."""
 
 
 class Strengths:
-    """What is known of the strengths of stands before anything was measured of them, but for what
-    came in between them. Each is told as its distance from what its looks took it for."""
+    """What is known of the strengths of standing periods before any measurement, from what came in
+    between them. Each is given as its difference from what its observations assume."""
 
     __slots__ = ("_abouts", "_among", "_means", "_with_feed")
 
@@ -67,21 +67,21 @@ class Strengths:
         """Covariance of the later with the earlier, and of each with itself."""
 
     def mean(self, stand: float) -> float:
-        """By how much a stand is expected to be stronger than its looks took it for."""
+        """By how much a period is expected to be stronger than its observations assume."""
         return self._means.get(stand, 0.0)
 
     def covariance(self, a: float, b: float) -> float:
-        """Of the strengths of two stands, by when they began."""
+        """Covariance of the strengths of two standing periods, each named by when it began."""
         return self._among.get((max(a, b), min(a, b)), 0.0)
 
     def is_tied(self, stand: float) -> bool:
-        """Does what came in before it tell something of its strength?"""
+        """Does what came in before it say anything about its strength?"""
         return any(
             stand == later != earlier and one for (later, earlier), one in self._among.items()
         )
 
     def begin(self, stand: float, about: float, fed: Fed | None) -> None:
-        """A stand begins, taken for brine of about this mass fraction; stands come in order."""
+        """A standing period of about this mass fraction begins; they come in order of time."""
         reckoned = None if fed is None else self.reckoned(fed)
         self._among = {pair: one for pair, one in self._among.items() if stand not in pair}
         self._abouts[stand] = about
@@ -97,7 +97,7 @@ class Strengths:
         self._among[stand, stand] = reckoned.variance
 
     def reckoned(self, fed: Fed) -> Reckoned | None:
-        """What brine should be that came about so; None where the stand before is not known."""
+        """The strength to expect after this fill; None if the period before it is not known."""
         was, came = fed.before, fed.share
         if was not in self._abouts:
             return None

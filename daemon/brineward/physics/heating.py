@@ -1,4 +1,4 @@
-"""How fast a pump heats the brine in it while a closed valve lets nothing leave.
+"""How fast a pump heats the brine in it against a closed valve.
 
 All of the pump's power becomes heat in the liquid of its casing. Left out: the casing's own metal,
 which takes up some of that heat, and what it gives off to the air. Both make the real pump slower,

@@ -116,7 +116,7 @@ def salinity_from_specific_gravity(
     mark_standard_uncertainty: float,
     temperature_standard_uncertainty: float,
 ) -> Salinity:
-    """The mass fraction that a specific gravity tells, with its uncertainty.
+    """The mass fraction from a specific gravity, with its uncertainty.
 
     Uncertainties are standard ones: of the mark as read, and of the sample's temperature, K.
     Raises: NotBrine.
@@ -137,7 +137,7 @@ def salinity_from_salometer(
     degrees_standard_uncertainty: float,
     temperature_standard_uncertainty: float,
 ) -> Salinity:
-    """The mass fraction that a salometer tells, with its uncertainty, as above.
+    """The mass fraction from a salometer's degrees, with its uncertainty, as above.
 
     Raises: NotBrine.
     """

@@ -1,4 +1,4 @@
-"""The density that two pressures at known heights tell.
+"""The density of brine from two pressures at known heights.
 
 Pressures are gauge pressures, against the air above the brine.
 """

@@ -1,4 +1,4 @@
-"""The lines between which brine is liquid, quick enough to be asked for every reading.
+"""The lines between which brine is liquid, quick enough to compute for every reading.
 
 `freezing` and `saturation` know the lines; the ice line costs them a search. Here each is a
 polynomial through some of its points (Newton's divided differences at Chebyshev's nodes), made

@@ -1,20 +1,20 @@
 """How far the conductivity curve itself may be wrong, as a function of strength and temperature.
 
-Three independent parts, each as long as what it stands for:
+Three independent components, each one standard deviation:
 
-- *level*: how far independent sources part at one temperature. From 5 % by mass up
-  Chambers-Stokes and Kohlrausch's lineage part by 0.3-0.6 %. Below, McCleskey's correlation lies
+- *level*: how far independent sources differ at one temperature. From 5 % by mass up
+  Chambers-Stokes and Kohlrausch's lineage differ by 0.3-0.6 %. Below, McCleskey's correlation lies
   up to 2.7 % under the curve and either may be right: a rectangle of that half-width (JCGM 100,
   4.3.7).
 - *gap*: nothing was published between 5.5 % and saturation away from 18-25 degC. How far the
-  fitted forms part there grows with the distance from 21 degC and is greatest midway, at 15 %.
-- *cold and warm*: far from 25 degC the curve rests on its form and on one lineage. Below 0 degC
+  fitted forms differ there grows with the distance from 21 degC and is greatest midway, at 15 %.
+- *cold and warm*: far from 25 degC the curve depends on its form and on one lineage. Below 0 degC
   there is no measured value at all; four outside estimates (Walden's rule with a viscosity,
-  PHREEQC as it is and held to the saturated row, sea-ice brine) lie -5 to +3 % about a fit like
+  PHREEQC unchanged and scaled to the saturated row, sea-ice brine) lie -5 to +3 % about a fit like
   this one at -10 degC.
 
-`brineward.fitting.validation` computes the spreads, and a test holds that this function is nowhere
-below them where brine is liquid. The sizes of *cold and warm* are judged, not computed.
+`brineward.fitting.validation` computes the spreads, and a test checks that this function is nowhere
+below them where brine is liquid. The sizes of *cold and warm* are judgement, not computed.
 """
 
 from math import sqrt
@@ -40,7 +40,7 @@ REPEATED_LEVEL = 0.001
 
 
 class ModelParts(NamedTuple):
-    """The three parts as relative amounts at one point; a sign tells which way an error grows."""
+    """The three as relative amounts at one point; the sign is the direction of the error."""
 
     level: float
     gap: float

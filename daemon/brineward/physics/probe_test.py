@@ -12,7 +12,7 @@ REPEATED_SHARE = 0.15
 SHARED_SHARE = 0.6
 """Of a test's standard uncertainty, what the same hydrometer has in every test."""
 DENSITY_IMPURITY = 0.0008
-"""Mass fraction: road salt looks stronger to a hydrometer by 0.1 to 0.25 % (PHREEQC), evaporated
+"""Mass fraction: road salt reads stronger on a hydrometer by 0.1 to 0.25 % (PHREEQC), evaporated
 and washed salt by nearly nothing; this much over all of them is judgement."""
 SAMPLE = 0.0005
 """Mass fraction: the sample is not quite the brine at the probe."""

@@ -114,8 +114,8 @@ def salinity(
     factors on conductivity. `calibration_factor` times the reading is the brine's conductivity.
     Where that factor was found in the same brine at `calibrated_at_c`, only the model's drift from
     that temperature to this one counts. `model_share` (0 to 1) scales the model's uncertainty.
-    `line_standard_uncertainty_c` is the temperature's where the lines of ice and saturation are
-    asked for, if that is more than the thermometer's and the lag's together.
+    `line_standard_uncertainty_c` is the temperature's for the lines of ice and saturation, if that
+    is more than the thermometer's and the lag's together.
 
     Valid: 0.001 S/m to saturation, from the ice line to 40 degC.
     Uncertainty: stated with each result, see the module's text.
@@ -184,8 +184,8 @@ def salinity(
 
 
 def warmest_possible_c(temperature_c: float, thermometer_standard_uncertainty: float) -> float:
-    """The warmest that brine may be whose lines are asked for, degC; the ice line's own
-    uncertainty is in it, as a temperature."""
+    """The warmest that the brine may be, at which its lines are taken, degC; includes the ice
+    line's own uncertainty, as a temperature."""
     off = thermometer_standard_uncertainty + FREEZING_STANDARD_UNCERTAINTY_C
     return temperature_c + LINE_COVERAGE_FACTOR * off
 
@@ -233,7 +233,7 @@ def _within(
     bottom = min(low if low > least else least, found)
     top = max(high if high < most else most, found)
     # As if there were no lines, but no more than the longer way to an end: so that no uncertainty
-    # that grows, and moves a line out of the way, makes the result look surer.
+    # that grows, and moves a line out of the way, makes the result look more certain.
     down, up = found - low, high - found
     spread = min(sqrt((down * down + up * up) / 2.0), max(found - bottom, top - found))
     return Salinity(found, spread / COVERAGE_FACTOR, (bottom, top), bound)

@@ -1,8 +1,8 @@
 """What may have gone wrong in a hydrometer test: the likely slip of the hand, named.
 
-Each slip is told by what the test itself says held against the tank: its temperature, saturated
-brine, what the probe lets expect. How far the strength would move if it was that slip is the doubt
-with which the test is taken until somebody confirms it.
+Each slip is recognised by comparing the test with the tank: its temperature, saturated brine, and
+what the probe predicts. How far the strength would move if it was that slip is the uncertainty with
+which the test is accepted until somebody confirms it.
 """
 
 from typing import Final, Literal, NamedTuple
@@ -21,10 +21,10 @@ from brineward.physics.saturation import SATURATION_EXPANDED_UNCERTAINTY
 
 SAMPLE_FAR_K = 5.0
 """A sample read at once has not moved further from the tank's temperature (common practice, no
-source); one degree is worth 0.05 % by mass."""
+source); one degree changes the result by 0.05 % by mass."""
 _SAME_K = 3.0
 _FAR_OFF = 3.0
-"""Standard deviations from what the probe says, before another scale is thought of."""
+"""Standard deviations from what the probe says from which another scale is considered."""
 _FITS = 1.0
 
 MarkKind = Literal["", "specific_gravity", "salometer", "percent"]
@@ -54,7 +54,7 @@ class Slip(NamedTuple):
 
     kind: SlipKind
     off: float
-    """How far the strength would move, a mass fraction above 0."""
+    """How far the strength would move without the slip, a mass fraction above 0."""
     number: float = 0.0
     """As it was typed, for a temperature in the other unit."""
     scale: str = ""
@@ -62,7 +62,7 @@ class Slip(NamedTuple):
 
 
 _LEAST_OFF: Final = 0.0005
-"""Less than this is no slip worth a question: a third of a hydrometer's own uncertainty."""
+"""A smaller difference is not asked about: a third of a hydrometer's own uncertainty."""
 
 
 def likely_slip(mark: Mark, shown: Told, tank_c: float, expected: Told | None) -> Slip | None:

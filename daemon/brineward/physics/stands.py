@@ -1,16 +1,18 @@
-"""What a standing tank says of its probe: nothing came in, so the strength is what it was.
+"""What a standing tank shows about its probe: nothing came in, so the strength has not changed.
 
-While a tank stands, and through loads, its brine keeps its strength. Whatever the probe then shows
-besides is the probe's, the thermometer's or the curve's doing. A look at the probe every half day
-ties its factor now to its factor then, whatever the strength is: a film shows without a test, each
-cold night shows how the curve goes with temperature, and what a test taught lasts for the stand.
+While a tank is at rest its brine keeps its strength. Any change in what the probe shows then comes
+from the probe, the thermometer or the curve. Repeated observations of the probe (a `Look` each)
+relate its factor now to its factor then, whatever the strength is: a film shows without a test,
+each cold night shows how conductivity changes with temperature, and what a test showed remains
+valid for the standing period (a "stand": the time between two movements of the level).
 
-The strength of each stand is an unknown of its own, hardly known beforehand, that all its looks
-have in common; so a fill, which begins another stand, is never taken for a change of the probe.
+The strength of each standing period is an unknown of its own, hardly known beforehand, that all its
+observations have in common; so a fill, which begins another period, is never mistaken for a change
+of the probe.
 
-Where density is measured beside it, a look has a second word: what the probe's factor must be for
-the strength that density tells. All those words share the density meter's own lasting error, and
-other salts' part in density, which hydrometer tests share as well.
+If density is measured too, an observation has a second value: what the probe's factor must be for
+the strength that density gives. All of these share the density meter's own lasting error, and the
+effect of other salts on density, which hydrometer tests share as well.
 """
 
 from collections.abc import Sequence
@@ -43,31 +45,31 @@ MOST_LOOKS = 24
 ALL_OF_SECONDS, DAILY_SECONDS = 2.0 * DAY_SECONDS, 0.9 * DAY_SECONDS
 """so that they reach back three weeks: a film that grows shows over weeks only."""
 STAND_WANDERS = 0.0002
-"""Mass fraction: rain, damp and evaporation that no level sees, a look (common practice, no source:
-0.1 % of the volume, 2 mm of 2 m)."""
+"""Mass fraction for each observation: rain, damp and evaporation that no level sensor shows (common
+practice, no source: 0.1 % of the volume, 2 mm of 2 m)."""
 APART_SECONDS = 4.0 * 3600.0
-"""So long brine at the probe is as much warmer or colder than at the thermometer as it was: it goes
-with the weather, the sun, the heater (common practice, no source)."""
+"""How long the temperature difference between probe and thermometer lasts: it changes with the
+weather, the sun, the heater (common practice, no source)."""
 SAME_READING = 0.85
-"""Of that, what a look and a test made at one time have in common."""
+"""The share of that which an observation and a test made at the same time have in common."""
 CHANGED_FROM = 6.0
-"""A change of the probe is believed where it makes the looks so much likelier (natural logarithm of
-the ratio): one look in four hundred falls upon a change, and exp(6) is four hundred."""
+"""A change of the probe is believed if it makes the observations this much likelier (natural
+logarithm of the ratio): one observation in four hundred follows a change, and exp(6) is 403."""
 MOST_CHANGES = 8
 """So many of them are remembered, the newest."""
 LATEST = 4
-"""A change is looked for before so many of the newest looks of a stand."""
+"""A change is looked for before each of this many newest observations of a standing period."""
 METER_STAYS = 0.85
-"""Of a density meter's standard uncertainty, what it keeps from reading to reading (common
+"""The share of a density meter's standard uncertainty that stays from reading to reading (common
 practice, no source: gauges of density drift and foul far more than they scatter)."""
 METER_LIFE_DAYS = 450.0
 FED_ODD = 2.0
-"""A fill after which the tank reads so many standard deviations from what it lets expect has
-brought something else, and says nothing,"""
+"""If after a fill the tank reads this many standard deviations from what was expected, something
+else came in, and the fill says nothing about the probe,"""
 FED_IMPOSSIBLE = 3.0
-"""or, where no brine whatever could have brought it within so many, the probe has changed."""
+"""or, if no brine whatever could explain it within this many, the probe has changed."""
 DENSITY_ODD = 3.0
-"""A density so many standard deviations from what the looks before let expect teaches nothing."""
+"""A density this many standard deviations from what earlier observations predict is not used."""
 
 
 class Look(NamedTuple):
@@ -75,31 +77,31 @@ class Look(NamedTuple):
 
     seconds: float
     stand: float
-    """When the stand began, seconds: looks of the same one share its strength."""
+    """When the standing period began, seconds: all observations in it share its strength."""
     temperature_c: float
     mass_fraction: float
-    """About what the brine holds, the same for all looks of a stand."""
+    """The brine's approximate strength, the same for all observations of a standing period."""
     log_factor: float
     """ln(conductivity of that strength / what the probe read)."""
     own: float
-    """Standard uncertainty of `log_factor` that is this look's own."""
+    """The part of the standard uncertainty of `log_factor` that only this observation has."""
     slope: float
     """Of ln(conductivity) in mass fraction there."""
     by_density: float | None = None
-    """As `log_factor`, of the strength that density told; None where it told none."""
+    """As `log_factor`, from the strength that density gave; None if it gave none."""
     meter: float = 0.0
-    """Standard uncertainty of `by_density` by what the density meter keeps."""
+    """Standard uncertainty of `by_density` from the density meter's lasting error."""
     meter_own: float = 0.0
-    """The same, by what differs from look to look."""
+    """The same, from what differs between observations."""
 
 
 class Said(NamedTuple):
-    """One word of a look: of the strength that the stand has in common, or of density's."""
+    """One value of an observation: by the standing period's common strength, or by density's."""
 
     look: Look
     dense: bool
     expected: float = 0.0
-    """By how much ln(conductivity) should be more, by what came in before its stand."""
+    """How much higher ln(conductivity) should be, by what came in before its standing period."""
 
     @property
     def log_factor(self) -> float:
@@ -109,17 +111,17 @@ class Said(NamedTuple):
 
 
 class Dense(NamedTuple):
-    """A strength that density told, with its standard uncertainties, all as mass fractions."""
+    """A strength by density, with its standard uncertainties, all as mass fractions."""
 
     mass_fraction: float
     lasting: float
-    """What the meter keeps: its zero, its calibration."""
+    """The meter's lasting error: its zero, its calibration."""
     own: float
     """What differs from reading to reading."""
 
 
 def dense(mass_fraction: float, by_meter: float) -> Dense:
-    """What density told, `by_meter` being what its meter leaves uncertain, as a mass fraction."""
+    """The strength by density; `by_meter` is the meter's standard uncertainty, a mass fraction."""
     scattered = sqrt(1.0 - METER_STAYS * METER_STAYS)
     return Dense(mass_fraction, METER_STAYS * by_meter, scattered * by_meter)
 
@@ -136,7 +138,7 @@ def look(
     apart_standard_uncertainty_k: float = 0.0,
     by_density: Dense | None = None,
 ) -> Look:
-    """A look at a probe in brine that stands since `stand`, of about this strength.
+    """An observation of a probe in brine that has stood since `stand`, of about this strength.
 
     Mass fraction above 0 to 0.27; conductivity above 0, S/m; temperature -25 to 40 degC;
     uncertainties as `probe_test` takes them.
@@ -170,7 +172,7 @@ def look(
 
 
 def taken_for(one: Look, mass_fraction: float) -> Look:
-    """The same look, of brine that is taken to be of another strength; above 0 to 0.27."""
+    """The same observation, with another strength assumed for the brine; above 0 to 0.27."""
     was, now = (log_conductivity(w, one.temperature_c) for w in (one.mass_fraction, mass_fraction))
     return one._replace(
         mass_fraction=round(mass_fraction, 8),
@@ -180,8 +182,8 @@ def taken_for(one: Look, mass_fraction: float) -> Look:
 
 
 def shared_with_test(one: Look, test: ProbeTest) -> float:
-    """Covariance of a look with a test made about then: both took the same reading, of brine that
-    was as far from the thermometer's warmth."""
+    """Covariance of an observation with a test made at about that time: both used the same reading,
+    of brine that differed as much from the thermometer's temperature."""
     own, wanders = one.own * one.own, one.slope * STAND_WANDERS
     near = exp(-abs(one.seconds - test.seconds) / APART_SECONDS)
     return SAME_READING * near * min(own - wanders * wanders, test.own * test.own)
@@ -193,7 +195,7 @@ def meter_kept(seconds: float) -> float:
 
 
 def _covariance(a: Said, b: Said, sizes: Sizes, strengths: Strengths) -> float:
-    """Covariance of two words of looks, but for the probe's own part."""
+    """Covariance of two values of observations, without the probe's own share."""
     one, other = a.look, b.look
     found = other_covariance(place(one, ()), place(other, ()), sizes)
     if not a.dense and not b.dense:
@@ -209,7 +211,7 @@ def _covariance(a: Said, b: Said, sizes: Sizes, strengths: Strengths) -> float:
 
 
 class Stands:
-    """The looks at one probe, and the changes that they show; a function of the looks."""
+    """The observations of one probe, and the changes that they show; a function of them alone."""
 
     __slots__ = ("_sizes", "changes", "looks", "lower", "said", "strengths")
 
@@ -227,9 +229,9 @@ class Stands:
         """Covariances of those words, all but the probe's, as a lower triangle."""
 
     def take(self, found: Look, fed: Fed | None = None) -> Change | None:
-        """Take the newest look; the change of the probe that it shows, or None.
+        """Add the newest observation; the change of the probe that it shows, or None.
 
-        `fed` is what came in before its stand, where that is known.
+        `fed` is what came in before its standing period, if that is known.
         """
         while self.looks and self.looks[-1].seconds >= found.seconds:
             # Of a clock that was ahead.
@@ -251,14 +253,14 @@ class Stands:
         return change
 
     def believe(self, film: Change) -> None:
-        """A film that creeps is believed: looks are held against what it does as well."""
+        """A growing film is believed: observations are compared with its effect as well."""
         self.changes = sorted([*self.changes, film])[-MOST_CHANGES:]
 
     def _begin(self, found: Look, fed: Fed | None) -> tuple[Look, Change | None]:
-        """Is it the first of a stand? Then what came in says what to expect, or the probe changed.
+        """Is it the first of a standing period? Then what came in explains it, or a change does.
 
-        Returns the change, where nothing that came in could have done it, and the look, taken for
-        the brine that it then must be.
+        Returns the change, if nothing that came in could explain it, and the observation, with the
+        strength that the brine must then have.
         """
         self.strengths.keep({one.stand for one in self.looks})
         if self.looks and self.looks[-1].stand == found.stand:
@@ -310,7 +312,7 @@ class Stands:
             self._forget(self._spared())
 
     def _spared(self) -> int:
-        """The look that is missed least: the oldest that lies within a day of the one before it, or
+        """The observation that is missed least: the oldest within a day of the one before it, or
         the oldest of all."""
         until = self.looks[-1].seconds - ALL_OF_SECONDS
         for place, (before, one) in enumerate(pairwise(self.looks), start=1):
@@ -329,15 +331,16 @@ class Stands:
         ]
 
     def _density_is_odd(self) -> bool:
-        """Does the newest density part from the looks further than honest error would bring it?"""
+        """Does the newest density disagree with the observations by more than their uncertainty?"""
         rows = self._triangle(self.changes)
-        # The last of these is how far the newest lies from what all others let expect, in
+        # The last of these is how far the newest lies from what all others predict, in
         # standard deviations.
         solved = forward(rows, [one.log_factor for one in self.said])
         return abs(round(solved[-1], 6)) > DENSITY_ODD
 
     def _change(self) -> Change | None:
-        """The change of the probe, lately in this stand, that makes the looks likelier by far."""
+        """The recent change of the probe in this standing period that makes the observations far
+        likelier; None if there is none."""
         stand = [one for one in self.looks if one.stand == self.looks[-1].stand]
         last = max((one.seconds for one in self.changes if one.kind != "creep"), default=-1.0)
         changes = [
@@ -355,7 +358,7 @@ class Stands:
         return best if likely else None
 
     def _likelihood(self, changes: Sequence[Change]) -> float:
-        """Natural logarithm, but for a constant, of how likely the looks are with these changes."""
+        """Log likelihood of the observations with these changes, up to a constant."""
         rows = self._triangle(changes)
         solved = forward(rows, [one.log_factor for one in self.said])
         found = sum(0.5 * x * x + log(row[-1]) for x, row in zip(solved, rows, strict=True))
@@ -368,7 +371,7 @@ class Stands:
     # -- plain data
 
     def freeze(self) -> dict[str, Any]:
-        """The looks and changes as plain data."""
+        """The observations and changes as plain data."""
         return {
             "looks": [list(one) for one in self.looks],
             "strengths": self.strengths.freeze(),
@@ -394,7 +397,7 @@ class Stands:
 
 
 def with_probe(lower: Rows, places: Sequence[Point], sizes: Sizes) -> Rows:
-    """The covariances of looks at these places with the probe's own among them."""
+    """The covariances of observations at these places, the probe's own included."""
     return [
         [rest + probe_covariance(a, b, sizes) for rest, b in zip(row, places, strict=False)]
         for row, a in zip(lower, places, strict=True)
@@ -402,6 +405,6 @@ def with_probe(lower: Rows, places: Sequence[Point], sizes: Sizes) -> Rows:
 
 
 def place(one: Look, changes: Sequence[Change]) -> Point:
-    """Where a look was taken."""
+    """The point (time, temperature, strength) of an observation."""
     change = change_before(one.seconds, changes)
     return point(one.seconds, one.temperature_c, one.mass_fraction, change)

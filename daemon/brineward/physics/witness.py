@@ -1,12 +1,13 @@
-"""Two witnesses of one strength: conductivity and density, weighed, and questioned when they part.
+"""Two measurements of one strength, weighed together, and questioned when they disagree.
 
-Both are read with a thermometer. Where it is the same one, its error drives them apart in
-opposite ways (a warm error makes conductivity read weak and density read strong), so the two are
-weighed by their full covariance, and part of the error cancels.
+They are by conductivity and by density, and both are read with a thermometer. If it is the same
+one, its error drives them apart in opposite directions (a warm error makes conductivity read weak
+and density read strong), so the two are weighed by their full covariance, and part of the error
+cancels.
 
-A thermometer that is off moves conductivity's word by 1.5 to 3 % by mass per degree and density's
-by 0.06 %, so two readings can't tell a cold thermometer from a probe that reads high, nor a warm
-one from a film on the probe: a question names both.
+A thermometer that is wrong by a degree moves the strength by conductivity by 1.5 to 3 % by mass and
+that by density by 0.06 %, so two readings can't distinguish a cold thermometer from a probe that
+reads high, nor a warm one from a film on the probe: a question names both.
 """
 
 from dataclasses import dataclass
@@ -53,32 +54,32 @@ judgement: common practice, no source."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conditions:
-    """What both witnesses were read in."""
+    """The conditions in which both were read."""
 
     temperature_c: float
     temperature_standard_uncertainty: float
     """Of the thermometer that both share, K; 0 where each has its own."""
     density_from: DensityFrom = "pressure"
     pressure_depth_m: float = 1.0
-    """Brine between the two probes, or above the one: what a zero error acts over."""
+    """Height of brine between the two probes, or above the one: what a zero error acts over, m."""
     last_agreed: float | None = None
-    """The mass fraction on which the two last agreed, or of the last test: tells who has moved."""
+    """The mass fraction at which the two last agreed, or of the last test: shows which moved."""
     shared: float = 0.0
-    """Covariance of the two mass fractions by what they were held against, beyond the thermometer's
-    (`calibrated.density_beside`)."""
+    """Covariance of the two mass fractions by what they were compared with, beyond the
+    thermometer's (`calibrated.density_beside`)."""
     asks_from: float = COVERAGE
-    """Standard deviations of their difference from which it is asked who is wrong."""
+    """From this many standard deviations of their difference on it is asked which is wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """The two witnesses part further than their intervals allow; who is the likelier culprit."""
+    """The two disagree by more than their intervals allow; which is the likelier culprit."""
 
     difference: float
     """Conductivity's mass fraction less density's."""
     standard_uncertainty: float
     chance: float
-    """How often honest witnesses would part this far."""
+    """How often two sound measurements would differ by as much."""
     culprit: Culprit
     others: tuple[Culprit, ...]
     """The other explanations, likelier first."""
@@ -98,12 +99,13 @@ def temperature_covariance(strength: float, conditions: Conditions) -> float:
 def combine(by_conductivity: Salinity, by_density: Salinity, conditions: Conditions) -> Salinity:
     """One mass fraction from the two, the one of least variance, with its interval.
 
-    While they agree, never less certain than the surer of the two. Where they part further than
-    their intervals allow (see `question`), the interval spans both and the uncertainty is scaled
-    by how far they part: one of them is wrong, and weighing can't tell which. A witness held at
-    saturation or the ice line (`bound`) is weighed at that line with its uncertainty.
+    While they agree, the result is never less certain than the more certain of the two. If they
+    disagree by more than their intervals allow (see `question`), the interval spans both and the
+    uncertainty is scaled by how far apart they are: one of them is wrong, and weighing can't show
+    which. One held at saturation or the ice line (`bound`) is weighed at that line with its
+    uncertainty.
 
-    Raises: NotBrine (out-of-range where a witness carries no uncertainty or is no number).
+    Raises: NotBrine (out-of-range if one of them has no uncertainty or is no number).
     Source: best linear unbiased combination (JCGM 100, 5.2; Lyons et al., NIM A 270 (1988) 110);
         scaling by the Birge ratio (Phys. Rev. 40 (1932) 207).
     """
@@ -142,11 +144,11 @@ def widened(both: Salinity, by: float) -> Salinity:
 def question(
     by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
 ) -> Question | None:
-    """Asked when the two part further than honest error would in 1 of 20 (or as seldom as
-    `asks_from` says); None while they agree.
+    """The question that is asked when the two differ by more than their uncertainties explain in 1
+    of 20 (or as seldom as `asks_from` says); None while they agree.
 
     The culprit is the single error under which the two readings are likeliest, errors being normal
-    with the typical sizes above. Without `last_agreed` two readings can hardly tell who of three
+    with the typical sizes above. Without `last_agreed` two readings can hardly show which of three
     is wrong: then the typical sizes decide, which is judgement. The sentence says "likelier".
     Raises: ValueError outside the ranges of `temperature_covariance`.
     """
@@ -210,7 +212,7 @@ def _explanations(
 def _causes(
     by_density: Salinity, conditions: Conditions
 ) -> list[tuple[Culprit, float, float, float]]:
-    """Culprit, typical size, and what one unit of it adds to either witness's mass fraction."""
+    """Culprit, typical size, and what one unit of it adds to each of the two mass fractions."""
     strength, temperature_c = max(by_density.mass_fraction, 0.001), conditions.temperature_c
     probe = 1.0 / conductivity_curve.slope_in_mass_fraction(strength, temperature_c)
     mass = 1.0 / density_per_mass_fraction(strength, temperature_c)
@@ -254,7 +256,7 @@ def _log_likelihood(
 
 
 def _per_kelvin(strength: float, temperature_c: float) -> tuple[float, float]:
-    """How much each witness's mass fraction moves for a thermometer 1 K high."""
+    """How much each of the two mass fractions moves for a thermometer 1 K high."""
     by_conductivity = -conductivity_curve.slope_in_temperature(
         strength, temperature_c
     ) / conductivity_curve.slope_in_mass_fraction(strength, temperature_c)
@@ -267,8 +269,8 @@ def _per_kelvin(strength: float, temperature_c: float) -> tuple[float, float]:
 def _bounded_covariance(
     by_conductivity: Salinity, by_density: Salinity, conditions: Conditions
 ) -> float:
-    """The covariance, held to what the two uncertainties allow (they may be clipped at a line), and
-    to no more than the surer one's variance: beyond that it would be weighed by more than all."""
+    """The covariance, limited to what the two uncertainties allow (they may be clipped at a line),
+    and to the smaller of the two variances: beyond that, one would have a weight above 1."""
     u1, u2 = by_conductivity.standard_uncertainty, by_density.standard_uncertainty
     shared = temperature_covariance(max(by_density.mass_fraction, 0.001), conditions)
     shared += conditions.shared
