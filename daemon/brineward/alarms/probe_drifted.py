@@ -33,9 +33,9 @@ RECORD = AlarmRecord(
     "practice, no source). Or tests and such looks together are 30 times likelier if a film "
     "has begun to grow, and it takes 0.5 % a month or more. Or a strength that steps by 1 % from "
     "one minute to the next and stays, in a tank that fills or blends, where brine changes along a "
-    "slope: a film likelier than brine, so while that puts it outside the band this is told "
-    "instead of weak or strong brine, and as urgently, until the brine has stood for six hours or "
-    "is tested. Laid up there is no brine to test again.",
+    "slope: a film is likelier than brine, so while that puts it outside the band this is raised "
+    "instead of weak or strong brine, and as urgently, until the brine has been still for six "
+    "hours or is tested. Laid up there is no brine to test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 
