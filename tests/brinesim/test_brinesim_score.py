@@ -70,6 +70,26 @@ def test_an_alarm_after_the_onset_is_a_catch() -> None:
     assert run.false_alarms == ()
 
 
+@pytest.mark.parametrize(
+    ("text", "after"),
+    [
+        ({"number": 1}, 1860.0),
+        ({"number": 7, "also": [2, 1]}, 1860.0),
+        ({"number": 7, "also": []}, None),
+    ],
+)
+def test_the_first_text_about_a_catch_is_timed_too(
+    text: dict[str, object], after: float | None
+) -> None:
+    """From truly wrong to the first text that names its occurrence, as the first or among others;
+    one of another alarm, or one that came before, is none."""
+    sent = {"time": "2026-01-15T02:31:00Z", "person": "yard", "body": "cold", **text}
+    early = {**sent, "time": "2026-01-15T02:10:00Z"}
+    (catch,) = judge(truth(), [early, {**alarm("02:30"), "number": 1}, sent], seed=1).catches
+    assert catch.texts_judged
+    assert catch.texted_seconds == after
+
+
 def test_no_alarm_or_the_wrong_one_is_no_catch() -> None:
     """Another alarm during the fault catches nothing, and is counted by itself."""
     run = judge(truth(), [alarm("02:30", "brine-weak")], seed=1)

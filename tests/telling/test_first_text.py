@@ -14,6 +14,9 @@ from playing import ACTIVE, SILENCE, Bench
 START = EVENING + 18 * HOUR
 """Noon by the clock of these tests' depot, which lives by UTC."""
 
+LATER = Verdict(True, Finding(value=1.0, text_after_seconds=600.0))
+"""It is active, and whoever is there has ten minutes to mend it."""
+
 
 def found(until: Instant | None, **more: object) -> Verdict:
     """It is active, and may wait until then."""
@@ -21,7 +24,7 @@ def found(until: Instant | None, **more: object) -> Verdict:
 
 
 def bench_of(
-    priority: Priority = Priority.LOW, at: Instant = START, text_after: float = 0.0
+    priority: Priority = Priority.LOW, at: Instant = START, text_after: float | None = None
 ) -> Bench:
     """An alarm of this priority, at this time of the day."""
     bench = Bench()
@@ -101,6 +104,38 @@ def test_a_text_after_a_while_is_not_sent_for_what_is_over_by_then() -> None:
     texts = bench.told(bench.says(SILENCE, ACTIVE), 9 * MINUTE)
     assert texts == []
     assert len(bench.told([], 2 * MINUTE)) == 1
+
+
+def test_what_who_stands_there_mends_within_its_minute_is_not_texted() -> None:
+    """By its finding: shown at once, texted after a minute; nobody is told that it has cleared."""
+    bench = bench_of(Priority.HIGH)
+    texts = bench.told(bench.says(SILENCE, LATER), 9 * MINUTE)
+    assert bench.alarm(SILENCE).life.number, "raised, and shown"
+    assert bench.told(bench.says(SILENCE, CLEAR), HOUR) == texts == []
+    bench = bench_of(Priority.HIGH)
+    began = bench.now
+    (text,) = bench.told(bench.says(SILENCE, LATER), 11 * MINUTE)
+    assert text.time - began == 10 * MINUTE
+    assert [one.kind for one in bench.told(bench.says(SILENCE, CLEAR), HOUR)] == ["cleared"]
+
+
+@pytest.mark.parametrize(("minutes", "at_once"), [(20, True), (90, False)])
+def test_what_comes_a_second_time_within_the_hour_is_texted_at_once(
+    minutes: int, at_once: bool
+) -> None:
+    """It may be hot still; hours later it is as the first time."""
+    bench = bench_of(Priority.HIGH)
+    bench.told(bench.says(SILENCE, LATER), 5 * MINUTE)
+    bench.told(bench.says(SILENCE, CLEAR), minutes * MINUTE)
+    assert bool(bench.told(bench.says(SILENCE, LATER), 5 * MINUTE)) is at_once
+
+
+def test_the_config_decides_how_long_it_must_last_where_it_says_so() -> None:
+    """`text_after = "0 s"`: at once, whatever the finding would allow; a longer one holds too."""
+    for configured, comes in ((0.0, True), (3600.0, False)):
+        bench = bench_of(Priority.HIGH, text_after=configured)
+        texts = bench.told(bench.says(SILENCE, LATER), (5 if comes else 30) * MINUTE)
+        assert bool(texts) is comes
 
 
 def test_a_take_comes_back_only_where_harm_is_no_later_than_was_known() -> None:

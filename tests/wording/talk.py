@@ -40,7 +40,7 @@ class Said(NamedTuple):
 
 
 class Talk:
-    """The depot of `config/tern-hollow.toml`, three minutes after the alarm of the recorded run."""
+    """The depot of `config/tern-hollow.toml`, four minutes after the alarm of the recorded run."""
 
     def __init__(self, folder: Path, run: str = "closed-valve") -> None:
         self.settings = settings_with(folder / "talk.journal", folder, MORE)
@@ -65,7 +65,7 @@ class Talk:
         return self.clock.now()
 
     def _played(self, recording: Recording) -> list[Said]:
-        """Every text up to three minutes after the first alarm was raised."""
+        """Every text up to four minutes after the first alarm was raised."""
         said: list[Said] = []
         until: Instant | None = None
         for entry in recording:
@@ -76,7 +76,7 @@ class Talk:
                 break
             steps = self._step(entry)
             if until is None and any(isinstance(one, AlarmChanged) for one in steps.outputs):
-                until = self.now + 180 * SECOND
+                until = self.now + 240 * SECOND
             said += self._texts(steps)
         return said
 

@@ -1,7 +1,7 @@
 """Pump against a closed valve: by the valve's switch, and by the level that should be falling."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
@@ -35,7 +35,11 @@ uncertainty more of the fall of the last 40 or 50 s, by which a valve shut durin
 HOT_C = 60.0
 """From here on plastic pumps and seals suffer, and skin burns (common practice, no source)."""
 USUAL_C = 10.0
-"""What brine is taken for where its temperature isn't known."""
+"""What brine is taken for where its temperature isn't known, or is lower."""
+
+TEXT_AFTER_SECONDS = 60.0
+"""Most valves that are opened late are opened within this by who started the pump (common practice,
+no source). Nobody who is called can do anything sooner, so they are called only after it."""
 
 RECORD = AlarmRecord(
     id="closed-valve",
@@ -57,9 +61,13 @@ RECORD = AlarmRecord(
     off_delay_seconds=30.0,
     basis="Heating: 1.5 kW of shut-off power into {0.005 m3} is about {4.6 K} a minute (computed). "
     "The delay lets two switches that change together report in either order (common practice, no "
-    "source). By level alone: under half of the slowest fall that the pump makes; not while a "
-    "meter in its hose shows that a quarter of its flow passes, nor where current or pressure show "
-    "that it has no liquid: then it runs dry.",
+    "source). Where a switch shows the valve shut, it is texted once it has lasted a minute: who "
+    "started the pump mostly opens the valve by then, and nobody who is called could be there "
+    "sooner. It is texted at once where the pump's heating is not known or would reach {60 degC} "
+    "within seven minutes, where its start was not seen, where it was raised in the hour before, "
+    "and by level alone, which takes half a minute to show it. By level alone: under half of the "
+    "slowest fall that the pump makes; not while a meter in its hose shows that a quarter of its "
+    "flow passes, nor where current or pressure show that it has no liquid: then it runs dry.",
 )
 
 
@@ -96,8 +104,10 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         valves = (switch for _, switch in self._switches)
         after = (pump.switch, *valves, *levels)
         super().__init__(site, pump.pump.id, Deadheaded, judged_after=after)
+        self._target = plan.strength.target
+        thermometer = plan.sensor_of(Measure.TEMPERATURE, pump.pump.draws_from)
+        self._thermometer = None if thermometer is None else sensors[thermometer.id]
         # A polled switch may lag behind what it shows.
-        self._seconds_to_hot = _seconds_to_hot(plan, pump.pump)
         polled = [s.plan.every_seconds for _, s in self._switches if not s.plan.on_change]
         self.on_delay_at_least = max(polled) + 1.0 if polled else 0.0
 
@@ -123,8 +133,8 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         for valve, switch in self._switches:
             # A switch that has gone silent may have been turned since: then the level decides.
             if switch.believed(now) == 0.0:
-                found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at())
-                return Verdict(True, found)
+                found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at(now))
+                return Verdict(True, replace(found, text_after_seconds=self._text_after(now)))
         # The level is still, too, while salt tipped into the hopper drives brine across.
         if self._signs.delivers(now) or self._signs.dry(now) is not None:
             return CLEAR
@@ -141,8 +151,17 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         doubt = _confidence(run) * run.drop_uncertainty
         fall = run.drop - doubt if active else run.drop + doubt
         expected = round(self._expected, 9)
-        finding = Deadheaded(value=run.drop, limit=expected, unit="m/s", hot_at=self._hot_at())
-        return Verdict.active_if(fall < LEAST_SHARE * self._expected, finding)
+        finding = Deadheaded(value=run.drop, limit=expected, unit="m/s", hot_at=self._hot_at(now))
+        verdict = Verdict.active_if(fall < LEAST_SHARE * self._expected, finding)
+        if active and verdict.active and self._opened_lately(now):
+            return Verdict.not_now("open now, too lately to see whether the level falls")
+        return verdict
+
+    def _opened_lately(self, now: Instant) -> bool:
+        """May a valve that every switch shows open have been opened since the pump started?"""
+        open_ = [switch.believed(now) for _, switch in self._switches]
+        lately = now - self._pump.since < 2 * TEXT_AFTER_SECONDS * SECOND
+        return lately and bool(open_) and all(open_)
 
     def _by_switch_alone(self, now: Instant) -> Verdict:
         open_ = [switch.believed(now) for _, switch in self._switches]
@@ -153,10 +172,30 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         missing = [one.plan.id for one in witnesses if one and one.believed(now) is None]
         return Verdict.unknown(why, *missing) if missing else Verdict.not_now(why)
 
-    def _hot_at(self) -> Instant | None:
-        if self._seconds_to_hot is None:
+    def _hot_at(self, now: Instant) -> Instant | None:
+        seconds = self._seconds_to_hot(now)
+        return None if seconds is None else self._pump.since + round(seconds * SECOND)
+
+    def _text_after(self, now: Instant) -> float:
+        """How long whoever started it has before others are called, where there is time; else 0."""
+        seconds = self._seconds_to_hot(now)
+        respond = RECORD.respond_seconds or 0.0
+        # Where it can't be judged just then, the text waits for as long again at most.
+        enough = seconds is not None and seconds >= 2 * TEXT_AFTER_SECONDS + respond
+        return TEXT_AFTER_SECONDS if enough and self._pump.start_seen else 0.0
+
+    def _seconds_to_hot(self, now: Instant) -> float | None:
+        """From the start of a deadheaded pump to `HOT_C` in it; errs early. None: not known."""
+        pump = self._pump.pump
+        if pump.shut_off_power_w is None or pump.casing_m3 is None:
             return None
-        return self._pump.since + round(self._seconds_to_hot * SECOND)
+        brine = None if self._thermometer is None else self._thermometer.believed(now)
+        from_c = max(USUAL_C, USUAL_C if brine is None else brine)
+        power_w, liquid_m3 = pump.shut_off_power_w, pump.casing_m3
+        try:
+            return seconds_to_temperature(power_w, liquid_m3, self._target, from_c, HOT_C)
+        except ValueError:
+            return None  # no pump has such a power or size: its other words are as good
 
     def words(self, finding: Deadheaded, now: Instant) -> Words:
         """Which valve is shut, or what else it may be; and how soon the pump is hot."""
@@ -175,17 +214,6 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             detail=f"{tank} level not falling",
             past=f"{self.name} moved no brine",
         )
-
-
-def _seconds_to_hot(plan: DepotPlan, pump: Pump) -> float | None:
-    """From the start of a deadheaded pump to `HOT_C` in it; errs early. None: not known."""
-    if pump.shut_off_power_w is None or pump.casing_m3 is None:
-        return None
-    power_w, liquid_m3 = pump.shut_off_power_w, pump.casing_m3
-    try:
-        return seconds_to_temperature(power_w, liquid_m3, plan.strength.target, USUAL_C, HOT_C)
-    except ValueError:
-        return None  # no pump has such a power or size: its other words are as good
 
 
 def _confidence(run: PumpRun) -> float:

@@ -34,6 +34,9 @@ class Finding:
     harm_at: Instant | None = None
     """When its harm comes at the present course. No sooner than was known when it was taken: it is
     no worse since, and not told again."""
+    text_after_seconds: float = 0.0
+    """Whoever is there likely mends it at once, and there is time: so long it must be active before
+    anybody is texted, unless it was raised in the hour before. The page shows it meanwhile."""
     clears_unsaid: bool = False
     """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 

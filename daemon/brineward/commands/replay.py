@@ -299,7 +299,9 @@ def change_as_json(change: AlarmChanged, outputs: tuple[Output, ...]) -> dict[st
 
 
 def text_as_json(text: TextDue) -> dict[str, Any]:
-    """One text that falls due, as `replay --json --texts` prints it."""
+    """One text that falls due, as `replay --json --texts` prints it; `also` are the numbers of the
+    other alarms that it tells of.
+    """
     return {
         "time": rfc3339_from_instant(text.time),
         "depot": text.depot,
@@ -308,6 +310,7 @@ def text_as_json(text: TextDue) -> dict[str, Any]:
         "kind": text.kind,
         "priority": text.priority,
         "body": segment(text.notice),
+        "also": list(text.notice.also),
     }
 
 

@@ -27,7 +27,7 @@ class AlarmTable(Section):
         "shelve_at_most",
         default=None,
     )
-    text_after_seconds: Delay = key_of(
+    text_after_seconds: Delay | None = key_of(
         AlarmSettings,
         "text_after_seconds",
         'how long it is active before anybody is texted, such as "45 s"',

@@ -186,8 +186,9 @@ class AlarmSettings:
     off_delay_seconds: float | None = None
     deadband: float | None = None
     shelve_at_most_seconds: float | None = None
-    text_after_seconds: float = 0.0
-    """Active for so long before anybody is texted; until then it shows on the page alone."""
+    text_after_seconds: float | None = None
+    """Active for so long before anybody is texted; until then it shows on the page alone. None: as
+    its finding says."""
     enabled: bool = True
 
 

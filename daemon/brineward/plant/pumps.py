@@ -16,7 +16,7 @@ from brineward.readings.outputs import EpisodeChanged, Output
 class PumpTracker(Tracker):
     """A pump whose running is watched, and the level of the vessel that it draws from."""
 
-    version = 2
+    version = 3
 
     def __init__(
         self, plan: DepotPlan, pump: Pump, switch: SensorTracker, level: LevelTracker | None
@@ -32,6 +32,10 @@ class PumpTracker(Tracker):
         self.running: bool | None = None
         self.since: Instant = 0
         """When it last started or stopped."""
+        self.start_seen = False
+        """Was it known to stand until it started? Else it may have run for longer than is known."""
+        self._reported: Instant = 0
+        """When its switch last reported."""
         self.run = PumpRun(
             noise=level.course.noise if level else Noise(0.0),
             every_seconds=level.sensor.plan.every_seconds if level else 0.0,
@@ -58,11 +62,13 @@ class PumpTracker(Tracker):
         return ()
 
     def _switched(self, time: Instant, value: float) -> Sequence[Output]:
+        reported, self._reported = self._reported, time
         if self.running == bool(value):
             return ()
         first, began = self.running is None, self.since
         self.running = bool(value)
         self.since = time
+        self.start_seen = not first and time - reported <= self.switch.silent_after
         if self.running:
             # A pump first seen running may have run for long.
             self.run.start(time, seen=not first)
@@ -83,11 +89,11 @@ class PumpTracker(Tracker):
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self.running, self.since, self.run.snapshot()]
+        return [self.running, self.since, self.start_seen, self._reported, self.run.snapshot()]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        self.running, self.since, run = data
+        self.running, self.since, self.start_seen, self._reported, run = data
         self.run.restore(run)
 
 

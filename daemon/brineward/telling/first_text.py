@@ -5,7 +5,7 @@ from typing import Final
 
 from brineward.book.booked_alarm import BookedAlarm
 from brineward.plant.plan import DepotPlan
-from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Priority
 from brineward.telling.calls import Call
 from brineward.telling.pacing import ROUTINE_HOUR, next_at, not_before
@@ -14,6 +14,10 @@ WORK_ENDS_HOUR: Final = 16
 """What a day's work may settle is told at this hour (common practice, no source)."""
 LOOKS_AGAIN: Final = 30 * MINUTE
 """What may wait is looked at so often, since it may have turned into what can't."""
+UNDECIDED: Final = MINUTE
+"""What waits before its first text and can't be judged just then waits for so long at most,"""
+LOOKS_SOON: Final = 10 * SECOND
+"""and is looked at so often."""
 
 
 def told_at(plan: DepotPlan, booked: BookedAlarm, call: Call, now: Instant) -> Instant:
@@ -26,12 +30,25 @@ def told_at(plan: DepotPlan, booked: BookedAlarm, call: Call, now: Instant) -> I
     at = not_before(booked.priority, plan.zone, now, routine_since=routine_since)
     if call.told:
         return at
-    after = round(booked.configured.settings.text_after_seconds * SECOND)
+    after = round(_text_after_seconds(booked) * SECOND)
     at = max(at, life.since + after)
     if after and life.judged is False and life.wait is not None:
         at = max(at, life.wait + SECOND)  # its condition has gone: it is about to clear
+    if after and life.judged is None:  # it may have gone: a moment later that will be known
+        at = max(at, min(now + LOOKS_SOON, life.since + after + min(after, UNDECIDED)))
     waits_to = now + DAY if in_line else _waits_to(booked, plan.zone, now)
     return at if waits_to is None or waits_to <= at else min(waits_to, max(at, now + LOOKS_AGAIN))
+
+
+def _text_after_seconds(booked: BookedAlarm) -> float:
+    """How long it must be active before anybody is texted."""
+    configured, life = booked.configured.settings.text_after_seconds, booked.life
+    if configured is not None:
+        return configured
+    earlier = [at for at in life.chatter.raisings if at < life.since]
+    if life.finding is None or (earlier and life.since - earlier[-1] < HOUR):
+        return 0.0
+    return life.finding.text_after_seconds
 
 
 def _waits_to(booked: BookedAlarm, zone: tzinfo, now: Instant) -> Instant | None:

@@ -104,10 +104,18 @@ _STRENGTH = ("weak-brine", "strong-brine", "salt-nearly-gone")
 
 AIMS: tuple[Aim, ...] = (
     Aim(
-        title="pump against a closed valve told within 5 s, by the valve's switch",
+        title="pump against a closed valve raised within 5 s, by the valve's switch",
         kinds=_CLOSED,
         share=1.0,
         in_time=_within(5.0),
+        switch=True,
+    ),
+    Aim(
+        title="pump against a closed valve texted within 65 s, by the valve's switch",
+        kinds=_CLOSED,
+        share=1.0,
+        in_time=lambda catch: catch.texted_seconds is not None and catch.texted_seconds <= 65.0,
+        counts=lambda catch: catch.texts_judged,
         switch=True,
     ),
     Aim(

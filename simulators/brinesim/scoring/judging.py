@@ -69,6 +69,10 @@ class Catch:
     """From the alarm to the tank's being off its band by `BATCH_LOST`; None where it never was."""
     lost: bool = False
     """Was it ever?"""
+    texted_seconds: float | None = None
+    """From truly wrong to the first text about it; None where there was none."""
+    texts_judged: bool = False
+    """Was that looked at? In verdicts that were kept before, it was not."""
     known: bool = False
     """Its alarm was active already, from before: people knew of it, and nothing new was said."""
 
@@ -168,7 +172,12 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
     true = [one for one in active_stretches(changes) if one.raising not in false]
     catches = [
         _caught(
-            truth, fault, raising, seed, known=None if raising else _known_of(fault, true, last)
+            truth,
+            fault,
+            raising,
+            seed,
+            known=None if raising else _known_of(fault, true, last),
+            texted=_first_text(changes, raising),
         )
         for fault, raising, last in told
     ]
@@ -204,6 +213,22 @@ def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -
         elif _is_text(change) and change.get("kind") != "again":
             counted[alarms.get(change.get("number", 0), "")] += 1
     return dict(sorted(counted.items()))
+
+
+def _first_text(
+    changes: Sequence[Mapping[str, Any]], raising: tuple[float, str, str] | None
+) -> float | None:
+    """When somebody was first texted about a raising, in seconds; None where nobody was."""
+    number = None
+    for change in changes:
+        if "alarm" in change:
+            if raising and raised([change]) == [raising]:
+                number = change.get("number")
+            continue
+        about = (change.get("number"), *change.get("also", ()))
+        if number is not None and _is_text(change) and number in about:
+            return _seconds(change["time"])
+    return None
 
 
 def _after_any(at: float, slips: Sequence[float]) -> bool:
@@ -282,6 +307,7 @@ def _caught(
     seed: int,
     *,
     known: tuple[float, str, str] | None,
+    texted: float | None,
 ) -> Catch:
     raising = raising or known
     first = None if raising is None else raising[0]
@@ -308,6 +334,8 @@ def _caught(
         before_lost_seconds=None if first is None or lost is None else lost - first,
         lost=lost is not None,
         known=known is not None,
+        texted_seconds=None if texted is None else texted - wrong,
+        texts_judged=True,
         since_start_seconds=None if first is None or start is None else first - start,
     )
 
