@@ -53,6 +53,15 @@ def told_again_texts(plan: DepotPlan) -> Texts:
         yield why, segment(Wording(plan).raised(one, NUMBER, at, known=why))
 
 
+def unheard_texts(plan: DepotPlan) -> Texts:
+    """An alarm while no reply is heard: how it is taken then, with a page and without."""
+    one = booked(plan, case_of("sensor-silent"))
+    for page in (True, False):
+        duty = replace(plan.duty, replies=False, replies_fail=True, page=page)
+        notice = Wording(replace(plan, duty=duty)).raised(one, NUMBER, START, known="")
+        yield "there is a page" if page else "there is none", segment(notice)
+
+
 def handled_texts(plan: DepotPlan) -> Texts:
     """What people did with an alarm, and what is left to do."""
     wording, one = Wording(plan), booked(plan, case_of("closed-valve"))

@@ -98,6 +98,22 @@ def test_each_is_one_segment_with_what_the_decision_hangs_on(its: DepotPlan, cas
         assert bool(re.search(rf"Reply {code}( to take it\.)?$", text)) is asks
 
 
+@pytest.mark.parametrize("page", [True, False])
+@pytest.mark.parametrize(("its", "case"), CASES)
+def test_while_no_reply_is_heard_each_says_how_else_it_is_taken(
+    its: DepotPlan, case: Case, page: bool
+) -> None:
+    """Within the segment, beside the whole of what to do, whoever is called and how often."""
+    unheard = replace(its.duty, replies=False, replies_fail=True, page=page)
+    its = replace(its, duty=unheard)
+    how = "Take it on the page" if page else f"Run brineward take {its.short}12"
+    for kind, text in texts(its, case).items():
+        assert septets(text) <= 160
+        if kind not in ("cleared", "taken"):
+            assert response_of(its, case) in text
+            assert (how in text) is CATALOGUE[case.alarm].taken_by_reply
+
+
 @pytest.mark.parametrize(("its", "case"), ORDINARY)
 def test_with_ordinary_names_nothing_of_weight_is_left_out(its: DepotPlan, case: Case) -> None:
     """Where to drive to, what is wrong, how bad and how long there is are in the first text."""

@@ -37,6 +37,7 @@ from wording.other_texts import (
     set_time_texts,
     several_texts,
     told_again_texts,
+    unheard_texts,
 )
 
 PAGE = ROOT / "daemon" / "docs" / "texts.md"
@@ -69,6 +70,7 @@ def page(folder: Path) -> str:
         lines += ["", f"{case.name}:", ""]
         lines += [f"- {kind}: `{text}`" for kind, text in texts(plan, case).items()]
     lines += section("When an alarm is announced again", told_again_texts(plan))
+    lines += section("While replies are not heard", unheard_texts(plan))
     lines += section("What is done with an alarm", handled_texts(plan))
     lines += section("Several alarms in one text", several_texts(plan))
     lines += section("When duty is handed over", handover_texts(plan))

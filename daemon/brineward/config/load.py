@@ -185,11 +185,12 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     _hold_shorts_apart(findings, table_of(raw, "depots"))
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
     _hold_reply_topic_apart(findings, reply_topic, link, depots)
-    can_reply = (
-        replies is not None
-        or reply_topic is not None
-        or any(isinstance(channel, ModemChannel) for channel in channels.values())
-    )
+    by_modem = any(isinstance(channel, ModemChannel) for channel in channels.values())
+    ways = {
+        "replies": replies is not None or reply_topic is not None or by_modem,
+        "replies_by_topic": reply_topic is not None and replies is None and not by_modem,
+        "page": page is not None,
+    }
     if link is None or journal is None or findings.mistakes:
         return None
     return Settings(
@@ -200,8 +201,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
         channels=channels,
         people=people,
         depots={
-            depot: _with_people(read.plan, people, channels, can_reply=can_reply)
-            for depot, read in depots.items()
+            depot: _with_people(read.plan, people, channels, ways) for depot, read in depots.items()
         },
         sources=tuple(source for read in depots.values() for source in read.sources),
         replies=replies,
@@ -218,9 +218,9 @@ def _with_people(
     plan: DepotPlan,
     people: Mapping[str, Person],
     channels: Mapping[str, Channel],
-    *,
-    can_reply: bool,
+    ways: Mapping[str, bool],
 ) -> DepotPlan:
+    """The plan with who is on call; `ways` is how they can answer, as `Duty` names it."""
     own = {person: people[person] for person in plan.duty.on_call}
     names = {person: one.name for person, one in own.items()}
     quiet = {p: one.quiet_hours for p, one in own.items() if one.quiet_hours is not None}
@@ -233,7 +233,7 @@ def _with_people(
     duty = replace(
         plan.duty,
         names=names,
-        replies=can_reply,
+        **ways,
         quiet=quiet,
         us_units={p: one.units == "us" for p, one in own.items() if one.units is not None},
         unlimited=frozenset(sirens),

@@ -204,6 +204,12 @@ class Duty:
     """What people are called, by id."""
     replies: bool = False
     """Can a text be answered? Then the text says so."""
+    replies_by_topic: bool = False
+    """Do answers come over MQTT alone, so that they are lost while their topic is not heard?"""
+    replies_fail: bool = False
+    """That is so now: a text says how else an alarm is taken."""
+    page: bool = False
+    """Can an alarm be taken on a page?"""
     rota: Rota | None = None
     """Who is first when; None: always the first on call. All of its people are on call."""
     quiet: Mapping[str, IdleHours] = field(default_factory=dict)

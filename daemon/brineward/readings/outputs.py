@@ -105,7 +105,7 @@ class Notice:
     when: str = ""
     response: str = ""
     take: str = ""
-    """How to take it; empty where nobody can by a reply."""
+    """How to take it: by a reply, or otherwise while none is heard; empty where none can be."""
     plain: str = ""
     """The whole of it where it has no pieces: an answer to somebody's own text."""
     also: tuple[int, ...] = ()

@@ -104,7 +104,7 @@ class HeldTexts:
         return texts
 
     def _several(self, person: str, held: list[_Held], now: Instant) -> Notice:
-        plan = self._plan
+        plan = self._wordings.plan
         calling: list[tuple[str, str]] = []
         in_hand: list[str] = []
         gone: list[str] = []

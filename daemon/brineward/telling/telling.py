@@ -24,7 +24,7 @@ from brineward.telling.reminding import Reminding
 from brineward.telling.rota import asleep, round_of
 from brineward.telling.set_time import SetTime
 from brineward.telling.texts_due import TextsDue
-from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wording, Wordings
+from brineward.telling.wording import HANDED_BACK, HANDED_OVER, NOT_CURED, Wordings
 
 OLD_NEWS = 2 * MINUTE
 """What is raised by news older than this wakes nobody before the present is reached."""
@@ -37,7 +37,7 @@ class Telling:
         self._plan = site.plan
         self._watch = site.watch
         self._mode = site.trackers.mode
-        self._wording, self._wordings = Wording(site.plan), Wordings(site.plan)
+        self._wordings = Wordings(site.plan, site.watch.troubles)
         self._calls = {booked.key: (booked, Call()) for booked in alarms}
         self._reminding = Reminding(alarms, site.plan.zone)
         self.on_duty = OnDuty(site.plan)
@@ -88,7 +88,7 @@ class Telling:
         came = change.event in (Event.LATCHED, Event.TAKEN) and life.letter is Letter.F
         if not came or not life.taken_by:
             return ()
-        notice = self._wording.reset_wanted(change.booked, change.number)
+        notice = self._wordings.own.reset_wanted(change.booked, change.number)
         call = self._calls[change.booked.key][1]
         return self._texts.about(
             change.booked, call, change.number, [life.taken_by], notice=notice, now=now
@@ -127,12 +127,12 @@ class Telling:
             call.held = call.held and call.sent == 0
             if not number or call.held or clears_unsaid(booked):
                 return ()
-            notice = self._wording.cleared(booked, number, now)
+            notice = self._wordings.own.cleared(booked, number, now)
             return self._texts.about(booked, call, number, call.told, notice=notice, now=now)
         call.stop()
         if not number or (wish is Wish.DONE and not called):
             return ()
-        word = self._wording.held_back if wish is Wish.HELD_BACK else self._wording.taken
+        word = self._wordings.own.held_back if wish is Wish.HELD_BACK else self._wordings.own.taken
         others = [person for person in call.told if person != change.by]
         notice = word(booked, number, change.by, now)
         return self._texts.about(booked, call, number, others, notice=notice, now=now)
@@ -161,14 +161,15 @@ class Telling:
                 texts += self._round(booked, call, now, lag)
         removed = self._reminding.remind(deadline, now)
         for person in self.on_duty.order(now)[:1] if removed else ():
-            texts.append(self._texts.of_depot(person, self._wording.reminder(removed, now), now))
+            notice = self._wordings.own.reminder(removed, now)
+            texts.append(self._texts.of_depot(person, notice, now))
         if self._daily.fell_due(deadline, now) and lag <= OLD_NEWS:
             alarms = [booked for booked, _ in self._calls.values()]
             for person in self._first_reachable(now):
                 body = health_text(self._site, alarms, now, reader=person)
                 texts += self.news(body, now)
         if self._weekly.fell_due(deadline, now) and lag <= OLD_NEWS:
-            texts += self.news(weekly_test_text(self._plan), now, kind="test")
+            texts += self.news(weekly_test_text(self._wordings.plan), now, kind="test")
         self._find_next()
         return texts
 
@@ -299,7 +300,7 @@ class Telling:
         if handover is None:
             return []
         calls = list(self._calls.values())
-        said = both_told(self._plan, handover, calls, now, self.on_duty.due)
+        said = both_told(self._wordings.plan, handover, calls, now, self.on_duty.due)
         texts = [
             self._texts.of_depot(person, Notice(kind="handover", plain=body), now)
             for person, body in said
@@ -343,7 +344,7 @@ class Telling:
                 gone.append(booked.life.number)
         self._find_next()
         for person in self.on_duty.order(now)[:1] if gone else ():
-            notice = self._wording.summary(sorted(gone), since, now)
+            notice = self._wordings.own.summary(sorted(gone), since, now)
             texts.append(self._texts.of_depot(person, notice, now))
         return texts
 

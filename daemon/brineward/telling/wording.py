@@ -1,24 +1,43 @@
 """What a person is told, as a notice in the depot's own words, units and clock."""
 
+from dataclasses import replace
+
+from brineward.alarms import replies_unheard
 from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant
 from brineward.readings.outputs import Notice, Priority
 from brineward.telling.handover_words import codes_named
+from brineward.watch.troubles import Troubles
 
 
 class Wordings:
     """The wording for each person of a depot, in the units that they read."""
 
-    def __init__(self, plan: DepotPlan) -> None:
-        self._plan = plan
-        self._made: dict[bool, Wording] = {}
+    def __init__(self, plan: DepotPlan, troubles: Troubles) -> None:
+        self._troubles = troubles
+        unheard = replace(plan.duty, replies=False, replies_fail=True)
+        self._plan, self._plan_unheard = plan, replace(plan, duty=unheard)
+        self._made: dict[tuple[bool, bool], Wording] = {}
+
+    @property
+    def plan(self) -> DepotPlan:
+        """The plan with the way in which people can answer just now."""
+        unheard = self._troubles.sentence(replies_unheard.RECORD.id)
+        return self._plan_unheard if unheard and self._plan.duty.replies_by_topic else self._plan
+
+    @property
+    def own(self) -> "Wording":
+        """The wording in the depot's own units."""
+        return self._of(self.plan)
 
     def of(self, person: str) -> "Wording":
         """The wording for this person; the depot's own for whoever has none of theirs."""
-        plan = self._plan.as_read_by(person)
-        return self._made.setdefault(plan.us_units, Wording(plan))
+        return self._of(self.plan.as_read_by(person))
+
+    def _of(self, plan: DepotPlan) -> "Wording":
+        return self._made.setdefault((plan.us_units, plan.duty.replies_fail), Wording(plan))
 
 
 class Wording:
@@ -36,7 +55,6 @@ class Wording:
         when = f"Since {self._units.clock_time(since, now)}"
         # Half awake, one sees first whether it can wait.
         mark = f"{code} NOW" if booked.priority is Priority.HIGH else code
-        by_reply = self._plan.duty.replies and record.taken_by_reply
         often = booked.life.chatter.often_since(now) if known == COMES_AND_GOES else None
         if often is not None:
             when = f"{OFTEN} times since {self._units.clock_time(often, now)}"
@@ -50,8 +68,18 @@ class Wording:
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
             when=when,
             response=self._units.in_units(record.text_response),
-            take=f"Reply {code} to take it." if by_reply else "",
+            take=self._take(code) if record.taken_by_reply else "",
         )
+
+    def _take(self, code: str) -> str:
+        """How to take it; the first words, up to "to" or a comma, are enough."""
+        duty = self._plan.duty
+        if duty.replies:
+            return f"Reply {code} to take it."
+        if not duty.replies_fail:
+            return ""
+        how = "Take it on the page" if duty.page else f"Run brineward take {code}"
+        return f"{how}, replies fail."
 
     def cleared(self, booked: BookedAlarm, number: int, now: Instant) -> Notice:
         """That an alarm has cleared, by the cause that it was raised for."""

@@ -19,7 +19,7 @@ def segment(notice: Notice) -> str:
         return shortened(to_gsm(notice.plain), SEGMENT_SEPTETS)
     first_words = shortened(to_gsm(notice.place), _FIRST_WORDS)
     by_name = notice.kind in ("taken", "held back")
-    short_take = (notice.take.split(" to ")[0],) if notice.take else ()
+    short_take = (notice.take.split(" to ")[0].split(", ")[0],) if notice.take else ()
     headline, when = notice.headline, notice.when
     if notice.kind == "cleared":
         headline, when = f"{headline.rstrip('?')}, {when}", ""

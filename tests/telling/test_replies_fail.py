@@ -1,0 +1,63 @@
+"""While replies are not heard, no text asks for one: it says how else the alarm is taken."""
+
+from dataclasses import replace
+
+import pytest
+
+from brineward.plant.plan import DepotPlan
+from brineward.readings.entries import ServiceTrouble
+from depots import START, plan
+from engine.scripted import Script, World, text_of
+
+UNHEARD = ServiceTrouble(
+    time=START,
+    trouble="replies-unheard",
+    present=True,
+    sentence="replies by text are not heard: the broker is away.",
+)
+SHUT = World(running=1.0)
+
+
+def depot(**duty: object) -> DepotPlan:
+    """Its people can reply, over MQTT alone where nothing else is said."""
+    plain = plan()
+    ways = {"replies": True, "replies_by_topic": True, **duty}
+    return replace(plain, duty=replace(plain.duty, **ways))
+
+
+def first_text(its: DepotPlan, *troubles: ServiceTrouble) -> str:
+    """What the first on call reads of a pump against a closed valve after these troubles."""
+    script = Script(its, world=SHUT)
+    for trouble in troubles:
+        script.step(trouble)
+    script.run(60)
+    return next(text_of(text) for text in script.texts("raised") if "closed" in text_of(text))
+
+
+@pytest.mark.parametrize(
+    ("page", "how"),
+    [(True, "Take it on the page"), (False, "Run brineward take TH1")],
+)
+def test_it_says_how_else_it_is_taken(page: bool, how: str) -> None:
+    """On the page where there is one, else by the command; and no reply is asked for."""
+    said = first_text(depot(page=page), UNHEARD)
+    assert how in said
+    assert "Reply" not in said
+
+
+def test_once_replies_are_heard_again_they_are_asked_for() -> None:
+    """And before the trouble, too."""
+    for troubles in ((), (UNHEARD, replace(UNHEARD, present=False, sentence=""))):
+        assert "Reply TH1" in first_text(depot(page=True), *troubles)
+
+
+def test_replies_that_come_another_way_too_are_still_asked_for() -> None:
+    """A modem or a gateway's own way is not touched by what the broker lets through."""
+    assert "Reply TH1" in first_text(depot(replies_by_topic=False), UNHEARD)
+
+
+def test_where_nobody_can_reply_nothing_is_said_of_replies() -> None:
+    """As ever."""
+    said = first_text(depot(replies=False, replies_by_topic=False), UNHEARD)
+    assert "eply" not in said
+    assert "fail" not in said
