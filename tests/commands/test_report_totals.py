@@ -110,3 +110,38 @@ def test_its_lines_add_up_to_the_balance(
         gallons, count = added(tables, column)
         assert count > 2
         assert abs(gallons - balance[total][0] / GALLON_M3) <= count / 2
+
+
+POUND_KG = 0.45359237
+SHORT_TON_KG = 2000 * POUND_KG
+"""By definition (NIST Handbook 44, appendix C)."""
+SUMS = {
+    "Made": ("made_m3", {"gal": GALLON_M3}),
+    "Loaded": ("loaded_m3", {"gal": GALLON_M3}),
+    "Water in what was made": ("water_made_kg", {"gal": 1000 * GALLON_M3}),
+    "Salt in what was made": ("salt_made_kg", {"tons": SHORT_TON_KG, "lb": POUND_KG}),
+    "Salt in what was loaded": ("salt_loaded_kg", {"tons": SHORT_TON_KG, "lb": POUND_KG}),
+    "Chloride in what was loaded": ("chloride_loaded_kg", {"tons": SHORT_TON_KG, "lb": POUND_KG}),
+}
+
+
+def test_every_sum_is_the_balance_s(run: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Gallons, water, salt and chloride of the spreadsheet's first table are `balance --json`'s,
+    and `balance` in words says the same gallons of water."""
+    journal, file = str(run / "run.journal"), run / "sums.csv"
+    truth = json.loads((run / "run.truth.json").read_text())
+    span = ["--since", truth["start"], "--until", truth["end"], "--journal", journal]
+    assert main(["report", str(CONFIG), "season", "-o", str(file), *span]) == 0
+    capsys.readouterr()
+    assert main(["balance", str(CONFIG), "--json", *span]) == 0
+    balance = json.loads(capsys.readouterr().out)
+    assert main(["balance", str(CONFIG), *span]) == 0
+    in_words = capsys.readouterr().out
+    found = {row[0]: row[1:] for row in csv.reader(file.open(encoding="utf-8-sig")) if row}
+    for name, (key, units) in SUMS.items():
+        amount, _, unit = found[name]
+        true = balance[key][0] / units[unit]
+        said = float(amount.replace(",", ""))
+        assert abs(said - true) <= 0.51 * 10.0 ** -len(amount.partition(".")[2]), name
+        if name.startswith("Water"):
+            assert f"in what was made: {said:,.0f} gal" in in_words

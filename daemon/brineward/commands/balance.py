@@ -6,6 +6,7 @@ from functools import partial
 from typing import Any
 
 from brineward.commands.record_rows import Asked, Table, add_options, show, written
+from brineward.physics.water import FRESH_KG_PER_M3
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, instant_from_rfc3339, local_from_instant
 from brineward.records.balance import CHLORIDE, Balance, Figure, balance_of, deliveries_of
@@ -136,4 +137,4 @@ def _salt(plan: DepotPlan, kg: float) -> str:
 
 
 def _water(plan: DepotPlan, kg: float) -> str:
-    return plan.units.volume(kg / 1000.0)
+    return plan.units.volume(kg / FRESH_KG_PER_M3)

@@ -15,6 +15,7 @@ from brineward.commands.span import NoTime, Span, add_span, span_of
 from brineward.commands.which_depot import WhichDepot, the_depots
 from brineward.commands.which_journal import add_journal, now_in, settings_of
 from brineward.config.settings import ExportSettings, Settings
+from brineward.export.csv_cells import ReadingLines
 from brineward.export.files import Row, Table, write
 from brineward.export.whole_file import NoFile
 from brineward.followers.cursor import NotNow
@@ -90,8 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
             if arguments.to is not None:
                 count = _send(settings, journal, arguments.to, depots, span)
             else:
-                rows = _groups(journal, arguments.what, depots, span, arguments.series or ["*"])
-                table = Table(COLUMNS[arguments.what], rows, _units(settings))
+                table = _table(settings, journal, arguments, depots, span)
                 with _no_search_for_cycles():
                     count = write(table, arguments.output)
             thinned = 0
@@ -147,12 +147,31 @@ def _units(settings: Settings) -> dict[tuple[str, str], str]:
     }
 
 
+def _table(
+    settings: Settings,
+    journal: Journal,
+    arguments: argparse.Namespace,
+    depots: Sequence[str],
+    span: Span,
+) -> Table:
+    """What is asked for; its rows are read while they are written."""
+    what, series = arguments.what, arguments.series or ["*"]
+    if what != "sensors":
+        rows = _groups(journal, what, depots, span, series)
+        return Table(COLUMNS[what], rows, _units(settings))
+    wanted = _wanted(journal, depots, span, series)
+    bulk, lines = Records(journal.handle).bulk, ReadingLines()
+    return Table(
+        COLUMNS[what],
+        (page.rows() for page in bulk.readings(wanted)),
+        _units(settings),
+        lines=((len(page.readings), lines.of(*page)) for page in bulk.readings(wanted)),
+    )
+
+
 def _groups(
     journal: Journal, what: str, depots: Sequence[str], span: Span, series: Sequence[str]
 ) -> Iterator[Sequence[Row]]:
-    if what == "sensors":
-        yield from Records(journal.handle).bulk.readings(_wanted(journal, depots, span, series))
-        return
     for depot in depots:
         if what == "strength":
             yield from _strength(Series(journal.handle), depot, span, series)

@@ -1,15 +1,14 @@
 """A table of a journal as a CSV, Parquet or SenML file, written whole or not at all."""
 
 import sys
-from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import IO, Any, Final, NamedTuple
 
 import orjson
 
+from brineward.export.csv_cells import InstantTexts, number, quoted
 from brineward.export.whole_file import NoFile, whole_file
-from brineward.readings.instants import MINUTE, rfc3339_from_instant
 
 FORMS: Final = (".csv", ".parquet", ".senml")
 SENML_RECORDS: Final = 250
@@ -25,6 +24,8 @@ class Table(NamedTuple):
     groups: Iterable[Sequence[Row]]
     units: dict[tuple[str, str], str]
     """The SenML unit of a depot's sensor, where it has one."""
+    lines: Iterable[tuple[int, str]] | None = None
+    """The same as lines of CSV, each group with how many; None: they are made from the rows."""
 
 
 def write(table: Table, path: Path) -> int:
@@ -47,60 +48,30 @@ def write(table: Table, path: Path) -> int:
 def _csv(table: Table, file: IO[bytes]) -> int:
     file.write((",".join(table.columns) + "\n").encode())
     count = 0
-    for rows in table.groups:
-        # By columns: a call for each cell of a season's fifteen million rows would take minutes.
-        columns = [
-            _texts(name, column)
-            for name, column in zip(table.columns, zip(*rows, strict=True), strict=True)
-        ]
-        lines = map(",".join, zip(*columns, strict=True))
-        file.write(("\n".join(lines) + "\n").encode())
-        count += len(rows)
+    for rows, lines in _lines(table) if table.lines is None else table.lines:
+        file.write(lines.encode())
+        count += rows
     return count
 
 
-def _texts(name: str, cells: Sequence[Any]) -> list[str]:
-    """The cells of a column as CSV has them; none is empty."""
-    if is_instant(name):
-        return [
-            "" if cell is None else _to_the_minute(cell // MINUTE) + _in_the_minute(cell % MINUTE)
-            for cell in cells
+def _lines(table: Table) -> Iterator[tuple[int, str]]:
+    texts = [_text_of(name) for name in table.columns]
+    for rows in table.groups:
+        lines = [
+            ",".join([text(cell) for text, cell in zip(texts, row, strict=True)]) for row in rows
         ]
-    if name in _FEW_WORDS:
-        known = {cell: _quoted(cell) for cell in set(cells)}
-        return [known[cell] for cell in cells]
-    if name in TEXTS:
-        return [_quoted(cell) for cell in cells]
-    # The shortest text that reads back as the same double: Python's own. A sensor has steps, so
-    # each text is made once; but not of zeros, of which there are two.
-    known = {cell: "" if cell is None else repr(cell) for cell in set(cells)}
-    if 0.0 in known:
-        return [known[cell] if cell else "" if cell is None else repr(cell) for cell in cells]
-    return [known[cell] for cell in cells]
+        yield len(rows), "\n".join(lines) + "\n"
 
 
-def _quoted(cell: str | None) -> str:
-    """As RFC 4180 has it."""
-    text = "" if cell is None else str(cell)
-    if any(character in text for character in '",\n\r'):
-        return '"' + text.replace('"', '""') + '"'
-    return text
+def _text_of(column: str) -> Callable[[Any], str]:
+    if is_instant(column):
+        return InstantTexts()
+    return quoted if column in TEXTS or column in _NAMES else number
 
 
 def is_instant(column: str) -> bool:
     """Does a column hold instants?"""
     return column in ("time", "began", "ended", "until")
-
-
-@lru_cache(maxsize=MINUTE)
-def _in_the_minute(rest: int) -> str:
-    return f"{rest // 1000:02}.{rest % 1000:03}Z"
-
-
-@lru_cache(maxsize=1000)
-def _to_the_minute(minute: int) -> str:
-    """An instant's text up to its seconds: making it anew for each row took most of the time."""
-    return rfc3339_from_instant(minute * MINUTE)[:17]
 
 
 def _senml(table: Table, file: IO[bytes]) -> int:
@@ -139,7 +110,7 @@ def _parquet(table: Table, file: IO[bytes]) -> int:
     except ImportError as why:
         raise NoFile("Parquet needs brineward's extra 'files'; or write .csv") from why
     kinds = {
-        "depot": arrow.string(), "sensor": arrow.string(), "name": arrow.string(),
+        **dict.fromkeys(_NAMES, arrow.string()),
         "calibrated": arrow.bool_(), "number": arrow.int64(),
     }  # fmt: skip
     schema = arrow.schema(
@@ -174,10 +145,4 @@ TEXTS: Final = frozenset(
 )  # fmt: skip
 """Columns of words."""
 
-_FEW_WORDS: Final = frozenset(
-    {
-        "depot", "sensor", "name", "quality", "reason", "alarm", "source", "before", "state",
-        "priority", "unit", "episode", "how",
-    }
-)  # fmt: skip
-"""Columns that say the same few words again and again."""
+_NAMES: Final = frozenset({"depot", "sensor", "name"})

@@ -2,6 +2,9 @@
 
 COLDEST_C = -22.0
 WARMEST_C = 100.0
+FRESH_KG_PER_M3 = 1000.0
+"""Of the water that brine is made of, wherever its mass is said as a volume or the other way round:
+within 0.1 % from 0 to 15 degC (Kell, as below)."""
 
 
 def water_density(temperature_c: float) -> float:

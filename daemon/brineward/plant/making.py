@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from brineward.physics.density import density
+from brineward.physics.water import FRESH_KG_PER_M3
 from brineward.plant.level_points import LevelPoints, Line, Point, line_through, mean_m3
 from brineward.plant.loads import SHAPE_STANDARD_SHARE, WAVES, Loads, Settled
 from brineward.plant.plan import DepotPlan, Vessel
@@ -328,7 +329,7 @@ class Making:
             standard_uncertainty_m3=round(_doubt(volume, before, after), 6),
             seen=after.seen,
             salt_kg=round(salt, 3) if known else None,
-            water_m3=round((mass - salt) / 1000.0, 6) if known else None,
+            water_m3=round((mass - salt) / FRESH_KG_PER_M3, 6) if known else None,
             with_loads=after.gone.volume_m3 > before.gone.volume_m3,
         )
 

@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Final, NamedTuple
 
 from brineward.physics.density import density
+from brineward.physics.water import FRESH_KG_PER_M3
 from brineward.plant.hopper_salt import BULK_DENSITY, FILLING_M
 from brineward.plant.loads import SHAPE_STANDARD_SHARE
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
@@ -183,7 +184,7 @@ def balance_of(
         salt_lost=salt_lost,
         salt_in_tanks=tanks,
         salt_in_hopper=hopper,
-        water_made=_shared([1000.0 * (one.water_m3 or 0.0) for one in batches], made),
+        water_made=_shared([FRESH_KG_PER_M3 * (one.water_m3 or 0.0) for one in batches], made),
         water_loaded=_shared(
             [
                 one.salt_kg * (1.0 / one.mass_fraction - 1.0)

@@ -6,7 +6,7 @@ exported in this order can be replayed.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from brineward.journal.handle import Handle
 from brineward.journal.trouble import UnreadableRow
@@ -16,10 +16,29 @@ LOOK: Final = 5_000
 """Rows that one look brings: few, so that they stay in the processor's cache, and a long export
 never pins the write-ahead file."""
 
-_READINGS: Final = """SELECT seq, series, time, value, mark FROM reading
+_READINGS: Final = """SELECT series, time, value, mark, seq FROM reading
     WHERE seq > ? AND time >= ? AND time < ? ORDER BY seq LIMIT ?"""
 
 Row = tuple[Any, ...]
+
+
+class Page(NamedTuple):
+    """Readings as the journal has them: their sensors and marks are numbers."""
+
+    readings: list[tuple[int, Instant, float | None, int, int]]
+    """Series, time, value, mark, seq."""
+    named: Mapping[int, tuple[str, str]]
+    """Depot and sensor of each series that is wanted."""
+    said: Mapping[int, tuple[str, str]]
+    """Quality and reason of each mark in it."""
+
+    def rows(self) -> list[Row]:
+        """(time, depot, sensor, value, quality, reason) of each."""
+        named, said = self.named, self.said
+        return [
+            (time, *named[series], value, *said[mark])
+            for series, time, value, mark, _ in self.readings
+        ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,28 +56,21 @@ class Bulk:
     def __init__(self, handle: Handle) -> None:
         self._handle = handle
 
-    def readings(self, wanted: Wanted) -> Iterator[list[Row]]:
-        """Lists of (time, depot, sensor, value, quality, reason).
-
-        Raises: DiskTrouble, JournalDamaged.
-        """
+    def readings(self, wanted: Wanted) -> Iterator[Page]:
+        """All of them, page by page; none is empty. Raises: DiskTrouble, JournalDamaged."""
         with self._handle.reading():
             named = self._names(wanted)
         at = -1
         while True:
             with self._handle.reading() as db:
                 rows = db.execute(_READINGS, (at, wanted.start, wanted.end, LOOK)).fetchall()
-                said = {mark: self._mark(mark) for mark in {row[4] for row in rows}}
+                said = {mark: self._mark(mark) for mark in {row[3] for row in rows}}
             if not rows:
                 return
-            at = rows[-1][0]
-            found = [
-                (time, *named[series], value, *said[mark])
-                for _, series, time, value, mark in rows
-                if series in named
-            ]
+            at = rows[-1][4]
+            found = [row for row in rows if row[0] in named]
             if found:
-                yield found
+                yield Page(found, named, said)
 
     def _mark(self, number: int) -> tuple[str, str]:
         """Quality and reason; empty where the row that says them is damaged."""

@@ -5,8 +5,8 @@ The page, the print and the spreadsheet all use these, so that they can't say di
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
 
+from brineward.physics.water import FRESH_KG_PER_M3
 from brineward.records import Batch
 from brineward.records.balance import CHLORIDE
 from brineward.records.balance import Figure as Known
@@ -14,9 +14,6 @@ from brineward.reports.cells import Single, Unit, give_or_take, mass_unit, volum
 from brineward.reports.contents import AlarmStory, Report, TankCourse
 from brineward.reports.words import day_and_time, hours, local
 from brineward.wording.operator_units import percent
-
-WATER_KG_PER_M3: Final = 999.7
-"""At 10 degC (IAPWS-95; what runs in from a main is about that cold)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +95,7 @@ def _made_and_used(report: Report) -> list[Figure]:
     gallons = volume_unit(us)
     salt, water = balance.salt_loaded, balance.water_made
     chloride = Known(CHLORIDE * salt.amount, CHLORIDE * salt.standard_uncertainty)
-    of_water = (water.amount / WATER_KG_PER_M3, water.standard_uncertainty / WATER_KG_PER_M3)
+    of_water = (water.amount / FRESH_KG_PER_M3, water.standard_uncertainty / FRESH_KG_PER_M3)
     found = [
         _measured("Made", balance.made_m3, gallons),
         _measured("Loaded", balance.loaded_m3, gallons),
