@@ -18,7 +18,7 @@ WANTS_FILLING_M = 0.10
 TOO_COLD_C = 3.0
 """A shelter that an open door doesn't bring down to this is none the worse for it."""
 WET_M = 0.02
-"""So much in the containment is liquid where there should be none."""
+"""How much in the containment counts as liquid where there should be none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

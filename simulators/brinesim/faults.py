@@ -12,7 +12,7 @@ from brinesim.scenario import FaultPlan, ScenarioError, SensorPlan
 RINSED_BEFORE_SECONDS = 10_800.0
 """The line is rinsed, and not drained, this long before the pump is started on it."""
 PUMPED_OUT_SECONDS = 7200.0
-"""So long after a mending the pump that dries the containment is switched off again."""
+"""How long after a repair the pump that dries the containment is switched off again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

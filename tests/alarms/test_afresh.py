@@ -66,7 +66,7 @@ def what_may_come(seconds: float) -> list[Entry]:
 @pytest.mark.parametrize("name", sorted(orjson.loads(an_hour())["trackers"]))
 @pytest.mark.parametrize("after", [2.0, 400.0, 8000.0])
 def test_whichever_starts_afresh_no_entry_stops_the_watch(name: str, after: float) -> None:
-    """One that has changed since, or was damaged, is learned anew: nothing that builds on it, and
+    """One that has changed since, or was damaged, is learned again: nothing that builds on it, and
     remembers more, is taken by surprise.
     """
     kept = orjson.loads(an_hour())

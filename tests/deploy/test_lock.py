@@ -36,7 +36,7 @@ def test_every_package_has_its_hashes() -> None:
 
 def test_it_fits_the_project() -> None:
     """Whatever pyproject.toml asks for stands in it, in a version that it allows: who changes the
-    one makes the other anew (deploy/lock.sh)."""
+    one makes the other again (deploy/lock.sh)."""
     lock = pinned()
     for line in [*project()["run"], *project()["build"]]:
         wanted = Requirement(line)

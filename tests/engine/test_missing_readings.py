@@ -89,7 +89,7 @@ def test_what_a_gateway_brings_after_what_is_new_fills_the_gap() -> None:
 
 
 def test_a_service_that_was_away_is_an_outage_too() -> None:
-    """It starts anew after an hour, and the broker had no session: the hour is missing."""
+    """It starts again after an hour, and the broker had no session: the hour is missing."""
     found = changes(
         readings(START, DOWN),
         started(UP),

@@ -45,7 +45,7 @@ def states(outputs: list[Output]) -> list[tuple[Instant, AlarmState]]:
 
 
 def test_two_days_unread_are_told_and_a_reading_clears_it() -> None:
-    """Each reading counts anew; the text goes out in the morning, to who is on call as far as is
+    """Each reading counts again; the text goes out in the morning, to who is on call as far as is
     known."""
     engine = begun(by_calendar())
     last = START + 12 * HOUR

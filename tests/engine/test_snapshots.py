@@ -58,7 +58,7 @@ def _but_asked(memory: object) -> object:
 @settings(max_examples=EXAMPLES, deadline=None)
 @given(happenings())
 def test_what_is_forgotten_is_as_if_it_was_never_known(entries: list[Entry]) -> None:
-    """Trackers that a clock set anew makes start afresh keep nothing of before, anywhere."""
+    """Trackers that start again after the clock was set keep nothing of before, anywhere."""
     engine, blank = Engine({DEPOT: plan()}), Engine({DEPOT: plan()})
     for entry in entries:
         engine.step(entry)

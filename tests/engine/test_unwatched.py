@@ -82,7 +82,7 @@ def test_what_no_sensors_alarm_tells_is_told_after_half_an_hour() -> None:
 
 
 def test_a_shorter_blindness_is_not_told() -> None:
-    """Twenty minutes are no half hour, and the next twenty begin anew."""
+    """Twenty minutes are no half hour, and the next twenty begin again."""
     script = Script(plan(fills=(), alarms=QUIET))
     for began in (600, 2400, 4200):
         script.at(began, lambda w: w.silent.add("level"))

@@ -45,7 +45,7 @@ def test_what_the_broker_dropped_is_told(tmp_path: Path, room: int) -> None:
             second.clock.ahead = AWAY + SECOND
             second.start_and_wait()
             for _ in range(14):  # a minute and more, so that what had waited is through
-                # A clock that is set by more than ten seconds would make the watch learn anew.
+                # A clock that is set by more than ten seconds would make the watch learn again.
                 source.clock_ahead += 9 * SECOND
                 second.clock.ahead += 9 * SECOND
                 source.round()

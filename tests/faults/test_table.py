@@ -1,4 +1,4 @@
-"""The table of faults: what is measured anew takes its row's place, and nothing else changes."""
+"""The table of faults: what is measured again takes its row's place, and nothing else changes."""
 
 from faults.measure import FAULTS, TABLE, row_of, with_row
 from faults.measuring.stand import Measured

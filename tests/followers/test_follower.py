@@ -93,7 +93,7 @@ def test_after_an_error_everything_is_opened_anew() -> None:
 
 
 def test_a_listener_that_fails_does_not_keep_a_broken_handle_open() -> None:
-    """Whoever hears of a trouble may fail itself; the work is closed and made anew all the same."""
+    """Whoever hears of a trouble may fail itself; the work is still closed and made again."""
     works = [Work(OSError(5, "Input/output error")), Work()]
     left = iter(works)
 

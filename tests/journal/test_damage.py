@@ -235,7 +235,7 @@ def test_a_table_that_is_not_as_it_was_made_is_damage(tmp_path):
 
 
 def test_a_damaged_file_of_an_older_version_comes_forward_with_what_is_left(tmp_path):
-    """Damage found at an upgrade: acts and episodes of the older tables are told anew as well."""
+    """Damage found at an upgrade: acts and episodes of the older tables are reported again too."""
     path = tmp_path / "a.journal"
     db = sqlite3.connect(path, isolation_level=None)
     for statement in (*VERSION_1, *ROWS, *VERSION_2):

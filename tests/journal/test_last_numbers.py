@@ -51,7 +51,7 @@ def test_numbers_are_not_read_out_of_ids(tmp_path: Path) -> None:
 
 
 def test_two_journals_never_give_a_gateway_the_same_key(tmp_path: Path) -> None:
-    """Ids begin anew in a fresh journal; the keys that gateways drop repeats by do not."""
+    """Ids begin again in a fresh journal; the keys that gateways drop repeats by do not."""
     keys = []
     for name in ("a.journal", "b.journal"):
         with Journal.open(tmp_path / name) as journal:

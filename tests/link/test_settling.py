@@ -71,7 +71,7 @@ def test_it_says_how_often_and_who_it_may_be() -> None:
 
 
 def test_the_count_of_dropped_messages_is_followed() -> None:
-    """Each increase once; a broker that started anew counts from nothing; nonsense is nothing."""
+    """Each increase once; a broker that started again counts from nothing; nonsense is nothing."""
     count = DroppedCount()
     assert count.heard(b"7", 0.0) is None  # of before our time: accounted for
     assert count.heard(b"7", 10.0) is None

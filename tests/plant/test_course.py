@@ -133,7 +133,7 @@ def test_read_back_it_says_the_same_to_the_last_bit(
 
 
 def test_one_that_is_emptied_has_forgotten_all() -> None:
-    """A clock that was set anew: no slope is left of times that mean nothing any more."""
+    """After the clock was set: no slope is left of times that mean nothing any more."""
     found = course(ON_THE_EDGE, window=8.0)
     blank = Course(window_seconds=8.0, standard_uncertainty=0.0)
     found.restore(blank.snapshot())

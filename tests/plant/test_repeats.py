@@ -99,7 +99,7 @@ def test_what_says_each_value_three_times_may_rest() -> None:
 
 
 def test_it_is_believed_again_after_six_moves_running() -> None:
-    """Not after one, nor where it sticks anew in between."""
+    """Not after one, nor where it sticks again in between."""
     heard = Listener().hear(restless(300)).hear([1.2345] * 90)
     heard.hear([1.4] * 20).hear(restless(FREED_AFTER - 2, seed=4)).hear([1.3] * 20)
     assert heard.repeats.stuck_at == 1.2345

@@ -185,7 +185,7 @@ def test_one_that_cannot_be_read_back_starts_afresh_alone(broken: Any) -> None:
 
 def test_a_clock_set_anew_leaves_what_people_taught() -> None:
     """Tests of a probe and the count of records last; what was remembered by the old times is
-    learned anew."""
+    learned again."""
     one = Trackers(its_plan())
     for entry in run_of("weak-brine"):
         fed(one, entry)

@@ -1,4 +1,4 @@
-"""Cuts the recorded runs anew from brinesim: `python tests/recorded/cutting.py [NAME ...]`.
+"""Cuts the recorded runs again from brinesim: `python tests/recorded/cutting.py [NAME ...]`.
 
 Only for a change of a recording itself; what `replay` says of one is written by
 `BRINEWARD_WRITE_GOLDEN=1 pytest tests/recorded`, and then has to be read.

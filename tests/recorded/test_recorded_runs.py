@@ -1,6 +1,6 @@
 """Recorded runs replayed: the same words, byte for byte, in one go and through any restarts.
 
-With BRINEWARD_WRITE_GOLDEN=1 in the environment the expected files are written anew; read them.
+With BRINEWARD_WRITE_GOLDEN=1 in the environment the expected files are rewritten; read them.
 """
 
 import os

@@ -106,7 +106,7 @@ def test_a_published_text_takes_within_two_seconds(house: House) -> None:
 
 
 def test_a_text_that_is_published_twice_is_answered_once(house: House) -> None:
-    """Also where the service was started anew in between: QoS 1 may deliver twice."""
+    """Also where the service was started again in between: QoS 1 may deliver twice."""
     before = len(house.answers())
     house.text("TH2", "m1")
     house.text("TH2", "m1")

@@ -87,7 +87,7 @@ def test_another_judgement_of_the_tail_is_said(
 
 
 def test_numbers_that_were_told_are_not_given_again(journal: Journal, plans: MakePlans) -> None:
-    """What is raised anew gets a new number: under the old one its text would never go out."""
+    """What is raised again gets a new number: under the old one its text would never go out."""
     slower = {"closed-valve": AlarmSettings(on_delay_seconds=70.0)}
     resumed = resumed_engine(plans(DEPOT, OTHER, alarms=slower), journal)
     before = {text.id for text in asked(journal).texts.newest()}

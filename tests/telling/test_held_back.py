@@ -98,7 +98,7 @@ def test_what_has_no_fixed_time_to_respond_does_not_come_back_at_night() -> None
 
 
 def test_a_graver_finding_is_told_again_with_its_priority_and_does_not_fall() -> None:
-    """Taken as medium, found to be high: the same number, called anew, high until it is over."""
+    """Taken as medium, found to be high: the same number, called again, high until it is over."""
     bench = taken()
     (text,) = bench.told(bench.says(DEPOT_SILENCE, GRAVE))
     assert (text.person, text.number, text.priority) == ("yard", 1, Priority.HIGH)

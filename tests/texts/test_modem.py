@@ -119,7 +119,7 @@ def test_a_number_that_the_network_does_not_know_is_never_tried_again() -> None:
 
 
 def test_after_a_hang_and_a_reset_the_next_text_leaves() -> None:
-    """The settings are said anew each time, since a modem forgets them."""
+    """The settings are said again each time, since a modem forgets them."""
     with FakeModem(Faults(send_silent=1)) as modem:
         ours = sender(modem)
         assert isinstance(ours.send(TEXT), Failed)

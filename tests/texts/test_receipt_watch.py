@@ -40,7 +40,7 @@ def test_a_receipt_in_between_is_no_row_and_channels_are_counted_apart() -> None
 
 
 def test_what_the_last_run_left_is_put_right_at_the_first_receipt() -> None:
-    """The service was started anew while the alarm was active: it does not stay for ever."""
+    """The service was started again while the alarm was active: it does not stay for ever."""
     watch, posted = watched()
     watch.came("phone")
     assert posted == [(False, "Receipts come again.")]

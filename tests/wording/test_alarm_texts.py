@@ -1,6 +1,6 @@
 """What people read of each alarm: golden texts, one segment each, and nothing unsafe asked for.
 
-The golden file is written anew with BRINEWARD_WRITE_GOLDEN=1 in the environment; read it then.
+The golden file is rewritten with BRINEWARD_WRITE_GOLDEN=1 in the environment; read it then.
 """
 
 import os

@@ -1,6 +1,6 @@
 """Causes and consequences in one place, true to the records.
 
-The page is written anew with BRINEWARD_WRITE_GOLDEN=1 in the environment.
+The page is rewritten with BRINEWARD_WRITE_GOLDEN=1 in the environment.
 """
 
 import json

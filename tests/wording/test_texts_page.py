@@ -1,6 +1,6 @@
 """Every text of the system on one page of the docs, as the phone shows it; the page is current.
 
-It is written anew with BRINEWARD_WRITE_GOLDEN=1 in the environment; read it then.
+It is rewritten with BRINEWARD_WRITE_GOLDEN=1 in the environment; read it then.
 """
 
 import ast

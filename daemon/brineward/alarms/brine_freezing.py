@@ -19,7 +19,7 @@ SPAN_SECONDS = 600.0
 """The strength is the median of so many seconds."""
 
 MARGIN_K = 2.0
-"""So near its freezing point a tank counts as freezing: walls and bottom valve are colder than its
+"""How near its freezing point a tank counts as freezing: walls and bottom valve are colder than its
 thermometer (common practice, no source)."""
 
 RECORD = AlarmRecord(

@@ -25,9 +25,9 @@ class Finding:
     limit: float | None = None
     unit: str = ""
     priority: Priority | None = None
-    """Where this finding is graver than the alarm's own priority: told anew when it rises."""
+    """Where this finding is graver than the alarm's own priority; announced again if it rises."""
     names: tuple[str, ...] = ()
-    """The grave things that it is about, where each that joins them is told anew."""
+    """The grave things that it is about; each one that joins them is announced again."""
     waits_until: Instant | None = None
     """So long it may wait: for somebody to be awake or, where it is low, for a morning's or
     a day's work to settle it. None: it may not."""
@@ -131,7 +131,7 @@ class Condition(ABC, Generic[F]):
         """The vessel, pump, sensor or person that it is about."""
         self.finding = finding
         self.judged_after = tuple(judged_after)
-        """The trackers after each of whose changes it is judged anew."""
+        """The trackers whose changes make it be judged again."""
         self.limit = limit
         """SI, or as `unit` says; None where it has none that could be named."""
         self.unit = unit

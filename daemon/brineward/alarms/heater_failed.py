@@ -22,7 +22,7 @@ COOL_C = 8.0
 frost heaters are set to 5 to 10 degC)."""
 
 THAW_K = 2.0
-"""So far above 0 degC outdoors a heater without power is nobody's matter again."""
+"""How far above 0 degC outdoors a heater without power no longer matters."""
 
 RECORD = AlarmRecord(
     id="heater-failed",

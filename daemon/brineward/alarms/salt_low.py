@@ -73,7 +73,7 @@ class SaltLow(Finding):
     """How high the bed is, m, and what it is good for."""
 
     brine_m3: float
-    """So much brine at the depot's target can still be made of it, about."""
+    """About how much brine at the depot's target can still be made from it."""
     seconds_left: float | None = None
     """At the use of the last day; None where that isn't known."""
     weekend: bool = False

@@ -53,7 +53,7 @@ class Implausible(Finding):
     stuck_since: Instant | None = None
     """It is stuck at `value` since then."""
     spikes: int = 0
-    """So many of its last readings are wild."""
+    """How many of its last readings are implausible spikes."""
     blinds: str = ""
     """The dangers that nobody watches without it, as a list to read."""
 

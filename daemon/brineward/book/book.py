@@ -270,7 +270,7 @@ class AlarmBook:
         return changes
 
     def shift(self, by: Instant, now: Instant) -> None:
-        """The watch counts its time anew: what waits goes on waiting as long as it had to."""
+        """The clock was set: what waits goes on waiting for as long as it had left."""
         for booked in self.all:
             booked.life.shift(by)
             booked.look = booked.condition.next_look(now)

@@ -10,7 +10,7 @@ WITHIN: Final = HOUR
 before a screen (ISA-18.2, from memory); for a phone it is an hour (common practice, no source)."""
 
 LINGERS_FOR: Final = HOUR
-"""So much longer it must be gone before it clears. By then its raisings no longer count."""
+"""How much longer it must be clear before it clears; by then its raisings no longer count."""
 
 
 class Chatter:
@@ -39,7 +39,7 @@ class Chatter:
         return self.lingers
 
     def shift(self, by: Instant) -> None:
-        """Time is counted anew, `by` milliseconds from where it was."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         self.raisings = [one + by for one in self.raisings]
 
     def snapshot(self) -> list[Any]:

@@ -37,7 +37,7 @@ class Hold:
     """When it ends by itself; None for out of service."""
 
     def shifted(self, by: Instant) -> "Hold":
-        """The same where time is counted anew, `by` milliseconds from where it was."""
+        """The same, shifted by `by` milliseconds because the clock was set."""
         until = None if self.until is None else self.until + by
         return Hold(
             by=self.by,
@@ -333,7 +333,7 @@ class Life:
             self.taken_by, self.comes_back_at = "", None
 
     def shift(self, by: Instant) -> None:
-        """The watch counts its time anew, `by` milliseconds from where it was."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         self.since = max(0, self.since + by)
         if self.wait is not None:
             self.wait += by
@@ -366,7 +366,7 @@ class Life:
         }
 
     def restore(self, data: dict[str, Any] | list[Any], finding: type[Finding]) -> None:
-        """Become what `snapshot` wrote; a finding of another make is left: it comes anew."""
+        """Become what `snapshot` wrote; a finding of another version is dropped."""
         if isinstance(data, list):
             data = _of_older(data)
         self.become(Letter(data["letter"]))

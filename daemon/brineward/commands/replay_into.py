@@ -11,7 +11,7 @@ from brineward.readings.entries import Entry
 from brineward.readings.outputs import Output, Step
 
 _AT_ONCE: Final = 20_000
-"""So many entries are committed together: memory stays bounded, and the disk is rarely waited for.
+"""How many entries are committed together: memory stays bounded, and the disk is rarely waited for.
 """
 
 

@@ -11,7 +11,7 @@ from typing import Final
 from brineward.readings.instants import MINUTE, SECOND, Instant
 
 PER_SECOND: Final = 20
-"""So many readings a second of one sensor are read in the long run; common practice, no source."""
+"""How many readings a second of one sensor are read in the long run; common practice, no source."""
 
 BURST_SECONDS: Final = 60
 KEPT_BY_GATEWAYS_SECONDS: Final = 1_000

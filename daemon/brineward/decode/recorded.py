@@ -29,7 +29,7 @@ HEADER_WITH_ARRIVALS: Final = f"{HEADER},received"
 LINE_LIMIT: Final = 65_536
 _KEPT: Final = 20
 _TEXTS_KNOWN: Final = 20_000
-"""So many values are remembered as they were written; then all are forgotten."""
+"""How many values are remembered as they were written; then all are forgotten."""
 
 
 _Read = tuple[str, str, float | None, Quality]

@@ -242,7 +242,7 @@ class DepotEngine:
         return (*outputs, *found, *taken, *heard) if outputs or found or taken or heard else ()
 
     def _gaps(self, changed: bool) -> Sequence[Output]:
-        """Judge anew where a gap of the last outage has come to light, or filled up."""
+        """Judge again where a gap of the last outage was found, or filled up."""
         return self._changed(self._watch.missing) if changed else ()
 
     def _heard(self, sensor: SensorTracker) -> list[Output]:
@@ -359,7 +359,7 @@ class DepotEngine:
     def _take_clock_over(self) -> None:
         """Count by the clock as it was set: what waits goes on waiting as long as it had to.
 
-        What was remembered by the old times is learned anew.
+        What was remembered by the old times is learned again.
         """
         by = self._clock.taken_over()
         self.now += by

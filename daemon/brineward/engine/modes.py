@@ -147,7 +147,7 @@ class DepotModes:
     # -- this machine's clock, and plain data
 
     def shift(self, by: Instant, now: Instant) -> None:
-        """The watch counts its time anew: it is `now`, `by` milliseconds from where it was.
+        """The clock was set: it is `now`, `by` milliseconds from where it was.
 
         A date that was passed over is followed at once; one that has been is not followed twice.
         """

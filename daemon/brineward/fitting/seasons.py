@@ -48,7 +48,7 @@ SALT_TAKES = (-10.0, 0.0, 20.0), (0.007, 0.005, 0.003)
 TARGET, BATCH = 0.233, 0.007
 """Of a batch: the mean, and the standard deviation where each has a strength of its own."""
 WEAK_FILLS, WEAK = 1.0 / 15.0, (0.08, 0.21)
-"""So many fills are of a hopper that is short of salt, and bring that."""
+"""The share of fills from a hopper that is short of salt, and what they bring."""
 COLDEST_C, WARMEST_C = -15.0, 30.0
 _RECTANGLE = 3.0**0.5
 
@@ -379,7 +379,7 @@ def _weather(random: np.random.Generator) -> Floats:
 def _held(
     random: np.random.Generator, shortest: float, longest: float, draw: Callable[[], float]
 ) -> Floats:
-    """A value drawn anew every so many days."""
+    """A value that is drawn again every so many days."""
     found = np.empty(DAYS)
     day = 0
     while day < DAYS:

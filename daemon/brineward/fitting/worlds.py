@@ -1,6 +1,6 @@
 """Worlds in which brine conducts otherwise than our curve says: what a calibration must survive.
 
-The truth of a world is our curve and a difference from it, drawn anew for each season:
+The truth of a world is our curve and a difference from it, drawn again for each season:
 
 - half of the worlds have the shape of PHREEQC (pitzer.dat), held to the handbooks' saturated brine.
   PHREEQC itself is 4 % above that at 0 degC and -1.5 % at 35 degC; so much trust as leaves a spread

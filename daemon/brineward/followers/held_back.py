@@ -14,7 +14,7 @@ from brineward.clock import Clock
 HELD_BACK_SECONDS: Final = 30.0
 """An answer is trusted once another came so much later from the same server, in s."""
 MOST_DOUBTS: Final = 5
-"""So often a follower goes back on mere signs before what it had reached must be settled.
+"""How often a follower goes back on mere signs before what it had reached must be settled.
 
 A network that breaks every few seconds must not keep it from ever getting on.
 """

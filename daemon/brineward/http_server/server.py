@@ -15,7 +15,7 @@ from brineward.http_server.door import CannotServe, Door, shared
 from brineward.http_server.unsaid import Unsaid
 
 SECONDS_TO_SAY_IT: Final = 10.0
-"""So long a caller has to say what it wants, whole."""
+"""How long a caller may take to send its whole request."""
 MOST_UNSAID: Final = 64
 """Callers that have not said it yet; one more, and the one that dawdled longest is hung up on."""
 MOST_UNSAID_AN_ADDRESS: Final = 32

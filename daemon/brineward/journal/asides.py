@@ -6,7 +6,7 @@ from typing import Final
 from brineward.journal.handle import Handle
 
 POINTS_KEPT: Final = 10_000
-"""So many points of an export are kept whole; of older ones only the count stays."""
+"""How many points of an export are kept whole; of older ones only the count is kept."""
 
 _KIND: Final = "point"
 _SAID: Final = "export delayed"

@@ -12,7 +12,7 @@ from brineward.readings.outputs import Step
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
 REFUSALS_KEPT = 20
-"""So many refused payloads of each sensor are kept whole; the counts are kept for ever."""
+"""How many refused payloads of each sensor are kept whole; the counts are kept for ever."""
 
 ReadingRow = tuple[int, int, int, float | None, int, int]
 

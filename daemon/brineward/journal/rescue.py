@@ -13,7 +13,7 @@ from brineward.journal.trouble import DATABASE_ERRORS
 
 _AT_ONCE: Final = 5_000
 _LOOKS: Final = 200_000
-"""So many looks into one table may fail: one whose root is lost would be halved for ever."""
+"""How many reads of one table may fail: one whose root is lost would be halved for ever."""
 
 _Rows = list[Sequence[Any]]
 

@@ -25,7 +25,7 @@ class DroppedCount:
         count = int(payload)
         if self.known is None:
             self.known = count
-        if count < self.known:  # the broker has started anew, and counts from 0
+        if count < self.known:  # the broker was restarted, and counts from 0
             self.known = 0
         more = count - self.known
         if more == 0 or (self._said is not None and now - self._said < _AGAIN_SECONDS):

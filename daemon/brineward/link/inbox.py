@@ -11,7 +11,7 @@ from brineward.readings.entries import LinkChanged
 Arrival = Message | LinkChanged
 
 TAKEN_BYTES: Final = 262_144
-"""So many bytes of payload are taken at once, or one message: what they unfold to is bounded too,
+"""How many bytes of payload are taken at once, or one message: what they unfold to is bounded too,
 while 500 readings of the usual size are a fifth of it."""
 
 

@@ -27,7 +27,7 @@ from brineward.readings.instants import rfc3339_from_instant
 _LOG = logging.getLogger(__name__)
 
 MOST_BYTES: Final = 8_000_000
-"""So many bytes of payload may wait in the inbox before reading stops."""
+"""How many bytes of payload may wait in the inbox before reading stops."""
 
 _STEADY_SECONDS: Final = 10.0
 """A connection that lasted so long was a good one: the next wait is a short one again."""

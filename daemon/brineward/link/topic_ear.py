@@ -17,7 +17,7 @@ AWAY: Final = "the broker does not answer"
 AGAIN_SECONDS: Final = 5.0
 """What could not be dealt with is handed on again after this."""
 _MOST_UNPROMISED: Final = 100
-"""So many messages of QoS 0 wait; the broker would not hold more of them back for us."""
+"""How many messages of QoS 0 may wait; the broker would not hold more of them back for us."""
 _STOP_WITHIN_SECONDS: Final = 5.0
 
 

@@ -53,7 +53,7 @@ ever beyond it."""
 DRY_S_PER_M = 1e-3
 """10 uS/cm: less than rain or drinking water conducts (common practice, no source)."""
 NO_BRINE_RATIO = 1.5
-"""So far above saturated brine, not even a thermometer 10 degC off would explain it."""
+"""A factor above saturated brine's: not even a thermometer 10 degC off would explain it."""
 _LARGEST = 1e6
 _LARGEST_REACH = 50.0
 

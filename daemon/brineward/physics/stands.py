@@ -41,7 +41,7 @@ from brineward.physics.probe_test import (
 from brineward.physics.triangles import Rows, cholesky, forward
 
 MOST_LOOKS = 24
-"""So many are remembered: all of the last two days, and then one a day,"""
+"""How many are remembered: all of the last two days, and then one a day,"""
 ALL_OF_SECONDS, DAILY_SECONDS = 2.0 * DAY_SECONDS, 0.9 * DAY_SECONDS
 """so that they reach back three weeks: a film that grows shows over weeks only."""
 STAND_WANDERS = 0.0002
@@ -56,7 +56,7 @@ CHANGED_FROM = 6.0
 """A change of the probe is believed if it makes the observations this much likelier (natural
 logarithm of the ratio): one observation in four hundred follows a change, and exp(6) is 403."""
 MOST_CHANGES = 8
-"""So many of them are remembered, the newest."""
+"""How many of them are remembered, the newest."""
 LATEST = 4
 """A change is looked for before each of this many newest observations of a standing period."""
 METER_STAYS = 0.85

@@ -1,7 +1,7 @@
-"""What was made in a tank since it was last tested by hand, and since when it wants a test.
+"""What was made in a tank since it was last tested by hand, and since when a test is due.
 
-Mutable, but pure. A tank that tops itself up makes many small batches: none of them is worth a
-test, but together they are, once they could be half of what is inside.
+Mutable, but pure. A tank that tops itself up makes many small batches: none of them needs a test of
+its own, but together they do, once they could be half of what is inside.
 """
 
 from collections.abc import Sequence
@@ -17,13 +17,13 @@ from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
 
 WORTH_SHARE = 0.5
-"""So much that is new, of what the tank holds when full, wants a test: the last one says little of
+"""The share of a full tank that is new at which a test is due: the last one says little about
 it (common practice, no source)."""
 FIRST_SHARE = 0.1
 """The same of what was first made from a hopper that was filled again: a few gallons in a full tank
 show nothing of it (common practice, no source)."""
 _KEPT = 50
-"""Untested batches told apart; beyond it the oldest two count as one."""
+"""How many untested batches are kept separately; beyond it the oldest two count as one."""
 
 
 class Untested(NamedTuple):
@@ -34,10 +34,10 @@ class Untested(NamedTuple):
 
 
 class Wanted(NamedTuple):
-    """A test is wanted."""
+    """A test is due."""
 
     since: Instant
-    """When the batch ended that made it so."""
+    """When the batch ended that made it due."""
     made_m3: float
     """What was made since the last test, m3."""
     first: bool
@@ -112,7 +112,7 @@ class BatchTests(Tracker):
     # -- what is wanted
 
     def wanted(self) -> Wanted | None:
-        """The test that is wanted; None where none is."""
+        """The test that is due; None if none is."""
         untested = self._since_test()
         made, since = 0.0, 0
         for batch in untested:
@@ -163,7 +163,7 @@ def _full_m3(vessel: Vessel) -> float:
 def batch_tests_of(
     episodes: Sequence[VesselEpisodes], probes: dict[str, Probe], salts: Sequence[HopperSalt]
 ) -> list[BatchTests]:
-    """One for each tank whose level is measured and that has a probe, which a test teaches."""
+    """One for each tank with a level and a probe, which a test corrects."""
     return [
         BatchTests(made, probes[made.vessel.id], salts)
         for made in episodes

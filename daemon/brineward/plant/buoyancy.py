@@ -1,7 +1,7 @@
-"""What stands in the containment: how much of its liquid a tank displaces, what holds it down.
+"""Buoyancy of what is in the containment: the liquid a tank displaces, and what holds it down.
 
 Archimedes' principle: liquid lifts a tank by the weight of the liquid that the tank displaces; it
-floats where that is more than the tank and what is in it weigh. Masses in kg stand for weights,
+floats if that is more than the tank and its contents weigh. Masses in kg are used for weights,
 since gravity is on both sides.
 """
 
@@ -46,7 +46,7 @@ def empty_mass_kg(vessel: Vessel) -> float:
 
 
 def displaced_m3(vessel: Vessel, outside_m: float) -> float:
-    """What a vessel displaces of liquid that stands so high on the containment's floor, m3.
+    """What a vessel displaces of liquid this high above the containment's floor, m3.
 
     By its inside measures, up to its brim. Its wall, a hundredth more, is far less than what the
     densest liquid is taken for.
@@ -68,7 +68,7 @@ def weight_kg(vessel: Vessel, inside_m: float, salt_m: float = 0.0) -> float:
 
 
 def held_m3(plan: DepotPlan, containment: Vessel, level_m: float) -> float:
-    """How much liquid the containment holds up to a level, around what stands in it; m3."""
+    """How much liquid the containment holds up to a level, around the vessels in it; m3."""
     whole = containment.shape.volume_m3(level_m)
     return max(
         0.0, whole - sum(displaced_m3(one, level_m) for one in standing_in_containment(plan))

@@ -1,9 +1,8 @@
-"""Does a probe's transmitter turn its readings to 25 degC by itself? Then they are no conductivity.
+"""Does a probe's transmitter convert its readings to 25 degC? Then they are not the conductivity.
 
 Mutable, but pure. Brine conducts some 2 % more a kelvin. A transmitter that compensates for that
-reads the same whatever the cold: in cold brine more than any brine can conduct there, just about
-what the depot's brine conducts at 25 degC; and over the days its readings do not follow the
-temperature.
+reads the same at any temperature: in cold brine more than any brine can conduct there, about what
+the depot's brine conducts at 25 degC; and over the days its readings do not follow the temperature.
 """
 
 import math
@@ -27,9 +26,9 @@ ABOVE_SATURATION = 1.05
 SHARES = (0.019, 0.022)
 """By so much a kelvin transmitters compensate, least and most (common practice, no source)."""
 ABOUT_AS = 0.05
-"""So near the depot's own brine the readings are, that correction undone."""
+"""How near the depot's own brine the readings are with that correction undone."""
 MINUTES = 5
-"""So many minutes of standing brine, one after another, must show it, or show it no more."""
+"""How many minutes of standing brine in a row must show it, or show it no more."""
 SWING_K = 4.0
 """Over such a change of temperature a slope is judged: brine's would be 8 %, far more than what its
 strength changes by."""
@@ -55,13 +54,13 @@ class Compensation(Tracker):
         self.reads_as_at_25: bool | None = None
         """None before enough cold, standing brine was seen."""
         self.compensated: bool | None = None
-        """Does it compensate? None where neither its readings nor their course tell."""
+        """Does it compensate? None if neither its readings nor their course show it."""
         self._hours: deque[tuple[int, float, float]] = deque(maxlen=_KEPT)
         """Of each hour: its number, the first temperature and the logarithm of conductivity."""
         self._followed: tuple[float, float] | None = None
 
     def _take(self, time: Instant, read_s_per_m: float) -> Sequence[Output]:
-        """A reading of the probe: one a minute is looked at."""
+        """A reading of the probe: one a minute is used."""
         if time - self._looked < MINUTE:
             return ()
         self._looked = time
@@ -82,7 +81,7 @@ class Compensation(Tracker):
         return ()
 
     def _like_25(self, read_s_per_m: float, celsius: float) -> bool:
-        """More than any brine here, and as much as this depot's turned to 25 degC?"""
+        """More than any brine can conduct here, and about what this depot's does at 25 degC?"""
         here = min(max(celsius, -20.0), REFERENCE_C)
         if read_s_per_m < ABOVE_SATURATION * conductivity(most_liquid(here), here):
             return False

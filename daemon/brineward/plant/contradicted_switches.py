@@ -24,7 +24,7 @@ SAYS_STOPPED = "says stopped, yet the pump runs"
 FLOWS_SECONDS = 30.0
 RUNS_SECONDS = 60.0
 STANDS_SECONDS = 180.0
-"""So long a contradiction must last: it outlasts a meter's lag and a slow report, and a clamp's
+"""How long a contradiction must last: it outlasts a meter's lag and a slow report, and a clamp's
 (common practice, no source)."""
 
 RUNS_SHARE = 0.5

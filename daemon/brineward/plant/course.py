@@ -72,7 +72,7 @@ class Course:
         self._draw(time, value)
 
     def _draw(self, time: Instant, value: float) -> None:
-        """Take a value into the sums, and what is too old out of them; draw the line anew.
+        """Take a value into the sums, and what is too old out of them; fit the line again.
 
         One method, since every level goes through it.
         """

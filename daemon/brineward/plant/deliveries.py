@@ -1,7 +1,7 @@
 """Salt that people recorded as delivered: which of their records count, and what was left after.
 
 Mutable, but pure. A correction takes the place of the record that it names, whichever that is, and
-a struck delivery never came. Records are told apart by the numbers that people call them by.
+a struck delivery never came. Records are identified by the numbers that people call them by.
 """
 
 from collections.abc import Callable
@@ -15,7 +15,7 @@ PURE = 0.96
 """Of what is weighed so much becomes brine's salt; the rest is water and dirt (95 to 98 %, common
 practice, no source)."""
 KEPT = 40
-"""So many deliveries and corrections are remembered: more than a season has. An older one was used
+"""How many deliveries and corrections are remembered: more than a season has. An older one was used
 up long ago, and correcting it changes nothing of what is left."""
 
 

@@ -6,7 +6,7 @@ from brineward.plant.level_points import LevelPoints, Point, line_through
 from brineward.readings.instants import MINUTE, SECOND, Instant
 
 FALLS_M3_PER_S = 5e-5
-"""A slower fall is a seep, and told as a leak (common practice, no source)."""
+"""A slower fall is a seep, and reported as a leak (common practice, no source)."""
 FALL_SIGMAS = 4.0
 LEAST_M3 = 0.1
 QUIET = 5 * MINUTE

@@ -1,8 +1,8 @@
 """How much a load took from a tank, by pump and level together, while it may refill. Pure.
 
-The volume is a sum of what is known by its form: it stood at some height, the running pump takes a
-steady flow, the fill brings a steady one from some moment on. Height and both flows are found by
-least squares, with what earlier loads have taught of the flows as further observations; the moment
+The volume follows a model of three terms: a height at rest, a steady flow that the running pump
+takes, and a steady flow that a fill brings from some moment on. Height and both flows are found by
+least squares, with what earlier loads showed of the flows as further observations; the moment
 is tried out, and each trial counts by how well it explains what was seen (its marginal likelihood:
 MacKay, Information Theory, Inference, and Learning Algorithms, 2003, chapter 28).
 """
@@ -17,7 +17,7 @@ from brineward.readings.instants import SECOND, Instant
 
 _TRIAL = 20 * SECOND
 _LATEST_FILL = 420 * SECOND
-"""A fill that a load lets in begins within this time of its end."""
+"""A fill that a load starts begins within this time of the load's end."""
 _MOST_TRIALS = 30
 _EDGE_STEPS = (40 * SECOND, 20 * SECOND, 10 * SECOND, 5 * SECOND)
 _SHORTEST = 10 * SECOND
@@ -32,19 +32,19 @@ _PARTS = ((0.0, 0.8), (0.2, 1.0), (0.0, 0.6), (0.4, 1.0), (0.0, 0.4))
 """Shares of a load that are tried where the whole is not explained."""
 _FEWEST_OF_A_PART = 6
 FILL_LAG_SECONDS, FILL_LAG_DOUBT_SECONDS = 120.0, 60.0
-"""How long after the start a fill comes that a load lets in, through the float and over the weir,
-and how sure that is (common practice, no source)."""
+"""How long after a load's start the fill that it starts arrives, through the float and over the
+weir, and the standard uncertainty of that (common practice, no source)."""
 _RAMPS = (0.0, 90.0)
 _NO_FILL = -3.0
 """Logarithm of the chance that a tank which can be filled is not."""
 _FITS = 1.5
-"""A misfit a point that is larger shows that the points are less sure than was thought."""
+"""A larger misfit per point shows that the points are less certain than was assumed."""
 _MOST_WIDENED = 5
 _COUNTS = 1e-6
 """A trial of less than this share of the best one's weight doesn't count."""
 _FILL_LIKE = 0.15
 """A rise afterwards that is faster than the fill by more than this share is another thing as well:
-salt tipped in drives brine over the weir. It says nothing of the fill in the load."""
+salt tipped in pushes brine over the weir. It says nothing about the fill in the load."""
 
 
 class Prior(NamedTuple):
@@ -54,7 +54,7 @@ class Prior(NamedTuple):
     standard_uncertainty: float
 
     def widened(self, share: float) -> "Prior":
-        """The same, where it may be otherwise this time by a share of it."""
+        """The same, if it may differ this time by a share of it."""
         doubt = math.hypot(self.standard_uncertainty, share * self.flow)
         return Prior(self.flow, doubt)
 
@@ -88,7 +88,7 @@ class Run(NamedTuple):
 
 
 class Known(NamedTuple):
-    """What is known before a load is looked at."""
+    """What is known before a load is evaluated."""
 
     flow: Prior
     """The pump's."""
@@ -119,7 +119,7 @@ class Drawn(NamedTuple):
 
 class _Fit(NamedTuple):
     weight: float
-    """Logarithm of the marginal likelihood, but for a constant."""
+    """Logarithm of the marginal likelihood, up to a constant."""
     flow: float
     flow_variance: float
     fill: float
@@ -136,7 +136,7 @@ class _Trial(NamedTuple):
     ramp: float
     """It comes up to its flow by an exponential of so many seconds: a float that opens, a weir."""
     chance: float
-    """Logarithm of it, but for a constant."""
+    """Logarithm of it, up to a constant."""
     before: bool = False
     """It ran before the load already."""
 
@@ -318,7 +318,7 @@ def drawn(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn |
 def _by_a_part(
     points: Sequence[Point], runs: Sequence[Run], known: Known
 ) -> tuple[Drawn, float] | None:
-    """The same by the longest of some parts of the load that is explained well; None: by none.
+    """The same by the longest of some sections of the load that is explained well; else None.
 
     What disturbs a load, such as salt tipped in, seldom lasts as long as it does.
     """

@@ -1,9 +1,9 @@
-"""How strong the mix is that a fill brings, while it brings it: by how the probe moves.
+"""The strength of the mix that a fill brings, during the fill: from how the probe's reading moves.
 
-Mutable, but pure. A tank that is filled is a stirred tank: each litre that comes in draws its
+Mutable, but pure. A tank that is filled is a stirred tank: each litre that comes in moves its
 strength towards the mix's. The probe, low in the tank, follows the whole with a lag, since weak
-brine floats. So what the probe has moved by, over what it would have moved by for a mix that is 1
-stronger, tells the mix. A probe that is off by a constant says the same.
+brine floats. So the movement of the probe, divided by the movement for a mix stronger by a mass
+fraction of 1, gives the mix. A constant error of the probe doesn't change that.
 """
 
 import math
@@ -20,7 +20,7 @@ LAG_SECONDS = 600.0
 """How far the probe is behind the whole tank while it is filled (simulated: 240 s for stronger
 brine, 720 s for weaker; common practice, no source)."""
 MODEL_SHARE = 0.2
-"""That lag and the mixing are guessed: a mix's distance is known to this share of it."""
+"""That lag and the mixing are guesses: a mix's difference is known to this share of it."""
 SHOWN_DOUBT = 0.0012
 """Of a change of strength within a fill, as a mass fraction: noise, plumes, a thermometer that
 lags (simulated: 0.0008 in healthy fills)."""
@@ -30,9 +30,9 @@ LATELY = 0.6
 """Lately: since the probe had moved by this share of what it has."""
 MARK_FROM, MARK_EACH = 0.01, 1.25
 LAST_SHARE = 0.05
-"""What brought less of a tank says little of the next batch."""
+"""A fill of a smaller share of the tank says little about the next batch."""
 NEAR_MARK_M = 0.05
-"""So near its mark the float lets in less than its flow."""
+"""How near its mark the float lets in less than its full flow."""
 
 _SPAN_SECONDS, _REST_SPAN_SECONDS = 180.0, 600.0
 _BROKEN_OFF = 5 * MINUTE
@@ -135,7 +135,7 @@ class FillMix(Tracker):
         return before + change, math.hypot(SHOWN_DOUBT / share, MODEL_SHARE * change)
 
     def _carry(self, seconds: float) -> None:
-        """Let a time's inflow into the stirred tank, and the probe follow."""
+        """Add a time step's inflow to the stirred tank, and let the probe follow."""
         volume = self._volume()
         if volume <= 0.0:
             return

@@ -14,7 +14,7 @@ from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
 
 BELOW_M = 0.10
-"""A float lets water in some centimetres below its mark: so far below, it should (common practice,
+"""A float opens some centimetres below its mark: this far, it should (common practice,
 no source)."""
 
 RISES_M = 0.02

@@ -22,16 +22,16 @@ from brineward.readings.outputs import Output
 
 NOT_IN_BRINE = "may be out of the brine: the probe doesn't follow it"
 MEDIAN_OF = 5 * MINUTE
-"""Readings are taken together as medians of so long: a wild one is none."""
+"""Readings are combined as medians over this time: a wild one has no effect."""
 JUMP_K = 1.0
-"""So much in two minutes of a standing tank is no brine's own doing: 10 m3 would take 300 kW."""
+"""A standing tank's brine doesn't change by this much in two minutes: 10 m3 would take 300 kW."""
 SWING_K = 0.1
-"""From this standard deviation of its changes in ten minutes on, a thermometer swings."""
+"""A thermometer swings from this standard deviation of its changes in ten minutes on."""
 CALM_K = 0.05
 SHARE_FOLLOWED = 1 / 3
 """Less than this share of what brine does, three standard errors included, is not following."""
 FEWEST = 12
-"""So many changes in ten minutes have to be known: an hour and a quarter of a standing tank."""
+"""How many ten-minute changes must be known: an hour and a quarter of a standing tank."""
 
 _KEPT = 36
 _READING_GAP = 9 * SECOND

@@ -8,7 +8,7 @@ from brineward.readings.instants import Instant
 
 LEAST_A = 0.2
 """A heater draws more than this (common practice, no source: a frost heater of 60 W at 230 V draws
-0.26 A; clamps are off by less)."""
+0.26 A; clamps have smaller errors)."""
 
 
 class Heater(NamedTuple):

@@ -23,7 +23,7 @@ FILLING_M = 0.10
 """A bed that rises by so much was filled: a bucket or two don't show (common practice, no source).
 """
 FILLING_LASTS = HOUR
-"""What is tipped in bucket by bucket in this time is one filling."""
+"""Buckets tipped in within this time are one filling."""
 HALF = 0.5
 BULK_DENSITY = 1200.0
 """Loose rock salt, kg/m3 (about 75 lb/ft3, from memory)."""
@@ -59,9 +59,9 @@ class HopperSalt(Tracker):
         """When it fell under half of that; 0 where it has not since the filling."""
         self._low_m = 0.0
         self._used_m = 0.0
-        """What went since the beginning, m of bed: fillings don't count."""
+        """What was used since the beginning, m of bed: fillings don't count."""
         self._hours: deque[tuple[Instant, float]] = deque()
-        """What had gone at the first reading of each hour of the last day."""
+        """What had been used at the first reading of each hour of the last day."""
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
         """Take one height of the bed in m."""

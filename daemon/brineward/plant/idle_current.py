@@ -1,7 +1,7 @@
-"""A pump's current that shows nothing while the pump delivers. Mutable, but pure.
+"""A pump's current that reads zero while the pump delivers. Mutable, but pure.
 
-A current that is stuck at nothing, or whose clamp has come off, shows what a healthy one does while
-the pump stands. What the hose delivers gives it away.
+A current sensor that is stuck at zero, or whose clamp has come off, reads what a healthy one does
+while the pump is stopped. What the hose delivers shows the difference.
 """
 
 from collections.abc import Sequence
@@ -19,7 +19,7 @@ NOTHING = 4.0
 """A current of so many of its own standard uncertainties or less is none (common practice, no
 source)."""
 IDLE_SECONDS = 60.0
-"""So long both must last (common practice, no source)."""
+"""How long both must last (common practice, no source)."""
 
 
 class IdleCurrentTracker(Tracker):

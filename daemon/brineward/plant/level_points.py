@@ -15,7 +15,7 @@ from brineward.readings.instants import SECOND, Instant
 
 LENGTH_SECONDS = 30.0
 KEPT = 40
-"""So many points are remembered: twenty minutes of them."""
+"""How many points are remembered: twenty minutes of them."""
 _MOST = 16  # levels of a point, evenly spread, however fast a sensor reports
 _UNEVEN_M = 0.001
 """What foam and long waves leave of a point, m (common practice, no source)."""

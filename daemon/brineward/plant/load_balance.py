@@ -1,7 +1,7 @@
 """What each load takes from the tank, against what the meter in the hose counts of it.
 
 Mutable, but pure. What is missing beyond all doubt of a load is summed over loads, and the sum
-starts anew at nothing wherever a load speaks against it by more (Page, Biometrika 41, 1954).
+starts again at zero wherever a load contradicts it by more (Page, Biometrika 41, 1954).
 """
 
 import math
@@ -17,7 +17,7 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 WAVES = 30 * SECOND
-"""So long after a stop the level isn't read yet (common practice, no source)."""
+"""How long after a stop the level isn't read yet (common practice, no source)."""
 SHORTEST = MINUTE
 """A run shorter than this is no load."""
 SHAPE_SHARE = 0.02
@@ -34,7 +34,7 @@ FASTEST_FILL = 1.25
 """A level that rises more than so many times as fast as the declared fill makes it rises by
 something else as well: salt tipped in drives brine over the weir."""
 RANDOM = 5.0
-"""So many standard uncertainties of a load's levels the sum must pass."""
+"""How many standard uncertainties of a load's levels the sum must pass."""
 _LEAST_M3 = 0.05
 _CAP_SHARE = 0.6
 """No single load counts for more than this share of the limit: two are needed at least."""

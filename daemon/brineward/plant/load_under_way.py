@@ -9,7 +9,7 @@ from brineward.plant.seen_strength import SeenStrength
 from brineward.readings.instants import Instant
 
 MOST_POINTS = 240
-"""Of a load; in a longer one every second point is let go."""
+"""Most points of a load; in a longer one every second point is dropped."""
 _MOST_RUNS = 32
 
 
@@ -46,7 +46,7 @@ class LoadUnderWay:
         self.metered.start(time)
 
     def add(self, point: Point) -> None:
-        """Keep a point; of very many every second one is let go."""
+        """Keep a point; if there are very many, every second one is dropped."""
         self.points.append(point)
         if len(self.points) > MOST_POINTS:
             self.points = self.points[::2]

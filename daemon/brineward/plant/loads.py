@@ -1,8 +1,8 @@
-"""Loads: what was drawn from a vessel, from when to when, how much, how strong, how sure.
+"""Loads: what was drawn from a vessel, from when to when, how much, how strong, how certain.
 
-Mutable, but pure. Where a switch says when the pump runs, a load is what it took between two
-stands of three minutes or more; where none does, it is a fall too fast for anything else. The
-volume is a meter's and the level's together, each by how sure it is; see `drawn` for the level's.
+Mutable, but pure. If a switch shows when the pump runs, a load is what it took between two pauses
+of three minutes or more; if none does, it is a fall too fast for anything else. The volume is that
+of a meter and of the level, weighed by their uncertainty; see `drawn` for the level's.
 """
 
 import math
@@ -25,7 +25,7 @@ METER_STANDARD_SHARE = load_balance.METER_SHARE / math.sqrt(3.0)
 """How good a tank's declared shape and a meter in a hose are, as standard uncertainties: their
 plus-or-minus evenly spread (JCGM 100:2008, 4.3.7)."""
 EDGES_STANDARD_SHARE = 0.035
-"""The same where no switch tells when the pump ran: the level shows its start and stop to some
+"""The same if no switch shows when the pump ran: the level shows its start and stop to some
 seconds, and not whether the fill or the pump was stronger (measured on simulated runs)."""
 RATIO_DRIFT = 0.001
 """Between two loads a meter may have drifted by this share."""
@@ -36,31 +36,31 @@ STOP_AND_GO = 3 * MINUTE
 """A pump that is stopped for less goes on with the same load: a hose was moved (common practice,
 no source; the next truck takes longer to connect)."""
 AFTER = 8 * MINUTE
-"""So long after its end a load's volume is settled, or when the next load begins: the levels
+"""How long after its end a load's volume is settled, or when the next load begins: the levels
 afterwards tell how fast the fill ran meanwhile."""
 BEFORE = 6 * MINUTE
 """Levels before a load that help to tell where it began."""
 WAVES = 15 * SECOND
-"""So long after a stop the surface still swings (common practice, no source)."""
+"""How long after a stop the surface still swings (common practice, no source)."""
 FLOW_SCATTER = 0.01
-"""So far a pump's flow differs from load to load, by hose, nozzle and level (common practice, no
+"""How far a pump's flow differs from load to load, by hose, nozzle and level (common practice, no
 source)."""
 FILL_SCATTER = 0.03
-"""So far a fill's does, by the mains' pressure (common practice, no source)."""
+"""How far a fill's does, by the mains' pressure (common practice, no source)."""
 LEARNS_LATELY = 0.003
 """Between two loads a flow may have drifted by this share of it."""
 DECLARED_SHARE = 0.15
 """A flow as the config declares it is so good (common practice, no source)."""
 TAPERS_M = 0.06
-"""So near its mark the float lets in less than its flow."""
+"""How near its mark the float lets in less than its full flow."""
 TRUE_FALL_SIGMAS = 6.0
 """A fall of so many standard uncertainties of a point within two of them is no noise."""
 LEAST_FALL_M3_PER_S = 5e-4
-"""A slower fall is no load where no switch tells (common practice, no source: 0.5 L/s is a garden
+"""A slower fall is no load if there is no switch (common practice, no source: 0.5 L/s is a garden
 hose)."""
 AGREE = 3.0
 """Where meter and level differ by more of their standard uncertainties, brine was lost on the way:
-then the meter alone tells what reached the truck."""
+then the meter alone shows what reached the truck."""
 
 
 class Begun(NamedTuple):
@@ -180,7 +180,7 @@ class Loads:
         return self.settle(time)
 
     def _by_fall(self, point: Point, sigma_m3: float) -> list[News]:
-        """Where no switch tells, a fast fall is a load."""
+        """If there is no switch, a fast fall is a load."""
         points = self._points.points
         if len(points) < 3:
             return []
@@ -229,7 +229,7 @@ class Loads:
         return drawn(points, runs, known) if self.by_switch else around(points, runs, known)
 
     def _useful(self, load: LoadUnderWay, point: Point) -> bool:
-        """Near its mark a float doesn't let in a steady flow: those levels would mislead."""
+        """Near its mark a float valve gives no steady flow: those levels would mislead."""
         if point.volume_m3 < self._mark_m3:
             return True
         if point.time <= load.began:
@@ -270,9 +270,9 @@ class Loads:
     ) -> tuple[float, float, str]:
         """The volume by meter and by level, m3, its standard uncertainty, and by which.
 
-        Both are off by a share of it that stays: the meter by its own, the level by the tank's
-        shape. What the level shows of the meter is learned from load to load, so that of a load's
-        own levels only the chance is averaged out.
+        Both have a relative error that lasts: the meter its own, the level that of the tank's
+        shape. What the level shows about the meter is learned from load to load, so that a load's
+        own levels add only their random errors, which average out.
         """
         if metered is None:
             if found is None:

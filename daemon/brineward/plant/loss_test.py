@@ -1,7 +1,7 @@
 """Is brine being lost, slowly? Page's sequential test on what a standing tank's level has lost.
 
 Page, "Continuous inspection schemes", Biometrika 41 (1954) 100-115: what was lost, less a
-background, is summed, and the sum starts anew at nothing wherever it would fall below. It is
+background, is summed, and the sum starts again at zero wherever it would fall below. It is
 Wald's sequential test of "no loss" against "twice the background", begun again each time that it
 accepts "no loss" (Wald, "Sequential tests of statistical hypotheses", Ann. Math. Statist. 16
 (1945) 117-186); where the sum last was nothing is its estimate of when the loss began.
@@ -12,14 +12,14 @@ from typing import Any
 from brineward.readings.instants import DAY, HOUR, Instant
 
 BACKGROUND_M_PER_H = 0.2e-3
-"""So fast a standing level may fall by itself: what dries up through a vent, a plastic wall that
+"""How fast a standing level may fall by itself: what evaporates through a vent, a plastic wall that
 goes on giving way, a sensor that drifts (common practice, no source)."""
 
 KEPT = 14 * DAY
-"""Evidence fades away over so long: what was seen a fortnight ago says nothing of now."""
+"""Evidence fades over this time: what was seen a fortnight ago says nothing about now."""
 
 _STEPS = 4
-"""No single step counts for more than this part of the limit: a bucket drawn, or a sensor that
+"""No single step counts for more than this share of the limit: a bucket drawn, or a sensor that
 somebody moved, is no leak."""
 
 _STEP_M = 1e-9
@@ -27,12 +27,12 @@ _STEP_M = 1e-9
 
 
 class LossTest:
-    """What speaks for a loss, m of level, and once that is told, for its end."""
+    """The evidence for a loss, m of level, and once that is reported, for its end."""
 
     def __init__(self) -> None:
         self.evidence_m = 0.0
         self.since: Instant = 0
-        """When the loss began, as far as the test can tell: the evidence last was nothing then."""
+        """When the loss began, as far as the test shows: the evidence was last zero then."""
         self.fell_m = 0.0
         """How far the level has fallen since, temperature allowed for."""
         self.lost_m3 = 0.0
@@ -76,7 +76,7 @@ class LossTest:
             self.forget()
 
     def forget(self) -> None:
-        """Begin anew: it has ended, or what was known means nothing any more."""
+        """Begin again: it has ended, or what was known no longer means anything."""
         self.losing, self.evidence_m, self._ended_m = False, 0.0, 0.0
         self._begin(0)
 
@@ -85,7 +85,7 @@ class LossTest:
 
     @property
     def rate_m3_per_h(self) -> float:
-        """How fast it is lost while the tank stands, m3/h."""
+        """How fast it is lost while the tank is at rest, m3/h."""
         return self.lost_m3 / self.stood_hours if self.stood_hours else 0.0
 
     def snapshot(self) -> list[Any]:

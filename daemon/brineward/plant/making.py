@@ -1,9 +1,9 @@
 """Fills and batches: what a vessel was filled with, from when to when; when it stood.
 
 Mutable, but pure. A fill begins where the level rises for sure, or inside the load that let it in;
-it goes on through loads, and what they took is added to what the level shows. A batch is all that
-was made between two stands: its mass is that of the tank after, less that before, and all that
-left meanwhile, each by its own strength and temperature, so that brine which cools loses nothing.
+it continues through loads, and what they took is added to what the level shows. A batch is all that
+was made between two standing periods: its mass is that of the tank after, less that before, plus
+all that left meanwhile, each by its own strength and temperature, so that cooling is no loss.
 """
 
 import math
@@ -31,10 +31,10 @@ LEAST_FILL_M3 = 0.03
 QUIET = 5 * MINUTE
 """A fill that hasn't risen for so long has ended: a float closes slowly."""
 STAND = 10 * MINUTE
-"""A vessel that nothing moved for so long stands, and a batch is complete (common practice, no
+"""A vessel without movement for this long is at rest, and a batch is complete (common practice, no
 source)."""
 BLENDS_FOR = 2 * HOUR
-"""So long at most the strength of a new batch is watched until it is steady."""
+"""How long at most the strength of a new batch is watched until it is steady."""
 STEADY_FOR = 20 * MINUTE
 STEADY = 4e-4
 """A strength that moved by less, as a mass fraction, in that time is steady."""
@@ -52,7 +52,7 @@ class Gone(NamedTuple):
 
 
 class Stock(NamedTuple):
-    """What a vessel that nothing moves holds."""
+    """The contents of a vessel at rest."""
 
     time: Instant
     volume_m3: float
@@ -123,7 +123,7 @@ class Making:
         self._rests = RESTS_SHARE / RISES_SHARE * self._rises
         self.gone = Gone()
         self.stood: Stock | None = None
-        """As it last stood: what the next batch begins with."""
+        """As it was when last at rest: what the next batch begins with."""
         self._rested: Stock | None = None
         """As it was when the last fill ended, or since: what the next fill begins with."""
         self.fill: Under | None = None
@@ -149,7 +149,7 @@ class Making:
         return self._begin_fill(max(load.fill_from or 0, load.began))
 
     def drained(self, volume_m3: float, seen: Seen, ended: Instant) -> None:
-        """So much left by another way."""
+        """This much left in another way."""
         mass = volume_m3 * density(seen.or_nominal(self._nominal), seen.warmth)
         self._leave(volume_m3, (SHAPE_STANDARD_SHARE * volume_m3) ** 2, seen, mass)
         self.moved = max(self.moved, ended)
@@ -272,7 +272,7 @@ class Making:
     # -- standing, and batches
 
     def _rest(self, point: Point, sigma_m3: float, seen: Seen) -> list[News]:
-        """Nothing rises and nothing is drawn: has it ended, does it stand?"""
+        """Nothing rises and nothing is drawn: has the fill ended, is the vessel at rest?"""
         since = max(self._last_rise, self._loads.ended)
         news: list[News] = []
         if self.fill is not None:

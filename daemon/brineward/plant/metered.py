@@ -6,7 +6,7 @@ from typing import Any
 from brineward.readings.instants import SECOND, Instant
 
 RAMP = 6 * SECOND
-"""So long after a start a meter may still be following."""
+"""How long after a start a meter may still lag."""
 
 
 class Metered:
@@ -15,7 +15,7 @@ class Metered:
     def __init__(self) -> None:
         self._volume = 0.0
         self._upto: Instant = 0
-        """Counted up to then; 0 while the pump stands."""
+        """Counted up to then; 0 while the pump is stopped."""
         self._flow: float | None = None
         """What it showed last in this run."""
         self._whole = True

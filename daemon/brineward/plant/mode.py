@@ -30,7 +30,7 @@ class ModeTracker(Tracker):
     def set(self, entry: ModeSet, now: Instant) -> bool:
         """Somebody has set it; is it another mode than before?
 
-        The same mode set again goes on: who is asked about it and says so has answered.
+        Setting the same mode again continues it, and answers a question about it.
         """
         if entry.single_batch != self.single_batch:
             self.single_batch_since = now if entry.single_batch else 0
@@ -40,7 +40,7 @@ class ModeTracker(Tracker):
         return True
 
     def shift(self, by: Instant) -> None:
-        """The watch counts its time anew, `by` milliseconds from where it was."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         if self.since:
             self.since = max(1, self.since + by)
         if self.single_batch_since:

@@ -15,14 +15,14 @@ from brineward.readings.outputs import Output
 What = Literal["fills", "runs", "all-empty"]
 
 FILLS_FOR: Final[Mapping[Mode, Instant]] = {Mode.LAID_UP: 10 * MINUTE, Mode.DRAINING: 30 * MINUTE}
-"""So long a tank fills before that is plain: a tank that is being drained is flushed as well."""
+"""How long a tank fills before that is clear: a tank that is being drained is flushed as well."""
 
 RUNS_FOR: Final[Mapping[Mode, Instant]] = {Mode.LAID_UP: 5 * MINUTE, Mode.STANDING_BY: 10 * MINUTE}
-"""So long a pump runs before it is more than a try."""
+"""How long a pump runs before it is more than a trial."""
 
 EMPTY_FOR: Final = 2 * DAY
-"""So long all tanks are empty before nobody will fill them soon; all three are common practice, no
-source."""
+"""How long all tanks are empty before it is clear that nobody will fill them soon; all three are
+common practice, no source."""
 
 _FILLED = (Mode.IN_SERVICE, Mode.STORM_WATCH, Mode.STANDING_BY)
 """Modes of a depot that holds brine."""

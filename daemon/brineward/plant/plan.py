@@ -78,12 +78,12 @@ class Vessel:
     fill_mark_m: float | None = None
     """The level at which the float shuts the fill; None where nothing fills it by itself."""
     run_on_m: float = 0.05
-    """How far above the mark a healthy float lets it rise before it is shut for good."""
+    """How far above the mark the level rises before a healthy float has closed the fill."""
     brine: str = "sodium chloride"
     empty_mass_kg: float | None = None
     """What it weighs empty; None: by its size, see `brineward.plant.standing`."""
     in_containment: bool = True
-    """Does it stand in the depot's containment, where there is one?"""
+    """Is it in the depot's containment, if there is one?"""
     raised_m: float = 0.0
     """How high its floor is above the containment's."""
 
@@ -135,7 +135,7 @@ class Pump:
     """What it draws while it delivers; None: learned from its loads."""
 
     def delivers(self, flow_m3_per_s: float | None) -> bool:
-        """Does the meter in its hose show that it delivers? None where that doesn't tell."""
+        """Does the meter in its hose show that it delivers? None if that doesn't show it."""
         if flow_m3_per_s is None:
             return False
         return flow_m3_per_s >= DELIVERS_SHARE * self.flow_m3_per_s
@@ -143,7 +143,7 @@ class Pump:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorPlan:
-    """One sensor: what it measures, where, and how its word is to be taken."""
+    """One sensor: what it measures, where, and how its readings are to be used."""
 
     id: str
     measures: Measure
@@ -217,16 +217,16 @@ class Duty:
     us_units: Mapping[str, bool] = field(default_factory=dict)
     """Who reads US units (True) or metric ones (False), whatever their depot does."""
     most_texts_an_hour: int = 12
-    """Of alarms to one person, those of high priority apart; what is over that is told together.
-    An alarm that comes and clears is two, so it is about 6 alarms an hour: what an operator is said
-    to manage (ANSI/ISA-18.2-2016, Table 7)."""
+    """Texts about alarms to one person, without those of high priority; the rest are texted
+    together. An alarm that comes and clears is two, so it is about 6 alarms an hour: what an
+    operator is said to manage (ANSI/ISA-18.2-2016, Table 7)."""
     most_texts_a_minute: int = 2
-    """The same within a minute: alarms that come together are told together (common practice, no
+    """The same within a minute: alarms that come together are texted together (common practice, no
     source)."""
     unlimited: Set[str] = frozenset()
     """People whose texts ring no phone, such as a siren's: they get them all."""
     daily_minutes: int | None = None
-    """When who is on call is told how the depot is: minutes of the depot's day; None: never."""
+    """When the depot's state is texted to who is on call: minutes of its day; None: never."""
     test_at: tuple[int, int] | None = None
     """When the way to who is on call is tested each week: the weekday, Monday is 0, and the minutes
     of the depot's day; None: on request alone."""
@@ -255,7 +255,7 @@ class DepotPlan:
     """When its mode is set by itself; a depot without any is set by people alone."""
     strength: Strength = field(default_factory=Strength)
     test_batches_within_seconds: float = 3 * 86_400.0
-    """So long after a batch somebody is asked for its hydrometer test."""
+    """How long after a batch somebody is asked for its hydrometer test."""
     alarms: Mapping[str, AlarmSettings] = field(default_factory=dict)
     duty: Duty = field(default_factory=Duty)
 

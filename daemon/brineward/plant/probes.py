@@ -1,4 +1,4 @@
-"""One probe with its thermometer: what it read lately, its tests, and what they teach."""
+"""One probe with its thermometer: what it read lately, its tests, and what they show."""
 
 from collections.abc import Callable, Sequence
 from math import exp, inf, log, sqrt
@@ -28,26 +28,27 @@ from brineward.readings.outputs import Derived, Output
 
 AGED = 0.03
 """What a film and wear may have done to a probe in a year without a test, relative (common
-practice, no source); it grows with the root of time."""
+practice, no source); it grows with the square root of time."""
 DRIFTED = 0.05
-"""A probe this far off (relative) wants cleaning (common practice, no source)."""
+"""A probe with this error (relative) needs cleaning (common practice, no source)."""
 FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
-"""What no probe and no thermometer holds better for long in brine, whatever its data sheet says
-(common practice, no source): so a test is not trusted for ever."""
+"""No probe and no thermometer stays more accurate than this for long in brine, whatever its data
+sheet says (common practice, no source): so a test is not trusted for ever."""
 ODD_FROM = 4.0
-"""A single test so many standard deviations off is worth a text. At three, one honest test in 370
-would be raised, a false alarm a depot in five months; who enters it is asked at once anyway."""
+"""A single test this many standard deviations off is worth a text. At three, one sound test in 370
+would raise an alarm, a false one for a depot in five months; who enters it is asked at once anyway.
+"""
 STEP_FROM = 0.02
-"""A probe that has changed by less is right again by the two tests that showed it (common
-practice, no source)."""
+"""A probe that has changed by less than this is corrected by the two tests that showed it, and
+raises no alarm (common practice, no source)."""
 SHIFT_FROM = 0.01
-"""A shift of the probe that standing brine shows is told from this on (relative): 0.7 % of salt
+"""A shift of the probe that standing brine shows is reported from this on (relative): 0.7 % of salt
 (common practice, no source)."""
 GROWS_FROM = 0.005
-"""A film is told while it takes so much of the reading a month, or more (common practice, no
+"""A film is reported while it takes this share of the reading a month, or more (common practice, no
 source)."""
 LIQUID_FOR_SURE = 0.003
-"""Mass fraction: nearer to ice or to saturation a standing brine may change by what drops out."""
+"""Mass fraction: closer to ice or saturation, standing brine may change by what crystallises."""
 RECORDS_KEPT = 50
 COVERAGE_95 = 1.959964
 """The normal distribution's 97.5 % point."""
@@ -70,11 +71,11 @@ class RecordedTest(NamedTuple):
     log_factor: float | None
     """ln of true over read conductivity, as this test shows it alone."""
     parted: float | None
-    """How far that lies from what the tests before it let expect."""
+    """How far that lies from what the earlier tests predicted."""
     oddness: float = 0.0
     """The same in standard deviations."""
     slip: str = ""
-    """The likely slip, where the test was not confirmed: it counts for little."""
+    """The likely slip, if the test was not confirmed: it is given little weight."""
 
 
 class Probe(Tracker):
@@ -108,22 +109,22 @@ class Probe(Tracker):
             )
         )
         self._since: Instant = 0
-        """When it was first heard of, or cleaned last; 0 for never."""
+        """When it first reported, or was last cleaned; 0 for never."""
         self.stand: float | None = None
         """Seconds at which the brine that it is in came to rest; None while that moves."""
         self.came: Fed | None = None
-        """What came into the tank since it stood last; None where that isn't known."""
+        """What came into the tank since it was last at rest; None if that isn't known."""
         self.stepped = 0.0
-        """By how much the strength shown has changed in steps since the tank was last looked at
+        """How much the strength shown has changed in steps since the tank was last observed at rest
         (`SuddenStep`); a mass fraction."""
         self.stepped_at: Instant = 0
         """When it last did; 0 for never."""
         self.shifted = 0.0
-        """So much more it reads than at its last test, relative, as standing brine has shown."""
+        """How much more it reads than at its last test, relative, as standing brine has shown."""
         self.film: Film | None = None
         """The film that grows over it, as tests and standing brine have shown together."""
         self.density: Callable[[Instant, float, float], tuple[Salinity, Dense] | None] | None = None
-        """What density tells beside it, where that is measured (`SecondWitness.told`)."""
+        """The strength by density beside it, if that is measured (`SecondWitness.told`)."""
         self.records: list[RecordedTest] = []
         self._lately = ReadLately(max(sensor.plan.every_seconds, thermometer.plan.every_seconds))
 
@@ -132,7 +133,7 @@ class Probe(Tracker):
         return None if self._cover is None else self._cover.covered()
 
     def in_standing_brine(self, now: Instant) -> bool:
-        """Does it read what a sample would hold? Where no level tells, who tests must."""
+        """Does it read what a sample would? If no level shows it, the tester must make sure."""
         if self.level is None:
             return True
         return bool(self.covered()) and bool(self.level.settled(now))
@@ -147,7 +148,7 @@ class Probe(Tracker):
 
     @property
     def calibrated(self) -> bool:
-        """Is there a test to go by?"""
+        """Is there a test that it is calibrated by?"""
         return bool(self.calibration.kept)
 
     @property
@@ -164,7 +165,7 @@ class Probe(Tracker):
     def strength(
         self, time: Instant, read_s_per_m: float, read_c: float, *, holding: bool = True
     ) -> Salinity:
-        """The strength that a reading tells, with what the tests have taught.
+        """The strength from a reading, corrected by what the tests have shown.
 
         In standing brine it is weighed with what was seen there before, unless not `holding`.
         Raises: NotBrine.
@@ -174,7 +175,7 @@ class Probe(Tracker):
     def word(
         self, time: Instant, read_s_per_m: float, read_c: float, *, holding: bool = True
     ) -> Word:
-        """As `strength`, with how much of it is what was seen before."""
+        """As `strength`, with the weight in it of the standing brine's strength."""
         if not self.calibration.kept:
             return Word(self._untested(time, read_s_per_m, read_c), 0.0)
         return calibrated_word(
@@ -190,18 +191,18 @@ class Probe(Tracker):
         )
 
     def _reckoned_from(self, time: Instant) -> Fed | None:
-        """What came in, where the strength may be reckoned from it: not while it still comes, for
-        then the probe's own word is watched; nor beside a density meter, since what that shares
-        with a strength so reckoned is not known."""
+        """What came in, if the strength may be computed from it: not while it still comes in, since
+        the probe's own reading is watched then; nor beside a density meter, since the errors that
+        it shares with a strength so computed are not known."""
         came = self.came
         if came is None or self.density is not None or self.stand is not None:
             return None
         return came if self.in_standing_brine(time) else None
 
     def look(self, now: Instant, stand: float, fed: Fed | None = None) -> bool:
-        """Look at it in brine that stands since `stand`, seconds, and has kept its strength.
+        """Observe it in brine that has stood since `stand`, seconds, and has kept its strength.
 
-        `fed` is what came in since the stand before. False where there was nothing to look at.
+        `fed` is what came in since the period before. False if there was nothing to observe.
         """
         said = self._lately.in_the_last_hour(now)
         if said is None:
@@ -230,7 +231,7 @@ class Probe(Tracker):
         return True
 
     def _about(self, now: Instant, stand: float, read: float, read_c: float) -> float | None:
-        """About the strength of a stand; None where ice or salt may have dropped out."""
+        """The approximate strength of a period; None if ice or salt may have crystallised."""
         looks = self.calibration.stands.looks
         if looks and looks[-1].stand == stand:
             about = looks[-1].mass_fraction
@@ -259,9 +260,9 @@ class Probe(Tracker):
         self.film = self.calibration.film()
 
     def _untested(self, time: Instant, read_s_per_m: float, read_c: float) -> Salinity:
-        """By the data sheet while the probe is new or clean, and the worse the longer that is ago.
+        """By the data sheet while the probe is new or clean; less certain the longer that is ago.
 
-        A first test that is far from what physics lets expect is in the interval as well.
+        The interval also includes a first test that is far from what physics predicts.
         """
         days = max(time - self._since, 0) / SECOND / DAY_SECONDS if self._since else 0.0
         unknown = root_sum_of_squares(AGED * sqrt(days / 365.0), self.calibration.doubt())
@@ -361,10 +362,10 @@ class Probe(Tracker):
         )
 
     def question(self, *, odd_from: float = 0.0) -> str:
-        """What somebody should look into after the last test; empty where all is well.
+        """What somebody should check after the last test; empty if all is well.
 
-        Of a test that is odd it is asked from so many standard deviations on, and then also of a
-        step only where it is worth a text.
+        An odd test is asked about from `odd_from` standard deviations on, and then a step also
+        only if it is worth a text.
         """
         if abs(self.shifted) >= SHIFT_FROM:
             reads = "higher" if self.shifted > 0 else "lower"
@@ -379,7 +380,7 @@ class Probe(Tracker):
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
             return f"probe and test disagree by {abs(last.parted) * 100:.1f} %"
-        # A factor above 1 makes good for a probe that reads low.
+        # A factor above 1 corrects a probe that reads low.
         off = 1.0 - exp(-last.log_factor)
         reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"
         if abs(off) >= DRIFTED:

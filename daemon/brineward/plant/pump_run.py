@@ -1,4 +1,4 @@
-"""How a tank's level answers to the pump that draws from it. Mutable, but pure."""
+"""How a tank's level responds to the pump that draws from it. Mutable, but pure."""
 
 import math
 from collections import deque
@@ -32,14 +32,14 @@ class Before(NamedTuple):
 
     level: float
     weight: float
-    """How many single readings it is worth."""
+    """Its weight, in single readings."""
     squares: float
     """The sum of its residuals' squares."""
     freedom: int
 
 
 class Fall(NamedTuple):
-    """How fast a level falls, m/s, and how sure that is (standard uncertainty)."""
+    """How fast a level falls, m/s, and its standard uncertainty."""
 
     drop: float
     uncertainty: float
@@ -51,9 +51,9 @@ class Fall(NamedTuple):
 
 
 class PumpRun:
-    """How the level answers to a running pump: a straight line through the readings of the run.
+    """How the level responds to a running pump: a straight line through the readings of the run.
 
-    `drop` is the fall a second, and `drop_uncertainty` how sure that is. At first the level before
+    `drop` is the fall a second, `drop_uncertainty` its standard one. At first the level before
     the start helps: it is the end of a line through what was read since the pump last stopped, and
     counts as an observation of its own weight. Later the shortest of three spans that is sure
     enough is taken. Before them all, so that a valve shut during the run shows soon, come two
@@ -81,7 +81,7 @@ class PumpRun:
         """Is it the fall since one of the two turns?"""
 
     def start(self, time: Instant, *, seen: bool) -> None:
-        """The pump began to run; where nobody has `seen` it stand, no level before it counts."""
+        """The pump began to run; if it was not `seen` at rest, no level before it counts."""
         self._before = self._line_before(time, self._changed) if seen else None
         self.started = self._changed = time
         self._forget()
@@ -206,7 +206,7 @@ class PumpRun:
         """The run as plain data."""
         before = None if self._before is None else list(self._before)
         points = [list(point) for point in self._points]
-        # Not fitted anew: the level may have taught its noise more since.
+        # Not fitted again: the level's noise may have been learned better since.
         fall = None if self.drop is None else [self.drop, self.drop_uncertainty]
         return [self.started, self._changed, before, points, fall, self.early, self.turned]
 

@@ -1,8 +1,8 @@
 """What a running pump's current, pressure, meter and level show of it. Mutable, but pure.
 
 A pump with liquid in it draws its usual current or, against a closed valve, some two thirds of it,
-and builds up pressure. One that runs dry or air-locked idles: it draws well under half, builds up
-nothing and delivers nothing. One that stands draws no current at all, whatever its switch says.
+and builds up pressure. One that runs dry or air-locked idles: it draws well under half, and builds
+up and delivers nothing. One that is stopped draws no current at all, whatever its switch says.
 """
 
 from typing import Any, Literal, NamedTuple
@@ -25,24 +25,24 @@ DRY_PRESSURE_SHARE = 0.25
 """Of its usual pressure: less, and it builds up none (common practice, no source)."""
 
 STANDING_MARGIN_PA = 5e3
-"""A pressure so little over that of the liquid that stands in the tank is none of the pump's."""
+"""A pressure within this of that of the liquid in the tank is not made by the pump."""
 
 STANDING_PA_PER_M = 1200 * 9.80665
 """The pressure under a metre of brine: 1,200 kg/m3, a little more than any brine that is liquid in
 a tank (saturated: 1,197 at 25 degC, in `published/density.csv`), times standard gravity."""
 
 AIR_DRAWN_M = 0.02
-"""So far over its suction a pump draws air with the brine (common practice, no source)."""
+"""How far above its suction a pump draws air with the brine (common practice, no source)."""
 
 NOTHING = 4.0
 """A current of so many of its own standard uncertainties or less is none (common practice, no
 source)."""
 
 AFTER_START = 5 * SECOND
-"""What was measured earlier after a start shows the pump as it stood, or as it ran up."""
+"""What was measured sooner after a start shows the pump at rest, or while it starts."""
 
 SETTLED = 20 * SECOND
-"""From so long after a start on a load is as usual."""
+"""From this long after a start on, a load is as usual."""
 
 FALLS_SHARE = 0.45
 """Of the slowest fall of a healthy pump: a level that falls faster for sure shows that it
@@ -141,12 +141,12 @@ class PumpSigns(Tracker):
         return current_a > NOTHING * least
 
     def standing_pa(self, now: Instant) -> float:
-        """The pressure that what stands in the tank makes by itself, at most, Pa."""
+        """The most pressure that the liquid in the tank makes by itself, Pa."""
         level = None if self.level is None else self.level.believed(now)
         return STANDING_PA_PER_M * (self.brim_m if level is None else max(0.0, level))
 
     def stands(self, now: Instant) -> bool:
-        """Do two witnesses show that it stands, whatever its switch says?
+        """Do two sensors show that it is stopped, whatever its switch says?
 
         No current, and no mains or no pressure of its own. A meter that shows no flow doesn't
         count: nothing flows against a closed valve, either.

@@ -1,4 +1,4 @@
-"""One pump: does it run, since when, and does the level that it draws from answer."""
+"""One pump: does it run, since when, and does the level that it draws from respond."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -43,7 +43,7 @@ class PumpTracker(Tracker):
         )
 
     def unknown(self, now: Instant) -> str:
-        """Why nobody knows whether it runs; empty where that is known."""
+        """Why it is not known whether it runs; empty if it is."""
         if self.running is None:
             return f"{self._switch_name} has not reported yet"
         if self.switch.implausible or not self.switch.fresh(now):
@@ -51,7 +51,7 @@ class PumpTracker(Tracker):
         return ""
 
     def stood(self, since: Instant, now: Instant) -> bool:
-        """Is it known to have stood from `since` to now?"""
+        """Is it known to have been stopped from `since` to now?"""
         switch = self.switch
         if self.running is not False or self.since > since or switch.doubted:
             return False
@@ -100,7 +100,7 @@ class PumpTracker(Tracker):
 def pump_trackers(
     plan: DepotPlan, sensors: dict[str, SensorTracker], levels: dict[str, LevelTracker]
 ) -> list[PumpTracker]:
-    """Each pump that a switch says of whether it runs."""
+    """Each pump with a switch that shows whether it runs."""
     return [
         PumpTracker(plan, pump, sensors[switch.id], levels.get(pump.draws_from))
         for pump in plan.pumps.values()

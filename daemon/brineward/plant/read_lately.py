@@ -13,9 +13,9 @@ OLDEST = 24 * HOUR
 FEWEST_READINGS = 3
 """A test is compared with no fewer readings than this, of a probe that reports so often."""
 FURTHEST = 3
-"""Of a slower probe one reading will do, so many stretches away at most, in brine that stands."""
+"""For a slower probe one reading is enough, at most this many stretches away, in standing brine."""
 LOOKED_OVER = 6
-"""A look at standing brine is the mean of so many stretches: an hour."""
+"""An observation of standing brine is the mean of this many stretches: an hour."""
 
 
 class ReadLately:

@@ -1,8 +1,8 @@
-"""Strengths that were seen before a test by hand taught the probe, as it would show them now.
+"""Strengths seen before a test by hand corrected the probe, as it would show them now.
 
-A batch is reckoned by the salt before and after it. Where a test falls between, the two were seen
-with different eyes: a tank at 24 % that the test makes 22 % would have lost salt. Pure but for what
-it remembers.
+A batch is computed from the salt before and after it. If there is a test between the two, they were
+measured with different corrections: a tank at 24 % that the test corrects to 22 % would seem to
+have lost salt. Pure but for what it remembers.
 """
 
 from typing import Any
@@ -30,7 +30,7 @@ class Relearned:
         """Was a test learned, and is what the probe shows since not known yet?"""
 
     def look(self, time: Instant, before: Seen) -> float | None:
-        """By which factor the probe's conductivity counts for more since a test; None: none was.
+        """The factor by which a test has raised the probe's conductivity; None if there was none.
 
         `before` is what was seen last.
         """
@@ -66,7 +66,7 @@ class Relearned:
 
 
 def seen_anew(seen: Seen, factor: float) -> Seen:
-    """What was seen, as a probe shows it whose conductivity counts for so many times as much."""
+    """What was seen, as the probe shows it with its conductivity multiplied by `factor`."""
 
     def anew(strength: float | None) -> float | None:
         if strength is None:

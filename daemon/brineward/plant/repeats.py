@@ -40,7 +40,7 @@ class Repeats:
         self._value: float | None = None
         self._since: Instant = 0
         self._run = 0
-        """So many readings have said the newest value."""
+        """How many readings have had the newest value."""
         self._changed = self._known = 0
         """Of so many readings lately, so many differed from the one before."""
         self._days: list[list[int]] = []

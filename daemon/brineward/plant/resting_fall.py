@@ -1,7 +1,7 @@
-"""How fast the shelter cools while its heater rests: learned from its own thermostat's swing.
+"""How fast the shelter cools while its heater is off: learned from its own thermostat's swing.
 
-A heater that failed cools the shelter just as one that rests does, only longer; an open door cools
-it much faster. Mutable, but pure.
+With a failed heater the shelter cools just as it does while a working one is off, only for longer;
+with an open door it cools much faster. Mutable, but pure.
 """
 
 import math
@@ -18,14 +18,14 @@ FEWEST_STRETCHES = 3
 FALL_IS_SURE = 3.0
 """A fall counts where it is so many times its standard uncertainty."""
 WINDOW_SECONDS = 240.0
-"""In the cold a thermostat's rest is hardly longer."""
+"""In the cold a thermostat is hardly off for longer."""
 
 
 class RestingFall:
-    """The shelter's fall now, and its usual fall while the heater rests, K/s."""
+    """The shelter's fall now, and its usual fall while the heater is off, K/s."""
 
     def __init__(self, every_seconds: float) -> None:
-        # What a thermometer is always off by doesn't change a slope; what scatters shows in it.
+        # A thermometer's constant error doesn't change a slope; its random errors show in it.
         self.course = Course(
             window_seconds=max(WINDOW_SECONDS, 6 * every_seconds),
             standard_uncertainty=0.0,
@@ -62,7 +62,7 @@ class RestingFall:
         return slope is not None and slope > FALL_IS_SURE * self.course.slope_uncertainty
 
     def usual(self, now: Instant) -> float | None:
-        """The fall while the heater rests, till the last stretch but one; None if unknown."""
+        """The fall while the heater is off, up to the last stretch but one; None if unknown."""
         latest = now // FASTEST_OF - 2
         if self._usual is None or self._usual[0] != latest:
             known = [fall for number, fall in self._stretches if number <= latest]

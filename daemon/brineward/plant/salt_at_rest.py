@@ -1,8 +1,8 @@
-"""Salt that goes while nothing is loaded: brine is lost, though a float keeps the level up.
+"""Salt used while nothing is loaded: brine is lost, though a float valve keeps the level up.
 
-Mutable, but pure. What leaves a tank that is topped up doesn't show in its level; the water that
-replaces it takes salt along. The bed is looked at every hour in which no pump ran and no tank was
-being filled; what it is lower by is weighed as a standing tank's level is.
+Mutable, but pure. A leak from a tank that is topped up doesn't show in its level, but the water
+that replaces it dissolves salt. The bed is checked every hour in which no pump ran and no tank was
+being filled; its fall is tested as a standing tank's level is.
 """
 
 from collections.abc import Sequence
@@ -23,7 +23,7 @@ from brineward.readings.outputs import Output
 
 LOOKS_EVERY = 10 * MINUTE
 WAIT = 2 * HOUR
-"""So long after a load or a fill the hopper's brine may still be taking salt up (common practice,
+"""How long after a load or a fill the hopper's brine may still be taking salt up (common practice,
 no source)."""
 RANDOM_M = 0.02
 """What single readings' noise may leave of a median of nine, six times over (a rod of 15 mm)."""
@@ -54,7 +54,7 @@ class SaltAtRest(Tracker):
         """What the bed must have lost."""
         target = plan.strength.target
         self.brine_per_bed_m3 = BULK_DENSITY / (target * density(target, _DENSITY_AT_C))
-        """So much brine at the depot's target a cubic metre of the bed makes, m3."""
+        """How much brine at the depot's target a cubic metre of the bed makes, m3."""
         self._levels, self._pumps, self._mode = tuple(levels), tuple(pumps), mode
         self._next: Instant = 0
         self._looked: Instant = 0
@@ -64,7 +64,7 @@ class SaltAtRest(Tracker):
 
     @property
     def rate_m3_per_h(self) -> float:
-        """How much brine goes, m3/h, about."""
+        """About how much brine is lost, m3/h."""
         return self.test.rate_m3_per_h * self.brine_per_bed_m3
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
@@ -93,7 +93,7 @@ class SaltAtRest(Tracker):
         self.test.add(before[0], after[0], fell, area_m2=area, limit=self.limit_m)
 
     def _disturbed(self, last: Instant, time: Instant) -> bool:
-        """Was anything loaded or filled since the last look, or does nobody know?"""
+        """Was anything loaded or filled since the last check, or is that not known?"""
         if self._mode.mode in _EMPTIED:
             self.test.forget()
             return True

@@ -1,9 +1,9 @@
 """The salt of a hopper without a sensor in it: what was delivered, less what is in the brine made.
 
 Mutable, but pure. It begins with the first delivery that somebody records: how much lay there
-before nobody knows, and none is counted. What a batch took is known when the tank stands again, by
-the salt in the tank before and after and in all that left meanwhile; while it is made it is taken
-to come at the depot's target.
+before is not known, and none is counted. What a batch used is known when the tank is at rest again,
+from the salt in the tank before and after and in all that left meanwhile; while it is being made,
+it is assumed to have the depot's target strength.
 """
 
 from collections import deque
@@ -54,7 +54,7 @@ class _Made(NamedTuple):
 
 
 class SaltBalance(Tracker):
-    """One hopper, by what was delivered to it and what was made of it."""
+    """One hopper's salt, by what was delivered and what was made from it."""
 
     version = 2
 
@@ -87,7 +87,7 @@ class SaltBalance(Tracker):
     def recorded(self, number: int, entry: HandRecord) -> None:
         """Somebody has recorded something, under this number: a delivery, or a correction of one.
 
-        A correction takes the place of the delivery that it names; a struck one never came.
+        A correction replaces the delivery that it names; a struck one counts as never delivered.
         """
         if not self._deliveries.recorded(number, entry, self._used_kg_at):
             return
@@ -169,7 +169,7 @@ class SaltBalance(Tracker):
 
     @property
     def bed_m(self) -> float | None:
-        """How high a bed what is surely left would be, m; None where nothing was delivered."""
+        """The height of a bed of the salt surely left, m; None if nothing was delivered."""
         left = self.left_kg()
         if left is None:
             return None

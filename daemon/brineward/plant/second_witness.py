@@ -1,4 +1,4 @@
-"""Density as the second witness of a vessel's strength: by a meter, or by two pressures."""
+"""Density as a second measurement of a vessel's strength: by a meter, or by two pressures."""
 
 from brineward.physics.calibrated import Word, density_beside
 from brineward.physics.density import density_per_mass_fraction, salinity_from_density
@@ -13,11 +13,12 @@ from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import SECOND, Instant
 
 APART_FROM = 3.0
-"""Probe and density, once held together, are asked about from so many standard deviations on: what
-sets them apart then (a tenth of a kelvin) stays for hours, so that one in twenty would be daily."""
+"""Once probe and density have been compared in standing brine, a disagreement is asked about from
+this many standard deviations on: what then makes them differ (a tenth of a kelvin) lasts for hours,
+so that at one in twenty it would be asked daily."""
 METER_OFF = 2.5
-"""Tests that show the meter off by so many standard deviations of what they were expected to show
-are asked about: those of an honest one are in one of eighty, and another test settles it."""
+"""Tests that show an error of the meter this many standard deviations from what was expected are
+asked about: with a sound meter that is one in eighty, and another test settles it."""
 SPACING_STANDARD_UNCERTAINTY_M = 0.002
 """How well the height between two pressure probes is known (common practice, no source)."""
 
@@ -41,17 +42,17 @@ class SecondWitness:
         self._lower: SensorTracker | None = pressures[0] if pressures else None
         self._upper: SensorTracker | None = pressures[1] if pressures else None
         self.agreed: float | None = None
-        """The mass fraction on which the two last agreed: tells who has moved since."""
+        """The mass fraction on which the two last agreed: shows which has moved since."""
         self.question = ""
         """Where they disagree more than both allow: a few words; empty while they agree."""
 
     def weighed(self, word: Word, probe: Probe, temperature_c: float, now: Instant) -> Salinity:
-        """The strength by both witnesses, or by the probe alone while density is not known.
+        """The strength by both measurements, or by the probe alone while density is not known.
 
-        A probe that was tested has the thermometer's bias in its factor: its word no longer shares
-        that with density's. Once looks at standing brine have held the two together, density's word
-        is taken less the error that its meter has shown, and the two may be no further apart than
-        what changes from reading to reading.
+        The factor of a tested probe includes the thermometer's bias, so its strength no longer
+        shares that with density's. Once observations of standing brine have compared the two,
+        density is corrected by the error that its meter has shown, and the two may differ by no
+        more than what changes from reading to reading.
         """
         self.question = ""
         told = self.told(now, temperature_c, probe.thermometer_uncertainty)
@@ -96,8 +97,8 @@ class SecondWitness:
     def told(
         self, now: Instant, temperature_c: float, thermometer_uncertainty: float
     ) -> tuple[Salinity, Dense] | None:
-        """What density tells, by itself and with its uncertainties taken apart; None while it is
-        not known, or no brine's."""
+        """The strength by density, by itself and with its uncertainties listed singly; None while
+        density is not known, or is no brine's."""
         measured = self._density(now)
         if measured is None:
             return None
@@ -170,7 +171,7 @@ def witnesses(plan: DepotPlan, vessel: str) -> tuple[SensorPlan, ...]:
 def second_witness(
     plan: DepotPlan, vessel: str, sensors: dict[str, SensorTracker]
 ) -> SecondWitness | None:
-    """The second witness of a vessel's strength; None where density isn't measured."""
+    """The strength by density of a vessel; None if density isn't measured there."""
     found = [sensors[sensor.id] for sensor in witnesses(plan, vessel)]
     if len(found) == 2:
         return SecondWitness(None, (found[0], found[1]))

@@ -6,7 +6,7 @@ from brineward.plant.strengths import Shown
 
 _COLDEST_C, _WARMEST_C = -20.0, 45.0
 UNKNOWN_C = 10.0
-"""A tank whose temperature nobody knows is taken to be so warm (common practice, no source)."""
+"""The temperature assumed for a tank without one (common practice, no source), degC."""
 
 
 class Seen(NamedTuple):
@@ -19,7 +19,7 @@ class Seen(NamedTuple):
 
     @property
     def warmth(self) -> float:
-        """The temperature to reckon with, within what brine's density is known for."""
+        """The temperature to compute with, within the range of brine's density."""
         found = UNKNOWN_C if self.temperature_c is None else self.temperature_c
         return min(max(found, _COLDEST_C), _WARMEST_C)
 

@@ -19,7 +19,7 @@ SAME_HEIGHT_M = 0.1
 """Probes no further apart than this are in the same brine (common practice, no source)."""
 
 COVERAGE = 3.0
-"""So many times their combined standard uncertainty two honest sensors hardly ever differ."""
+"""Two sound sensors hardly ever differ by this many combined standard uncertainties."""
 
 APART: dict[Measure, float] = {
     Measure.LEVEL: 0.01,

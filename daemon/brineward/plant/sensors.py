@@ -33,7 +33,7 @@ class SensorTracker(Tracker):
         """The last sixteen readings, a bit each, newest lowest: 1 for bad."""
         self.bad_why = ""
         self.silent_after = round(plan.silent_after_seconds * SECOND)
-        """So old a value may be: as the config has it, or as the sensor itself asked."""
+        """How old a value may be: as the config says, or as the sensor itself asked."""
         self._asked: Instant | None = None
         self.hastened = False
         """Has its newest reading asked for a shorter silence than was allowed before?"""
@@ -101,7 +101,7 @@ class SensorTracker(Tracker):
         self.reconsider()
 
     def reconsider(self) -> None:
-        """Judge anew what is to be doubted."""
+        """Judge again whether it is to be doubted."""
         stuck = self.repeats is not None and self.repeats.stuck_at is not None
         self.doubted = stuck or self.contradicted != ""
         spiking = "spiking" if self.spikes is not None and self.spikes.spiking else ""

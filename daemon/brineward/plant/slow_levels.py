@@ -1,4 +1,4 @@
-"""How fast a level creeps: a seep, a drain, rain, which a few minutes' readings can't show.
+"""How fast a level changes slowly: a seep, a drain, rain, which minutes' readings can't show.
 
 Medians of five minutes, of the last two hours; mutable, but pure.
 """
@@ -16,7 +16,7 @@ from brineward.readings.outputs import Output
 
 STRETCH = 5 * MINUTE
 LONGEST = 2 * HOUR // STRETCH
-"""So many stretches are remembered."""
+"""How many stretches are remembered."""
 _GAP = 5 * SECOND
 """Readings closer than this add nothing to a median of five minutes."""
 _FEWEST = 3
@@ -70,7 +70,7 @@ class SlowLevel(Tracker):
         return ()
 
     def _close(self) -> None:
-        """A stretch is over: its median is kept, and the creep judged anew."""
+        """A stretch is over: its median is kept, and the creep judged again."""
         if self._values:
             self._medians.append((self._number, median(self._values)))
             self._values = []

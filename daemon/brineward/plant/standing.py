@@ -1,9 +1,9 @@
-"""A vessel that stands: what its level loses while nothing runs, temperature allowed for.
+"""A vessel at rest: what its level loses while nothing runs, temperature allowed for.
 
 Mutable, but pure. The level is taken in blocks of ten minutes, the median of each; a block counts
-once the next one is undisturbed too, so that the beginning of a load or a fill is never taken for
-a loss. A difference between two blocks of one stretch is all that counts: what a sensor is always
-off by falls out, and gaps, loads and fills cost only the time that they take.
+once the next one is undisturbed too, so that the beginning of a load or a fill is never mistaken
+for a loss. Only differences between two blocks of one stretch count: a sensor's constant error
+cancels, and gaps, loads and fills cost only the time that they take.
 """
 
 import math
@@ -26,7 +26,7 @@ from brineward.readings.modes import Mode
 from brineward.readings.outputs import Output
 
 WAIT = 30 * MINUTE
-"""So long after anything moved the level is left alone: waves, foam, a float that is still closing
+"""How long after any movement the level is not used: waves, foam, a float that is still closing
 (common practice, no source)."""
 
 BLOCK = 10 * MINUTE
@@ -45,7 +45,7 @@ h: a rise of 0.3 m in a 2.4 m tank with 12 mm of wall costs 0.7 % of it at once,
 GIVES_WAY_FOR = DAY
 
 RANDOM = 6.0
-"""So many standard uncertainties of random error the limit allows: with a block each ten minutes
+"""How many standard uncertainties of random error the limit allows: with a block each ten minutes
 that is less than one false alarm in a thousand years, if readings are normal."""
 MEDIAN_LOSS = 1.2533
 """The median of normal readings is this much less certain than their mean (sqrt(pi / 2))."""
@@ -53,7 +53,7 @@ SETTLED_M = 0.002
 """What is left of foam and waves after the wait (common practice, no source)."""
 
 UNKNOWN_SWING_K = 5.0
-"""Where no thermometer tells, a tank's temperature may have changed by so much (common practice,
+"""Without a thermometer, a tank's temperature may have changed by this much (common practice,
 no source): some tonnes of brine follow the air over days."""
 
 _EMPTIED = frozenset({Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP})
@@ -62,7 +62,7 @@ _STRONGEST = 0.26
 
 
 class Heat(NamedTuple):
-    """How a vessel's level goes with its temperature."""
+    """How a vessel's level changes with its temperature."""
 
     expansion_per_k: float
     """The brine's, by volume."""
@@ -82,7 +82,7 @@ def expansion_per_k(mass_fraction: float, temperature_c: float) -> float:
 
 
 class StandingTracker(Tracker):
-    """One vessel: the stretches in which it stands, and the test of what it loses in them."""
+    """One vessel: the stretches in which it is at rest, and the test of what it loses in them."""
 
     def __init__(
         self,
@@ -145,7 +145,7 @@ class StandingTracker(Tracker):
         return ()
 
     def _disturbed(self, last: Instant, time: Instant) -> bool:
-        """Is the level anything but standing, or nobody knows?"""
+        """Is the vessel not at rest, or is that not known?"""
         if time - last > self._longest_gap or self.level.sensor.implausible:
             return True
         direction = self.level.movement.direction

@@ -1,8 +1,8 @@
-"""A standing tank's strength: what nothing came into has the strength that it had.
+"""A standing tank's strength: it doesn't change while nothing comes in.
 
-Mutable, but pure. Brine changes its strength by what is filled in, not by itself. So a probe whose
-strength walks off while the tank has stood for hours shows what has become of the probe: a film, a
-scale, a drift. Rain or a leak into the tank shows in its level.
+Mutable, but pure. Brine changes its strength by what is filled in, not by itself. So if the
+strength by a probe changes while the tank has been at rest for hours, the probe has changed: a
+film, a scale, a drift. Rain or a leak into the tank shows in its level.
 """
 
 from collections.abc import Sequence
@@ -24,15 +24,15 @@ from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 STANDS_FOR = 6 * HOUR
-"""So long after its last movement a tank holds no layer that could still sink or rise to the probe
+"""How long after its last movement a tank has no layer that could still sink or rise to the probe
 (common practice, no source; three times what the simulated tank takes)."""
 SPAN_SECONDS = 600.0
 MOVED = 0.010
 """A strength that has changed by so much, as a mass fraction, is the probe's doing: a thermometer
 0.2 K off explains a third of it over a day's warming or cooling (computed from the curve)."""
 RETURNED = 0.004
-"""Not nearer: the strength held in a standing tank draws what is shown back to itself each look."""
-_BROKEN_OFF = 10 * MINUTE  # after a longer silence of the probe the tank is seen anew
+"""Not less: the strength of standing brine draws what is shown to itself each time."""
+_BROKEN_OFF = 10 * MINUTE  # after a longer silence of the probe, begin again
 BLENDED_DOUBT = 0.004
 """Mass fraction: two readings of one probe that lie no further apart than a fill could have brought
 them, and so much more (common practice, no source)."""
@@ -68,7 +68,7 @@ class StrengthAtRest(Tracker):
         """When a test was last seen: strengths from before it were computed otherwise."""
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
-        """A reading of the probe: once a minute it is looked at where the strength is."""
+        """A reading of the probe: once a minute the strength is compared with that at rest."""
         if time - self._looked < MINUTE:
             return ()
         if time - self._looked > _BROKEN_OFF:
@@ -92,7 +92,7 @@ class StrengthAtRest(Tracker):
         return ()
 
     def _learned(self) -> Instant:
-        """When a test or standing brine last taught the probe to tell other strengths."""
+        """When a test or standing brine last changed the probe's correction."""
         changes = self._strength.probe.calibration.stands.changes
         seen = round(changes[-1].seconds * SECOND) if changes else 0
         return max(self._taught, seen)
@@ -120,7 +120,7 @@ class StrengthAtRest(Tracker):
             self._off_by = change
 
     def _take_test(self, now: Instant) -> None:
-        """A test teaches the probe another strength; one that doesn't fit it explains nothing."""
+        """A test corrects the probe's strength; one that doesn't fit it explains nothing."""
         records = self._strength.probe.records
         if not records or records[-1].at == self._tested:
             return
@@ -130,7 +130,7 @@ class StrengthAtRest(Tracker):
         self._was = None
 
     def _volume(self, now: Instant) -> float | None:
-        """The volume of a tank that has stood long enough; None of another."""
+        """The volume of a tank that has been at rest long enough; else None."""
         level, movement = self._level, self._level.movement
         if level.course.level is None or not level.settled(now) or level.sensor.implausible:
             return None

@@ -1,9 +1,10 @@
-"""Since when a vessel's brine has stood, and the looks at its probe while it stands.
+"""Since when a vessel's brine has been at rest, and the observations of its probe meanwhile.
 
-Mutable, but pure. Nothing has come in while the level stood still and the volume stayed: so the
-strength is what it was, and what the probe shows besides is its own doing. Every movement of the
-level ends a stand, and so does a silence in which it may have moved. What came in between two
-stands is reckoned as it comes, so that the one lets expect the other's strength.
+Mutable, but pure. Nothing has come in while the level and the volume stayed the same: so the
+strength has not changed, and any change in what the probe shows is the probe's own. Every movement
+of the level ends a standing period (a "stand"), and so does a silence in which it may have moved.
+What comes in between two of them is added up as it comes, so that the second's strength can be
+predicted from the first's.
 """
 
 from collections.abc import Sequence
@@ -21,17 +22,17 @@ from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 LOOK_EVERY = 8 * HOUR
-"""Two looks nearer to one another would share the weather that sets probe and thermometer apart
-(common practice, no source). A test is followed by one at once: it holds the two together."""
+"""Observations closer together would share the weather that makes probe and thermometer differ
+(common practice, no source). A test is followed by one at once, which links the two."""
 ROSE = 0.005
-"""A volume that has risen by such a share may be water that crept in; warming by 10 K is 0.4 %."""
+"""A rise of the volume by this share may be water creeping in; warming by 10 K is 0.4 %."""
 LEAST_M3 = 0.05
 """A tank that holds less has been emptied."""
 _BROKEN_OFF = 10 * MINUTE
 
 
 class TankStand(Tracker):
-    """One vessel's stand."""
+    """One vessel's standing period."""
 
     version = 2
 
@@ -47,14 +48,14 @@ class TankStand(Tracker):
         self._minute: Instant = 0
         self._looked: Instant = 0
         self._least_m3 = 0.0
-        """The volume that it stands at, and the least since."""
+        """Its volume when it came to rest, and the least since."""
         self._before: float | None = None
-        """The last stand that was looked at; None where it isn't known what came in since."""
+        """The last period that was observed; None if it isn't known what came in since."""
         self._stays = 1.0
         """The share of the tank that was there then."""
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
-        """A reading of the probe: a movement ends the stand at once; the rest is once a minute."""
+        """A reading of the probe: a movement ends the period at once; the rest is once a minute."""
         if self._level.movement.direction:
             self._end()
         gone = time - self._minute
@@ -101,7 +102,7 @@ class TankStand(Tracker):
             return
         volume = level.vessel.shape.volume_m3(level.course.level)
         if probe.stand is None:
-            # The brine of this stand is first believed to be at rest now.
+            # From now on this period's brine is believed to be at rest.
             probe.stand, self._least_m3, self._looked = now / SECOND, volume, 0
         if volume > self._least_m3 * (1.0 + ROSE):
             self._end()

@@ -19,7 +19,7 @@ class Tracker:
     version = 1
     """Rises when its snapshot changes; an older one is left, and the tracker starts afresh."""
     lasting = False
-    """Holds nothing that a clock set anew makes wrong: it is kept through that."""
+    """Remembers nothing that setting the clock makes wrong: it is kept through that."""
     takes: Mapping[str, Taker] = MappingProxyType({})
     """By sensor: what takes its readings."""
 

@@ -29,9 +29,9 @@ from brineward.readings.modes import Mode
 from brineward.readings.outputs import EpisodeChanged, Output
 
 IDLE = HOUR
-"""A vessel that nothing has moved for so long is idle."""
+"""A vessel without movement for this long is idle."""
 TRANSFERS_SHARE = 0.5
-"""Where another tank takes in so much of what was drawn, it went there."""
+"""If another tank takes in this share of what was drawn, it went there."""
 LOADING_SPAN_SECONDS, RESTING_SPAN_SECONDS = 180.0, 600.0
 
 
@@ -64,13 +64,13 @@ class VesselEpisodes(Tracker):
         self._relearned = Relearned(strength)
         self._seen_last = Seen(None, None, None, None)
         self._idle_since: Instant = 0
-        """Since when it is told to be idle; 0 while it isn't."""
+        """Since when it is reported idle; 0 while it isn't."""
         self.others: Sequence[VesselEpisodes] = ()
         """The depot's other tanks of brine: brine may go there."""
         self._levels_of_others: list[float] = []
         """Their volumes when the load under way began."""
         self._told_as = ""
-        """What the load under way was told as; empty where it wasn't yet."""
+        """What the load under way was reported as; empty if it wasn't yet."""
         self._running: set[str] = set()
         """The pumps that run."""
         self._open: dict[str, bool] = {}

@@ -8,7 +8,7 @@ from brineward.journal.names import Names
 from brineward.readings.instants import Instant
 
 ROWS: Final = 20_000
-"""So many rows in one look, so that a long export never pins the write-ahead file."""
+"""How many rows are read at once, so that a long export never pins the write-ahead file."""
 
 # Of several conclusions for one instant the last counts.
 _DERIVED: Final = """SELECT time, value, uncertainty, low_95, high_95, calibrated, max(place)

@@ -27,7 +27,7 @@ from brineward.texts.deadlines import Deadline, DeadlineAdapter
 _LOG = logging.getLogger(__name__)
 
 AHEAD: Final = 100 * DAY
-"""So far ahead shifts are kept: as long as a calendar may be out of reach (common practice, no
+"""How far ahead shifts are kept: as long as a calendar may be out of reach (common practice, no
 source)."""
 NEAR: Final = 60 * DAY
 """What has changed within this is news; what lies beyond comes with it."""

@@ -31,7 +31,7 @@ from brineward.service.backlog import backlog_of, cursor_of
 _LOG = logging.getLogger(__name__)
 
 ENTRIES: Final = 5_000
-"""So many entries are handed on at once."""
+"""How many entries are handed on at once."""
 BEHIND: Final = DAY
 LOOK_SECONDS: Final = 60.0
 

@@ -10,7 +10,7 @@ from brineward.readings.instants import Instant, rfc3339_from_instant
 _LOG = logging.getLogger(__name__)
 
 WANTED_BYTES = 8_000_000
-"""So much is made free inside the journal: hours of readings, by when somebody has made room."""
+"""How much is made free inside the journal: hours of readings, by when somebody has made room."""
 
 
 def make_room(journal: Journal) -> Thinned | None:

@@ -27,7 +27,7 @@ SNAPSHOT_ENTRIES: Final = 20_000
 TRY_AGAIN_SECONDS: Final = 1.0
 
 MOST_HELD: Final = 20_000
-"""So many entries are held at most: then the worker waits for the disk, and does nothing else."""
+"""How many entries are held at most: then the worker waits for the disk, and does nothing else."""
 
 
 class Texts(Protocol):

@@ -29,11 +29,11 @@ from brineward.service.report_mail import ReportMail
 _LOG = logging.getLogger(__name__)
 
 SEASON_ANEW: Final = 7 * DAY
-"""The report of a season that goes on is made anew so often."""
+"""How often the report of an unfinished season is made again."""
 MAIL_AGAIN_SECONDS: Final = 300.0
-"""So often it is tried to mail what a mail server has not taken."""
+"""How often mail that a server has not accepted is tried again."""
 _LATE_SECONDS: Final = 6 * 3600
-"""So late a look still counts; the library's own bound of a second would skip it in silence."""
+"""How late a check may still run; the library's own limit, a second, would skip it silently."""
 
 
 class Reporting:

@@ -52,7 +52,7 @@ class Upkeep:
         self._damaged: str | None = None
         """The damage that was said last; empty: that there is none. None: nothing was said yet."""
         self._found = damaged
-        # By the hour, so that a service that is often started anew comes round as well.
+        # By the hour, so that it happens in a service that is often restarted too.
         self._share = clock.now() // HOUR % SHARES
         self._gone_up_to: Instant | None = None
         """Up to when raw readings were deleted since the disk was last well."""

@@ -30,7 +30,7 @@ from brineward.wording.operator_units import duration
 _LOG = logging.getLogger(__name__)
 
 BATCH = 500
-"""So many messages at most are committed at once."""
+"""How many messages at most are committed at once."""
 
 MOST_ENTRIES = 1_000
 """A batch ends with the message that brings it to so many entries: so it takes a second or so on

@@ -36,7 +36,7 @@ def known_as(call: Call, person: str, again: str) -> str:
 
 
 def why_again(change: Change, now: Instant) -> str:
-    """Why it is announced again; empty where it is announced anew."""
+    """Why it is announced again; empty where it is announced as new."""
     if change.event is Event.RAISED and change.booked.life.chatter.often_since(now) is not None:
         return COMES_AND_GOES
     return "" if change.fresh else AGAIN[change.event]

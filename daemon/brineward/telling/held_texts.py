@@ -20,7 +20,7 @@ from brineward.telling.texts_due import TextsDue
 from brineward.telling.wording import Wordings
 
 _ASLEEP_PAUSE: Final = 10 * MINUTE
-"""So long after a look at whether somebody sleeps comes the next (common practice, no source)."""
+"""How long until it is checked again whether somebody sleeps (common practice, no source)."""
 
 _CALLING: Final = (Letter.B, Letter.E)
 _THEIRS: Final = (Letter.C, Letter.F)

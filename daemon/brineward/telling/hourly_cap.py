@@ -86,7 +86,7 @@ class HourlyCap:
         return max(*room, self._not_before.get(person, 0), 0)
 
     def shift(self, by: Instant) -> None:
-        """Time is counted anew, `by` milliseconds from where it was."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         self._sent = {p: [max(0, at + by) for at in sent] for p, sent in self._sent.items()}
         self._not_before = {p: max(0, at + by) for p, at in self._not_before.items()}
 

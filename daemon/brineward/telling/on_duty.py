@@ -80,7 +80,7 @@ class OnDuty:
         return Handover(old, self._first)
 
     def shift(self, by: Instant) -> None:
-        """Time is counted anew, `by` milliseconds from where it was: look again at once."""
+        """The clock was set: shift by `by` milliseconds, and look again at once."""
         if self.due is not None:
             self.due = max(0, min(self.due, self.due + by))
 

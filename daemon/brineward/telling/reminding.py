@@ -44,7 +44,7 @@ class Reminding:
         self.due = not_before(Priority.LOW, self._zone, now + EVERY)
 
     def shift(self, by: Instant) -> None:
-        """Time is counted anew, `by` milliseconds from where it was."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         if self.due is not None:
             self.due += by
 

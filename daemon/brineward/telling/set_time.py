@@ -54,7 +54,7 @@ class SetTime:
         raise AssertionError("each weekday comes within eight days")
 
     def shift(self, now: Instant) -> None:
-        """Time is counted anew: look again at the next chance."""
+        """The clock was set: look again at the next chance."""
         self.due = None
 
     def snapshot(self) -> Any:

@@ -8,7 +8,7 @@ from brineward.telling.handover_words import codes_named
 from brineward.wording.gsm import Part, fit_segment
 
 _NAMED: Final = 8
-"""So many alarms are named, if only by their codes; the others by their count."""
+"""How many alarms are named, if only by their codes; the others are counted."""
 
 
 def several_text(

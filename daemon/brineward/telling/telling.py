@@ -353,7 +353,7 @@ class Telling:
         return self._texts.of_depot(person, Notice(kind="answer", plain=body), now)
 
     def count_on(self, unnumbered: int) -> None:
-        """So many texts about no one alarm were given a number: what comes is numbered after."""
+        """How many texts about no single alarm were numbered; new ones are numbered after them."""
         self._texts.unnumbered = max(self._texts.unnumbered, unnumbered)
 
     def not_before_resumed(self, at: Instant) -> Instant:
@@ -371,7 +371,7 @@ class Telling:
         return round_of(order, Priority.LOW, 0, out_of_reach=never).people
 
     def shift(self, by: Instant) -> None:
-        """The watch counts its time anew, `by` milliseconds from where it was."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         for _, call in self._calls.values():
             if call.due is not None:
                 call.due += by

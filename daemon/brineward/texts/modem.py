@@ -1,7 +1,7 @@
 """A cellular modem on a serial port: texts out, and what people text back.
 
 Sources: 3GPP TS 27.005 (+CMGF, +CMGS, +CMGL, +CMGD, +CNMI, +CSMP) and 3GPP TS 27.007 (+CPIN, +CREG,
-+CSQ, +CSCS). The settings are said anew before each text: a modem forgets them when it is reset.
++CSQ, +CSCS). The settings are sent again before each text: a modem forgets them when it is reset.
 """
 
 import importlib.util
@@ -248,7 +248,7 @@ class ModemSender:
         self._pin_tried = None
 
     def _let_go(self) -> None:
-        """Open the port anew next time."""
+        """Open the port again next time."""
         dialogue, self._dialogue = self._dialogue, None
         if dialogue is not None:
             try:

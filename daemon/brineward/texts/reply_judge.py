@@ -29,7 +29,7 @@ from brineward.wording.gsm import Part, fit_segment
 from brineward.wording.operator_units import duration
 
 ANSWERS_AN_HOUR = 3
-"""So often a person is told in an hour that a text came to nothing: two machines must not talk all
+"""How often in an hour a person is told that a text had no effect: two machines must not talk all
 night."""
 COPY_WINDOW = 5 * MINUTE
 """A take without an id of its own that comes again word for word within this is a copy; after

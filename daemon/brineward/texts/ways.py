@@ -31,7 +31,7 @@ class Ways:
 
     After a failure the next channel is tried at once; after the last one the first again, with the
     wait between attempts. A way by which the text will never go is passed over; where none is left
-    the text is dead. What is remembered of that is learned anew after a restart.
+    the text is dead. That is learned again after a restart.
     """
 
     def __init__(self, outbox: Recorder) -> None:

@@ -6,7 +6,7 @@ from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, Instant
 
 TRUSTED_AFTER = 5 * MINUTE
-"""So long after its last wrong time a clock is trusted again."""
+"""How long after its last wrong time a clock is trusted again."""
 
 
 class ClockTracker(Tracker):

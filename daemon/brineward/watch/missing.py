@@ -15,10 +15,10 @@ from brineward.readings.entries import LinkChanged
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 
 COMES_WITHIN = MINUTE
-"""So long after an outage its gaps are told: sensors that report often have done so by then."""
+"""How long after an outage its gaps are reported: by then frequent sensors have reported."""
 
 TOLD_FOR = DAY
-"""So long after the last was found they are told; common practice, no source."""
+"""How long after the last gap was found they are reported; common practice, no source."""
 
 _ONE_OUTAGE = HOUR
 """A link that comes and goes with less between is one outage."""

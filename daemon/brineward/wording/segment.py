@@ -7,7 +7,7 @@ from brineward.readings.outputs import Notice
 from brineward.wording.gsm import SEGMENT_SEPTETS, Part, fit_segment, shortened, to_gsm
 
 _FIRST_WORDS = 16
-"""So many letters of a long depot's name are enough to know it by."""
+"""How many letters of a long depot's name are enough to recognise it."""
 
 
 def segment(notice: Notice) -> str:

@@ -12,7 +12,7 @@ HERE = Path(__file__).parents[1]
 
 
 def clock_set(folder: Path, times: int) -> Measured:
-    """The service's clock is set while the pump runs against the closed valve, each time anew."""
+    """The service's clock is set while the pump runs against the closed valve, each time again."""
     draw = random.Random(times)
     ahead = folder / "ahead"
     ahead.write_text("0")

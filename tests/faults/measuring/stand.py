@@ -110,7 +110,7 @@ class Danger:
         return took
 
     def _wait_until_cleared(self) -> None:
-        """Only after that it can be told anew. Not for ever: that text may be what is lost."""
+        """Only after that it can be reported again. Not for ever: that text may be what is lost."""
         end = time.monotonic() + 30.0
         while time.monotonic() < end and not self._seen(_CLEARED) - self._cleared:
             time.sleep(0.02)
