@@ -21,14 +21,14 @@ CONFIDENCE_EARLY = 2.0
 CONFIDENCE_TURNED = 2.5
 CONFIDENCE = 3.0
 """How many standard uncertainties below what is wanted the fall must lie to raise the alarm, and
-above it to clear: 2 early in a run (few looks), 3 later (many looks, waves), 2.5 for the fall of
+above it to clear: 2 early in a run (few checks), 3 later (many checks, waves), 2.5 for the fall of
 the last 40 or 50 s.
 
 With the fall known to 0.15 of it (`SHARE_SURE`) at worst, a pump at its slowest healthy fall is
 1 - 0.45 + 2 x 0.15 = 0.85 of it away from a false alarm early in its run, over five standard
-uncertainties; one that is worn to three quarters, four. Against a closed valve the first look
-misses one time in six (0.45 - 0.3 = one standard uncertainty), a look 20 s later one in a thousand.
-Later in a run there are many more looks, and waves that last, so more is asked: half a standard
+uncertainties; one that is worn to three quarters, four. Against a closed valve the first check
+misses one time in six (0.45 - 0.3 = one standard uncertainty), one 20 s later one in a thousand.
+Later in a run there are many more checks, and waves that last, so more is required: half a standard
 uncertainty more of the fall of the last 40 or 50 s, by which a valve shut during the run shows.
 """
 
@@ -88,7 +88,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
     the tank that the pump draws from must be falling by about half of what the pump takes less
     what the fill brings; a hose end can be shut too. A meter in the hose that says it flows is
     believed before the level, one that says it doesn't is not enough. A pump that is shown to have
-    no liquid runs dry instead, and one that two witnesses show to stand doesn't run at all.
+    no liquid runs dry instead, and one that two sensors show to be stopped doesn't run at all.
     """
 
     def __init__(self, site: Site, pump: PumpTracker) -> None:
@@ -117,7 +117,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         return self._pump.running is False
 
     def without(self, silent: SensorTracker) -> Verdict | None:
-        """Blind where a valve's switch is all that there is, even while the pump stands."""
+        """Blind if a valve's switch is all that there is, even while the pump is stopped."""
         if self._level is None and silent is not self._pump.switch:
             name = silent.plan.id
             return Verdict.unknown(f"{self.units.name_of(name)} is silent", name)

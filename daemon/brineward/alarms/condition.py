@@ -32,11 +32,12 @@ class Finding:
     """So long it may wait: for somebody to be awake or, where it is low, for a morning's or
     a day's work to settle it. None: it may not."""
     harm_at: Instant | None = None
-    """When its harm comes at the present course. No sooner than was known when it was taken: it is
-    no worse since, and not told again."""
+    """When its harm comes at the present course. If that is no sooner than was known when it was
+    taken, it has not become worse and is not announced again."""
     text_after_seconds: float = 0.0
-    """Whoever is there likely mends it at once, and there is time: so long it must be active before
-    anybody is texted, unless it was raised in the hour before. The page shows it meanwhile."""
+    """How long it must be active before anybody is texted, where whoever is there likely mends it at
+    once and there is time for that; nothing if it was raised in the hour before. The page shows it
+    meanwhile."""
     clears_unsaid: bool = False
     """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 
@@ -79,7 +80,7 @@ class Verdict(NamedTuple):
 
     @staticmethod
     def not_now(why: str) -> "Verdict":
-        """That it can't be judged for now, as is the plant's normal life or told otherwise."""
+        """That it can't be judged now: in normal operation, or since another alarm covers it."""
         return Verdict(None, None, why)
 
 
@@ -87,7 +88,7 @@ CLEAR = Verdict(False)
 
 
 class Words(NamedTuple):
-    """What people read of a finding, in their own units; pieces without a stop."""
+    """What people read about a finding, in their own units; pieces without a full stop."""
 
     headline: str
     """What is wrong, in a few words and without numbers."""
@@ -96,7 +97,7 @@ class Words(NamedTuple):
     detail: str = ""
     """For a log or a status line, where there is more to say than a text has room for."""
     past: str = ""
-    """The headline once it has cleared; empty: as it is."""
+    """The headline once it has cleared; empty: the same."""
     since: Instant | None = None
     """When it began, where that was long before it could be found."""
 
@@ -217,11 +218,11 @@ class Alarm:
 
     record: AlarmRecord
     conditions: Callable[[Site], Iterable[Condition[Any]]]
-    """At every place where the depot's sensors let it be judged."""
+    """At every place where the depot's sensors can judge it."""
     coverage: Callable[[DepotPlan], Iterable[Coverage]] = lambda plan: ()
     """At every place where a depot would want it; none for alarms about the watch itself."""
     remarks: Callable[[DepotPlan], Iterable[str]] = lambda plan: ()
-    """What this depot's sensors let it tell, a sentence each, in the depot's own units."""
+    """What this depot's sensors can show, a sentence each, in the depot's own units."""
 
 
 def covered_by_one(

@@ -26,7 +26,7 @@ BEGINS_WITHIN_SECONDS = 900.0
 practice, no source)."""
 
 SLOWEST = 4.0
-"""A fill may take so many times as long as its declared flow lets expect: a clogged strainer, low
+"""A fill may take this many times as long as at its declared flow: a clogged strainer, low
 mains, other taps (common practice, no source)."""
 
 RECORD = AlarmRecord(

@@ -53,7 +53,7 @@ class ProbeDrifted(Condition[Explained]):
 
     @property
     def at_rest(self) -> bool:
-        """The last test left no question, and brine at rest stays as it is."""
+        """The last test left no question, and brine at rest keeps its strength."""
         unmoved = self._standing is None or not self._standing.off_by
         stepped = self._probe.stepped
         return unmoved and not stepped and not self._probe.question(odd_from=ODD_FROM)

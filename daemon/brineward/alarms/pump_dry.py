@@ -11,7 +11,7 @@ from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
 
 LOOK_SECONDS = 5.0
-"""While it runs it is looked at so often: the readings that show it come as they like."""
+"""How often a running pump is judged: the readings that show it come at any time."""
 
 RECORD = AlarmRecord(
     id="pump-dry",
@@ -53,7 +53,7 @@ class PumpDry(Condition[RunningDry]):
     def __init__(self, site: Site, signs: PumpSigns) -> None:
         self._signs, self._pump = signs, signs.pump
         by = [s for s in (signs.current, signs.pressure, signs.level, signs.meter) if s is not None]
-        # Of several that show it none blinds it by its silence, so it is judged by its own looks.
+        # Of several that show it none blinds it by its silence, so it has its own deadline.
         after = (self._pump.switch, *(by if len(by) == 1 else ()))
         super().__init__(site, self._pump.pump.id, RunningDry, judged_after=after)
         self.value_from = tuple(by)

@@ -70,7 +70,7 @@ class PumpLeftRunning(Condition[LeftRunning]):
 
     @property
     def at_rest(self) -> bool:
-        """It stands, and stood."""
+        """It is stopped, and was before."""
         return self._pump.running is False
 
     def judge(self, now: Instant, active: bool) -> Verdict:

@@ -67,7 +67,7 @@ class ReadingsMissing(Condition[Missing]):
         return Verdict(True, finding)
 
     def next_look(self, now: Instant) -> Instant | None:
-        """When what had waited is through; when it is told no more."""
+        """When all that had waited has arrived, and when it is no longer announced."""
         if not self._missing.gaps:
             return None
         from_ = self._missing.told_from()

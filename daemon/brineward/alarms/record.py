@@ -26,8 +26,8 @@ class AlarmRecord:
     graver_where_it_blinds: bool = False
     """About a sensor: medium where that sensor serves an alarm of high priority."""
     danger: str = ""
-    """What it watches for at the plant, in two or three words, for when nobody can; empty for what
-    is no danger itself, or has another alarm that tells it."""
+    """What it watches for at the plant, in two or three words, for when nobody can; empty if it is
+    no danger itself, or is announced by another alarm."""
     cause: str
     consequence: str
     response: str
@@ -35,7 +35,7 @@ class AlarmRecord:
     text_response: str
     """The same for a text: the fewest words that are still safe."""
     text_afterwards: str = ""
-    """What still holds when the condition is gone."""
+    """What still has to be done once the condition is clear."""
     respond_within: str
     respond_seconds: float | None = None
     """The same in seconds; None where it has no fixed time."""
@@ -53,16 +53,16 @@ class AlarmRecord:
     clears_unsaid: bool = False
     """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
     routine: bool = False
-    """It asks for what people do by habit: told by day once they had a morning for it, and not at
-    all where it is done by then."""
+    """It asks for what people do by habit: texted by day once they had a morning for it, and not at
+    all if it is done by then."""
     suppressed_by: tuple[str, ...] = ()
     """Alarms of the depot under which this one is a consequence and stays quiet."""
     quiet_in: tuple[Mode, ...] = ()
     """Modes of the depot in which its condition is as it should be: suppressed by design."""
     taken_by_reply: bool = True
-    """Can who is texted take it by a reply? Not where it says that replies are not heard."""
+    """Can it be taken by a reply? Not if it says that replies are not received."""
     latched: bool = False
-    """What it tells of does not go with its condition: it stays until somebody resets it."""
+    """Latched: it stays when its condition is clear, until somebody resets it."""
     shelve_at_most_seconds: float = 86_400.0
     """How long a person may shelve it at once; an hour while its priority is high."""
 

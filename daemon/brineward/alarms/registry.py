@@ -54,7 +54,7 @@ def site_of(plan: DepotPlan, *, keeps_house: bool = True) -> Site:
 
 
 def alarms_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
-    """Every condition that the depot's sensors let be judged, in the order of the catalogue."""
+    """Every condition that the depot's sensors can judge, in the order of the catalogue."""
     found = [
         (alarm.record, condition)
         for alarm in ALARMS
@@ -73,11 +73,11 @@ def alarms_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
 
 
 NEVER_SECONDS = 1e9
-"""Thirty years: the delay of what is judged and never told."""
+"""Thirty years: the delay of what is judged and never announced."""
 
 
 def untold_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
-    """Silences whose alarm is switched off: judged, for what they blind, and never told."""
+    """Silences whose alarm is switched off: judged for what they blind, never announced."""
     return tuple(
         ConfiguredAlarm(
             condition=condition,
@@ -127,7 +127,7 @@ def coverage(plan: DepotPlan) -> list[Coverage]:
 
 
 def remarks(plan: DepotPlan) -> list[str]:
-    """What this depot's sensors let each alarm tell; of those that are switched off nothing."""
+    """What this depot's sensors can show for each alarm; nothing for those switched off."""
     return [
         sentence
         for alarm in ALARMS

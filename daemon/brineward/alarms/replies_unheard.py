@@ -1,4 +1,4 @@
-"""What people text back is not heard, where it comes over MQTT."""
+"""What people text back is not received, if replies come over MQTT."""
 
 from brineward.alarms.condition import Alarm
 from brineward.alarms.record import AlarmRecord

@@ -25,8 +25,8 @@ SPAN_SECONDS = 180.0
 """The strength of a standing tank is the median of so many seconds, the time that it settles in."""
 
 STAYS = 0.5
-"""What is told stays told until it is back by so many standard uncertainties more than it had to be
-outside, and inside at any rate."""
+"""An alarm stays active until the strength is back by this many standard uncertainties more than it
+had to be outside, and in any case inside."""
 
 NIGHT_FALLS = 2
 NIGHT_SPAN_SECONDS = 600.0
@@ -116,7 +116,7 @@ class StrengthOutside(Condition[Strength]):
         return self._settled(shown, now, active)
 
     def _settled(self, shown: Shown, now: Instant, active: bool) -> Verdict:
-        """Is a tank that stands worth a text, or the one that was sent still?"""
+        """Does a tank at rest need a text, or does the one that was sent still apply?"""
         beyond = self._side * (shown.mass_fraction - self._band_end)
         if round(beyond + STAYS * shown.standard_uncertainty, 6) < 0:
             return CLEAR

@@ -46,7 +46,7 @@ class StrengthsDisagree(Condition[Explained]):
         super().__init__(site, tracker.probe.vessel, Explained, judged_after=after)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
-        """Do they disagree? Unknown while the tank moves or a witness is missing."""
+        """Do they disagree? Unknown while the tank moves or one of the two is missing."""
         probe = self._tracker.probe
         if probe.level is None or not probe.in_standing_brine(now):
             return Verdict.unknown("the tank is moving, or the probe is not known to be covered")

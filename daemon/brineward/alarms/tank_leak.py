@@ -1,4 +1,4 @@
-"""Tank or pipe leaks: its level loses while nothing runs, temperature allowed for."""
+"""Tank or pipe leaks: its level falls while nothing runs, temperature allowed for."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ EMPTY_SOON_HOURS = 12.0
 """What would be empty sooner than this can't wait for the morning."""
 
 TOLD_WITHIN_HOURS = (12, 120)
-"""For what times `brineward check` says which leak is told."""
+"""The times for which `brineward check` gives the smallest leak that is found."""
 
 RECORD = AlarmRecord(
     id="tank-leak",
@@ -107,7 +107,7 @@ class SaltGoes(Condition[SaltLost]):
         return Verdict(True, finding)
 
     def without(self, silent: SensorTracker) -> Verdict | None:
-        """The tank's level goes on watching: nobody need be told."""
+        """The tank's level still watches for it: nobody need be told."""
         return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
 
     def words(self, finding: SaltLost, now: Instant) -> Words:
@@ -175,7 +175,7 @@ class TankLeak(Condition[Leak]):
 
 
 def smallest_leak_m3_per_h(plan: DepotPlan, vessel: Vessel, within_hours: float) -> float | None:
-    """The slowest leak that is told when the vessel stands for so long, m3/h, at half its brim.
+    """The slowest leak that is found in a vessel at rest for this long, m3/h, at half its brim.
 
     From its level's accuracy and interval and its surface. None where it has no level.
     """
@@ -184,7 +184,7 @@ def smallest_leak_m3_per_h(plan: DepotPlan, vessel: Vessel, within_hours: float)
         return None
     limit = band_m(level) + random_m(level, level.standard_uncertainty, 1)
     area = vessel.shape.area_m2(vessel.brim_m / 2)
-    # What a stretch begins and ends with tells nothing yet.
+    # The first and last block of a stretch show nothing yet.
     unseen = (WAIT + 2 * block_length(level)) / HOUR
     return smallest_told_m_per_h(limit, within_hours - unseen) * area
 

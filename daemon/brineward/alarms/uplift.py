@@ -1,4 +1,4 @@
-"""A tank in the containment may float: told with its margin, while it is being drained."""
+"""A tank in the containment may float: announced with its margin, while it is being drained."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""The alarm book of one depot: judges conditions, lets alarms live, holds consequences back."""
+"""The alarm book of one depot: judges conditions, moves alarms on, holds consequences back."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -47,7 +47,7 @@ class AlarmBook:
             name: tuple((one, one.life, one.rests) for one in after)
             for name, after in self._after.items()
         }
-        """The same for `hear`, which is asked of every reading."""
+        """The same for `hear`, which is called for every reading."""
 
     @property
     def next_deadline(self) -> Instant | None:
@@ -70,7 +70,7 @@ class AlarmBook:
     def judge(
         self, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
     ) -> list[Change]:
-        """Ask a condition, unless its verdict is given, and let its alarm live by it."""
+        """Ask a condition, unless its verdict is given, and apply the verdict to its alarm."""
         life, condition = booked.life, booked.condition
         if verdict is None:
             verdict = condition.judge(now, life.active)
@@ -117,7 +117,7 @@ class AlarmBook:
         return changes
 
     def _weigh_blindness(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
-        """An alarm has become blind, or sees again; a silent sensor blinds what it serves."""
+        """An alarm has become blind, or can see again; a silent sensor blinds what it serves."""
         record, blind = booked.configured.record, None
         if verdict.blind and record.danger:
             blind = Blind(record.danger, record.priority, verdict.why, verdict.sensors, now)
@@ -152,7 +152,7 @@ class AlarmBook:
         return changes
 
     def fire(self, deadline: Instant, now: Instant, *, silence_counts: bool) -> list[Change]:
-        """Let happen what is due up to a deadline; looks wait while silence means nothing."""
+        """Do what is due up to a deadline; scheduled checks wait while silence means nothing."""
         changes: list[Change] = []
         delayed = self._next_wait is not None and self._next_wait <= deadline
         if silence_counts:
@@ -167,7 +167,7 @@ class AlarmBook:
         return changes
 
     def _move_looks_on(self, now: Instant) -> None:
-        """Forget old looks at what has been heard since: else each sensor's fire one by one."""
+        """Forget old checks of sensors that have reported since: else each fires one by one."""
         for booked in self._silences:
             known, life = booked.look, booked.life
             if known is not None and life.judged is False and life.wait is None:
@@ -251,7 +251,7 @@ class AlarmBook:
     # -- what the depot is used for
 
     def mode_changed(self, now: Instant) -> list[Change]:
-        """The depot has another mode: hold back what is quiet in it, judge afresh what is not."""
+        """The depot has another mode: hold back what is quiet in it, judge again what is not."""
         changes: list[Change] = []
         for booked in self.all:
             if booked.configured.record.quiet_in:
@@ -259,7 +259,7 @@ class AlarmBook:
         return changes
 
     def _weigh_all(self, booked: BookedAlarm, now: Instant) -> list[Change]:
-        """An alarm that its mode holds back or lets go, and what is a consequence of it."""
+        """An alarm that its mode holds back or releases, and its consequences."""
         changes = self._weigh(booked, now)
         if booked.quiet:
             booked.life.end_occurrence()
@@ -279,7 +279,7 @@ class AlarmBook:
     # -- what follows from what
 
     def _settle(self, booked: BookedAlarm, now: Instant) -> list[Change]:
-        """A delay is over: let the alarm become what its condition says."""
+        """A delay has ended: the alarm becomes what its condition says."""
         life = booked.life
         before = life.state
         explained = life.explains
@@ -301,7 +301,7 @@ class AlarmBook:
         return [change for one in booked.consequences for change in self._weigh(one, now)]
 
     def _weigh(self, consequence: BookedAlarm, now: Instant) -> list[Change]:
-        """A cause came or went: hold its consequence back, or judge it afresh."""
+        """A cause came or went: hold its consequence back, or judge it again."""
         life = consequence.life
         caused = consequence.caused
         if caused == life.suppressed or (caused and not life.active):

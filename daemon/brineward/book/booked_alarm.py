@@ -85,7 +85,7 @@ class Change(NamedTuple):
     output: AlarmChanged | None
     """None where there is nothing to keep: its state has the same name as before."""
     announced: bool = False
-    """People are to be told of it as of something new."""
+    """It is to be announced to people as new."""
     fresh: bool = False
     """It is a new occurrence."""
     by: str = ""

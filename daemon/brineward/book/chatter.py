@@ -1,4 +1,4 @@
-"""An alarm that comes and goes: how often it was raised of late, and its longer off-delay then."""
+"""An alarm that comes and goes: how often it was raised lately, and its longer off-delay then."""
 
 from typing import Any, Final
 
@@ -6,8 +6,9 @@ from brineward.readings.instants import HOUR, Instant
 
 OFTEN: Final = 3
 WITHIN: Final = HOUR
-"""Raised so often within this, an alarm comes and goes. Three in a minute is chattering to who sits
-before a screen (ISA-18.2, from memory); for a phone it is an hour (common practice, no source)."""
+"""Raised this often within this time, an alarm comes and goes. Three in a minute is chattering for
+an operator at a screen (ISA-18.2, from memory); for a phone it is an hour (common practice, no
+source)."""
 
 LINGERS_FOR: Final = HOUR
 """How much longer it must be clear before it clears; by then its raisings no longer count."""
@@ -22,7 +23,7 @@ class Chatter:
         self.raisings: list[Instant] = []
         """When it was announced, the last few times."""
         self.lingers = False
-        """Its off-delay is over, and it is kept active since it may well come again."""
+        """Its off-delay has ended, and it is kept active since it may well come again."""
 
     def raised(self, now: Instant) -> None:
         """It was announced."""
@@ -34,7 +35,7 @@ class Chatter:
         return None if few else self.raisings[0]
 
     def holds_on(self, now: Instant) -> bool:
-        """Its off-delay is over: must it wait longer?"""
+        """Its off-delay has ended: must it wait longer?"""
         self.lingers = not self.lingers and self.often_since(now) is not None
         return self.lingers
 

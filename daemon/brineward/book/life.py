@@ -20,7 +20,7 @@ class Turn(NamedTuple):
 
     event: Event
     announced: bool
-    """People are to be told of it as of something new."""
+    """It is to be announced to people as new."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,7 @@ class Hold:
 class Life:
     """One alarm at one source: what is judged of it, and what people know of it.
 
-    `priority` is its own; `latching`: it stays after its condition has gone, until it is reset.
+    `priority` is its own; `latching`: it stays after its condition is clear, until it is reset.
     """
 
     __slots__ = (
@@ -95,18 +95,18 @@ class Life:
         self.judged: bool | None = None
         """What its condition said last."""
         self.finding: Finding | None = None
-        """The last finding while it was active; what the alarm's words are made of."""
+        """The last finding while it was active; the alarm's words are made from it."""
         self.past = ""
         """What was wrong when it was raised, in the words for when it has cleared."""
         self.since: Instant = 0
         """When the condition became active this time."""
         self.active: bool
-        """Active after its on-delay, and until its off-delay is over."""
+        """Active from the end of its on-delay to the end of its off-delay."""
         self.acknowledged: bool
         self.latched: bool
-        """Its condition has gone, and it waits to be reset."""
+        """Its condition is clear, and it waits to be reset."""
         self.beneath: Letter
-        """Its letter but for what holds it back."""
+        """Its letter, without what holds it back."""
         self.suppressed = False
         """Held back by design: by a cause, or by what the depot is used for."""
         self.shelved: Hold | None = None
@@ -274,7 +274,7 @@ class Life:
         return Turn(Event.SHELVED, announced=False)
 
     def unshelve(self, now: Instant) -> Turn:
-        """Its shelving is over: it is judged afresh."""
+        """Its shelving has ended: it is judged again."""
         self.shelved = None
         return self._let_go(Event.UNSHELVED, now)
 
@@ -285,7 +285,7 @@ class Life:
         return Turn(Event.REMOVED, announced=False)
 
     def put_back(self, now: Instant) -> Turn:
-        """It is back in service: it is judged afresh."""
+        """It is back in service: it is judged again."""
         self.out_of_service = None
         return self._let_go(Event.RETURNED, now)
 
@@ -298,7 +298,7 @@ class Life:
         return Turn(Event.SUPPRESSED, announced=False)
 
     def release(self, now: Instant) -> Turn:
-        """That is over: what is still so and nobody was told of is raised after its on-delay."""
+        """That has ended: what is still wrong, and was not announced, begins its on-delay again."""
         self.suppressed = False
         return self._let_go(Event.RELEASED, now)
 

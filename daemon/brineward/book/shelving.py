@@ -8,7 +8,8 @@ from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Priority
 
 HIGH_AT_MOST: Final = HOUR
-"""Who shelves what can do harm within minutes must look again soon (common practice, no source)."""
+"""An alarm that can do harm within minutes is shelved for a short time only (common practice, no
+source)."""
 
 _RESPONSES: Final = 4
 _SOONEST: Final = HOUR

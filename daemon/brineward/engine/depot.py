@@ -1,7 +1,7 @@
 """The engine of one depot: entries in, outputs out, a pure function of its past.
 
 Its time is the latest entry's that may be believed. Everything that waits (a delay, a silent
-sensor, the next person to be told) is a deadline in its state; deadlines up to an entry's time
+sensor, the next person to be texted) is a deadline in its state; deadlines up to an entry's time
 fire, in order, before the entry is handled. So the outputs don't depend on how often it is ticked.
 """
 
@@ -57,7 +57,7 @@ _PROBES_FROM = 6
 class DepotEngine:
     """The state of one depot and the one way to change it, `step`.
 
-    `keeps_house`: this depot's people are told of troubles of the watch itself.
+    `keeps_house`: this depot's people are told about troubles of the service itself.
     """
 
     def __init__(self, plan: DepotPlan, *, keeps_house: bool = True) -> None:
@@ -156,7 +156,7 @@ class DepotEngine:
     # -- time
 
     def _arrive(self, time: Instant, *, lag: int) -> Sequence[Output]:
-        """Time has come to `time`: fire what is due up to then, then tell what was held."""
+        """Time has come to `time`: fire what is due up to then, then text what was held."""
         self._lag = lag
         telling = self._telling
         outputs: list[Output] = []
@@ -202,7 +202,7 @@ class DepotEngine:
         return outputs
 
     def _changed(self, tracker: Tracker, now: Instant | None = None) -> list[Output]:
-        """Something was learned: judge what hangs on it."""
+        """Something was learned: judge what depends on it."""
         now = self.now if now is None else now
         return self._told(self._book.judge_after(tracker, now), now)
 
@@ -246,7 +246,7 @@ class DepotEngine:
         return self._changed(self._watch.missing) if changed else ()
 
     def _heard(self, sensor: SensorTracker) -> list[Output]:
-        """A sensor has reported: judge what hangs on it, and on the depot being heard."""
+        """A sensor has reported: judge what depends on it, and on the depot's silence."""
         changes = self._book.hear(sensor, self.now)
         hearing, measured = self._hearing, sensor.measured
         if measured > hearing.last_heard:

@@ -24,7 +24,7 @@ from brineward.readings.values import Reading, Refusal
 
 class Engine:
     """All depots of one config. Nothing is shared between two depots but the entries about the
-    watch itself; the first depot's people are told of those."""
+    service itself; the first depot's people are told about those."""
 
     def __init__(self, plans: Mapping[str, DepotPlan]) -> None:
         self._depots = {

@@ -16,7 +16,7 @@ from brineward.telling.pacing import not_before
 from brineward.telling.telling import OLD_NEWS, Telling
 
 UNWATCHED_AFTER = HOUR
-"""A laid-up depot that is silent for so long has been switched off: nobody watches it then."""
+"""A laid-up depot that is silent for this long has been switched off: nothing watches it then."""
 
 
 class DepotModes:
@@ -41,7 +41,7 @@ class DepotModes:
         self._due_known = False
         self._say: Literal["", "scheduled", "unwatched"] = ""
         self._say_at: Instant | None = None
-        """When the first on call is to be told it, or it is to be looked at again."""
+        """When the first on call is to be told, or when it is to be checked again."""
         self._unwatched = False
         """Has it been said in this mode that nobody watches?"""
 

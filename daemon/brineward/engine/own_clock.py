@@ -1,8 +1,8 @@
-"""This machine's clock as the engine counts it: a step of it is no passing of time.
+"""This machine's clock as the engine counts it: setting the clock is not the passing of time.
 
 When the clock is set, the engine goes on counting as if it had not been, and finds out which of
-the two is right: sensors that bring their own times agree with one of them. Agree they with the
-new one, or is nothing heard against it for some minutes, the engine takes it over.
+the two is right: sensors that send their own times agree with one of them. If they agree with the
+new one, or if for some minutes nothing contradicts it, the engine adopts it.
 """
 
 from typing import Any
@@ -14,9 +14,9 @@ AGREES = MINUTE
 AHEAD = 10_000
 """and no further behind."""
 SMALL = AHEAD
-"""A clock that was set by no more is taken at its word at once: no delay is known so well."""
+"""A clock that was set by no more than this is believed at once: no delay is known that well."""
 BELIEVED_AFTER = 5 * MINUTE
-"""A clock that was set is believed when no sensor has spoken against it for so long."""
+"""A clock that was set is believed when no sensor has contradicted it for this long."""
 
 
 class OwnClock:
@@ -24,9 +24,9 @@ class OwnClock:
 
     def __init__(self) -> None:
         self.skew = 0
-        """The clock shows so much more, in ms."""
+        """How much more the clock shows, in ms."""
         self.believed_at: Instant | None = None
-        """When the step is taken over if no sensor speaks against it, as the engine counts."""
+        """When the step is adopted if no sensor contradicts it, as the engine counts."""
 
     def counted(self, shown: Instant) -> Instant:
         """A time of the clock, as the engine counts."""
@@ -41,7 +41,7 @@ class OwnClock:
 
     def agrees(self, shown: Instant, own: Instant, now: Instant) -> bool:
         """Does a reading with its own time, received when the clock showed this, agree with the
-        clock as it was set? One that agrees with what is counted speaks against it.
+        clock as it was set? One that agrees with what is counted contradicts that.
         """
         if -AHEAD <= self.counted(shown) - own <= AGREES:
             self.believed_at = now + BELIEVED_AFTER

@@ -56,7 +56,7 @@ class PeoplesActs:
         return self._told(changes)
 
     def _test(self, test: HandTest, now: Instant, lag: int) -> Sequence[Output]:
-        """A hydrometer test: what it teaches of its vessel's probe, and what it makes one ask."""
+        """A hydrometer test: what it shows about its vessel's probe, and what it leads to ask."""
         probe = self._probes.get(test.vessel)
         if probe is None or not FIRST <= test.at <= LAST:
             return ()
@@ -73,7 +73,7 @@ class PeoplesActs:
         return ()
 
     def _answer(self, answer: Answer, now: Instant, lag: int) -> Sequence[Output]:
-        """Somebody's text is answered; one who opted out can't be told of alarms any more."""
+        """Somebody's text is answered; one who opted out can't be texted about alarms any more."""
         outputs: list[Output] = []
         reach = self._reach.get(answer.person)
         if reach is not None and answer.opted:

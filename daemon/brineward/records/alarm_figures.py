@@ -20,7 +20,7 @@ STALE: Final = DAY
 CHATTERS: Final = 3
 """Raised so often within a minute (ISA-18.2-2016, clause 16)."""
 FLEETING: Final = 10 * SECOND
-"""Gone again by itself so soon (common practice, no source: the standard says "a short time")."""
+"""Cleared by itself this soon (common practice, no source: the standard says "a short time")."""
 SHIFT: Final = 12 * HOUR
 
 _ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
@@ -59,7 +59,7 @@ class Figures:
     chattering: Mapping[str, int]
     """How often an alarm was raised three times within a minute."""
     fleeting: Mapping[str, int]
-    """How often an alarm was gone again within seconds."""
+    """How often an alarm cleared again within seconds."""
     told: Sequence[Told]
 
     @property

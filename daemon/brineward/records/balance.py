@@ -233,11 +233,11 @@ def _shared(amounts: Sequence[float], volume: Figure) -> Figure:
     return Figure(total, share * abs(total))
 
 
-# -- what stands in the tanks and in the hopper
+# -- what is in the tanks and in the hopper
 
 
 def _gained(before: Figure, after: Figure, chance_share: float) -> Figure:
-    """What a stock gained: what its sensors are always off by is the same share of it each time."""
+    """What a stock gained: its sensors' lasting error is the same share of it each time."""
     gained = after.amount - before.amount
     share = after.standard_uncertainty / after.amount if after.amount else 0.0
     return Figure(gained, math.hypot(share * gained, chance_share * after.amount))

@@ -13,7 +13,7 @@ from brineward.journal.trouble import UnreadableRow
 from brineward.readings.instants import Instant
 
 LOOK: Final = 5_000
-"""Rows that one look brings: few, so that they stay in the processor's cache, and a long export
+"""Rows that are read at once: few, so that they stay in the processor's cache, and a long export
 never pins the write-ahead file."""
 
 _READINGS: Final = """SELECT series, time, value, mark, seq FROM reading

@@ -63,9 +63,9 @@ class HandRecords:
             return numbered(self._taken(db, depot))
 
     def with_waiting(self, db: Connection, depot: str) -> list[HandEntry]:
-        """The same with those that the service has not come to yet, in a look that goes on.
+        """The same with those that the service has not processed yet, in the open transaction.
 
-        Whoever enters the next one in the same look knows its number.
+        Whoever enters the next one in that transaction knows its number.
         """
         rows = db.execute("SELECT kind, body FROM inbox WHERE kind = 'record' ORDER BY id")
         waiting = [self._made(row) for row in rows]

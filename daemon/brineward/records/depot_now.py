@@ -54,7 +54,7 @@ class SensorNow:
     at: str
     value: float | None
     quality: str | None
-    """None: nothing was heard yet."""
+    """None: nothing was received yet."""
     reason: str
     age_seconds: float | None
     silent: bool

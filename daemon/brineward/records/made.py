@@ -30,7 +30,7 @@ class Load:
     began: Instant
     ended: Instant | None
     source: str
-    """The pump, or the vessel where no switch tells of one."""
+    """The pump, or the vessel if no switch shows which pump."""
     volume_m3: float | None
     volume_standard_uncertainty_m3: float | None
     mass_fraction: float | None

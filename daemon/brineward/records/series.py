@@ -25,7 +25,7 @@ class Series:
 
     @property
     def names(self) -> Names:
-        """What the marks of readings stand for."""
+        """What the marks of readings mean."""
         return self._handle.names
 
     def names_of(self, depot: str, table: Literal["reading", "derived"]) -> list[str]:

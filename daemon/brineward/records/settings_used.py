@@ -19,7 +19,7 @@ class SettingsUsed:
     mass_fraction: float
     """On average; of a batch tested by hand, by its test."""
     interval_95: tuple[float, float] | None
-    """Of that average; None where nothing tells."""
+    """Of that average; None if it isn't known."""
     rejected: int
 
 
@@ -51,7 +51,7 @@ def _used(vessel: str, marks: Mapping[str, float], group: Sequence[Batch]) -> Se
     doubts = [doubt for _, doubt in strengths if doubt is not None]
     spread = None
     if doubts:
-        # What the witness doesn't know is common to all; what differs between batches averages out.
+        # Lasting errors are common to all batches; what differs between them averages out.
         common = fmean(doubts)
         scatter = stdev(values) / math.sqrt(len(values)) if len(values) > 1 else 0.0
         spread = 2 * math.hypot(common, scatter)

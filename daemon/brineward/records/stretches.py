@@ -1,4 +1,4 @@
-"""A time as stretches of one length: a look into each, instead of reading all that lies in it."""
+"""A period as stretches of equal length: a sample of each, instead of reading all of it."""
 
 from typing import Final
 

@@ -1,4 +1,4 @@
-"""Why people are told of an alarm again, in the words of a text."""
+"""Why people are told about an alarm again, in the words of a text."""
 
 from typing import Final
 
@@ -26,7 +26,7 @@ AGAIN: Final = {
 
 
 def known_as(call: Call, person: str, again: str) -> str:
-    """What a text says of how it was told before; empty where it never was."""
+    """What a text says about earlier texts on it; empty if there were none."""
     unheard = (again == RETURNED and person not in call.told) or (again == GRAVER and not call.told)
     if again and not unheard:
         return again

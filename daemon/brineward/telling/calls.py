@@ -1,4 +1,4 @@
-"""What people were told of one occurrence of an alarm."""
+"""What people were told about one occurrence of an alarm."""
 
 from dataclasses import dataclass, field
 from typing import Any
@@ -18,7 +18,7 @@ class Call:
     """How many texts went out; numbers each text."""
     due: Instant | None = None
     held: bool = False
-    """Raised by old news; told once the present is reached, if it is still so."""
+    """Raised by old news; texted once the present is reached, if it is still active."""
     again: str = ""
     """Why it is announced again, for the next round; empty where that is nothing new."""
 
@@ -26,7 +26,7 @@ class Call:
     """Who was texted in the latest round."""
 
     within: int = 0
-    """The occurrence whose text told of this one too, where that was the latest; else 0."""
+    """The occurrence whose text included this one, if that was the latest text; else 0."""
 
     def begin(self) -> None:
         """A new occurrence: nobody knows of it yet."""

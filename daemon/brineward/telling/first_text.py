@@ -1,4 +1,4 @@
-"""Whether an alarm that nobody has is told now, or may wait; and whether its end is told."""
+"""Whether an alarm that nobody has taken is texted now or may wait; and whether its end is."""
 
 from datetime import tzinfo
 from typing import Final
@@ -11,17 +11,17 @@ from brineward.telling.calls import Call
 from brineward.telling.pacing import ROUTINE_HOUR, next_at, not_before
 
 WORK_ENDS_HOUR: Final = 16
-"""What a day's work may settle is told at this hour (common practice, no source)."""
+"""What a day's work may settle is texted at this hour (common practice, no source)."""
 LOOKS_AGAIN: Final = 30 * MINUTE
-"""What may wait is looked at so often, since it may have turned into what can't."""
+"""How often what may wait is checked, since it may have become urgent."""
 UNDECIDED: Final = MINUTE
-"""What waits before its first text and can't be judged just then waits for so long at most,"""
+"""How long an alarm that waits before its first text waits on, at most, where it can't be judged."""
 LOOKS_SOON: Final = 10 * SECOND
-"""and is looked at so often."""
+"""How often it is checked meanwhile."""
 
 
 def told_at(plan: DepotPlan, booked: BookedAlarm, call: Call, now: Instant) -> Instant:
-    """When it may be told, or is to be looked at again; `now` or earlier: at once."""
+    """When it may be texted, or is to be checked again; `now` or earlier: at once."""
     life, record = booked.life, booked.configured.record
     in_line = plan.duty.daily_minutes is not None and in_daily_line(booked, now)
     if in_line and record.routine:
@@ -52,7 +52,7 @@ def _text_after_seconds(booked: BookedAlarm) -> float:
 
 
 def _waits_to(booked: BookedAlarm, zone: tzinfo, now: Instant) -> Instant | None:
-    """When a finding that may wait is told; None where it may not wait so long.
+    """When a finding that may wait is texted; None if it may not wait that long.
 
     A low one waits until a morning's or a day's work may have settled it, another until people
     are awake.

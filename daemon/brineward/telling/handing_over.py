@@ -11,11 +11,11 @@ from brineward.telling.handover_words import both_texts
 from brineward.telling.on_duty import Handover
 
 Calls = Sequence[tuple[BookedAlarm, Call]]
-"""Each alarm of a depot, with what people were told of it."""
+"""Each alarm of a depot, with what people were told about it."""
 
 
 def waiting(calls: Calls) -> list[tuple[BookedAlarm, Call]]:
-    """What nobody has, and somebody waits to be told of."""
+    """What nobody has taken, and somebody is still to be told about."""
     open_ones = [(b, c) for b, c in calls if c.due is not None and c.told]
     return [(b, c) for b, c in open_ones if b.life.letter in (Letter.B, Letter.E)]
 

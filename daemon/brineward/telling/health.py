@@ -1,4 +1,4 @@
-"""How a depot is, in one segment: what its sensors show, and what its people should know."""
+"""The state of a depot in one segment: what its sensors show, and what its people should know."""
 
 from collections.abc import Iterable, Iterator
 
@@ -21,7 +21,7 @@ def health_text(
     """What the daily line says, in the units of who reads it: the gravest first, where there is no
     room for all of it.
 
-    What asks for routine work stands in it with what to do. All is well where no alarm is active
+    Requests for routine work are in it with what to do. All is well if no alarm is active
     or held back by a person, no danger is unwatched, every text arrived, and there are fresh
     readings.
     """

@@ -1,7 +1,7 @@
-"""Tells what the hourly cap has held of a person, as one text, once there is room for it.
+"""Texts what the hourly cap has held back from a person, as one text, once there is room for it.
 
-What is told is how each alarm is by then: who had no room for "raised" and for "cleared" reads that
-it cleared, once.
+It gives each alarm's state by then: somebody who had no room for "raised" and for "cleared" reads
+once that it cleared.
 """
 
 from collections.abc import Container, Mapping
@@ -33,7 +33,7 @@ class _Held(NamedTuple):
 
     @property
     def gone(self) -> bool:
-        """Is this occurrence over, or has its condition gone?"""
+        """Has this occurrence ended, or its condition cleared?"""
         life = self.booked.life
         return life.number != self.number or not (life.active or life.latched or life.held)
 
@@ -43,7 +43,7 @@ class _Held(NamedTuple):
         return not self.gone and self.booked.life.letter in _CALLING
 
     def known_to(self, person: str) -> bool:
-        """Have they it themselves, with nothing to be told of it?"""
+        """Have they taken it themselves, with nothing new to be told about it?"""
         life = self.booked.life
         return not self.gone and life.letter is Letter.C and life.taken_by == person
 

@@ -12,8 +12,8 @@ from brineward.readings.outputs import Priority
 
 
 class HourlyCap:
-    """At most so many texts about alarms in any hour and in any minute to one person, not counting
-    those of high priority.
+    """The most texts about alarms to one person in any hour and in any minute, not counting those
+    of high priority.
 
     Both are at least 1; `unlimited` are people whose texts ring no phone, such as a siren's.
     """
@@ -24,11 +24,11 @@ class HourlyCap:
         self._sent: dict[str, list[Instant]] = {}
         """When each person was texted in the last hour."""
         self._held: dict[str, dict[str, int]] = {}
-        """Of whom what is held: each alarm by its key, and the number of its occurrence."""
+        """What is held, by person: each alarm by its key, and the number of its occurrence."""
         self._not_before: dict[str, Instant] = {}
-        """When somebody who sleeps now may be told."""
+        """When somebody who sleeps now may be texted."""
         self.behind = False
-        """Is it for the present to be reached before anything held is told?"""
+        """Must the present be reached before anything held is texted?"""
 
     @property
     def due(self) -> Instant | None:
@@ -38,7 +38,7 @@ class HourlyCap:
         return earliest(*(self._due_of(person) for person in self._held))
 
     def admits(self, person: str, priority: Priority, now: Instant) -> bool:
-        """May this person be told now? Then it counts."""
+        """May this person be texted now? If so, it is counted."""
         if priority is Priority.HIGH or person in self._unlimited:
             return True
         sent = [at for at in self._sent.get(person, ()) if now - at < HOUR]
@@ -49,11 +49,11 @@ class HourlyCap:
         return True
 
     def hold(self, person: str, key: str, number: int) -> None:
-        """Something of this occurrence is to be told to this person later."""
+        """This person is to be texted about this occurrence later."""
         self._held.setdefault(person, {})[key] = number
 
     def forget(self, person: str, key: str) -> None:
-        """This person has just been told how this alarm is."""
+        """This person has just been texted the state of this alarm."""
         held = self._held.get(person, {})
         held.pop(key, None)
         if not held:
@@ -69,11 +69,11 @@ class HourlyCap:
         self._let_go(person)
 
     def put_off(self, person: str, until: Instant) -> None:
-        """This person is not to be told before then."""
+        """This person is not to be texted before then."""
         self._not_before[person] = until
 
     def no_sooner(self, time: Instant) -> None:
-        """The watch was down until then: what was to be told meanwhile is told now."""
+        """The service was down until then: what fell due meanwhile is texted now."""
         self._not_before = {p: max(time, self._not_before.get(p, 0)) for p in self._held}
 
     def _let_go(self, person: str) -> None:

@@ -23,20 +23,20 @@ class OnDuty:
         self._duty, self._zone = plan.duty, plan.zone
         self._calendar: tuple[Shift, ...] = ()
         self._first: str | None = None
-        """Who was called first when it was last looked; None before that."""
+        """Who was called first at the last check; None before that."""
         self._unsaid: str | None = None
-        """Who was on duty before a handover that nobody was told of yet."""
+        """Who was on duty before a handover that nobody has been told about yet."""
         self.due: Instant | None = None
         """When the next handover is."""
 
     @property
     def unlooked(self) -> bool:
-        """Is there a rota that was never looked at?"""
+        """Is there a rota that was never checked?"""
         return self._duty.rota is not None and self._first is None
 
     @property
     def unsaid(self) -> bool:
-        """Is there a handover that nobody was told of yet?"""
+        """Is there a handover that nobody has been told about yet?"""
         return self._unsaid is not None
 
     def order(self, now: Instant) -> tuple[str, ...]:
@@ -63,7 +63,7 @@ class OnDuty:
         self.look(now)
 
     def resume(self, now: Instant) -> None:
-        """The watch was down until now, or has another config: several handovers are one, now."""
+        """The service was down until now, or has another config: several handovers become one."""
         if self._first is None or self._duty.rota is None:
             return
         order = self.order(now)

@@ -1,4 +1,4 @@
-"""When people are told: at once, in the morning, and when the next if nobody takes it."""
+"""When people are texted: at once or in the morning, and when the next if nobody takes it."""
 
 from datetime import datetime, time, timedelta, tzinfo
 
@@ -6,10 +6,10 @@ from brineward.readings.instants import HOUR, SECOND, Instant, local_from_instan
 from brineward.readings.outputs import Priority
 
 WAKING_HOURS = (7, 21)
-"""Low priorities are told between these hours of the depot's clock (common practice, no source)."""
+"""Low priorities are texted between these hours of depot time (common practice, no source)."""
 
 ROUTINE_HOUR = 10
-"""What a morning's work settles by habit is told at this hour (common practice, no source)."""
+"""What a morning's work usually settles is texted at this hour (common practice, no source)."""
 
 SHORTEST_PAUSE_SECONDS = 90.0
 """Less, and nobody can wake up, read and answer (common practice, no source)."""
@@ -60,7 +60,7 @@ def next_round_at(
 def pause_seconds(
     next_after_seconds: float, respond_seconds: float | None, *, storm_watch: bool
 ) -> float:
-    """How long one person has to take an alarm before the next is told.
+    """How long one person has to take an alarm before the next is texted, in seconds.
 
     At most half of the time in which somebody must act, so that the next still has as long as the
     first had; half of that again on storm watch; never under `SHORTEST_PAUSE_SECONDS` unless the

@@ -13,7 +13,7 @@ class Wish(Enum):
     CALL = auto()
     """Somebody has to take it: begin at the first on call."""
     CALL_ON = auto()
-    """It was known before its cause came, and nobody has taken it: go on where it was."""
+    """It was known before its cause came, and nobody has taken it: continue where it was."""
     CALL_WHO_HAD_IT = auto()
     """It was taken and isn't cured: begin at who has it."""
     CALL_NEXT = auto()
@@ -21,7 +21,7 @@ class Wish(Enum):
     CLEARED = auto()
     TAKEN = auto()
     HELD_BACK = auto()
-    """A person holds it back: nobody is called, and who was told of it is told so."""
+    """A person holds it back: nobody is called, and whoever was told about it is told so."""
     DONE = auto()
     """Somebody has dealt with it: nobody is called any more."""
     NOTHING = auto()
@@ -42,7 +42,7 @@ _OTHERS: Final = {
 
 
 def wish_of(change: Change) -> Wish:
-    """What this change wants to be told."""
+    """What people are to be told about this change."""
     if change.fresh:
         return Wish.CALL
     if change.announced:

@@ -1,4 +1,4 @@
-"""Who is told next of an alarm that nobody has taken."""
+"""Who is texted next about an alarm that nobody has taken."""
 
 from collections.abc import Container, Sequence
 from typing import NamedTuple
@@ -13,7 +13,7 @@ class Round(NamedTuple):
 
     people: tuple[str, ...]
     place: int
-    """Past the last one: it is everybody's turn, for so manyth time."""
+    """Past the last one: how many times it has been everybody's turn."""
 
 
 def round_of(
@@ -37,9 +37,9 @@ def round_of(
 def asleep(
     plan: DepotPlan, priority: Priority, order: Sequence[str], never: set[str], now: Instant
 ) -> set[str]:
-    """Whose quiet hours it is now; nobody where it is high, or that left nobody to be told.
+    """Whose quiet hours it is now; nobody if it is high, or if nobody else could be texted.
 
-    `never` are those who can't be told anyway.
+    `never` are those who can't be reached anyway.
     """
     quiet = plan.duty.quiet
     if priority is Priority.HIGH or not quiet:

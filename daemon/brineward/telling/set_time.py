@@ -1,7 +1,7 @@
-"""Texts of a set time of the depot's clock: the daily line, which tells who is on call how the
-depot is, and the weekly test of the way to them.
+"""Texts at a set time of the depot's clock: the daily line, which gives whoever is on call the
+depot's state, and the weekly test of the way to them.
 
-A line that stays away says that the watch is dead, which a quiet night does not.
+If the line doesn't come, the service has failed, which a quiet night would not show.
 """
 
 from datetime import datetime, time, timedelta, tzinfo
@@ -24,7 +24,7 @@ class SetTime:
 
     @property
     def unlooked(self) -> bool:
-        """Is one wanted, and nobody knows yet when?"""
+        """Is one wanted, whose time is not known yet?"""
         return self._minutes is not None and self.due is None
 
     def look(self, now: Instant) -> None:

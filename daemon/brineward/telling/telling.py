@@ -1,5 +1,5 @@
 """Telling people, in stages: what a change means for them, whether news is too old to wake
-anybody, when, who, and in which words."""
+anybody, when, whom, and in which words."""
 
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -31,7 +31,7 @@ OLD_NEWS = 2 * MINUTE
 
 
 class Telling:
-    """Who was told what of one depot's alarms, and what is due next."""
+    """Who was told what about one depot's alarms, and what is due next."""
 
     def __init__(self, site: Site, alarms: Sequence[BookedAlarm]) -> None:
         self._plan = site.plan
@@ -50,10 +50,10 @@ class Telling:
         self._held_since: Instant | None = None
         """Since when alarms have been held that old news raised."""
         self._resumed: Instant = 0
-        """When the watch last came back: no second round of an alarm is due before that."""
+        """When the service last came back: no second round of an alarm is due before that."""
         self._next: Instant | None = None
         self.unlooked = True
-        """May there be something that goes by the clock, and was never looked at?"""
+        """May there be something that depends on the clock, and was never checked?"""
 
     @property
     def next_deadline(self) -> Instant | None:
@@ -83,7 +83,7 @@ class Telling:
         return (*self._end_call(change, wish, now), *self._reset_wanted(change, now))
 
     def _reset_wanted(self, change: Change, now: Instant) -> Iterable[TextDue]:
-        """Whoever has a latched alarm whose condition has gone is told that it stays."""
+        """Whoever has a latched alarm whose condition is clear is told that it stays."""
         life = change.booked.life
         came = change.event in (Event.LATCHED, Event.TAKEN) and life.letter is Letter.F
         if not came or not life.taken_by:
@@ -118,7 +118,7 @@ class Telling:
         return self._round(booked, call, now, lag)
 
     def _end_call(self, change: Change, wish: Wish, now: Instant) -> Iterable[TextDue]:
-        """Nobody has to take it any more; who was told of it is told why."""
+        """Nobody has to take it any more; whoever was told about it is told why."""
         booked, number = change.booked, change.number
         call = self._calls[booked.key][1]
         called = call.due is not None
@@ -174,13 +174,13 @@ class Telling:
         return texts
 
     def declined(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
-        """Whom it was told last will not take it: the next is told now, not later."""
+        """The person texted last will not take it: the next is texted now, not later."""
         calls = self._calls.values()
         about = any(b.life.number == number and person in c.told[-1:] for b, c in calls)
         return self.not_reached(number, person, now, lag) if number and about else []
 
     def not_reached(self, number: int, person: str, now: Instant, lag: int) -> list[TextDue]:
-        """A text of an occurrence did not reach a person: the next is told now, not later.
+        """A text about an occurrence did not reach a person: the next is texted now, not later.
 
         `number` 0: none of what the person was told about did.
         """
@@ -247,7 +247,7 @@ class Telling:
         again, call.again = call.again, ""
         for person in people:
             if person == declined:
-                continue  # they hear of it again when it is everybody's turn the next time
+                continue  # they are texted again when it is everybody's turn next
             known = known_as(call, person, again)
             notice = self._wordings.of(person).raised(booked, number, now, known=known)
             texts += self._texts.about(booked, call, number, [person], notice=notice, now=now)
@@ -258,7 +258,7 @@ class Telling:
         return {p for p, reach in self._watch.reach.items() if reach.opted_out}
 
     def _tell_held(self, now: Instant, lag: int) -> list[TextDue]:
-        """Tell what the cap held of whom there is room for now; later where it is old news."""
+        """Text what the cap has held to whoever has room now; later if it is old news."""
         cap = self._texts.cap
         if cap.due is None or cap.due > now:
             return []
@@ -270,7 +270,7 @@ class Telling:
         return self._held_texts.tell(sleep, now)
 
     def _pause(self, booked: BookedAlarm) -> float:
-        """How long whoever is told has to take it, in seconds."""
+        """How long whoever is texted has to take it, in seconds."""
         return pause_seconds(
             self._plan.duty.next_after_seconds,
             booked.configured.record.respond_seconds,
@@ -295,7 +295,7 @@ class Telling:
         return texts
 
     def _hand_over(self, now: Instant, lag: int) -> list[TextDue]:
-        """Tell both, and the new one of each alarm that nobody has; later where it is old news."""
+        """Tell both, and the new one of each alarm nobody has taken; later if it is old news."""
         handover = None if lag > OLD_NEWS else self.on_duty.say()
         if handover is None:
             return []
@@ -315,7 +315,7 @@ class Telling:
         return texts
 
     def resume(self, now: Instant) -> None:
-        """The watch was down until now: rounds that fell due meanwhile are one round, now."""
+        """The service was down until now: rounds that fell due meanwhile are one round, now."""
         self._resumed = now
         self.on_duty.resume(now)
         self._texts.cap.no_sooner(now)
@@ -324,7 +324,7 @@ class Telling:
         self._find_next()
 
     def present(self, now: Instant, lag: int) -> list[TextDue]:
-        """Is the present reached? Then what is still active is told, the rest is one summary."""
+        """Is the present reached? Then what is still active is texted, the rest is one summary."""
         if lag > OLD_NEWS:
             return []
         self._texts.cap.behind = False
@@ -357,7 +357,7 @@ class Telling:
         self._texts.unnumbered = max(self._texts.unnumbered, unnumbered)
 
     def not_before_resumed(self, at: Instant) -> Instant:
-        """`at`, or when the watch last came back: what fell due while it was down is said then."""
+        """`at`, or when the service last came back: what fell due while it was down is due then."""
         return max(at, self._resumed)
 
     def news(self, body: str, now: Instant, kind: NoticeKind = "news") -> list[TextDue]:

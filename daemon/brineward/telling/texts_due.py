@@ -1,5 +1,5 @@
-"""Makes each text that is due: to whom can be told, within the hour's cap, under an id that no
-other text has."""
+"""Makes each text that is due: to whoever can be reached, within the hourly cap, under an id that
+no other text has."""
 
 from collections.abc import Iterable
 
@@ -20,7 +20,7 @@ class TextsDue:
         duty = site.plan.duty
         self.cap = HourlyCap(duty.most_texts_an_hour, duty.most_texts_a_minute, duty.unlimited)
         self.unnumbered = 0
-        """How many texts there were about no one alarm; numbers the next."""
+        """How many texts there were about no single alarm; numbers the next."""
 
     def can_be_told(self, person: str) -> bool:
         """Has the config this person still, and do they want texts?"""
@@ -37,7 +37,7 @@ class TextsDue:
         notice: Notice,
         now: Instant,
     ) -> list[TextDue]:
-        """To each of these people, about an occurrence of an alarm; held of whom has no room."""
+        """To each of these people, about an occurrence of an alarm; held for who has no room."""
         texts = []
         for person in tuple(people):
             if not self.can_be_told(person):
@@ -58,7 +58,7 @@ class TextsDue:
     def of_depot(
         self, person: str, notice: Notice, now: Instant, priority: Priority = Priority.MEDIUM
     ) -> TextDue:
-        """A text about no one alarm."""
+        """A text about no single alarm."""
         self.unnumbered += 1
         return self._text(
             f"0-{notice.kind}-{self.unnumbered}", person, notice, now, priority=priority

@@ -35,7 +35,7 @@ class ClockTracker(Tracker):
         return None if self._doubted is None else self._doubted + TRUSTED_AFTER
 
     def shift(self, by: Instant) -> None:
-        """The watch counts its time differently now, by `by` milliseconds."""
+        """The clock was set: shift what is remembered by `by` milliseconds."""
         if self._doubted is not None:
             self._doubted += by
 

@@ -17,7 +17,7 @@ class LinkTracker(Tracker):
         self.why = ""
         """Why it is down."""
         self.listening_since: Instant = 0
-        """Since when we could have heard: the last start, or the link's last coming up."""
+        """Since when readings can arrive: the last start, or the last time the link came up."""
 
     def changed(self, link: LinkChanged) -> None:
         """It came or went."""
@@ -25,7 +25,7 @@ class LinkTracker(Tracker):
         self.why = "" if link.up else link.why or "the connection was lost"
 
     def silence(self, heard: Instant, now: Instant) -> Instant | None:
-        """How long it has been silent since it was `heard`; None where that means nothing."""
+        """How long it has been silent since it last reported; None if that means nothing."""
         since = max(heard, self.listening_since)
         return None if since == 0 or not self.up else now - since
 

@@ -48,15 +48,15 @@ class MissingReadings(Tracker):
         self.gaps: dict[str, Gap] = {}
         """By sensor."""
         self._since: Instant | None = None
-        """The last outage: since when nobody could hear,"""
+        """The last outage: since when nothing could be received,"""
         self._until: Instant | None = None
-        """and when somebody could again; None while nobody can."""
+        """and from when on it could again; None while it can't."""
         self._found: Instant = 0
         self._newest: dict[str, Instant] = {}
         """Of sensors whose readings came too late to be judged: the newest that came."""
 
     def outage(self, since: Instant) -> None:
-        """From here on nobody can hear."""
+        """From here on nothing can be received."""
         going_on = self._since is not None and self._until is None
         again = self._until is not None and since <= self._until + _ONE_OUTAGE
         if not going_on and not again:
@@ -99,7 +99,7 @@ class MissingReadings(Tracker):
         return True
 
     def _is_of_outage(self, sensor: SensorTracker, newest: Instant, time: Instant) -> bool:
-        """Else the sensor itself was silent, before it or after it, and that was told."""
+        """Else the sensor itself was silent, before it or after it, and that was announced."""
         if self._since is None or newest == 0:
             return False
         until = time if self._until is None else self._until

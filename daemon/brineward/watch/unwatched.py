@@ -21,7 +21,7 @@ class Blind(NamedTuple):
 
 
 class Unwatched(Tracker):
-    """Which there are, by the alarm's key; the book tells it of each verdict that is none."""
+    """Which there are, by the alarm's key; the book reports each verdict "unknown" to it."""
 
     name = "unwatched"
 
