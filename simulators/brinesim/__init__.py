@@ -1,1 +1,1 @@
-"""brinesim: a brine depot on a laptop, an independent witness for brineward."""
+"""brinesim: a brine depot on a laptop, an independent check on brineward."""

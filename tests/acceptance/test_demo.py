@@ -53,7 +53,7 @@ def test_a_night_in_an_empty_folder(tmp_path: Path) -> None:
     assert pressing <= {text.number for text in texts} <= {change.number for change in raised}
     shown = " ".join(seen.stdout.replace("|", " ").split())  # each stands in a box
     for text in texts:
-        # The outside witness: 3GPP TS 23.038's alphabet as the library gsm0338 has it.
+        # The outside source: 3GPP TS 23.038's alphabet as the library gsm0338 has it.
         body = segment(text.notice)
         assert len(Codec().encode(body)[0]) <= 160
         assert body in shown

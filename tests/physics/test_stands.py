@@ -1,4 +1,4 @@
-"""Standing brine as a witness of its probe: ties its factor over time, whatever the strength is."""
+"""Standing brine as a check on its probe: relates its factor over time, whatever the strength."""
 
 import math
 

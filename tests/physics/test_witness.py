@@ -1,4 +1,4 @@
-"""Conductivity and density as two witnesses of one strength."""
+"""Conductivity and density as two measurements of one strength."""
 
 import math
 import random

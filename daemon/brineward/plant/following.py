@@ -167,7 +167,7 @@ class Following(Tracker):
             self.not_following = True
             self._was_c, self._jumped = was_c, self._number
         elif self._was_c is not None and abs(is_c - self._was_c) < abs(was_c - self._was_c) / 2:
-            # It is back: what it said while it was away tells nothing of where it is now.
+            # It is back: what it said while it was away says nothing about where it is now.
             # Nor is the rest of its way back, however slow it is, a jump away.
             self._believe()
             self._stretches.clear()

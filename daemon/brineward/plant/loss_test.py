@@ -40,7 +40,7 @@ class LossTest:
         """For how long since it was seen standing."""
         self.losing = False
         self._ended_m = 0.0
-        """What speaks against its going on as fast as it was told: half of that is the border."""
+        """The evidence against its going on as fast as reported: half of that is the border."""
         self._told_m_per_h = 0.0
         self._last: Instant = 0
 

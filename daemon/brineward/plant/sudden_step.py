@@ -1,10 +1,10 @@
-"""A probe that steps from one minute to the next, as no fill could have made its tank do.
+"""A probe whose strength steps from one minute to the next, faster than any fill could change it.
 
-Mutable, but pure. What comes into a tank changes its strength as it comes, and the probe follows
-with a lag: the strength shown goes along a slope. A film of oil, air or grit is on a probe at once,
-and stays. So of the change since the tank was last looked at, what came in a step is likelier the
-probe's doing than the brine's, also while the tank is filled. It need not be: a layer of other
-brine that reaches the probe steps as well. But that goes on changing, as it blends.
+Mutable, but pure. What comes into a tank changes its strength gradually, and the probe follows with
+a lag: the strength shown changes along a slope. A film of oil, air or grit is on a probe at once,
+and stays. So of the change since the tank was last observed at rest, what came in a step is more
+likely the probe's than the brine's, also while the tank is being filled. It need not be: a layer of
+other brine that reaches the probe makes a step too. But that goes on changing, as it blends.
 """
 
 from collections.abc import Sequence
@@ -21,19 +21,19 @@ from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 LEAST_STEP = 0.003
-"""Mass fraction: no smaller step is told from noise, from brine that is warmer at the probe than at
-the thermometer, or from a jet that plays on the probe (common practice, no source)."""
+"""Mass fraction: a smaller step can't be distinguished from noise, from brine that is warmer at the
+probe than at the thermometer, or from a jet that hits the probe (common practice, no source)."""
 ABOVE_SCATTER = 3.0
-"""A step is so many times what the readings before it, and those after it, differ among
-themselves: a slope is no step."""
+"""A step is this many times the differences among the readings before it, and among those after it:
+a slope is no step."""
 EVERY = 30 * SECOND
 EACH_SIDE = 3
-"""Half minutes, or readings of a slower probe, before the step and after it; one between them is
-left out, in which it may have come. So a fast probe's step is known before `fill-weak` is raised by
-it."""
+"""How many half minutes, or readings of a slower probe, before the step and after it; one between
+them is left out, in which it may have come. So a fast probe's step is known before it could raise
+`fill-weak`."""
 STAYS_WITHIN, STAYS_UNCERTAINTIES = 0.004, 2.0
-"""Mass fraction, and standard deviations of what the fill brings: what has stepped goes on changing
-no more than this, or it was a layer of brine (common practice, no source)."""
+"""Mass fraction, and standard deviations of what the fill brings: after a step of the probe, the
+strength changes no more than this; else it was a layer of brine (common practice, no source)."""
 _BROKEN_OFF = 16 * MINUTE
 _STRONGER = attrgetter("stronger")
 _COLDEST_C, _WARMEST_C = -25.0, 40.0
@@ -44,15 +44,15 @@ class Shows(NamedTuple):
 
     time: Instant
     stronger: float
-    """Than the depot's target, about, by its reading; a mass fraction."""
+    """How much stronger than the depot's target, about, by its reading; a mass fraction."""
     read_s_per_m: float
     celsius: float
     came: float
-    """The share of the tank that had come in since it was looked at."""
+    """The share of the tank that had come in since it was last observed at rest."""
 
 
 class SuddenStep(Tracker):
-    """What one vessel's probe has moved by in steps since the tank was last looked at."""
+    """How much one vessel's probe has moved in steps since the tank was last observed at rest."""
 
     def __init__(self, probe: Probe, target: float) -> None:
         self._probe = probe
@@ -61,13 +61,13 @@ class SuddenStep(Tracker):
         self.takes = {probe.sensor.plan.id: self._take}
         self._shown: list[Shows] = []
         self._looked: float | None = None
-        """The look that what has come in is counted from, seconds."""
+        """The observation from which what came in is counted, seconds."""
         self._tested: Instant = 0
         self._after = 0.0
         """What the probe showed after the last step."""
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
-        """A reading of the probe: twice a minute it is held against those before."""
+        """A reading of the probe: twice a minute it is compared with those before."""
         if self._shown and 0 <= time - self._shown[-1].time < EVERY:
             return ()
         probe = self._probe
@@ -119,7 +119,7 @@ class SuddenStep(Tracker):
             self._probe.stepped = 0.0
 
     def _told(self, shown: Shows) -> float:
-        """The strength that the reading tells by itself; about, where it is no brine's."""
+        """The strength by the reading alone; approximate if no brine reads like that."""
         try:
             told = self._probe.strength(
                 shown.time, shown.read_s_per_m, shown.celsius, holding=False
