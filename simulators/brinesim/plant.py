@@ -1,6 +1,6 @@
 """The plant: one depot's state, carried forward in time.
 
-The explicit midpoint rule in steps of at most ten seconds, beginning anew at every event. Mass is
+The explicit midpoint rule in steps of at most ten seconds, beginning again at every event. Mass is
 conserved to rounding; the rule's own error is measured against scipy's solve_ivp in the tests.
 """
 

@@ -9,7 +9,7 @@ from brineward.plant.loss_test import (
     BACKGROUND_M_PER_H,
     KEPT,
     LossTest,
-    smallest_told_m_per_h,
+    smallest_found_m_per_h,
 )
 from brineward.readings.instants import DAY, HOUR, MINUTE
 from depots import START
@@ -32,7 +32,7 @@ def fed(test: LossTest, m_per_h: float, hours: float, *, begin: int = START) -> 
 @pytest.mark.parametrize("within", [12.0, 48.0, 120.0])
 def test_the_smallest_leak_that_is_promised_is_told_in_time(within: float) -> None:
     """And one a tenth above the background alone needs longer."""
-    assert fed(LossTest(), smallest_told_m_per_h(LIMIT, within) * 1.001, within) <= within
+    assert fed(LossTest(), smallest_found_m_per_h(LIMIT, within) * 1.001, within) <= within
     assert fed(LossTest(), BACKGROUND_M_PER_H * 1.1, within) == math.inf
 
 

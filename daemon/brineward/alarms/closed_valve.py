@@ -128,7 +128,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         why = self._pump.unknown(now)
         if why:
             return Verdict.unknown(why, self._pump.switch.plan.id)
-        if not self._pump.running or self._signs.stands(now):
+        if not self._pump.running or self._signs.is_stopped(now):
             return CLEAR
         for valve, switch in self._switches:
             # A switch that has gone silent may have been turned since: then the level decides.

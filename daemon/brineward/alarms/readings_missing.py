@@ -51,9 +51,9 @@ class ReadingsMissing(Condition[Missing]):
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is there a gap that everybody should know of by now?"""
         missing = self._missing
-        if not missing.gaps or now >= missing.told_until():
+        if not missing.gaps or now >= missing.announced_until():
             return CLEAR
-        from_ = missing.told_from()
+        from_ = missing.announced_from()
         if not active and (from_ is None or now < from_):
             return Verdict.unknown("what had waited may still be on its way")
         gaps = sorted(missing.gaps.items())
@@ -70,10 +70,10 @@ class ReadingsMissing(Condition[Missing]):
         """When all that had waited has arrived, and when it is no longer announced."""
         if not self._missing.gaps:
             return None
-        from_ = self._missing.told_from()
+        from_ = self._missing.announced_from()
         if from_ is None:
             return None
-        return from_ if from_ > now else self._missing.told_until()
+        return from_ if from_ > now else self._missing.announced_until()
 
     def words(self, finding: Missing, now: Instant) -> Words:
         """How many, from when to when; for a log also of which sensors."""

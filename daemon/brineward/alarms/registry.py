@@ -76,7 +76,7 @@ NEVER_SECONDS = 1e9
 """Thirty years: the delay of what is judged and never announced."""
 
 
-def untold_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
+def silences_never_announced_at(site: Site) -> tuple[ConfiguredAlarm, ...]:
     """Silences whose alarm is switched off: judged for what they blind, never announced."""
     return tuple(
         ConfiguredAlarm(

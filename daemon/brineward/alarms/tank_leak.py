@@ -6,7 +6,7 @@ from typing import Any
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.plant.loss_test import smallest_told_m_per_h
+from brineward.plant.loss_test import smallest_found_m_per_h
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.salt_at_rest import SaltAtRest
 from brineward.plant.sensors import SensorTracker
@@ -186,7 +186,7 @@ def smallest_leak_m3_per_h(plan: DepotPlan, vessel: Vessel, within_hours: float)
     area = vessel.shape.area_m2(vessel.brim_m / 2)
     # The first and last block of a stretch show nothing yet.
     unseen = (WAIT + 2 * block_length(level)) / HOUR
-    return smallest_told_m_per_h(limit, within_hours - unseen) * area
+    return smallest_found_m_per_h(limit, within_hours - unseen) * area
 
 
 def _drawn_unseen(plan: DepotPlan, vessel: Vessel) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from brineward.alarms.condition import Site, Verdict
-from brineward.alarms.registry import alarms_at, untold_at
+from brineward.alarms.registry import alarms_at, silences_never_announced_at
 from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.handling import handled, is_meant, named_number
 from brineward.book.life import Life, Turn
@@ -25,7 +25,7 @@ class AlarmBook:
         self._depot = site.plan.id
         self._names = site.plan.duty.names
         self._unwatched = site.watch.unwatched
-        mode, both = site.trackers.mode, (*alarms_at(site), *untold_at(site))
+        mode, both = site.trackers.mode, (*alarms_at(site), *silences_never_announced_at(site))
         self.all = tuple(BookedAlarm(configured, mode) for configured in both)
         self.number = 0
         """The last occurrence's number."""

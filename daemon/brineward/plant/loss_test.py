@@ -99,7 +99,7 @@ class LossTest:
         self.evidence_m, self.since, self.fell_m, self.lost_m3, self.stood_hours = known
 
 
-def smallest_told_m_per_h(limit_m: float, within_hours: float) -> float:
+def smallest_found_m_per_h(limit_m: float, within_hours: float) -> float:
     """The slowest steady fall, m/h, whose evidence passes the limit within so long, above 0.
 
     With what fades away in the meantime: half of the time's share of `KEPT`, to first order.

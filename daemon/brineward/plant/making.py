@@ -15,7 +15,7 @@ from brineward.physics.water import FRESH_KG_PER_M3
 from brineward.plant.level_points import LevelPoints, Line, Point, line_through, mean_m3
 from brineward.plant.loads import SHAPE_STANDARD_SHARE, WAVES, Loads, Settled
 from brineward.plant.plan import DepotPlan, Vessel
-from brineward.plant.relearned import seen_anew
+from brineward.plant.relearned import as_shown_now
 from brineward.plant.seen_strength import Seen
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 
@@ -167,12 +167,12 @@ class Making:
         """A test has taught the probe: what was seen before it counts as it would be seen now."""
         share = 1.0
         if self.stood is not None and self.stood.seen.mass_fraction:
-            anew = seen_anew(self.stood.seen, factor)
-            share = (anew.mass_fraction or 0.0) / self.stood.seen.mass_fraction
+            now_shown = as_shown_now(self.stood.seen, factor)
+            share = (now_shown.mass_fraction or 0.0) / self.stood.seen.mass_fraction
 
         def again(stock: Stock) -> Stock:
             gone = stock.gone._replace(salt_kg=round(stock.gone.salt_kg * share, 4))
-            return stock._replace(seen=seen_anew(stock.seen, factor), gone=gone)
+            return stock._replace(seen=as_shown_now(stock.seen, factor), gone=gone)
 
         def under_again(under: Under) -> Under:
             return under._replace(before=again(under.before))

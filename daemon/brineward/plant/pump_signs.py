@@ -145,7 +145,7 @@ class PumpSigns(Tracker):
         level = None if self.level is None else self.level.believed(now)
         return STANDING_PA_PER_M * (self.brim_m if level is None else max(0.0, level))
 
-    def stands(self, now: Instant) -> bool:
+    def is_stopped(self, now: Instant) -> bool:
         """Do two sensors show that it is stopped, whatever its switch says?
 
         No current, and no mains or no pressure of its own. A meter that shows no flow doesn't

@@ -65,10 +65,10 @@ class Relearned:
         self._tests, self.since, self.waits = data
 
 
-def seen_anew(seen: Seen, factor: float) -> Seen:
+def as_shown_now(seen: Seen, factor: float) -> Seen:
     """What was seen, as the probe shows it with its conductivity multiplied by `factor`."""
 
-    def anew(strength: float | None) -> float | None:
+    def shown(strength: float | None) -> float | None:
         if strength is None:
             return None
         try:
@@ -77,4 +77,4 @@ def seen_anew(seen: Seen, factor: float) -> Seen:
         except NotBrine:
             return strength
 
-    return Seen(anew(seen.mass_fraction), anew(seen.low), anew(seen.high), seen.temperature_c)
+    return Seen(shown(seen.mass_fraction), shown(seen.low), shown(seen.high), seen.temperature_c)

@@ -184,8 +184,8 @@ class VesselEpisodes(Tracker):
             return self._seen_last._replace(temperature_c=warmth)
         if shown is not None and time - self._relearned.since < RESTING_SPAN_SECONDS * SECOND:
             strength = self._strength
-            anew = strength and strength.lately.middle_since(self._relearned.since)
-            shown = anew or shown
+            since_test = strength and strength.lately.middle_since(self._relearned.since)
+            shown = since_test or shown
         seen = Seen(None, None, None, warmth)
         if shown is not None:
             seen = Seen(shown.mass_fraction, shown.low, shown.high, warmth)

@@ -110,8 +110,8 @@ class Upkeep:
         """A full disk has cost readings; reported at the next check. From any thread."""
         self._gone_up_to = thinned.up_to or self._gone_up_to
 
-    def say_anew(self) -> None:
-        """The disk was full, and what was said of it then was not said here. From any thread."""
+    def report_again(self) -> None:
+        """After a full disk, which another thread reported: report again. From any thread."""
         self._said = None
 
     def look_at_disk(self, free_bytes: int | None = None) -> None:

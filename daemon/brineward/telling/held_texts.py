@@ -66,7 +66,7 @@ class HeldTexts:
         cap = self._texts.cap
         for person, numbers in cap.ready(now):
             held = self._what_is_held(numbers, person)
-            if not held or not self._texts.can_be_told(person):
+            if not held or not self._texts.can_be_texted(person):
                 cap.told(person)
                 continue
             at = not_before(held[0].booked.priority, self._plan.zone, now)

@@ -251,7 +251,7 @@ class Telling:
             known = known_as(call, person, again)
             notice = self._wordings.of(person).raised(booked, number, now, known=known)
             texts += self._texts.about(booked, call, number, [person], notice=notice, now=now)
-        call.latest = [p for p in people if p != declined and self._texts.can_be_told(p)]
+        call.latest = [p for p in people if p != declined and self._texts.can_be_texted(p)]
         return texts
 
     def _opted_out(self) -> set[str]:
@@ -304,9 +304,9 @@ class Telling:
         texts = [
             self._texts.of_depot(person, Notice(kind="handover", plain=body), now)
             for person, body in said
-            if self._texts.can_be_told(person)
+            if self._texts.can_be_texted(person)
         ]
-        if not self._texts.can_be_told(handover.new):
+        if not self._texts.can_be_texted(handover.new):
             return texts  # the calls go on as they are: nobody is called twice for it
         for booked, call in waiting(calls):
             if handover.new not in call.latest:

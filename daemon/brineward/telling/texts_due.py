@@ -22,7 +22,7 @@ class TextsDue:
         self.unnumbered = 0
         """How many texts there were about no single alarm; numbers the next."""
 
-    def can_be_told(self, person: str) -> bool:
+    def can_be_texted(self, person: str) -> bool:
         """Has the config this person still, and do they want texts?"""
         reach = self._reach.get(person)
         return reach is not None and not reach.opted_out
@@ -40,7 +40,7 @@ class TextsDue:
         """To each of these people, about an occurrence of an alarm; held for who has no room."""
         texts = []
         for person in tuple(people):
-            if not self.can_be_told(person):
+            if not self.can_be_texted(person):
                 continue
             if person not in call.told:
                 call.told.append(person)

@@ -87,7 +87,7 @@ class MissingReadings(Tracker):
         newest = max(sensor.newest, self._newest.get(name, 0))
         if time - newest <= sensor.silent_after or not self._is_of_outage(sensor, newest, time):
             return False
-        if time > self.told_until():
+        if time > self.announced_until():
             self.gaps.clear()
         missing = round((time - newest) / (sensor.plan.every_seconds * SECOND)) - 1
         gap = self.gaps.get(name)
@@ -116,11 +116,11 @@ class MissingReadings(Tracker):
             del self.gaps[name]
         return True
 
-    def told_from(self) -> Instant | None:
+    def announced_from(self) -> Instant | None:
         """When they are announced: not while messages that had waited may still be on their way."""
         return None if self._until is None else self._until + COMES_WITHIN
 
-    def told_until(self) -> Instant:
+    def announced_until(self) -> Instant:
         """Until when they are announced."""
         return self._found + TOLD_FOR
 
