@@ -69,7 +69,7 @@ def readings(place: int, sensor: str, value: int) -> list[tuple[str, bytes]]:
 
 
 def calm(place: int) -> list[tuple[str, bytes]]:
-    """The pump stands, and its valve is shut."""
+    """The pump is stopped, and its valve is shut."""
     return [*readings(place, "hose-valve-open", 0), *readings(place, "pump-running", 0)]
 
 

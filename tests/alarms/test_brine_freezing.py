@@ -23,7 +23,7 @@ def depot(**changes: object) -> DepotPlan:
 def watched(
     strength: float, liquid: float, outdoors: float, its: DepotPlan | None = None
 ) -> Script:
-    """Two hours of a tank that stands, with brine and cold like this."""
+    """Two hours of a tank at rest, with brine and cold like this."""
     world = World(strength=strength, liquid=liquid, says={"outdoors": outdoors})
     return Script(its or depot(), world=world).run(2 * HOUR)
 

@@ -1,4 +1,4 @@
-"""A fill that brings weak brine is told while it runs, before the batch is lost."""
+"""A fill that brings weak brine is announced while it runs, before the batch is lost."""
 
 import random
 

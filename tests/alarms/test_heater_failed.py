@@ -1,4 +1,4 @@
-"""Heater failed, scripted: told by its supply at once, by its contact or current later."""
+"""Heater failed, scripted: announced by its supply at once, by its contact or current later."""
 
 from dataclasses import replace
 
@@ -158,7 +158,7 @@ def test_a_healthy_heaters_rests_raise_nothing() -> None:
 
 
 def test_a_silent_supply_switch_raises_nothing() -> None:
-    """Whether it has power nobody knows then, and its silence is told."""
+    """Whether it has power nobody knows then, and its silence is announced."""
     script, shed = watched(depot(Measure.POWER))
     script.at(1000, lambda w: w.silent.add("heater-power"))
     script.at(1100, trips(shed)).run(3000)
@@ -167,7 +167,7 @@ def test_a_silent_supply_switch_raises_nothing() -> None:
 
 
 def test_a_restart_in_the_cold_changes_nothing() -> None:
-    """It is told at the same second, from what was remembered."""
+    """It is announced at the same second, from what was remembered."""
     script, shed = watched(depot(Measure.POWER))
     script.at(4 * HOUR, trips(shed)).at(4 * HOUR + 30, lambda _: script.restart())
     plain, other = watched(depot(Measure.POWER))

@@ -38,7 +38,7 @@ def quick() -> DepotPlan:
 
 
 def test_a_fast_leak_is_told_with_how_fast_how_much_and_since_when() -> None:
-    """200 L/h: 44 mm/h, told within two hours, with the whole of what to do."""
+    """200 L/h: 44 mm/h, announced within two hours, with the whole of what to do."""
     script = Script(quick(), world=leaking(200.0)).run(2 * 3600)
     [raised] = script.raised(TANK)
     assert raised < 2 * 3600

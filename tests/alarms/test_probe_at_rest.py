@@ -99,7 +99,7 @@ def fouling(after: float, a_day: float = 0.05) -> Course:
 
 
 def test_a_film_in_a_standing_tank_is_told_as_the_probes_doing() -> None:
-    """5 % a day: 1 % of strength after some five hours; brine-weak is never told."""
+    """5 % a day: 1 % of strength after some five hours; brine-weak is never announced."""
     tank = Tank(factor=fouling(8)).until(30)
     (told,) = tank.raised(DRIFTED)
     assert 12.0 <= told <= 16.0
@@ -169,7 +169,7 @@ def test_a_tank_that_cools_by_eight_kelvin_is_no_drift() -> None:
 
 
 def test_after_a_fill_a_probe_that_is_known_to_be_off_is_still_not_believed() -> None:
-    """Until somebody tests: that gives the strength back, and weak brine is told again."""
+    """Until somebody tests: that gives the strength back, and weak brine is reported again."""
 
     def level(hour: float) -> float:
         return batch(hour - 16)

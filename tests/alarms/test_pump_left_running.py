@@ -80,7 +80,7 @@ def test_at_an_hour_when_nobody_loads_it_is_raised_at_once() -> None:
 
 
 def test_a_switch_that_has_fallen_silent_raises_nothing() -> None:
-    """Whether the pump still runs nobody knows then: the silence is told instead."""
+    """Whether the pump still runs nobody knows then: the silence is announced instead."""
     script = Script(depot(), world=hose_in_tank()).at(100, running=1.0)
     script.at(300, lambda world: world.silent.add("running")).run(2000)
     assert script.raised(ALARM) == []

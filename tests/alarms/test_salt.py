@@ -177,7 +177,7 @@ def test_low_salt_is_one_text() -> None:
 
 
 def test_a_sensor_that_is_silent_raises_nothing() -> None:
-    """Nothing is known of the bed then; the silence is told by its own alarm."""
+    """Nothing is known of the bed then; the silence is announced by its own alarm."""
     run = Run(lambda hour: 1.0).until(1)
     for minute in range(60, 600):
         run.outputs += run.engine.step(reading("level", minute * 60, 2.0))
@@ -192,7 +192,7 @@ def test_the_limit_is_the_configs_where_it_sets_one() -> None:
 
 
 def test_a_restart_changes_nothing() -> None:
-    """In the middle of running down: told at the same minute as without it."""
+    """In the middle of running down: announced at the same minute as without it."""
     plain = Run(lambda hour: 0.5 - 0.01 * hour).until(8)
     broken = Run(lambda hour: 0.5 - 0.01 * hour).until(4)
     broken.restart()

@@ -26,7 +26,7 @@ EVERY = 30
 
 
 def unseen(**changes: object) -> DepotPlan:
-    """A depot with a hopper and no sensor in it; only what happens to salt is told."""
+    """A depot with a hopper and no sensor in it; only what happens to salt is fed in."""
     off = {"not-filling": AlarmSettings(enabled=False)}
     whole = with_hopper(alarms=off, **changes)
     kept = ("level", "temp", "cond", "running", "valve")

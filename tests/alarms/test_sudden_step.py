@@ -1,4 +1,4 @@
-"""A film that comes while a tank is filled or blends: told as what it may be."""
+"""A film that comes while a tank is filled or blends: announced as what it may be."""
 
 import pytest
 
@@ -99,7 +99,7 @@ def test_brine_that_is_weak_with_the_step_taken_off_is_told_as_weak() -> None:
 
 
 def test_a_test_by_hydrometer_settles_it() -> None:
-    """It is weak after all: the test says so, and it is told as weak within minutes."""
+    """It is weak after all: the test says so, and it is reported as weak within minutes."""
     tank = Tank(level=topped_up, strength=lambda hour: 0.2325 if hour < IN_FILL else 0.212)
     tank.until(9.5)
     assert tank.raised(WEAK) == []

@@ -1,4 +1,4 @@
-"""A tank that may float: told with its margin before it does, and not where it can't."""
+"""A tank that may float: announced with its margin before it does, and not where it can't."""
 
 from dataclasses import replace
 
@@ -144,7 +144,7 @@ def test_a_tank_on_a_plinth_or_elsewhere_is_not_lifted() -> None:
 
 
 def test_a_sensor_that_has_fallen_silent_raises_nothing() -> None:
-    """What is in the tank then nobody knows: the silence is told instead."""
+    """What is in the tank then nobody knows: the silence is announced instead."""
     world = WetWorld(outside=0.14, level=2.15)
     script = Script(wet_depot("running"), world=world)
     script.at(900, lambda world: world.silent.add("level")).at(1200, extra=DRAIN).run(5000)

@@ -181,7 +181,7 @@ def test_suppressed_from_anywhere(before: AlarmState) -> None:
 
 
 def test_raised_under_suppression_is_announced_after_it_and_only_if_it_still_holds() -> None:
-    """Suppression holds back raising only; what still holds after it is judged afresh."""
+    """Suppression holds back raising only; what still holds after it is judged again."""
     holds, gone = Clocked(), Clocked()
     for one in (holds, gone):
         one.life.suppress()

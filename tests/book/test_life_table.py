@@ -103,7 +103,7 @@ def test_what_shows_first() -> None:
 
 
 class Model(Rules):
-    """The rules on a clock in whole seconds: delays are counted, never reckoned ahead."""
+    """The rules on a clock in whole seconds: delays are counted, never computed ahead."""
 
     def __init__(self, *, latching: bool) -> None:
         super().__init__(latching=latching)

@@ -65,14 +65,14 @@ def test_with_a_config_it_says_where_each_is_watched(capsys: pytest.CaptureFixtu
 
 
 def test_what_a_depot_lacks_is_said(capsys: pytest.CaptureFixture[str]) -> None:
-    """An alarm without its sensors is told as not watched."""
+    """An alarm without its sensors is reported as not watched."""
     assert main(["alarms", str(SMALLEST)]) == 0
     said = capsys.readouterr().out
     assert "not watched; see `brineward check`." in said
 
 
 def test_what_is_switched_off_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """An alarm that the config switches off is told as that, and its own delays are shown."""
+    """An alarm that the config switches off is reported as that, and its own delays are shown."""
     config = tmp_path / "own.toml"
     config.write_text(
         TERN_HOLLOW.read_text(encoding="utf-8")

@@ -193,7 +193,7 @@ def test_a_likely_slip_is_named_and_counts_once_it_is_confirmed(config, capsys):
 
 
 def test_cold_nights_show_percent_per_degree(config, capsys, tmp_path):
-    """A tank that stands and cools by eight degrees in three days: the depot's own percent per
+    """A tank at rest that cools by eight degrees in three days: the depot's own percent per
     degree with its interval, beside the curve's, in the operator's degrees, and drawn."""
     now = MachineClock().now()
     entries: list[Entry] = []

@@ -33,7 +33,7 @@ def told(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str
 def test_a_picture_is_drawn_where_it_was_asked_for(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    """The file is a picture with something on it, and its name is told."""
+    """The file is a picture with something on it, and its name is printed."""
     file = tmp_path / "curves.png"
     code, out, err = told(capsys, "-o", str(file))
     assert (code, err) == (0, "")

@@ -44,7 +44,7 @@ def call(config: Path, *words: str) -> int:
 def test_an_alarm_is_shelved_for_as_long_as_was_said(
     config: Path, journal: Journal, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Its end is reckoned from now."""
+    """Its end is computed from now."""
     assert call(config, "shelve", "TH2", "--for", "30 min", "--why", "float stuck") == 0
     (act,) = acts(journal)
     assert (act.what, act.number, act.by, act.why) == ("shelve", 2, "yard", "float stuck")

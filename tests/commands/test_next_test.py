@@ -76,7 +76,7 @@ def test_what_it_foretells_of_time_comes_true(loose: bool) -> None:
 
 
 def test_brine_that_is_no_liquid_is_due() -> None:
-    """Below the eutectic nothing is known of the strength, and nothing is foretold."""
+    """Below the eutectic nothing is known of the strength, and nothing is predicted."""
     one = probe()
     take(one, 5.0)
     found = next_test(one, BAND, -24.0, START + DAY)

@@ -19,7 +19,7 @@ def test_a_difference_has_no_zero_shift() -> None:
 
 
 def test_feet_and_inches_are_a_length() -> None:
-    """What is told as 7 ft 10 in may be written so: 94 in of 25.4 mm (NIST SP 811, B.8)."""
+    """What is reported as 7 ft 10 in may be written so: 94 in of 25.4 mm (NIST SP 811, B.8)."""
     for text in ("7 ft 10 in", "7ft 10in", "7 ft 10.0 in"):
         assert quantity_in_si(text, "length") == pytest.approx(94 * 0.0254)
     for text in ("7 ft 10", "7 ft 10 gal", "7 m 10 in", "ft 10 in", "-7 ft 10 in", "7 ft 10 in 3"):

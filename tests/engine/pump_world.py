@@ -57,7 +57,7 @@ class PumpWorld(World):
         self.says.update({k: v for k, v in shown.items() if k not in self.stuck})
 
     def step(self) -> None:
-        """Air, and a pump that stands, move no brine."""
+        """Air, and a pump that is stopped, move no brine."""
         turns = self.running if self.turns is None else self.turns
         said, self.running = self.running, 0.0 if self.air or self.level <= 0.08 else turns
         try:

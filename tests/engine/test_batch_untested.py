@@ -65,7 +65,7 @@ def test_only_a_test_of_the_finished_batch_counts(after: float, *, asked: bool) 
 
 
 def test_small_batches_are_asked_about_when_they_add_up() -> None:
-    """Half a tank in three parts, each of them too small."""
+    """Half a tank in three pieces, each of them too small."""
     script = Script(depot(), world=World(level=0.7))
     first = filled(script, 1000, 0.4)
     second = filled(script, first + 3600, 0.4)

@@ -158,7 +158,7 @@ def test_a_switch_that_changes_just_after_a_small_step_back_is_heard(after: int)
 
 
 def test_before_the_first_reading_a_step_and_a_refusal_have_their_own_time() -> None:
-    """A fresh engine knows no time yet: nothing is told as of 1970."""
+    """A fresh engine knows no time yet: nothing is reported as of 1970."""
     engine = Engine({DEPOT: plan()})
     found = list(engine.step(Started(time=START, version="1", config_hash="", zone_data="")))
     found += engine.step(ClockStepped(time=START + SECOND + HOUR, by=HOUR))

@@ -44,7 +44,7 @@ def load(
 
 @pytest.mark.parametrize("phase", range(10))
 def test_shut_by_its_switch_is_raised_within_five_seconds(phase: int) -> None:
-    """A valve that is shut when the pump starts is told before the pump is warm."""
+    """A valve that is shut when the pump starts is announced before the pump is warm."""
     script = Script().at(100 + phase, running=1.0).run(200)
     assert within(script.raised(ALARM), 100 + phase, 105 + phase)
     assert script.state(ALARM) is AlarmState.UNACKNOWLEDGED
@@ -55,7 +55,7 @@ def test_shut_by_its_switch_is_raised_within_five_seconds(phase: int) -> None:
 
 @pytest.mark.parametrize("phase", range(10))
 def test_shut_while_pumping_is_raised_within_five_seconds(phase: int) -> None:
-    """Closing the valve before stopping the pump is told as soon."""
+    """Closing the valve before stopping the pump is announced as soon."""
     script = Script().at(90, open=1.0).at(100, running=1.0)
     script.at(200 + phase, open=0.0).run(300)
     assert within(script.raised(ALARM), 200 + phase, 205 + phase)
@@ -118,7 +118,7 @@ def test_a_silent_open_switch_does_not_hide_a_level_that_stands() -> None:
 
 
 def test_a_valve_switch_that_talks_nonsense_is_not_believed() -> None:
-    """A switch outside 0 and 1 is told as a sensor's fault, not as a closed valve."""
+    """A switch outside 0 and 1 is reported as a sensor's fault, not as a closed valve."""
     sensors = with_sensor(with_sensors(*SWITCHES, "level"), "valve", low=0.0, high=1.0)
     script = Script(sensors).at(200, lambda w: w.says.update(valve=7.0))
     script.at(400, open=1.0).at(410, running=1.0).at(700, running=0.0).run(800)
@@ -276,7 +276,7 @@ def test_a_meter_that_flows_has_the_last_word_over_the_level(
 
 @pytest.mark.parametrize("says", [0.0, 8e-4])
 def test_a_meter_that_hardly_flows_leaves_it_to_the_level(says: float) -> None:
-    """Nothing, or less than a quarter of the pump's flow, does not clear a level that stands."""
+    """Nothing, or less than a quarter of the pump's flow, does not clear a level at rest."""
     script = Script(metered()).at(100, says={"flow": says}).at(200, running=1.0).run(300)
     assert within(script.raised(ALARM), 215, 260)
 

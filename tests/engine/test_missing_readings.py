@@ -1,4 +1,4 @@
-"""Readings that an outage swallowed: counted by each sensor's own interval, and told once."""
+"""Readings that an outage swallowed: counted by each sensor's own interval, and announced once."""
 
 from collections.abc import Iterator
 
@@ -46,7 +46,7 @@ AFTER = LinkChanged(time=UP, up=True)
 
 def test_what_the_broker_dropped_is_counted_and_told_once() -> None:
     """An hour's outage of which the broker kept the first ten minutes: 50 minutes of two sensors
-    at one in ten seconds are missing; told within two minutes of the link, once, for a day."""
+    at one in ten seconds are missing; announced within two minutes of the link, once, for a day."""
     found = changes(
         readings(START, DOWN),
         BEFORE,

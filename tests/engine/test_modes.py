@@ -84,7 +84,7 @@ def test_what_its_mode_does_not_make_quiet_is_raised_in_it() -> None:
 
 
 def test_while_filling_up_a_dead_sensor_is_quiet_and_told_in_service() -> None:
-    """Sensors come back one by one; what is still dead when the season begins is told."""
+    """Sensors come back one by one; what is still dead when the season begins is announced."""
     script = Script(world=World(silent={"temp"}))
     modes_at(script, (10, Mode.FILLING_UP), (3000, Mode.IN_SERVICE)).run(2990)
     assert script.raised("sensor-silent") == []
@@ -92,7 +92,7 @@ def test_while_filling_up_a_dead_sensor_is_quiet_and_told_in_service() -> None:
 
 
 def test_on_storm_watch_pumps_may_run_in_idle_hours() -> None:
-    """And are told once it is over, if one still runs."""
+    """And are announced once it is over, if one still runs."""
     its = with_sensors("running", idle_hours=IdleHours(begin=18 * 60, end=22 * 60))
     script = Script(its, world=World(running=1.0))
     modes_at(script, (1, Mode.STORM_WATCH), (2000, Mode.IN_SERVICE)).run(2100)

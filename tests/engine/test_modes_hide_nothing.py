@@ -1,4 +1,4 @@
-"""Whatever modes a depot went through: back in service, what is wrong is told.
+"""Whatever modes a depot went through: back in service, what is wrong is announced.
 
 By default 40 pasts; more with BRINEWARD_EXAMPLES=400 in the environment.
 """
@@ -117,7 +117,7 @@ def test_no_modes_leave_an_alarm_hidden(
     for_minutes(30, wrong)
     active = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
     # An alarm that was known before its sensor fell silent stays; afresh it can't be judged, and
-    # the silence is told.
+    # the silence is announced.
     judged = {
         (one.configured.record.id, one.condition.source)
         for one in engine._depots[DEPOT]._book.all

@@ -24,7 +24,7 @@ def test_a_current_stuck_at_nothing_is_named_in_the_next_load() -> None:
 
 
 def test_brine_that_flows_by_itself_needs_no_current() -> None:
-    """Down a hose from a full tank, through a pump that stands."""
+    """Down a hose from a full tank, through a pump that is stopped."""
     script = Script(with_clamp()).at(0, lambda w: w.says.update(current=0.0, flow=3e-3))
     assert script.run(4000).raised(DOUBTED) == []
 

@@ -59,7 +59,7 @@ def test_a_tank_that_stands_at_the_end_of_its_run_on_for_a_week_raises_nothing()
 
 @pytest.mark.parametrize("noise", [0.003, 0.006])
 def test_a_float_that_does_not_shut_is_raised_three_minutes_before_the_brim(noise: float) -> None:
-    """In 200 seeds each a runaway fill is told once, and long enough before it runs over."""
+    """In 200 seeds each a runaway fill is announced once, and long enough before it runs over."""
     for seed in range(SEEDS):
         brim, script = fill_up(seed, noise=noise, level=2.18)
         assert brim is not None
@@ -106,7 +106,7 @@ def without_mark(sensors: DepotPlan) -> DepotPlan:
 
 @pytest.mark.parametrize("fill", [0.0, 0.9e-3])
 def test_a_pump_beside_the_float_is_raised_soon_after_the_mark(fill: float) -> None:
-    """The float stops no pump: it is told within a minute of the mark."""
+    """The float stops no pump: it is announced within a minute of the mark."""
     for seed in range(SEEDS // 2):
         brim, script = fill_up(seed, fill=fill, extra=4e-3, level=1.9, float_shuts_at=MARK_M + 0.03)
         rate = (fill + 4e-3) / AREA_M2

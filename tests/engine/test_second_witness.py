@@ -72,7 +72,7 @@ def last_strength(outputs: list[Output]) -> Derived:
     ids=["meter", "pressures"],
 )
 def test_density_makes_the_strength_surer(depot: DepotPlan, at_most: float) -> None:
-    """With both witnesses the interval is less than half as wide, though nothing was tested."""
+    """With both measurements the interval is less than half as wide, though nothing was tested."""
     alone = last_strength(played(plan(), true=0.233, by_density=0.233, hours=0.3))
     both = last_strength(played(depot, true=0.233, by_density=0.233, hours=0.3))
     assert both.value == pytest.approx(0.233, abs=1e-4)

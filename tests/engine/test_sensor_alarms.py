@@ -66,7 +66,7 @@ def test_what_a_sensor_asks_for_within_no_reason_is_kept_in_bounds(asked: float)
 
 
 def test_three_unbelievable_in_a_row_are_an_alarm_and_one_is_not() -> None:
-    """One spike, or two, say nothing; what goes on is told once."""
+    """One spike, or two, say nothing; what goes on is announced once."""
     for readings, expected in ((1, 0), (2, 0), (30, 1)):
         script = Script().at(300, lambda w: w.says.update(temp=999.0))
         script.at(300 + 10 * readings, lambda w: w.says.clear()).run(2000)
@@ -155,7 +155,7 @@ def test_a_switch_and_what_speaks_on_change_are_never_called_stuck() -> None:
 
 
 def test_a_spiking_sensor_is_told_and_what_it_watches_goes_on() -> None:
-    """One reading in twenty wild: named, and overflow is told all the same, by the median."""
+    """One reading in twenty wild: named, and overflow is announced all the same, by the median."""
     script = Script(world=World(level=2.2, noise=dict(NOISE)))
 
     def spikes(world: World) -> None:
@@ -216,7 +216,7 @@ def test_a_depot_that_speaks_again_clears_and_leaves_no_storm() -> None:
 
 
 def test_one_sensor_that_stays_dead_after_the_depot_is_back_is_told() -> None:
-    """What still holds when the cause is gone is judged afresh and told."""
+    """What still holds when the cause is gone is judged again and announced."""
     everything = set(plan().sensors)
     script = Script().at(600, lambda w: w.silent.update(everything))
     script.at(2000, lambda w: w.silent.difference_update(everything - {"level"})).run(4000)
@@ -419,7 +419,7 @@ def test_before_the_first_start_nobody_is_silent() -> None:
 
 
 def test_after_a_start_silence_is_counted_from_it() -> None:
-    """A depot that says nothing at all after the start is told as silent within minutes."""
+    """A depot that says nothing at all after the start is reported as silent within minutes."""
     script = Script(world=World(silent=set(plan().sensors))).run(600)
     assert within(script.raised(DEPOT_SILENT), 60, 120)
     again = Started(time=START + 20 * MINUTE, version="1", config_hash="", zone_data="")

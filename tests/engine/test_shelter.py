@@ -118,7 +118,7 @@ def quick_watch(shed: Shelter, seed: int, *, outdoors: bool) -> Script:
 
 @pytest.mark.parametrize("outdoors", [True, False])
 def test_a_heater_that_rests_on_is_told_far_from_the_limit(outdoors: bool) -> None:
-    """The hut's usual low is 9.2 degC: told a quarter of an hour after that is left behind.
+    """The hut's usual low is 9.2 degC: announced a quarter of an hour after that is left behind.
 
     The minutes that its text leaves are those that are left, by ten or fewer.
     """
@@ -182,7 +182,7 @@ def test_a_door_open_for_ten_minutes_raises_nothing() -> None:
 
 
 def test_a_door_left_open_in_deep_cold_is_raised() -> None:
-    """The same door, left open: told before the air freezes."""
+    """The same door, left open: announced before the air freezes."""
     shelter = Shelter(outdoors=-15.0)
     script = watched(shelter, 1)
     script.at(6 * HOUR, lambda _: setattr(shelter, "door_open", True)).run(8 * HOUR)
@@ -228,7 +228,7 @@ def test_one_wild_reading_raises_nothing(every: float) -> None:
 
 
 def test_a_silent_thermometer_never_clears_it() -> None:
-    """Raised, then silent: it stays active, and the silence is told."""
+    """Raised, then silent: it stays active, and the silence is announced."""
     world = World(shelter=1.0)
     script = Script(world=world).at(1000, lambda w: w.silent.add("shelter")).run(6000)
     assert len(script.raised(ALARM)) == 1
@@ -262,7 +262,7 @@ def test_a_doors_switch_tells_a_visit_from_a_door_left_open(minutes: int, raised
 
 
 def test_a_doors_switch_explains_no_freeze() -> None:
-    """At or below 0 degC it is told, whoever has just come through the door."""
+    """At or below 0 degC it is announced, whoever has just come through the door."""
     script = with_door_switch(Shelter(begin=-1.0, outdoors=-30.0, heats=0.0), 1)
     script.at(120, lambda w: w.every_second[0].__self__.__setattr__("door_open", True))
     script.run(600)
@@ -276,7 +276,7 @@ def test_a_shelter_that_warms_is_not_raised() -> None:
 
 
 def test_below_freezing_says_where_the_brine_freezes() -> None:
-    """Water lines and brine are told apart: 23.3 % with its interval is liquid far below."""
+    """Water lines and brine are distinguished: 23.3 % with its interval is liquid far below."""
     its = with_sensors("shelter", "level", "cond", "temp")
     script = Script(its, world=World(shelter=-2.0)).run(900)
     text = text_of(script.texts("raised")[0])

@@ -81,7 +81,7 @@ def standing(engine: Engine, begin: int, end: int, **says: float | None) -> list
 
 
 def test_a_bad_reading_after_a_restart_is_judged_as_without_it() -> None:
-    """Weak brine in its delay, a restart, a reading without a value: told at the same time."""
+    """Weak brine in its delay, a restart, a reading without a value: announced at the same time."""
     told = []
     for stop in (False, True):
         engine = Engine({DEPOT: plan()})

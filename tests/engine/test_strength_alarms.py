@@ -36,7 +36,7 @@ def test_weak_readings_during_a_batch_raise_nothing() -> None:
 
 
 def test_a_weak_batch_is_raised_within_ten_minutes_of_its_end() -> None:
-    """A batch that stays weak is told soon after the fill has ended, and not before."""
+    """A batch that stays weak is announced soon after the fill has ended, and not before."""
     for seed in range(30):
         script = batch(seed, 0.20).run(5000)
         assert within(script.raised(WEAK), FILL_ENDS, FILL_ENDS + TEN_MINUTES), seed
@@ -148,7 +148,7 @@ def test_without_a_level_sensor_it_is_judged_all_the_same() -> None:
 
 @pytest.mark.parametrize("every", [10.0, 60.0, 300.0])
 def test_a_level_read_seldom_is_enough_to_know_that_the_tank_stands(every: float) -> None:
-    """With a level every five minutes weak brine is still told within the hour."""
+    """With a level every five minutes weak brine is still announced within the hour."""
     slow = tank()
     level = replace(slow.sensors["level"], every_seconds=every, silent_after_seconds=3 * every + 30)
     sensors = replace(slow, sensors={**slow.sensors, "level": level})
@@ -208,7 +208,7 @@ def storm_night(seed: int, strength: float, *, loads: int) -> Script:
 
 
 def test_far_too_weak_brine_is_told_on_a_night_on_which_the_tank_never_stands() -> None:
-    """Loaded from and filled all night: two loads and it is told, in the middle of it."""
+    """Loaded from and filled all night: two loads and it is announced, in the middle of it."""
     for seed in range(5):
         script = storm_night(seed, 0.18, loads=6).run(5400)
         assert within(script.raised(WEAK), 1200, 2400), seed

@@ -322,7 +322,7 @@ def test_a_low_alarm_that_has_cleared_by_morning_wakes_nobody() -> None:
 
 @pytest.mark.parametrize("hour", [3, 12, 23])
 def test_high_and_medium_alarms_do_not_wait(hour: int) -> None:
-    """Damaged records are medium: told at night as by day."""
+    """Damaged records are medium: announced at night as by day."""
     now = instant_from_rfc3339(f"2026-01-15T{hour:02}:00:00-06:00")
     engine = Engine({DEPOT: plan(zone=CHICAGO)})
     trouble = ServiceTrouble(time=now, trouble="records-damaged", present=True, sentence="page 7")

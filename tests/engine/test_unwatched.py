@@ -41,7 +41,7 @@ def raised_text(script: Script, alarm: str) -> str:
     ],
 )
 def test_a_silent_sensor_names_what_it_leaves_unwatched(sensor: str, blinds: list[str]) -> None:
-    """In its own text, and nothing else is told: one cause, one text.
+    """In its own text, and nothing else is announced: one cause, one text.
 
     A silent valve switch blinds nothing while the level shows the same.
     """

@@ -137,7 +137,7 @@ def test_started_on_a_full_disk(tmp_path: Path, mosquitto: Mosquitto) -> None:
 
 
 def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
-    """Little room at the start is told as a trouble, and once only."""
+    """Little room at the start is reported as a trouble, and once only."""
     with small_disk(tmp_path / "disk", 12) as disk, depot(mosquitto.port) as source:
         config = write_config(disk / "service", mosquitto.port, journal=_LITTLE_DISK)
         with running(config) as service:

@@ -58,7 +58,7 @@ def test_a_copy_that_fails_leaves_nothing(journal, tmp_path):
 
 
 def test_a_full_target_disk_is_said(journal, tmp_path):
-    """The copy's disk is full: told as that, nothing left behind, the journal goes on."""
+    """The copy's disk is full: announced as that, nothing left behind, the journal goes on."""
     folder = tmp_path / "small"
     folder.mkdir()
     mount = ["mount", "-t", "tmpfs", "-o", "size=200k", "tmpfs", str(folder)]

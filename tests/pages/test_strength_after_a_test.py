@@ -26,7 +26,7 @@ HOUR_MS = 3_600_000
 
 
 def _stood(config: Path, hours: int) -> None:
-    """The journal of a watch of so many hours over a tank that stands, up to half a minute ago."""
+    """The journal of a watch of so many hours over a tank at rest, up to half a minute ago."""
     settings, now = load_settings(config), now_ms()
     engine = Engine(settings.depots)
     with ReplayedJournal(settings.journal.path, engine) as journal:

@@ -60,7 +60,7 @@ def held(found: Calibration, stand: float, day: float) -> tuple[float, float]:
 
 def test_its_covariances_are_those_of_the_balance() -> None:
     """Three fills, drawn two hundred thousand times by the balance itself: means and covariances
-    are those that were reckoned."""
+    are those that were computed."""
     shares = (0.3, 0.1, 0.6)
     strengths = Strengths()
     strengths.begin(0.0, 0.231, None)
@@ -139,7 +139,7 @@ def test_what_no_fill_could_have_brought_is_the_probe() -> None:
 
 
 def test_a_film_that_water_could_explain_is_left_to_a_test() -> None:
-    """A fifth of the tank came in, and it reads 5 % less: weak brine is told, not a film."""
+    """A fifth of the tank came in, and it reads 5 % less: weak brine is reported, not a film."""
     found = after_a_test()
     fed = Fed(0.1 * DAY_SECONDS, 0.2, TARGET)
     assert found.look(seen(2.4, TARGET, stand=2.1, off=-0.05), fed) is None
@@ -176,7 +176,7 @@ def test_written_and_read_back_it_goes_on_the_same() -> None:
 
 def test_before_it_stands_again_the_balance_is_weighed_with_the_reading() -> None:
     """An hour after a tenth came in: known better than by the reading alone, drawn towards what the
-    balance lets expect; a reading far from that counts alone, for a fill may bring weak brine."""
+    balance predicts; a reading far from that counts alone, for a fill may bring weak brine."""
     found = after_a_test()
     fed = Fed(0.1 * DAY_SECONDS, 0.1, TARGET)
 

@@ -131,7 +131,7 @@ def test_a_step_is_seen_in_so_many_looks(off: float, within: int) -> None:
 
 
 def test_a_first_look_after_a_fill_shows_no_change() -> None:
-    """Film and fill between the same two looks: nobody can tell, and nothing is told."""
+    """Film and fill between the same two looks: nobody can tell, and nothing is reported."""
     found = Stands(SIZES)
     for number in range(6):
         found.take(seen(number / 3))

@@ -80,7 +80,7 @@ def test_a_clamp_s_own_error_is_no_current() -> None:
 
 
 def test_flow_that_stops_begins_the_minute_anew() -> None:
-    """A minute in all, in three parts, is no minute."""
+    """A minute in all, in three pieces, is no minute."""
     one = idle_current()
     for start in (0, 100, 200):
         assert hear(one, 50, 0.0, FLOW, since=start) == []

@@ -19,7 +19,7 @@ BLOCK = 10 * MINUTE
 
 
 def fed(test: LossTest, m_per_h: float, hours: float, *, begin: int = START) -> float:
-    """A steady fall; returns after how many hours it was first told, infinity if never."""
+    """A steady fall; returns after how many hours it was first announced, infinity if never."""
     told = math.inf
     for n in range(round(hours * 6)):
         at = begin + n * BLOCK
@@ -67,7 +67,7 @@ def test_one_step_is_no_leak_and_four_are() -> None:
 
 
 def test_it_clears_when_as_much_speaks_against_half_the_rate() -> None:
-    """A mended leak is told as cleared; one that goes on more slowly than told is not."""
+    """A repaired leak is reported as cleared; one that goes on more slowly than told is not."""
     test = LossTest()
     fed(test, 0.004, 6.0)
     assert test.losing
@@ -116,7 +116,7 @@ def test_run_length_without_a_loss_is_as_brownian_theory_has_it() -> None:
 
 
 def test_what_it_remembers_is_all_of_it() -> None:
-    """A restart in the middle goes on to the same end, told and cleared."""
+    """A restart in the middle goes on to the same end, announced and cleared."""
     one = LossTest()
     fed(one, 0.003, 2.0)
     other = LossTest()

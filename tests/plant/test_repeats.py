@@ -127,7 +127,7 @@ def test_what_sticks_again_is_named_again_and_ever_later() -> None:
     [Measure.CONDUCTIVITY, Measure.FLOW, Measure.CURRENT, Measure.LEVEL, Measure.SALT_LEVEL],
 )
 def test_rest_at_nothing_is_no_fault_where_it_is_natural(measures: Measure) -> None:
-    """A probe in the air, a meter with a low cut-off, a pump that stands, an empty hopper."""
+    """A probe in the air, a meter with a low cut-off, a pump that is stopped, an empty hopper."""
     heard = Listener(measures).hear(restless(600)).hear([0.0] * 600)
     assert heard.named == []
 

@@ -11,7 +11,7 @@ from brineward.readings.instants import MINUTE, SECOND
 
 @pytest.mark.parametrize(("begin", "outdoors"), [(9.0, -14.0), (5.0, -1.0), (12.0, -30.0)])
 def test_the_time_to_zero_is_newtons(begin: float, outdoors: float) -> None:
-    """A body stepped second by second towards the outdoors is at 0 degC when it was foretold."""
+    """A body stepped second by second towards the outdoors is at 0 degC when it was predicted."""
     share = 1 / 4400.0
     foretold = seconds_to_zero(begin, share * (begin - outdoors), outdoors)
     value, seconds = begin, 0

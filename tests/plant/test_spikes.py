@@ -102,7 +102,7 @@ def test_a_probe_that_waves_may_bare_is_not_judged() -> None:
 @settings(max_examples=50, deadline=None)
 @given(st.integers(0, 2**32), st.floats(0.0005, 0.01), st.floats(-0.002, 0.002))
 def test_steady_and_moving_readings_have_no_spikes(seed: int, spread: float, slope: float) -> None:
-    """Noise on a level that stands, rises or falls."""
+    """Noise on a level that rests, rises or falls."""
     draw = random.Random(seed)
     assert hear([1.3 + slope * n + draw.gauss(0.0, spread) for n in range(500)]).count == 0
 

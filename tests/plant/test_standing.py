@@ -1,4 +1,4 @@
-"""What a standing tank loses: leaks are told in time, and nothing else is taken for one."""
+"""What a standing tank loses: leaks are announced in time, and nothing else is taken for one."""
 
 import math
 import random
@@ -46,7 +46,7 @@ def minutely(*names: str, noise_m: float = 0.003 / math.sqrt(3)) -> DepotPlan:
 
 
 class Stand:
-    """A tank that stands, hour after hour, as its sensors show it."""
+    """A tank at rest, hour after hour, as its sensors show it."""
 
     def __init__(
         self, its: DepotPlan | None = None, *, seed: int = 1, noise: float = 1.2e-3
@@ -76,7 +76,7 @@ class Stand:
                 self.trackers.take(self.trackers.sensors[name], reading)
 
     def go(self, hours: float, level: Course, temp: Course = lambda hour: 8.0) -> float:
-        """Go on so many hours; when a loss was first told, in hours, or infinity."""
+        """Go on so many hours; when a loss was first announced, in hours, or infinity."""
         told = math.inf
         begin = self.hours
         while self.hours < begin + hours:
@@ -116,7 +116,7 @@ def test_the_smallest_leak_that_check_promises_is_told_in_time(within: int) -> N
 
 @pytest.mark.parametrize("seed", range(2))
 def test_two_litres_an_hour_are_told_within_five_days(seed: int) -> None:
-    """In a tank that stands."""
+    """In a tank at rest."""
     assert Stand(seed=seed).go(120.0, leaking(2.0)) < 120.0
 
 

@@ -132,7 +132,7 @@ def test_an_alarm_s_story_has_its_beginning_its_taking_and_its_end():
 
 
 def test_what_was_only_suppressed_is_no_alarm():
-    """A consequence that was held back was never told to anybody."""
+    """A consequence that was held back was never announced to anybody."""
     held = alarm(0, AlarmState.SUPPRESSED)
     assert story_of(held, alarm(MINUTE, AlarmState.NORMAL)) == []
 

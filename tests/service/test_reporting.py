@@ -18,7 +18,7 @@ NOON = instant_from_rfc3339("2026-01-22T18:00:00Z")
 
 
 class SetClock(MachineClock):
-    """A clock that shows what it is told."""
+    """A clock that shows what it is told to."""
 
     def __init__(self, now: int) -> None:
         super().__init__()

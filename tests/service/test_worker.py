@@ -244,7 +244,7 @@ def test_a_backlog_that_is_worked_off_slowly_is_waited_for(bench: Bench) -> None
 
 
 def test_noise_after_a_connect_does_not_stop_time(bench: Bench) -> None:
-    """Nothing comes but what can't be read, once a second and for ever: silence is told."""
+    """Nothing comes but what can't be read, once a second and for ever: silence is announced."""
     bench.round()
     bench.up()
     for _ in range(120):

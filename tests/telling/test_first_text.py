@@ -45,7 +45,7 @@ def hours(texts: list[TextDue]) -> list[float]:
 
 
 def test_what_can_wait_is_told_when_the_days_work_is_over() -> None:
-    """Found at noon, good until tomorrow: told at four, once; what can't wait: at once."""
+    """Found at noon, good until tomorrow: announced at four, once; what can't wait: at once."""
     bench = bench_of()
     texts = bench.told(bench.says(SILENCE, found(START + DAY)), 20 * HOUR)
     assert hours(texts) == [4.0]

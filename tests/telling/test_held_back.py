@@ -112,7 +112,7 @@ def test_a_graver_finding_is_told_again_with_its_priority_and_does_not_fall() ->
 
 
 def test_shelved_the_others_are_told_and_nobody_is_called_until_its_end() -> None:
-    """Whoever was woken reads who silenced it and until when; at its end it is told again."""
+    """Whoever was woken reads who silenced it and until when; at its end it is announced again."""
     bench, _ = raised()
     bench.told([], 10 * MINUTE)
     until = bench.now + 2 * HOUR
@@ -170,7 +170,7 @@ def test_what_a_graver_finding_has_ended_is_waited_for_no_more() -> None:
 
 
 def test_an_alarm_that_clears_while_shelved_is_named_by_its_code_until_the_end() -> None:
-    """That it cleared is told once; who unshelves it by its code finds it."""
+    """That it cleared is announced once; who unshelves it by its code finds it."""
     bench, _ = raised()
     bench.told(bench.handle("shelve", number=1, until=bench.now + 5 * HOUR))
     cleared = bench.told(bench.says(DEPOT_SILENCE, CLEAR), 10 * MINUTE)
@@ -216,7 +216,7 @@ def flap(bench: Bench) -> list[TextDue]:
 
 
 def test_what_comes_and_goes_says_so_once_and_is_quiet_then() -> None:
-    """Two times it is told as ever; the third text says it, and a take of it holds for all."""
+    """Two times it is reported as ever; the third text says it, and a take of it holds for all."""
     bench = Bench()
     assert [text.kind for text in flap(bench)] == ["raised", "cleared"]
     assert [text.kind for text in flap(bench)] == ["again", "cleared"]

@@ -57,7 +57,7 @@ def test_the_line_names_what_is_active() -> None:
 @pytest.mark.parametrize("line", [True, False])
 def test_routine_work_is_asked_for_by_the_line_or_by_a_text_of_its_own(*, line: bool) -> None:
     """A batch that nobody tested stands in the line, which says what to do; where no line is sent
-    it is told at ten in the morning."""
+    it is announced at ten in the morning."""
     at = 22 * 60 if line else None
     duty = Duty(on_call=ON_CALL, replies=True, daily_minutes=at)
     sensors = with_sensors("level", "cond", "temp", duty=duty)
@@ -68,7 +68,7 @@ def test_routine_work_is_asked_for_by_the_line_or_by_a_text_of_its_own(*, line: 
     script = Script(plan, world=World(level=0.9))
     filled_to = 1000 + 1.2 * AREA_M2 / 3e-3
     script.at(1000, extra=3e-3).at(filled_to, extra=0.0)
-    for swing in range(100):  # by millimetres: a level that never moves would be told as stuck
+    for swing in range(100):  # by millimetres: a level that never moves would be reported as stuck
         script.at(filled_to + 300 + 600 * swing, extra=2e-5 * (-1) ** swing)
     script.run(4 * 3600 + 60)
     assert script.raised("batch-untested")

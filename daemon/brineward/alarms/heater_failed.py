@@ -1,4 +1,4 @@
-"""Heater failed: no power, or no heat where it has always come on; told before it is cold."""
+"""Heater failed: no power, or no heat where it has always come on; announced before it is cold."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -95,7 +95,7 @@ ROWS = (
     Row(_B, Event.REMOVED, _C),
     Row(_D, Event.REMOVED, _A),
     Row(_E, Event.REMOVED, _F),
-    # What nobody was told of is judged afresh: it has to last through its on-delay again.
+    # What nobody was told of is judged again: it has to last through its on-delay again.
     Row(_N, Event.CLEARED, _A),
     Row(_N, Event.LATCHED, _E),
     Row(_N, Event.RELEASED, _A, held=_N),

@@ -138,7 +138,7 @@ def _parsed(text: str, findings: Findings) -> dict[str, Any]:
 
 
 def _change(raw: dict[str, Any], key: tuple[str, ...], value: object) -> None:
-    """Put a value at its key; where what is on the way is no table, that is told as it is."""
+    """Put a value at its key; where what is on the way is no table, that is reported as it is."""
     table = raw
     for name in key[:-1]:
         inner = table.setdefault(name, {})

@@ -4,7 +4,7 @@
     python -m brineward.fitting.conductivity --write    and writes the coefficients module
 
 The form and its physics are told in `brineward.physics.conductivity`, what the rows weigh in
-`brineward.fitting.conductivity_rows`, and how well it foretells in `brineward.fitting.validation`.
+`brineward.fitting.conductivity_rows`, and how well it predicts in `brineward.fitting.validation`.
 """
 
 import sys

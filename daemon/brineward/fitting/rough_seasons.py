@@ -41,7 +41,7 @@ FILLINGS = {
 """A tank that is run down before it is filled, and one that is topped up after a load or two."""
 MONTH_DAYS = 30
 TOLD_FROM = 0.01
-"""As the service: a shift that standing brine shows is told from 1 % on,"""
+"""As the service: a shift that standing brine shows is reported from 1 % on,"""
 GROWS_FROM = 0.005
 """and a film that grows by half a percent a month or more."""
 

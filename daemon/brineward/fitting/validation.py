@@ -1,4 +1,4 @@
-"""How well the conductivity curve foretells what it was not shown, and where it does not know.
+"""How well the conductivity curve predicts what it was not shown, and where it does not know.
 
     python -m brineward.fitting.validation
 

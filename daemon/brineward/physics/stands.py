@@ -287,7 +287,7 @@ class Stands:
         return self._probe_changed(found, fed)
 
     def _probe_changed(self, found: Look, fed: Fed) -> tuple[Look, Change]:
-        """The first look of a stand, taken for the brine that what came in lets expect."""
+        """The first look of a stand, taken for the brine that what came in predicts."""
         expected = found.mass_fraction + self.strengths.mean(found.stand)
         found = taken_for(found, min(max(expected, 0.01), MOST_BRINE))
         self.strengths.begin(found.stand, found.mass_fraction, fed)

@@ -351,7 +351,7 @@ class Worker:
         if not self._behind:
             return
         if not self._linked:
-            # No link yet: time stands still for a while, then what fails to come is told.
+            # No link yet: time stands still for a while, then what fails to come is announced.
             self._behind = self._clock.now() - self._started < self._pace.patience_for_link
         elif last is not None:
             self._quiet_since = None

@@ -69,7 +69,7 @@ def silent_within_seconds(every_seconds: float) -> float:
 
 
 def stuck_within_seconds(every_seconds: float) -> float:
-    """A stuck sensor is told after ten minutes, or thirty readings, and the alarm's 90 s.
+    """A stuck sensor is announced after ten minutes, or thirty readings, and the alarm's 90 s.
 
     Two readings more are allowed, for what came before the fault and was the same by chance.
     """

@@ -51,7 +51,7 @@ class Catch:
     by: str
     """The alarm that caught it; empty where none did."""
     delay_seconds: float | None
-    """From the moment at which the depot was truly wrong; below 0: foretold."""
+    """From the moment at which the depot was truly wrong; below 0: predicted."""
     lead_seconds: float | None
     """From the alarm to the harm, where harm would have come; below 0: too late."""
     harm_was_due: bool
@@ -62,9 +62,9 @@ class Catch:
     clearly_off: bool
     """Was a batch off its band by `OFF_BAND` when it ended?"""
     since_batch_seconds: float | None
-    """From the end of the first such batch; below 0: told before it ended."""
+    """From the end of the first such batch; below 0: announced before it ended."""
     since_start_seconds: float | None
-    """From the pump's first start after the fault's onset; below 0: told before it."""
+    """From the pump's first start after the fault's onset; below 0: announced before it."""
     before_lost_seconds: float | None = None
     """From the alarm to the tank's being off its band by `BATCH_LOST`; None where it never was."""
     lost: bool = False
