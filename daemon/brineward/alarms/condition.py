@@ -35,9 +35,9 @@ class Finding:
     """When its harm comes at the present course. If that is no sooner than was known when it was
     taken, it has not become worse and is not announced again."""
     text_after_seconds: float = 0.0
-    """How long it must be active before anybody is texted, where whoever is there likely mends it at
-    once and there is time for that; nothing if it was raised in the hour before. The page shows it
-    meanwhile."""
+    """How long it must be active before anybody is texted, where whoever is there likely mends it
+    at once and there is time for that; nothing if it was raised in the hour before. The page shows
+    it meanwhile."""
     clears_unsaid: bool = False
     """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 

@@ -15,7 +15,7 @@ WORK_ENDS_HOUR: Final = 16
 LOOKS_AGAIN: Final = 30 * MINUTE
 """How often what may wait is checked, since it may have become urgent."""
 UNDECIDED: Final = MINUTE
-"""How long an alarm that waits before its first text waits on, at most, where it can't be judged."""
+"""How long an alarm waits on before its first text, at most, while it can't be judged."""
 LOOKS_SOON: Final = 10 * SECOND
 """How often it is checked meanwhile."""
 
