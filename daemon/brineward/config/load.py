@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from pydantic import Field
 
@@ -186,11 +186,11 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
     _hold_reply_topic_apart(findings, reply_topic, link, depots)
     by_modem = any(isinstance(channel, ModemChannel) for channel in channels.values())
-    ways = {
-        "replies": replies is not None or reply_topic is not None or by_modem,
-        "replies_by_topic": reply_topic is not None and replies is None and not by_modem,
-        "page": page is not None,
-    }
+    ways = _Ways(
+        replies=replies is not None or reply_topic is not None or by_modem,
+        by_topic=reply_topic is not None and replies is None and not by_modem,
+        page=page is not None,
+    )
     if link is None or journal is None or findings.mistakes:
         return None
     return Settings(
@@ -214,13 +214,20 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     )
 
 
+class _Ways(NamedTuple):
+    """How people can answer, as `Duty` says it."""
+
+    replies: bool
+    by_topic: bool
+    page: bool
+
+
 def _with_people(
     plan: DepotPlan,
     people: Mapping[str, Person],
     channels: Mapping[str, Channel],
-    ways: Mapping[str, bool],
+    ways: _Ways,
 ) -> DepotPlan:
-    """The plan with who is on call; `ways` is how they can answer, as `Duty` names it."""
     own = {person: people[person] for person in plan.duty.on_call}
     names = {person: one.name for person, one in own.items()}
     quiet = {p: one.quiet_hours for p, one in own.items() if one.quiet_hours is not None}
@@ -233,7 +240,9 @@ def _with_people(
     duty = replace(
         plan.duty,
         names=names,
-        **ways,
+        replies=ways.replies,
+        replies_by_topic=ways.by_topic,
+        page=ways.page,
         quiet=quiet,
         us_units={p: one.units == "us" for p, one in own.items() if one.units is not None},
         unlimited=frozenset(sirens),
