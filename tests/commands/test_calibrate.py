@@ -210,7 +210,7 @@ def test_cold_nights_show_percent_per_degree(config, capsys, tmp_path):
     keep(config, entries)
     picture = tmp_path / "history.png"
     _, out, _ = told(config, capsys, "-o", str(picture))
-    assert "conducts more by so many percent a degF" in out
+    assert "gains this many percent of conductivity a degF" in out
     [line] = [line for line in out.splitlines() if "at 32 F: " in line]
     shown, low, high, curve = (float(one) for one in re.findall(r"\d\.\d\d", line))
     assert low < shown < high

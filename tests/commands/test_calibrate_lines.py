@@ -62,8 +62,8 @@ def test_a_test_is_queued_and_a_disagreement_is_reported(plan):
 
 
 def test_what_standing_brine_and_fills_said_is_told(plan):
-    """How often it was looked at, which stands a fill ties to one another, and the film that grows,
-    with what it takes a month and what to do."""
+    """How often it was observed, which standing periods a fill links to one another, and the film
+    that grows, with what it takes a month and what to do."""
     day = DAY // SECOND
     film = Film(T0 / SECOND - 40 * day, 0.027, 0.021)
     looks = (T0 - 3 * DAY, T0 - 2 * DAY, T0)
@@ -71,10 +71,8 @@ def test_what_standing_brine_and_fills_said_is_told(plan):
         looks, tuple((at, 0.02) for at in looks), (T0 - 2 * DAY,), (), 0.0, film, None
     )
     said = list(standing_lines(plan, stands))
-    assert said[0].startswith("Standing brine: 3 looks since 2025-")
+    assert said[0].startswith("Standing brine: 3 observations since 2025-")
     assert said[0].endswith("the probe has not changed at once.")
-    assert said[1].startswith(
-        "What was filled in ties 1 of its stands to the one before, the last on"
-    )
+    assert said[1].startswith("Fills link 1 of its standing periods to the one before, the last on")
     assert "reads 2.7 % less, by 2.1 % a month lately" in said[2]
     assert said[2].endswith("Clean the probe.")

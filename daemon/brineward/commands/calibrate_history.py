@@ -28,22 +28,22 @@ class Asked(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """What standing brine has said of the probe."""
+    """What standing brine has shown about the probe."""
 
     looks: tuple[Instant, ...]
-    """When it was looked at, oldest first."""
+    """When it was observed, oldest first."""
     told: tuple[tuple[Instant, float], ...]
-    """What each look says of the factor's logarithm, the stands' strengths being as all say."""
+    """What each observation says about the factor's logarithm, strengths being as all give them."""
     tied: tuple[Instant, ...]
-    """When stands began of which what came in before them tells something."""
+    """When standing periods began whose strength is partly known from what came in before."""
     changes: tuple[Instant, ...]
     """When it was found to have changed."""
     shifted: float
     """How much more it reads since its last test, relative."""
     film: Film | None
-    """The film that grows over it, as tests and looks have shown together."""
+    """The film growing on it, as tests and observations have shown together."""
     held: tuple[float, float, float] | None
-    """The strength of the brine that stands now, with its 95 % interval; None where none does."""
+    """The strength of the standing brine, with its 95 % interval; None if none stands."""
 
 
 class PerDegree(NamedTuple):
@@ -135,7 +135,7 @@ def _stands(probe: Probe, temperature_c: float | None, now: Instant) -> Standing
 
 
 def _per_degree(probe: Probe, target: float, now: Instant) -> tuple[PerDegree, ...]:
-    """At every five degrees that tests and looks reach on both sides, within half that."""
+    """At every five degrees that tests and observations reach on both sides, within half that."""
     calibration = probe.calibration
     seen = [one.temperature_c for one in calibration.kept]
     seen += [one.temperature_c for one in calibration.stands.looks]

@@ -81,23 +81,25 @@ def _reads(log_factor: float) -> str:
 
 
 def standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
-    """What standing brine, which keeps its strength, has said of the probe."""
+    """What standing brine, which keeps its strength, has shown about the probe."""
     if not stands.looks:
         return
-    looks = f"Standing brine: {len(stands.looks)} looks since {_when(plan, stands.looks[0])}"
+    count = len(stands.looks)
+    seen = "1 observation" if count == 1 else f"{count} observations"
+    looks = f"Standing brine: {seen} since {_when(plan, stands.looks[0])}"
     if stands.changes:
         changes = ", ".join(_when(plan, at) for at in stands.changes)
         yield f"{looks}; the probe changed before {changes} with nothing added."
         if stands.shifted:
             off = f"{abs(stands.shifted) * 100:.1f} % {'more' if stands.shifted > 0 else 'less'}"
-            yield f"Since the last test it has come to read {off}; that is in the factor."
+            yield f"Since the last test it has come to read {off}; the factor corrects that."
     else:
         at_once = "" if stands.film is None else " at once"
         yield f"{looks}; the probe has not changed{at_once}."
     if stands.tied:
         ones = "one" if len(stands.tied) == 1 else "ones"
         yield (
-            f"What was filled in ties {len(stands.tied)} of its stands to the {ones} before, the"
+            f"Fills link {len(stands.tied)} of its standing periods to the {ones} before, the"
             f" last on {_day(plan, stands.tied[-1])}."
         )
     if stands.film is not None:
@@ -105,21 +107,21 @@ def standing_lines(plan: DepotPlan, stands: Standing) -> Iterator[str]:
         yield (
             f"A film has grown on the probe since about {began}: it reads"
             f" {stands.film.grown * 100:.1f} % less, by {stands.film.per_month * 100:.1f} % a month"
-            " lately; that is in the factor, and goes on. Clean the probe."
+            " lately; the factor follows it. Clean the probe."
         )
     if stands.held is not None:
         middle, low, high = (percent(one) for one in stands.held)
-        yield f"The brine that stands now holds {middle} % ({low} to {high}, 95 %)."
+        yield f"The standing brine is {middle} % ({low} to {high}, 95 %)."
 
 
 def _per_degree_lines(plan: DepotPlan, history: History) -> Iterator[str]:
-    """How conductivity goes with temperature here, which nobody has published below 0 degC."""
+    """How conductivity changes with temperature here, which is unpublished below 0 degC."""
     if not history.per_degree:
         return
     each, scale = ("degF", 1.8) if plan.us_units else ("degC", 1.0)
     yield (
-        f"Brine of {percent(plan.strength.target)} % conducts more by so many percent a {each}, as "
-        "this probe and thermometer show it:"
+        f"Brine of {percent(plan.strength.target)} % gains this many percent of conductivity a"
+        f" {each}, by this probe and thermometer:"
     )
     for one in history.per_degree:
         shown, low, high, curve = (
