@@ -26,7 +26,7 @@ class Played:
     verdict: Verdict = CLEAR
     look: Instant | None = None
     asked: list[Instant] = field(default_factory=list)
-    at_rest: bool = True
+    rests: bool = True
     name: str = "played"
     version: int = 1
     lasting: bool = True
@@ -37,6 +37,10 @@ class Played:
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self.whole, name)
+
+    def at_rest(self) -> bool:
+        """What it was told to say."""
+        return self.rests
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """What it was told to say."""

@@ -94,7 +94,7 @@ def test_what_is_at_rest_and_clear_is_not_asked_again_by_a_report() -> None:
         bench.says(SILENCE, verdict)
         bench.book.hear(level, bench.now)
         assert len(played.asked) == 1 + 2 * (asked - 1)
-    played.verdict, played.at_rest = CLEAR, False
+    played.verdict, played.rests = CLEAR, False
     before = len(played.asked)
     bench.book.hear(level, bench.now)
     bench.book.hear(level, bench.now)

@@ -55,7 +55,6 @@ class BatchIsUntested(Condition[UntestedBatch]):
         after = (tests.level.sensor, tests.probe)
         super().__init__(site, tests.vessel.id, UntestedBatch, judged_after=after, unit="m3")
 
-    @property
     def at_rest(self) -> bool:
         """No batch is waiting for a test."""
         return not self._tests.pending

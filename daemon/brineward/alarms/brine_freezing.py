@@ -75,7 +75,6 @@ class BrineFreezing(Condition[Freezing]):
         super().__init__(site, probe.vessel, Freezing, judged_after=after, unit="degC")
         self.value_from = ()  # the tank's temperature, or the one outdoors
 
-    @property
     def at_rest(self) -> bool:
         """It was clear, and it is far too warm for ice in any brine."""
         tank, outdoors = self._tank.value, self._outdoors

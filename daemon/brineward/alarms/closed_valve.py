@@ -111,7 +111,6 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         polled = [s.plan.every_seconds for _, s in self._switches if not s.plan.on_change]
         self.on_delay_at_least = max(polled) + 1.0 if polled else 0.0
 
-    @property
     def at_rest(self) -> bool:
         """It is off, and was when it was judged last."""
         return self._pump.running is False

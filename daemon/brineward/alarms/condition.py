@@ -161,7 +161,6 @@ class Condition(ABC, Generic[F]):
         found = [one.plan for one in given if isinstance(one, SensorTracker)]
         return [one.id for one in found if SI_UNITS.get(one.measures) == unit]
 
-    @property
     def at_rest(self) -> bool:
         """Was it clear, and nothing has come that could change that? Then it isn't judged."""
         return False

@@ -126,7 +126,6 @@ class ContainmentWet(Condition[Wet]):
             side=1,
         )
 
-    @property
     def at_rest(self) -> bool:
         """Its newest reading is under the limit."""
         value = self._outside.level.sensor.value

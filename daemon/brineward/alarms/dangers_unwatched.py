@@ -56,7 +56,6 @@ class DangersUnwatched(Condition[NobodyWatches]):
         after = (self._unwatched, *self._sensors.values())
         super().__init__(site, "depot", NobodyWatches, judged_after=after)
 
-    @property
     def at_rest(self) -> bool:
         """Everything is watched; a sensor's reading changes nothing of that by itself."""
         return not self._unwatched

@@ -40,7 +40,6 @@ class DepotSilent(Condition[Finding]):
         after = (self._hearing, self._link)
         super().__init__(site, "depot", Finding, judged_after=after, limit=shortest, unit="s")
 
-    @property
     def at_rest(self) -> bool:
         """Something has just been heard, and it was not silent."""
         return True

@@ -72,7 +72,6 @@ class FillIsWeak(Condition[WeakFill]):
         )
         self.value_from = ()  # the mix's strength, not the tank's
 
-    @property
     def at_rest(self) -> bool:
         """Nothing has come in that could tell."""
         return not self._mix.under_way

@@ -80,7 +80,6 @@ class HeaterFailed(Condition[NoHeat]):
         inside = () if self._shelter is None else (self._shelter.sensor,)
         super().__init__(site, "heater", NoHeat, judged_after=(*heater.sensors, *inside))
 
-    @property
     def at_rest(self) -> bool:
         """Its supply has power, and nothing else says whether it heats."""
         supply = self._heater.supply

@@ -56,7 +56,6 @@ class LineLeaks(Condition[LineLeak]):
             site, pump.pump.id, LineLeak, judged_after=(balance.level.sensor,), unit="m3"
         )
 
-    @property
     def at_rest(self) -> bool:
         """Nothing is missing that counts."""
         return not self._balance.losing

@@ -20,6 +20,7 @@ from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
+_LAID_UP = Mode.LAID_UP  # an enum's member is slow to look up, and every level asks
 SPAN_SECONDS = 180.0
 """The level is the median of so many seconds' readings: a wild one is no liquid."""
 
@@ -67,10 +68,9 @@ class LiquidWhenLaidUp(Condition[Finding]):
             unit="m",
         )
 
-    @property
     def at_rest(self) -> bool:
         """It is not laid up, and was not."""
-        return self._mode.mode is not Mode.LAID_UP
+        return self._mode.mode is not _LAID_UP
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is there liquid, where there should be none?"""

@@ -68,7 +68,6 @@ class MainsLost(Condition[PowerLost]):
             (s.plan.every_seconds + 1.0 for s in self._by if not s.plan.on_change), default=0.0
         )
 
-    @property
     def at_rest(self) -> bool:
         """All that is watched has power."""
         return self._power.lost_since is None

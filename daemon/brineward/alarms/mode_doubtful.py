@@ -60,7 +60,6 @@ class ModeDoubtful(Condition[Doubtful]):
         after = (*self._fit.sensors, self._mode)
         super().__init__(site, "depot", Doubtful, judged_after=after)
 
-    @property
     def at_rest(self) -> bool:
         """There is no doubt."""
         return self._fit.doubt is None

@@ -78,7 +78,6 @@ class TankNotFilling(Condition[NotFilling]):
             unit="m",
         )
 
-    @property
     def at_rest(self) -> bool:
         """It is not wanted, or it comes."""
         return self._wanted.since == 0

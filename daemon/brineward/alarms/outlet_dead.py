@@ -55,7 +55,6 @@ class OutletDead(Condition[Dead]):
         # So that lost mains, which a slow switch shows later, come first.
         self.on_delay_at_least = 2 * max(polled) + 2.0 if polled else 0.0
 
-    @property
     def at_rest(self) -> bool:
         """It has power."""
         return self._power.dead_since(self.source) is None

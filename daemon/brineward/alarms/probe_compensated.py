@@ -40,7 +40,6 @@ class ProbeCompensated(Condition[Explained]):
         after = (compensation.sensor,)
         super().__init__(site, compensation.vessel, Explained, judged_after=after)
 
-    @property
     def at_rest(self) -> bool:
         """Nothing new has been looked at since it was found to follow, or not to tell."""
         return not self._compensation.compensated

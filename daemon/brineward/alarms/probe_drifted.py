@@ -51,7 +51,6 @@ class ProbeDrifted(Condition[Explained]):
         after = (probe, probe.sensor)
         super().__init__(site, probe.vessel, Explained, judged_after=after)
 
-    @property
     def at_rest(self) -> bool:
         """The last test left no question, and brine at rest keeps its strength."""
         unmoved = self._standing is None or not self._standing.off_by

@@ -58,7 +58,6 @@ class PumpDry(Condition[RunningDry]):
         super().__init__(site, self._pump.pump.id, RunningDry, judged_after=after)
         self.value_from = tuple(by)
 
-    @property
     def at_rest(self) -> bool:
         """It is off, and was when it was judged last."""
         return self._pump.running is False

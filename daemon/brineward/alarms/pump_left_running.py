@@ -68,7 +68,6 @@ class PumpLeftRunning(Condition[LeftRunning]):
             site, pump.pump.id, LeftRunning, judged_after=after, limit=longest, unit="s"
         )
 
-    @property
     def at_rest(self) -> bool:
         """It is stopped, and was before."""
         return self._pump.running is False

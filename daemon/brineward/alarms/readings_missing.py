@@ -43,7 +43,6 @@ class ReadingsMissing(Condition[Missing]):
         self._missing = site.watch.missing
         super().__init__(site, "depot", Missing, judged_after=(self._missing,), unit="readings")
 
-    @property
     def at_rest(self) -> bool:
         """None was found."""
         return not self._missing.gaps

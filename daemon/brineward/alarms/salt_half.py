@@ -56,7 +56,6 @@ class SaltUnderHalf(Condition[UnderHalf]):
         after = (salt.sensor, *probes)
         super().__init__(site, salt.vessel.id, UnderHalf, judged_after=after, unit="m", side=-1)
 
-    @property
     def at_rest(self) -> bool:
         """It is over half."""
         return not self._salt.halved

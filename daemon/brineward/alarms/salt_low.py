@@ -103,7 +103,6 @@ class SaltIsLow(Condition[SaltLow]):
             side=-1,
         )
 
-    @property
     def at_rest(self) -> bool:
         """Nothing was delivered yet that a balance could begin with."""
         return self._salt.bed_m is None and isinstance(self._salt, SaltBalance)

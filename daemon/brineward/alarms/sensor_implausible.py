@@ -68,7 +68,6 @@ class SensorImplausible(Condition[Implausible]):
         self._unwatched = site.watch.unwatched
         super().__init__(site, sensor.plan.id, Implausible, judged_after=(sensor,))
 
-    @property
     def at_rest(self) -> bool:
         """Nothing odd is known of it."""
         return not (self._sensor.marks or self._sensor.doubt)

@@ -56,7 +56,6 @@ class SensorSilent(Condition[Silent]):
             unit="s",
         )
 
-    @property
     def at_rest(self) -> bool:
         """It has just reported, was not silent, and may be so for as long as before."""
         return not self._sensor.hastened

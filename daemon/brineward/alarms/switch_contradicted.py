@@ -40,7 +40,6 @@ class SwitchContradicted(Condition[Explained]):
         self._switch = switch
         super().__init__(site, switch.plan.id, Explained, judged_after=(switch, *beside))
 
-    @property
     def at_rest(self) -> bool:
         """Nothing is said against it."""
         return not self._switch.contradicted

@@ -87,7 +87,6 @@ class SaltGoes(Condition[SaltLost]):
         salt = resting.salt
         super().__init__(site, salt.vessel.id, SaltLost, judged_after=(salt.sensor,), unit="m3/h")
 
-    @property
     def at_rest(self) -> bool:
         """It has lost nothing that counts."""
         return not self._resting.test.losing
@@ -132,7 +131,6 @@ class TankLeak(Condition[Leak]):
         level = standing.level.sensor
         super().__init__(site, standing.vessel.id, Leak, judged_after=(level,), unit="m3/h")
 
-    @property
     def at_rest(self) -> bool:
         """It has lost nothing that counts."""
         return not self._standing.test.losing

@@ -110,7 +110,6 @@ class TankMayFloat(Condition[Uplift]):
         super().__init__(site, self._vessel.id, Uplift, judged_after=after, unit="m", side=1)
         self.value_from = (outside.level.sensor,)
 
-    @property
     def at_rest(self) -> bool:
         """The containment's floor is dry."""
         value = self._outside.level.sensor.value

@@ -38,7 +38,6 @@ class WaterLeftOn(Condition[Finding]):
         super().__init__(site, level.vessel.id, Finding, judged_after=after, unit="m")
         self._mode = site.trackers.mode
 
-    @property
     def at_rest(self) -> bool:
         """It does not refill."""
         return not self._batch.refills_since

@@ -93,13 +93,7 @@ class DepotEngine:
         Entries of other depots must not be given. Never raises for any entry.
         """
         if type(entry) is Reading:
-            # As `_is_possible`, without the call: this is asked of every reading.
-            if (
-                FIRST <= entry.received <= LAST
-                and FIRST <= entry.received - self._clock.skew <= LAST
-            ):
-                return tuple(self._reading(entry))
-            return ()
+            return self.reading(entry)
         time = _time_of(entry)
         # However far what is counted is from it: a start begins with the time that there is.
         begins = type(entry) is Started and FIRST <= time <= LAST
@@ -165,11 +159,12 @@ class DepotEngine:
         deadline = self._next_waiting()
         if deadline is not None and deadline <= time:
             outputs += self._fire_up_to(time, lag)
-        self.now = max(self.now, time)
+        if time > self.now:
+            self.now = time
         self._modes.follow(self.now)
         if telling.unlooked:
             telling.look_at_clock(self.now)
-        if telling.holds:
+        if telling.holds():
             outputs += telling.present(self.now, lag)
         believed_at = self._clock.believed_at
         if believed_at is not None and believed_at <= self.now:
@@ -208,14 +203,17 @@ class DepotEngine:
 
     # -- readings
 
-    def _reading(self, reading: Reading) -> Sequence[Output]:
+    def reading(self, reading: Reading) -> tuple[Output, ...]:
+        """As `step`, of a reading: nearly all entries are."""
         _, name, time, _, received, _, _, timed_by, retained, _ = reading
         sensor = self._sensors.get(name)
-        if sensor is None or retained:
+        if sensor is None or retained or not FIRST <= received <= LAST:
             return ()
         outputs: Sequence[Output] = ()
         dated = True
         if self._clock.skew:
+            if not self._is_possible(received):
+                return ()
             received = self._weighed(reading)
         if timed_by is not _BY_SENSOR or not received - LONGEST_PAST <= time <= received:
             if goes_by_arrival(reading, received):

@@ -34,7 +34,10 @@ class Engine:
 
     def step(self, entry: Entry) -> tuple[Output, ...]:
         """Handle one entry; an entry of a depot that isn't ours changes nothing."""
-        if type(entry) is Reading or isinstance(entry, _OF_ONE_DEPOT):
+        if type(entry) is Reading:  # first and apart, since nearly all are
+            depot = self._depots.get(entry[0])
+            return depot.reading(entry) if depot is not None else ()
+        if isinstance(entry, _OF_ONE_DEPOT):
             depot = self._depots.get(entry.depot)
             return depot.step(entry) if depot is not None else ()
         if isinstance(entry, AlarmGone):
@@ -93,7 +96,6 @@ class Engine:
 
 
 _OF_ONE_DEPOT = (
-    Reading,
     Refusal,
     Take,
     Handling,

@@ -31,6 +31,8 @@ class SensorTracker(Tracker):
         """When late readings began to arrive, with none in time since; 0 while they are in time."""
         self.marks = 0
         """The last sixteen readings, a bit each, newest lowest: 1 for bad."""
+        self.nonsense = False
+        """Three bad in a row, or half of the last sixteen: one spike means nothing."""
         self.bad_why = ""
         self.silent_after = round(plan.silent_after_seconds * SECOND)
         """How old a value may be: as the config says, or as the sensor itself asked."""
@@ -50,6 +52,8 @@ class SensorTracker(Tracker):
         """What its plausible values show of it: `stuck`, `contradicted`, `spiking` or nothing."""
         self.doubted = False
         """Is it doubted so that nothing can be judged by it? A spike now and then is outvoted."""
+        self.implausible = False
+        """Doubted or nonsense. Kept rather than asked for: every reading needs it twice."""
 
     def take(self, reading: Reading) -> bool:
         """Take a reading in its turn; is its value one to be believed?"""
@@ -67,8 +71,17 @@ class SensorTracker(Tracker):
         self.value = value
         self.measured = self.heard = time
         if self.marks:
-            self.marks = (self.marks << 1) & 0xFFFF
+            self._mark(0)
         return True
+
+    def _mark(self, bad: int) -> None:
+        """Take note of whether the newest reading was bad, 1 or 0."""
+        self.marks = ((self.marks << 1) | bad) & 0xFFFF
+        self._weigh_marks()
+        self.implausible = self.doubted or self.nonsense
+
+    def _weigh_marks(self) -> None:
+        self.nonsense = self.marks & 0b111 == 0b111 or self.marks.bit_count() >= 8
 
     def _asks(self, seconds: float) -> bool:
         """It asks for a silence of so long at most; is that shorter than what was allowed?"""
@@ -92,7 +105,7 @@ class SensorTracker(Tracker):
     def bad(self, why: str, time: Instant) -> None:
         """Take note of a value that can't be believed; the last good one stays."""
         self.heard = max(self.heard, time)
-        self.marks = ((self.marks << 1) | 1) & 0xFFFF
+        self._mark(1)
         self.bad_why = why
 
     def contradict(self, how: str) -> None:
@@ -104,20 +117,9 @@ class SensorTracker(Tracker):
         """Judge again whether it is to be doubted."""
         stuck = self.repeats is not None and self.repeats.stuck_at is not None
         self.doubted = stuck or self.contradicted != ""
+        self.implausible = self.doubted or self.nonsense
         spiking = "spiking" if self.spikes is not None and self.spikes.spiking else ""
         self.doubt = "stuck" if stuck else "contradicted" if self.contradicted else spiking
-
-    @property
-    def implausible(self) -> bool:
-        """Doubted, or three bad in a row, or half of the last sixteen: one spike means nothing."""
-        if self.marks == 0:
-            return self.doubted
-        return self.doubted or self.nonsense
-
-    @property
-    def nonsense(self) -> bool:
-        """Three bad in a row, or half of the last sixteen."""
-        return self.marks & 0b111 == 0b111 or self.marks.bit_count() >= 8
 
     def fresh(self, now: Instant) -> bool:
         """Is there a value that is not too old to judge by?"""
@@ -125,9 +127,9 @@ class SensorTracker(Tracker):
 
     def believed(self, now: Instant) -> float | None:
         """The value, SI; None while nothing can be judged by it: too old, or implausible."""
-        if self.doubted or now - self.measured >= self.silent_after:
+        if self.implausible or now - self.measured >= self.silent_after:
             return None
-        return None if self.marks and self.nonsense else self.value
+        return self.value
 
     def snapshot(self) -> list[Any]:
         """The track as plain data."""
@@ -149,6 +151,7 @@ class SensorTracker(Tracker):
             self.repeats.restore(repeats)
         if self.spikes is not None and spikes is not None:
             self.spikes.restore(spikes)
+        self._weigh_marks()
         self.reconsider()
 
 

@@ -24,7 +24,7 @@ class OnDuty:
         self._calendar: tuple[Shift, ...] = ()
         self._first: str | None = None
         """Who was called first at the last check; None before that."""
-        self._unsaid: str | None = None
+        self.before: str | None = None
         """Who was on duty before a handover that nobody has been told about yet."""
         self.due: Instant | None = None
         """When the next handover is."""
@@ -33,11 +33,6 @@ class OnDuty:
     def unlooked(self) -> bool:
         """Is there a rota that was never checked?"""
         return self._duty.rota is not None and self._first is None
-
-    @property
-    def unsaid(self) -> bool:
-        """Is there a handover that nobody has been told about yet?"""
-        return self._unsaid is not None
 
     def order(self, now: Instant) -> tuple[str, ...]:
         """Who is called, the first one first, at `now`."""
@@ -52,8 +47,8 @@ class OnDuty:
         if rota is None:
             return
         old, self._first = self._first, order[0] if order else ""
-        if old is not None and old != self._first and self._unsaid is None:
-            self._unsaid = old
+        if old is not None and old != self._first and self.before is None:
+            self.before = old
         known = [one for one in self._calendar if one.person in self._duty.on_call]
         self.due = rota.next_handover(now, self._zone, known)
 
@@ -74,7 +69,7 @@ class OnDuty:
 
     def say(self) -> Handover | None:
         """The handover that is to be told, once; None where there is none."""
-        old, self._unsaid = self._unsaid, None
+        old, self.before = self.before, None
         if old is None or self._first is None or old == self._first:
             return None
         return Handover(old, self._first)
@@ -89,11 +84,11 @@ class OnDuty:
     def snapshot(self) -> list[Any]:
         """As plain data."""
         shifts = [[one.begins, one.ends, one.person] for one in self._calendar]
-        return [self._first, self._unsaid, self.due, shifts]
+        return [self._first, self.before, self.due, shifts]
 
     def restore(self, data: list[Any] | None) -> None:
         """Become what `snapshot` wrote; None where it was written before there were rotas."""
         if data is None:
             return
-        self._first, self._unsaid, self.due, shifts = data
+        self._first, self.before, self.due, shifts = data
         self._calendar = tuple(Shift(begins=b, ends=e, person=p) for b, e, p in shifts)

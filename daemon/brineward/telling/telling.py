@@ -51,19 +51,15 @@ class Telling:
         """Since when alarms have been held that old news raised."""
         self._resumed: Instant = 0
         """When the service last came back: no second round of an alarm is due before that."""
-        self._next: Instant | None = None
+        self.next_deadline: Instant | None = None
+        """When the next round is due; None while none waits."""
         self.unlooked = True
         """May there be something that depends on the clock, and was never checked?"""
 
-    @property
-    def next_deadline(self) -> Instant | None:
-        """When the next round is due; None while none waits."""
-        return self._next
-
-    @property
     def holds(self) -> bool:
         """Is anything held until the present is reached?"""
-        return self._held_since is not None or self.on_duty.unsaid or self._texts.cap.behind
+        held = self._held_since is not None or self.on_duty.before is not None
+        return held or self._texts.cap.behind
 
     def follow(self, change: Change, now: Instant, lag: int) -> list[TextDue]:
         """The texts that follow from what became of an alarm."""
@@ -392,7 +388,7 @@ class Telling:
             due.append(self._reminding.due)
         by_clock = (self.on_duty, self._daily, self._weekly, self._texts.cap)
         due += [one.due for one in by_clock if one.due is not None]
-        self._next = min(due, default=None)
+        self.next_deadline = min(due, default=None)
 
     # -- plain data
 
