@@ -44,7 +44,7 @@ class AlarmBook:
             for tracker in booked.condition.judged_after:
                 self._after[tracker.name] = (*self._after.get(tracker.name, ()), booked)
         self._heard = {
-            name: tuple((one, one.life, one.at_rest) for one in after)
+            name: tuple((one, one.life, one.rests) for one in after)
             for name, after in self._after.items()
         }
         """The same for `hear`, which is called for every reading."""
@@ -143,8 +143,8 @@ class AlarmBook:
     def hear(self, tracker: Tracker, now: Instant) -> list[Change]:
         """The same after a report, but for what was clear and is at rest."""
         changes: list[Change] = []
-        for booked, life, at_rest in self._heard.get(tracker.name, ()):
-            if at_rest and life.judged is False and life.wait is None and at_rest():
+        for booked, life, rests in self._heard.get(tracker.name, ()):
+            if rests and life.judged is False and life.wait is None and booked.condition.at_rest():
                 continue
             found = self.judge(booked, now)
             if found:

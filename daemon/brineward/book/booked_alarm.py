@@ -15,7 +15,6 @@ class BookedAlarm:
     """One condition at this depot, and the life of its alarm."""
 
     __slots__ = (
-        "at_rest",
         "causes",
         "condition",
         "configured",
@@ -25,6 +24,7 @@ class BookedAlarm:
         "look",
         "looks",
         "mode",
+        "rests",
     )
 
     def __init__(self, configured: ConfiguredAlarm, mode: ModeTracker | None = None) -> None:
@@ -39,9 +39,8 @@ class BookedAlarm:
         )
         self.looks = type(configured.condition).next_look is not Condition.next_look
         """Does it name deadlines of its own?"""
-        rests = type(configured.condition).at_rest is not Condition.at_rest
-        self.at_rest = configured.condition.at_rest if rests else None
-        """Asks whether it is at rest; None where it never is, and need not be asked."""
+        self.rests = type(configured.condition).at_rest is not Condition.at_rest
+        """Does it ever say that it is at rest? Others need not be asked at every report."""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
         self.mode = mode or ModeTracker()

@@ -159,7 +159,7 @@ class DepotEngine:
         deadline = self._next_waiting()
         if deadline is not None and deadline <= time:
             outputs += self._fire_up_to(time, lag)
-        if time > self.now:
+        if time > self.now:  # noqa: PLR1730 - max() costs a call with each reading
             self.now = time
         self._modes.follow(self.now)
         if telling.unlooked:
@@ -221,8 +221,7 @@ class DepotEngine:
                     # It came with what had waited: nobody knows when it was measured.
                     sensor.heard = max(sensor.heard, self.now)
                     return ()
-                if timed_by is _BY_SENSOR:
-                    outputs = self._doubt(sensor, "is wrong", received)
+                outputs = self._undated(sensor, reading, received)
             # After a small step back what arrives is still newer than what is known.
             time = self.now + 1 if 0 < self.now - received <= LAGGING else received
             reading, dated = reading._replace(time=time), False
@@ -258,6 +257,14 @@ class DepotEngine:
         Where a gateway is always somewhat late, what others send is still of now.
         """
         return self._proven and (self._lag <= LAGGING or received - self.now <= OLD_NEWS)
+
+    def _undated(
+        self, sensor: SensorTracker, reading: Reading, received: Instant
+    ) -> Sequence[Output]:
+        """A reading goes by its arrival: where its sensor named a time, that can't be right."""
+        if reading.timed_by is not _BY_SENSOR:
+            return ()
+        return self._doubt(sensor, "is wrong", received)
 
     def _doubt(self, sensor: SensorTracker, how: str, received: Instant) -> list[Output]:
         """A sensor's clock has shown itself wrong."""
