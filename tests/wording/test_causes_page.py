@@ -30,7 +30,11 @@ def test_the_page_says_what_the_records_say() -> None:
 
 
 def test_every_pair_is_named_once() -> None:
-    """What `suppressed_by` names is there from the cause's side, and nothing else is."""
+    """What `suppressed_by` names is there from the cause's side, and nothing else is; so is what
+    `once_under` names."""
+    once = {(c.record.id, one.id) for c in causes_in(CATALOGUE) for one in c.announced_once}
+    assert once == {(by, one.id) for one in CATALOGUE.values() for by in one.once_under}
+    assert ("salt-low", "fill-weak") in once
     pairs = {(cause.record.id, one.id) for cause in causes_in(CATALOGUE) for one in cause[1]}
     assert pairs == {(by, one.id) for one in CATALOGUE.values() for by in one.suppressed_by}
     assert ("depot-silent", "sensor-silent") in pairs

@@ -11,15 +11,21 @@ class Cause(NamedTuple):
 
     record: AlarmRecord
     holds_back: tuple[AlarmRecord, ...]
+    announced_once: tuple[AlarmRecord, ...] = ()
+    """Those that are announced once while it is active."""
 
 
 def causes_in(catalogue: Mapping[str, AlarmRecord]) -> list[Cause]:
     """Each alarm of a catalogue that holds others back, both in the catalogue's order."""
     found = (
-        Cause(record, tuple(one for one in catalogue.values() if record.id in one.suppressed_by))
+        Cause(
+            record,
+            tuple(one for one in catalogue.values() if record.id in one.suppressed_by),
+            tuple(one for one in catalogue.values() if record.id in one.once_under),
+        )
         for record in catalogue.values()
     )
-    return [cause for cause in found if cause.holds_back]
+    return [cause for cause in found if cause.holds_back or cause.announced_once]
 
 
 def circle_in(catalogue: Mapping[str, AlarmRecord]) -> tuple[str, ...]:
@@ -44,7 +50,8 @@ def _walk(
     if alarm in done or alarm not in catalogue:
         return ()
     path.append(alarm)
-    for cause in catalogue[alarm].suppressed_by:
+    record = catalogue[alarm]
+    for cause in (*record.suppressed_by, *record.once_under):
         found = _walk(cause, catalogue, path, done)
         if found:
             return found

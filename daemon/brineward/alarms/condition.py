@@ -165,6 +165,11 @@ class Condition(ABC, Generic[F]):
         """Was it clear, and nothing has come that could change that? Then it isn't judged."""
         return False
 
+    @property
+    def good_at(self) -> Instant:
+        """When what it judges was last seen to be good; 0 where it keeps no account of that."""
+        return 0
+
     @abstractmethod
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Active, clear or unknown; `active` says that the alarm is, so the deadband holds."""

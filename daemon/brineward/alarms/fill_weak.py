@@ -43,6 +43,7 @@ RECORD = AlarmRecord(
     "same, but a salt-level sensor is too coarse for it.",
     clears_unsaid=True,  # who shut the water knows; a batch that is weak is `brine-weak`
     suppressed_by=("depot-silent", "link-lost"),
+    once_under=("salt-low",),  # each fill is weak until somebody fills the hopper
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
 
@@ -75,6 +76,11 @@ class FillIsWeak(Condition[WeakFill]):
     def at_rest(self) -> bool:
         """Nothing has come in that could tell."""
         return not self._mix.under_way
+
+    @property
+    def good_at(self) -> Instant:
+        """When a fill last brought a mix that is surely in the band."""
+        return self._mix.good_at
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is the mix weak, and the batch with it?"""

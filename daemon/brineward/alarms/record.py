@@ -57,6 +57,9 @@ class AlarmRecord:
     all if it is done by then."""
     suppressed_by: tuple[str, ...] = ()
     """Alarms of the depot under which this one is a consequence and stays quiet."""
+    once_under: tuple[str, ...] = ()
+    """Alarms of the depot under which it is announced once: while one of them is active, and until
+    what it judges was seen to be good, raised again it is the same, and stays quiet."""
     quiet_in: tuple[Mode, ...] = ()
     """Modes of the depot in which its condition is as it should be: suppressed by design."""
     taken_by_reply: bool = True

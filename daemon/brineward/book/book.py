@@ -39,7 +39,9 @@ class AlarmBook:
         for booked in self.all:
             by = booked.configured.record.suppressed_by
             booked.causes = [o for o in self.all if o.configured.record.id in by]
-            for cause in booked.causes:
+            once = booked.configured.record.once_under
+            booked.once_under = [o for o in self.all if o.configured.record.id in once]
+            for cause in (*booked.causes, *booked.once_under):
                 cause.consequences.append(booked)
             for tracker in booked.condition.judged_after:
                 self._after[tracker.name] = (*self._after.get(tracker.name, ()), booked)
@@ -283,8 +285,11 @@ class AlarmBook:
         life = booked.life
         before = life.state
         explained = life.explains
-        if not life.suppressed and booked.caused:
+        caused = booked.caused
+        if caused and not life.suppressed:
             life.suppress()
+        elif life.suppressed and not caused:
+            life.release(now)  # its cause is still active, but it was seen to be good meanwhile
         self._waits_known = False
         turn = life.due(now)
         changes: list[Change] = []
@@ -360,7 +365,7 @@ class AlarmBook:
             pieces = (life.past, "", "", "")
         sentence = ", ".join(piece for piece in pieces if piece)
         if life.state is AlarmState.SUPPRESSED and not why:
-            why = ", ".join(c.configured.record.id for c in booked.causes if c.life.explains)
+            why = ", ".join(c.configured.record.id for c in booked.held_back_by)
         # Nobody did it where a take comes back by itself.
         who = "" if turn.event is Event.OVERDUE else self._names.get(by, by)
         hold = life.out_of_service or life.shelved

@@ -24,6 +24,7 @@ class BookedAlarm:
         "look",
         "looks",
         "mode",
+        "once_under",
         "rests",
     )
 
@@ -46,6 +47,8 @@ class BookedAlarm:
         self.mode = mode or ModeTracker()
         """The depot's mode; without one it is in service."""
         self.causes: list[BookedAlarm] = []
+        self.once_under: list[BookedAlarm] = []
+        """Causes under which it is announced once."""
         self.consequences: list[BookedAlarm] = []
 
     @property
@@ -56,7 +59,25 @@ class BookedAlarm:
     @property
     def caused(self) -> bool:
         """Is an alarm active that this one is a consequence of, or is it quiet in this mode?"""
-        return self.quiet or any(c.life.explains for c in self.causes)
+        return self.quiet or bool(self.held_back_by)
+
+    @property
+    def held_back_by(self) -> "list[BookedAlarm]":
+        """The causes that hold it back now."""
+        return [*(c for c in self.causes if c.life.explains), *self._known_under()]
+
+    def _known_under(self) -> "list[BookedAlarm]":
+        """The causes that are active since before it was last announced, if it is the same since.
+
+        What is active since before that is itself what was announced, and goes on.
+        """
+        life = self.life
+        if not self.once_under or not life.chatter.raisings:
+            return []
+        told = life.chatter.raisings[-1]
+        if life.since <= told or self.condition.good_at > told:
+            return []
+        return [c for c in self.once_under if c.life.explains and c.life.since <= told]
 
     @property
     def priority(self) -> Priority:

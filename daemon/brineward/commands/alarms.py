@@ -64,7 +64,10 @@ def run(args: argparse.Namespace) -> int:
     """
     if args.causes:
         causes = causes_in(CATALOGUE)
-        found = {cause.record.id: [one.id for one in cause.holds_back] for cause in causes}
+        found = {
+            cause.record.id: [one.id for one in (*cause.holds_back, *cause.announced_once)]
+            for cause in causes
+        }
         print(json.dumps({"causes": found}, indent=2) if args.json else causes_page(causes))
         return 0
     if args.figures:
@@ -124,6 +127,10 @@ def causes_page(causes: Sequence[Cause]) -> str:
     for cause in causes:
         lines += ["", f"{cause.record.title} (`{cause.record.id}`) holds back:", ""]
         lines += [f"- {one.title} (`{one.id}`)" for one in cause.holds_back]
+        lines += [
+            f"- {one.title} (`{one.id}`), once it has been announced"
+            for one in cause.announced_once
+        ]
     return "\n".join(lines).strip()
 
 

@@ -56,13 +56,19 @@ class Mix(NamedTuple):
 class FillMix(Tracker):
     """One vessel's fill: the strength before it, how much came in, what the probe makes of it."""
 
-    def __init__(self, strength: StrengthTracker, level: LevelTracker, flow: float) -> None:
+    version = 2
+
+    def __init__(
+        self, strength: StrengthTracker, level: LevelTracker, flow: float, band_low: float
+    ) -> None:
         self.strength = strength
         self.level = level
-        self._flow = flow
+        self._flow, self._band_low = flow, band_low
         self.vessel = strength.probe.vessel
         self.name = f"mix/{self.vessel}"
         self.takes = {strength.probe.sensor.plan.id: self._take}
+        self.good_at: Instant = 0
+        """When the mix was last in the band for sure, by one standard uncertainty; 0 for never."""
         self._looked: Instant = 0
         self._before: float | None = None
         """The strength of the tank when it last stood still, without what the probe had stepped."""
@@ -99,6 +105,9 @@ class FillMix(Tracker):
         elif self._before is not None:
             self._carry(gone / SECOND)
             self._mark()
+            mix = self.mix()
+            if mix is not None and mix.strength - mix.standard_uncertainty >= self._band_low:
+                self.good_at = time
         return ()
 
     def _mark(self) -> None:
@@ -183,11 +192,12 @@ class FillMix(Tracker):
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         marks = [list(mark) for mark in self._marks]
-        return [self._looked, self._before, self._share, self._shown, self._last, marks]
+        last = [self._last, self.good_at]
+        return [self._looked, self._before, self._share, self._shown, last, marks]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        looked, before, share, shown, last, marks = data
+        looked, before, share, shown, (last, self.good_at), marks = data
         self._marks = [(float(share), float(shown)) for share, shown in marks]
         self._last = None
         if last is not None:
@@ -211,10 +221,14 @@ def fill_mixes(
     flows: dict[str, float],
     strengths: dict[str, StrengthTracker],
     levels: dict[str, LevelTracker],
+    band_low: float,
 ) -> list[FillMix]:
-    """The mix of each declared fill, by its flow in m3/s, whose vessel has a probe and a level."""
+    """The mix of each declared fill, by its flow in m3/s, whose vessel has a probe and a level.
+
+    `band_low` is the low end of the depot's strength band, as a mass fraction.
+    """
     return [
-        FillMix(strengths[vessel], levels[vessel], flow)
+        FillMix(strengths[vessel], levels[vessel], flow, band_low)
         for vessel, flow in flows.items()
         if vessel in strengths and vessel in levels
     ]

@@ -66,7 +66,7 @@ class Trackers:
             one.vessel: one for one in strengths_at_rest_of(self.strengths, self.levels)
         }
         flows = {fill.into: fill.flow_m3_per_s for fill in plan.fills}
-        mixes = fill_mixes(flows, self.strengths, self.levels)
+        mixes = fill_mixes(flows, self.strengths, self.levels, plan.strength.low)
         self.mixes = {one.vessel: one for one in mixes}
         self.cold_ahead = cold_ahead(plan, sensors)
         self.compensations = {one.vessel: one for one in compensations_of(plan, self.probes)}
