@@ -79,6 +79,16 @@ def test_it_says_what_another_limit_would_have_been(
     assert (found["by_seconds"] > 0) is (how == "later")  # type: ignore[operator]
 
 
+@pytest.mark.parametrize(("low", "hows"), [("24.5 %", {"gained"}), ("21.9 %", set())])
+def test_the_band_of_the_brine_is_changed_as_a_limit_is(
+    low: str, hows: set[str], cold_night: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Brine of 23.3 % is weak in a band that begins at 24.5 %, and in none that ends under it."""
+    changes = [f"strength.low={low}", "strength.target=24.7 %"]
+    found = compared(capsys, cold_night, *changes)
+    assert {one["how"] for one in found if one["alarm"] == "brine-weak"} == hows
+
+
 def test_for_a_person_it_is_a_table_and_what_differs(
     cold_night: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -31,6 +31,21 @@ def test_a_level_never_has_twelve_inches(metres: float) -> None:
     assert said == "0 in" or whole != 0
 
 
+@pytest.mark.parametrize("us", [True, False])
+@given(
+    unit=st.sampled_from(sorted({one for one in SI_UNITS.values() if one})), value=st.floats(-60, 9)
+)
+@example(unit="degC", value=-17.9)  # 0 degF is -17.8 degC
+@example(unit="degC", value=-0.04)
+@example(unit="A", value=-0.001)
+@example(unit="m", value=-0.001)
+def test_what_reads_as_zero_has_no_sign(us: bool, unit: str, value: float) -> None:
+    """ "-0 F" makes one ask what is wrong with the thermometer."""
+    for said in (measured(value, unit, us), depth(value, us)):
+        number = said.split(" ")[0].replace(",", "")
+        assert not number.startswith("-") or float(number) != 0.0
+
+
 @pytest.mark.parametrize(
     ("cubic_metres", "us", "said"),
     [

@@ -67,9 +67,9 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         action="append",
         default=[],
         metavar="ALARM.KEY=VALUE",
-        help="compare with another setting of an alarm, such as 'shelter-freezing.limit=2 degC'; "
-        "may be given again. Alarms that people took are not taken in it: other occurrences "
-        "have other numbers",
+        help="compare with another setting of an alarm, such as 'shelter-freezing.limit=2 degC', "
+        "or of the brine's band, 'strength.low=21 %%'; may be given again. Alarms that people "
+        "took are not taken in it: other occurrences have other numbers",
     )
     parser.add_argument(
         "--journal",

@@ -16,12 +16,18 @@ _UNDER_WAY: Final = 1 << 62
 """The end of what had not cleared by the end of the run."""
 
 
+BAND: Final = "strength"
+"""The config's table of the band that the brine must keep to, changed as an alarm's is."""
+
+
 class NoChange(ValueError):
     """What was given with --change changes nothing that is known; the text says why."""
 
 
 def changed_keys(texts: Iterable[str], settings: Settings) -> dict[tuple[str, ...], object]:
     """The config's keys and their new values, of `ALARM.KEY=VALUE` at every depot.
+
+    `strength.low`, `.target` and `.high` are the band that the brine must keep to.
 
     Raises: NoChange where a text is written otherwise. Whether alarm, key and value are any is
     judged when the config is read with them.
@@ -33,11 +39,13 @@ def changed_keys(texts: Iterable[str], settings: Settings) -> dict[tuple[str, ..
         if not (equals and dot and alarm and key and value.strip()):
             raise NoChange(
                 f"--change {text!r}: expected ALARM.KEY=VALUE, such as "
-                "'shelter-freezing.limit=2 degC' or 'brine-strong.enabled=false'"
+                "'shelter-freezing.limit=2 degC', 'brine-strong.enabled=false' or "
+                f"'{BAND}.low=21 %'"
             )
         said: object = {"true": True, "false": False}.get(value.strip(), value.strip())
+        table = (BAND,) if alarm == BAND else ("alarms", alarm)
         for depot in settings.depots:
-            found["depots", depot, "alarms", alarm, key] = said
+            found["depots", depot, *table, key] = said
     return found
 
 

@@ -16,13 +16,13 @@ def percent(mass_fraction: float) -> str:
 
 def temperature(celsius: float, us: bool) -> str:
     """A temperature, whole degrees Fahrenheit or tenths of a degree Celsius."""
-    return f"{celsius * 1.8 + 32:.0f} F" if us else f"{celsius:.1f} C"
+    return f"{celsius * 1.8 + 32:z.0f} F" if us else f"{celsius:z.1f} C"
 
 
 def level(metres: float, us: bool) -> str:
     """A level: feet and whole inches, or metres with two decimals."""
     if not us:
-        return f"{metres:.2f} m"
+        return f"{metres:z.2f} m"
     inches = round(abs(metres) / INCH_M)
     sign = "-" if metres < 0 and inches else ""
     feet, rest = divmod(inches, 12)
@@ -33,7 +33,7 @@ def level(metres: float, us: bool) -> str:
 
 def depth(metres: float, us: bool) -> str:
     """A shallow level, where a whole inch is much: tenths of an inch or of a centimetre."""
-    return f"{metres / INCH_M:.1f} in" if us else f"{metres * 100:.1f} cm"
+    return f"{metres / INCH_M:z.1f} in" if us else f"{metres * 100:z.1f} cm"
 
 
 _OTHERS: Mapping[tuple[str, bool], tuple[float, str]] = {
@@ -67,7 +67,7 @@ def measured(value: float, unit: str, us: bool) -> str:
         return loss_rate(value, us)
     size, written = _OTHERS[unit, us]
     digits, name = written.split(" ")
-    return f"{value / size:{digits}} {name}"
+    return f"{value / size:z{digits}} {name}"
 
 
 def axis(unit: str, us: bool) -> tuple[float, float, str]:
@@ -177,7 +177,7 @@ class OperatorUnits:
 
     def whole_degrees(self, celsius: float) -> str:
         """A temperature that is no reading: 0 degC and such, in whole degrees."""
-        return self.temperature(celsius) if self.us else f"{celsius:.0f} C"
+        return self.temperature(celsius) if self.us else f"{celsius:z.0f} C"
 
     def measured(self, value: float, unit: str) -> str:
         """A value in SI, a mass fraction ("1") or seconds, as somebody reads it."""
