@@ -10,6 +10,7 @@ import pytest
 
 from brinesim.scoring.records import judged
 from brineward.commands.main import main
+from brineward.commands.record_rows import flattened
 from brineward.journal import Journal
 from brineward.records import Records
 from commands.loads_in_fills import CONFIG, run
@@ -81,6 +82,24 @@ def test_csv_has_the_same_rows(run: Path, capsys: pytest.CaptureFixture[str]) ->
     loads = rows(run, capsys, "loads")
     assert [float(row["volume_m3"]) for row in table] == [load["volume_m3"] for load in loads]
     assert [float(row["low_95"]) for row in table] == [load["interval_95"][0] for load in loads]
+
+
+def test_the_balance_as_csv_has_one_number_a_cell(
+    run: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each amount and its standard uncertainty are columns of their own, as JSON has them in one;
+    also where one is not known. No cell is a list."""
+    (table,) = csv.DictReader(said(run, capsys, "balance", "--csv").splitlines())
+    (balance,) = rows(run, capsys, "balance")
+    pairs = {name: both for name, both in balance.items() if isinstance(both, list)}
+    assert len(pairs) == 17
+    for name, both in pairs.items():
+        what, _, unit = name.rpartition("_")
+        doubt = table[f"{what}_standard_uncertainty_{unit}"]
+        assert [float(table[name]), float(doubt)] == both
+    assert not [cell for cell in table.values() if "[" in cell]
+    unknown = flattened({"salt_delivered_kg": None, "how": "not known"}, ("salt_delivered_kg",))
+    assert list(unknown) == ["salt_delivered_kg", "salt_delivered_standard_uncertainty_kg", "how"]
 
 
 def test_a_number_is_kept_whatever_is_asked(run: Path, capsys: pytest.CaptureFixture[str]) -> None:

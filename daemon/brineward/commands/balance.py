@@ -29,7 +29,7 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 def run(arguments: argparse.Namespace) -> int:
     """Print it; 0, or 2 where it can't be done as asked."""
-    return show(arguments, Table(_rows, _lines))
+    return show(arguments, Table(_rows, _lines, uncertain=tuple(_FIGURES)))
 
 
 def _rows(asked: Asked) -> Iterator[dict[str, Any]]:
@@ -39,37 +39,46 @@ def _rows(asked: Asked) -> Iterator[dict[str, Any]]:
 
 def as_json(balance: Balance) -> dict[str, Any]:
     """A balance for a program: kg and m3, each amount with its standard uncertainty."""
-    tanks, hopper = balance.salt_in_tanks, balance.salt_in_hopper
-    row: dict[str, Any] = {
+    return {
         "depot": balance.depot,
         "start": written(balance.start),
         "end": written(balance.end),
         "batches": balance.batches,
         "loads": balance.loads,
         "under_way": balance.under_way,
+        **{name: _figure(of(balance)) for name, of in _FIGURES.items()},
+        "salt_delivered_how": balance.delivered_how,
     }
-    figures: dict[str, Figure | None] = {
-        "made_m3": balance.made_m3,
-        "loaded_m3": balance.loaded_m3,
-        "lost_m3": balance.lost_m3,
-        "salt_delivered_kg": balance.salt_delivered,
-        "salt_made_kg": balance.salt_made,
-        "salt_loaded_kg": balance.salt_loaded,
-        "salt_lost_kg": balance.salt_lost,
-        "salt_in_tanks_at_start_kg": None if tanks is None else tanks[0],
-        "salt_in_tanks_at_end_kg": None if tanks is None else tanks[1],
-        "salt_in_hopper_at_start_kg": None if hopper is None else hopper[0],
-        "salt_in_hopper_at_end_kg": None if hopper is None else hopper[1],
-        "salt_tanks_open_kg": balance.tanks_open,
-        "salt_hopper_open_kg": balance.hopper_open,
-        "chloride_loaded_kg": _chloride(balance.salt_loaded),
-        "chloride_lost_kg": _chloride(balance.salt_lost),
-        "water_made_kg": balance.water_made,
-        "water_loaded_kg": balance.water_loaded,
-    }
-    row |= {name: _figure(found) for name, found in figures.items()}
-    row["salt_delivered_how"] = balance.delivered_how
-    return row
+
+
+_FIGURES: dict[str, Callable[[Balance], Figure | None]] = {
+    "made_m3": lambda found: found.made_m3,
+    "loaded_m3": lambda found: found.loaded_m3,
+    "lost_m3": lambda found: found.lost_m3,
+    "salt_delivered_kg": lambda found: found.salt_delivered,
+    "salt_made_kg": lambda found: found.salt_made,
+    "salt_loaded_kg": lambda found: found.salt_loaded,
+    "salt_lost_kg": lambda found: found.salt_lost,
+    "salt_in_tanks_at_start_kg": lambda found: _at_start(found.salt_in_tanks),
+    "salt_in_tanks_at_end_kg": lambda found: _at_end(found.salt_in_tanks),
+    "salt_in_hopper_at_start_kg": lambda found: _at_start(found.salt_in_hopper),
+    "salt_in_hopper_at_end_kg": lambda found: _at_end(found.salt_in_hopper),
+    "salt_tanks_open_kg": lambda found: found.tanks_open,
+    "salt_hopper_open_kg": lambda found: found.hopper_open,
+    "chloride_loaded_kg": lambda found: _chloride(found.salt_loaded),
+    "chloride_lost_kg": lambda found: _chloride(found.salt_lost),
+    "water_made_kg": lambda found: found.water_made,
+    "water_loaded_kg": lambda found: found.water_loaded,
+}
+"""What has a standard uncertainty, by its name in JSON."""
+
+
+def _at_start(both: tuple[Figure, Figure] | None) -> Figure | None:
+    return None if both is None else both[0]
+
+
+def _at_end(both: tuple[Figure, Figure] | None) -> Figure | None:
+    return None if both is None else both[1]
 
 
 def _chloride(salt: Figure) -> Figure:

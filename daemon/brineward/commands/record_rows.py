@@ -33,6 +33,8 @@ class Table(NamedTuple):
 
     rows: Callable[[Asked], Iterable[dict[str, Any]]]
     lines: Callable[[Asked, Sequence[dict[str, Any]]], Iterable[str]]
+    uncertain: tuple[str, ...] = ()
+    """The names of a row's amounts that have a standard uncertainty beside them."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -71,7 +73,7 @@ def show(arguments: argparse.Namespace, table: Table) -> int:
                     for row in rows:
                         print(json.dumps(row, allow_nan=False))
                 elif arguments.csv:
-                    writer = _write_csv(rows, writer)
+                    writer = _write_csv(rows, table.uncertain, writer)
                 else:
                     print("\n".join(table.lines(asked, rows)))
     except (WhichDepot, NoTime, DiskTrouble, JournalUnusable) as why:
@@ -81,10 +83,12 @@ def show(arguments: argparse.Namespace, table: Table) -> int:
 
 
 def _write_csv(
-    rows: Sequence[dict[str, Any]], writer: "csv.DictWriter[str] | None"
+    rows: Sequence[dict[str, Any]],
+    uncertain: tuple[str, ...],
+    writer: "csv.DictWriter[str] | None",
 ) -> "csv.DictWriter[str] | None":
     for row in rows:
-        flat = flattened(row)
+        flat = flattened(row, uncertain)
         if writer is None:
             writer = csv.DictWriter(sys.stdout, list(flat), lineterminator="\n")
             writer.writeheader()
@@ -92,12 +96,16 @@ def _write_csv(
     return writer
 
 
-def flattened(row: dict[str, Any]) -> dict[str, Any]:
-    """A row in which an interval is two columns, and what has names inside is JSON."""
+def flattened(row: dict[str, Any], uncertain: tuple[str, ...] = ()) -> dict[str, Any]:
+    """A row in which an interval is two columns, and so is an amount that is `uncertain`; what has
+    names inside is JSON."""
     flat: dict[str, Any] = {}
     for name, value in row.items():
         if name == "interval_95":
             flat["low_95"], flat["high_95"] = value or (None, None)
+        elif name in uncertain:
+            what, _, unit = name.rpartition("_")
+            flat[name], flat[f"{what}_standard_uncertainty_{unit}"] = value or (None, None)
         else:
             flat[name] = json.dumps(value) if isinstance(value, dict | list) else value
     return flat
