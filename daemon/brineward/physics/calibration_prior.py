@@ -95,9 +95,9 @@ NEVER = Change(-inf, "new")
 
 
 def change_before(seconds: float, changes: Sequence[Change]) -> Change:
-    """The last of the changes, which are in order of time, up to then; `NEVER` where none is.
+    """The last of the changes, which are in order of time, up to `seconds`; else `NEVER`.
 
-    With it goes the first film that began to creep between it and the next.
+    Includes the first film that began to creep between it and the next change.
     """
     found, creeps = NEVER, inf
     for one in changes:
@@ -148,12 +148,12 @@ class Sizes(NamedTuple):
 
 
 def covariance(a: Point, b: Point, sizes: Sizes) -> float:
-    """Of ln(true conductivity / read) at two points."""
+    """Covariance of ln(true conductivity / read) at two points; no unit."""
     return probe_covariance(a, b, sizes) + other_covariance(a, b, sizes)
 
 
 def probe_covariance(a: Point, b: Point, sizes: Sizes) -> float:
-    """By the probe's constant, which a change of the probe makes another."""
+    """The probe's share of `covariance`: its constant, which a change of the probe replaces."""
     if a.change != b.change:
         return 0.0
     days = abs(a.seconds - b.seconds) / DAY_SECONDS
@@ -162,7 +162,7 @@ def probe_covariance(a: Point, b: Point, sizes: Sizes) -> float:
 
 
 def other_covariance(a: Point, b: Point, sizes: Sizes) -> float:
-    """By the thermometer, the curve and other salts, whatever becomes of the probe."""
+    """The share of `covariance` of thermometer, curve and other salts; no probe changes it."""
     days = abs(a.seconds - b.seconds) / DAY_SECONDS
     bias = sizes.thermometer_k * sizes.thermometer_k * exp(-days / THERMOMETER_LIFE_DAYS)
     apart_k = a.temperature_c - b.temperature_c

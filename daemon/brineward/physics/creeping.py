@@ -41,7 +41,7 @@ class Film(NamedTuple):
 
 
 def film_believed(estimate: Estimate, seconds: float) -> Change | None:
-    """The change "a film has begun to grow", if tests and observations show one; else None.
+    """The change "a film has begun to grow", if tests and observations up to `seconds` show one.
 
     Called once for each state of the probe, and not while a film is believed already.
     """
@@ -50,8 +50,9 @@ def film_believed(estimate: Estimate, seconds: float) -> Change | None:
 
 
 def likeliest_film(estimate: Estimate, seconds: float) -> tuple[Change | None, float]:
-    """When a film is likeliest to have begun to grow, and how much likelier that makes all that was
-    seen (natural logarithm of the ratio); None where one is believed already."""
+    """When a film is likeliest to have begun to grow, as seen from `seconds`, and how much likelier
+    that makes all that was seen (natural logarithm of the ratio); None if one is believed already.
+    """
     state = change_before(seconds, estimate.changes)
     if not estimate.tests or state.creeps <= seconds:
         return None, 0.0

@@ -297,16 +297,17 @@ class Weighed(NamedTuple):
     log_conductivity: float
     standard_uncertainty: float
     share: float
-    """How much of it is the strength held, 0 to 1."""
+    """The weight of the standing brine's strength in it, 0 to 1."""
 
 
 def weighed_with_held(
     said: Factor, noise: float, held: Held, temperature_c: float
 ) -> Weighed | None:
-    """The two at least variance.
+    """A reading and the strength of the standing brine, weighed for the least variance.
 
-    `said` is what the reading says, with the factor's uncertainty, `noise` the reading's own. None
-    where they are so far apart that something has happened.
+    `said` is what the reading says, with the factor's uncertainty, and `noise` the reading's own,
+    both of ln(conductivity); temperature -25 to 40 degC. None if the two are so far apart that
+    something must have happened.
     """
     by_held = held.log_conductivity + held.thermal * (temperature_c - held.temperature_c)
     reading = said.standard_uncertainty * said.standard_uncertainty + noise * noise

@@ -105,8 +105,9 @@ def _log_activity_in_brine(mass_fraction: float) -> float:
 
 
 def osmotic_coefficient(molality: float, coefficients: tuple[float, float, float]) -> float:
-    """Pitzer's osmotic coefficient of a 1:1 salt, with beta0, beta1 and C-phi.
+    """Pitzer's osmotic coefficient of a 1:1 salt, with beta0, beta1 and C-phi; no unit.
 
+    Molality of 0 or more, in mol/kg of water; the source has sodium chloride up to 6 (from memory).
     Source: Pitzer & Mayorga, J. Phys. Chem. 77 (1973) 2300.
     """
     beta0, beta1, c_phi = coefficients

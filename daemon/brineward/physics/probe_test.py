@@ -88,7 +88,8 @@ def same_occasion(a: ProbeTest, b: ProbeTest) -> bool:
 
 
 def common_error(a: ProbeTest, b: ProbeTest) -> float:
-    """Covariance of two tests' errors: the hydrometer's, and on one day the hand's and glass's."""
+    """Covariance of two tests' errors, as logarithms of the factor, squared: the hydrometer's, and
+    on one day the hand's and the glass's."""
     near = exp(-abs(a.seconds - b.seconds) / OCCASION_SECONDS)
     # The lesser of the two, which keeps a test in doubt from pulling at a good one of that day.
     own = min(a.own, b.own)
@@ -96,5 +97,8 @@ def common_error(a: ProbeTest, b: ProbeTest) -> float:
 
 
 def root_sum_of_squares(*parts: float) -> float:
-    """Not math.hypot, whose last digit differs between C libraries."""
+    """The root of the sum of squares, in the parts' own unit.
+
+    Not math.hypot, whose last digit differs between C libraries.
+    """
     return sqrt(sum(part * part for part in parts))

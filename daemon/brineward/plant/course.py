@@ -21,12 +21,13 @@ _FEWEST = 4
 
 
 def rounded(slope: float) -> float:
-    """To the step that slopes are compared in."""
+    """A slope, units a second, rounded to the step in which slopes are compared."""
     return round(slope / SLOPE_STEP) * SLOPE_STEP
 
 
 def median(values: list[float]) -> float:
-    """The middle of the values; the mean of the two in the middle where their number is even."""
+    """The middle of one or more values, in their own unit; of an even number, the mean of the two
+    in the middle."""
     ordered = sorted(values)
     half, odd = divmod(len(ordered), 2)
     return ordered[half] if odd else (ordered[half - 1] + ordered[half]) / 2

@@ -153,5 +153,6 @@ def _spread(shown: Sequence[Shows]) -> float:
 
 
 def sudden_steps(probes: dict[str, Probe], target: float) -> list[SuddenStep]:
-    """That of each vessel with a probe; where no level is measured nothing is known of fills."""
+    """One for each vessel with a probe and a level, without which no fill is known; `target` is the
+    depot's, a mass fraction above 0 to 0.27."""
     return [SuddenStep(probe, target) for probe in probes.values() if probe.level is not None]
