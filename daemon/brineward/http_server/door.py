@@ -10,7 +10,7 @@ Application = Callable[[Any, Any, Any], Awaitable[None]]
 
 
 class CannotServe(Exception):
-    """The operator must free the address, mend the certificate, or change the config."""
+    """The operator must free the address, correct the certificate, or change the config."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

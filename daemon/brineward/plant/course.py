@@ -51,7 +51,7 @@ class Course:
         """How noisy single values are, whatever the trend."""
         self._points: deque[tuple[Instant, float]] = deque()
         self._middles: dict[float, tuple[float, int]] = {}
-        """What `middle` found, till the next value: several alarms ask for the same."""
+        """What `middle` found, until the next value: several alarms ask for the same."""
         self._base = (0, 0)
         self._sums = (0, 0, 0, 0, 0)
         """Of t, v, t t, t v and v v: milliseconds and billionths from the first value on."""
@@ -152,7 +152,7 @@ class UsualLow:
     def __init__(self) -> None:
         self._hours: deque[tuple[int, float]] = deque()
         self._known: tuple[int, float | None] | None = None
-        """What `before` found, till the next hour."""
+        """What `before` found, until the next hour."""
 
     def add(self, time: Instant, value: float) -> None:
         """Take one value; times must rise."""

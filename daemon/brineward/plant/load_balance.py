@@ -39,7 +39,7 @@ _LEAST_M3 = 0.05
 _CAP_SHARE = 0.6
 """No single load counts for more than this share of the limit: two are needed at least."""
 _MOST_SHARE = 1.5
-"""The sum is held to this many limits, so that a mended line clears within a few loads."""
+"""The sum is held to this many limits, so that a repaired line clears within a few loads."""
 
 
 class Unmetered(NamedTuple):

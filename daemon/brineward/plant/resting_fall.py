@@ -35,7 +35,7 @@ class RestingFall:
         """The fall now, above 0; None where it doesn't fall for sure."""
         self._stretches: deque[tuple[int, float]] = deque()
         self._usual: tuple[int, float | None] | None = None
-        """What `usual` found, till the next stretch."""
+        """What `usual` found, until the next stretch."""
 
     def add(self, time: Instant, value: float) -> None:
         """Take one shelter temperature in degC; times must rise."""

@@ -118,7 +118,7 @@ class StandingTracker(Tracker):
         self._counted: tuple[Instant, float, float | None] | None = None
         """End, level and temperature of the last block that counts."""
         self._held: tuple[Instant, float, float | None] | None = None
-        """The same of the block after it, till the next one is undisturbed too."""
+        """The same of the block after it, until the next one is undisturbed too."""
         self._heat = Heat(0.0, None)
         """As the stretch began."""
         self._stretches = 0

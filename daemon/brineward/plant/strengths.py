@@ -42,7 +42,7 @@ class Strengths:
         self._ordered: list[Shown] = []
         """The same by strength; of equal ones the newest first."""
         self._middles: dict[float, Shown] = {}
-        """What `middle` found, till the next reading: two alarms ask for the same."""
+        """What `middle` found, until the next reading: two alarms ask for the same."""
 
     def add(self, time: Instant, found: Salinity) -> None:
         """Take one strength; times must rise."""

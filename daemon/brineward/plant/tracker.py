@@ -17,7 +17,7 @@ class Tracker:
     name: str
     """What its snapshot is called: `level/main`."""
     version = 1
-    """Rises when its snapshot changes; an older one is left, and the tracker starts afresh."""
+    """Rises when its snapshot changes; an older one is dropped, and the tracker starts again."""
     lasting = False
     """Remembers nothing that setting the clock makes wrong: it is kept through that."""
     takes: Mapping[str, Taker] = MappingProxyType({})

@@ -199,9 +199,9 @@ def snapshots(trackers: Iterable[Tracker]) -> dict[str, Any]:
 
 
 def restore(trackers: Iterable[Tracker], data: dict[str, Any]) -> list[str]:
-    """Give each its own back; returns the names of those that start afresh.
+    """Give each its own back; returns the names of those that start again.
 
-    One whose version differs, or whose data is not what it writes, starts afresh alone.
+    One whose version differs, or whose data is not what it writes, starts again alone.
     """
     afresh = []
     for one in trackers:
@@ -219,7 +219,7 @@ def restore(trackers: Iterable[Tracker], data: dict[str, Any]) -> list[str]:
 
 
 def forget(trackers: Iterable[Tracker], blank: Iterable[Tracker]) -> None:
-    """Start afresh, all but those that last: a clock was set, and old times mean nothing."""
+    """Start again, all but those that last: a clock was set, and old times mean nothing."""
     for one, fresh in zip(trackers, blank, strict=True):
         if not one.lasting:
             one.restore(fresh.snapshot())

@@ -32,7 +32,7 @@ _SHORTEST_SCRUBBED = 4  # a secret of fewer characters would turn every other wo
 
 
 class ChannelMistake(Exception):
-    """The operator must mend a channel in the config before the start."""
+    """The operator must correct a channel in the config before the start."""
 
 
 class HttpSender:
@@ -136,7 +136,7 @@ class HttpSender:
 
     def _outcome_of_error(self, error: Exception) -> Outcome:
         channel = self._channel
-        if isinstance(error, ValueError):  # a URL or header that no repeat will mend
+        if isinstance(error, ValueError):  # a URL or header that no repeat will correct
             kind = type(error).__name__
             return NeverAccepted(why=f"channel {channel.id}: the request can't be made ({kind})")
         if isinstance(error, requests.ConnectTimeout):
