@@ -1,12 +1,10 @@
-"""Does the stated interval hold the truth, in a world that is not our model? A thousand seasons.
+"""Does the stated interval contain the truth, in a world unlike our model? A thousand seasons.
 
-    python -m brineward.fitting.season_table            prints the table and draws seasons.png
-
+`python -m brineward.fitting.season_table` prints the table and draws seasons.png.
 Each season is a year of one probe in one tank, with a truth of its own (`brineward.fitting.worlds`)
-and errors that are drawn otherwise than the calibration believes: rectangles instead of normal
-ones, a ramp instead of a wander, salt that changes with each delivery and disturbs probe and
-hydrometer alike, batches of another strength, weather, tests every one or two weeks with a
-hydrometer that has an error of its own. A season knows of itself only what a data sheet says.
+and errors unlike those that the calibration assumes: rectangular instead of normal ones, a ramp and
+a walk, salt that changes with deliveries and affects probe and hydrometer alike, batches, weather,
+and tests with a hydrometer's own error. The calibration knows only what a data sheet says.
 """
 
 from collections.abc import Callable, Iterator
