@@ -14,8 +14,7 @@ RECORD = AlarmRecord(
     cause="The gateway lost its power or its network, or its clock stopped.",
     consequence="No reading comes in: every alarm of this depot is blind.",
     response="Check on site. Check the gateway's power and network.",
-    text_response="Nothing is watched: check level, pump, leaks on site. "
-    "If dry, check gateway power.",
+    text_response="Nothing is watched: check level, pump, leaks on site. Gateway power if dry.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=20.0,
