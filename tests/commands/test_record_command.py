@@ -70,6 +70,20 @@ def test_a_correction_keeps_both_with_who_and_why(settings, capsys):
     assert "[instead of 1: misread]" in said
 
 
+def test_the_words_may_follow_the_options(settings, capsys):
+    """As people type it; an option that is not known is still refused, and so is a word too many
+    where no words belong."""
+    words = ["record", str(settings.file), "--by", "yard", "salt 20", "tons"]
+    assert main(words) == 0
+    (row,) = listed(settings, capsys)
+    assert (row["kind"], row["by"]) == ("salt", "yard")
+    for wrong in ([*words, "--bogus"], ["loads", str(settings.file), "--json", "extra"]):
+        with pytest.raises(SystemExit) as ended:
+            main(wrong)
+        assert ended.value.code == 2
+        assert "unrecognized arguments" in capsys.readouterr().err
+
+
 def test_a_correction_is_about_the_time_of_what_it_corrects(settings, capsys):
     """Last week's load stays last week's, unless --at says another time; a chain of them too."""
     enter(settings, "salt 20 tons", "--at", "3 d")

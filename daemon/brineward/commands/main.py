@@ -65,10 +65,24 @@ def parser(asked: str = "") -> argparse.ArgumentParser:
     return top
 
 
+def _parsed(options: argparse.ArgumentParser, arguments: Sequence[str]) -> argparse.Namespace:
+    """The arguments of a command; words may also follow an option.
+
+    argparse takes all words at the first of them: `record CONFIG --by yard salt 20 tons` would be
+    refused.
+    """
+    args, rest = options.parse_known_args(arguments)
+    if rest and (any(one.startswith("-") for one in rest) or not hasattr(args, "words")):
+        options.error(f"unrecognized arguments: {' '.join(rest)}")
+    if rest:
+        args.words = [*args.words, *rest]
+    return args
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code (0 well, 1 something is wrong, 2 could not be run)."""
     arguments = sys.argv[1:] if arguments is None else arguments
-    args = parser(arguments[0] if arguments else "").parse_args(arguments)
+    args = _parsed(parser(arguments[0] if arguments else ""), arguments)
     command = cast(Callable[[argparse.Namespace], int], args.run)
     try:
         return command(args)
