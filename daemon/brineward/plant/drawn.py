@@ -1,25 +1,24 @@
 """How much a load took from a tank, by pump and level together, while it may refill. Pure.
 
-The volume follows a model of three terms: a height at rest, a steady flow that the running pump
-takes, and a steady flow that a fill brings from some moment on. Height and both flows are found by
-least squares, with what earlier loads showed of the flows as further observations; the moment
-is tried out, and each trial counts by how well it explains what was seen (its marginal likelihood:
-MacKay, Information Theory, Inference, and Learning Algorithms, 2003, chapter 28).
+The volume is a sum of what is known by its form: it stood at some height, the running pump takes a
+steady flow, the fill brings a steady one from some moment on. Whatever else flows in wanders
+(`inflow_fit`). Height and flows are found by least squares, with what earlier loads have taught of
+the flows as further observations; the fill's beginning and how much the rest wanders are tried out,
+and each trial counts by how well it explains what was seen (its marginal likelihood: MacKay,
+Information Theory, Inference, and Learning Algorithms, 2003, chapter 28).
+
+Where no switch says when the pump ran, each start and stop is moved to where the level bends by the
+pump's flow. A start that is moved is a step in the volume, so that it is one more unknown.
 """
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
-from brineward.plant.level_points import Point, line_at
+from brineward.plant.inflow_fit import Solved, Unknown, Wander, precision
+from brineward.plant.level_points import Line, Point, line_at, line_through
 from brineward.readings.instants import SECOND, Instant
 
-_TRIAL = 20 * SECOND
-_LATEST_FILL = 420 * SECOND
-"""A fill that a load starts begins within this time of the load's end."""
-_MOST_TRIALS = 30
-_EDGE_STEPS = (40 * SECOND, 20 * SECOND, 10 * SECOND, 5 * SECOND)
 _SHORTEST = 10 * SECOND
 """A run, or a stop within a load, that is found from the level is no shorter."""
 _MOST_FOUND = 4
@@ -28,23 +27,31 @@ _LATE_MOST = 120
 _LATE_LOOK = 180 * SECOND
 _LATE_LAG_SECONDS = 30.0
 _LATE_SURE, _LATE_FITS = 50.0, 6.0
-_PARTS = ((0.0, 0.8), (0.2, 1.0), (0.0, 0.6), (0.4, 1.0), (0.0, 0.4))
-"""Shares of a load that are tried where the whole is not explained."""
-_FEWEST_OF_A_PART = 6
-FILL_LAG_SECONDS, FILL_LAG_DOUBT_SECONDS = 120.0, 60.0
-"""How long after a load's start the fill that it starts arrives, through the float and over the
-weir, and the standard uncertainty of that (common practice, no source)."""
-_RAMPS = (0.0, 90.0)
+_OPENS_SECONDS, _RAMP_SECONDS = 30.0, 90.0
+"""A fill that a load lets in begins so long after the start, when the float opens, and comes up to
+its flow over the weir by an exponential of so many seconds (common practice, no source). What it
+truly does otherwise is a flow that wanders."""
 _NO_FILL = -3.0
 """Logarithm of the chance that a tank which can be filled is not."""
 _FITS = 1.5
-"""A larger misfit per point shows that the points are less certain than was assumed."""
-_MOST_WIDENED = 5
+"""A misfit a point that is larger shows that something is at work which is not in the model."""
 _COUNTS = 1e-6
 """A trial of less than this share of the best one's weight doesn't count."""
-_FILL_LIKE = 0.15
-"""A rise afterwards that is faster than the fill by more than this share is another thing as well:
-salt tipped in pushes brine over the weir. It says nothing about the fill in the load."""
+_WANDERS = (0.0, 1e-11, 1e-10, 1e-9)
+"""By how much the variance of what else flows in may grow, m6/s3: within five minutes to a standard
+deviation of 0.5 L/s at the most (common practice, no source: a bag of salt a minute)."""
+_WANDERS_BEFORE = 30 * SECOND
+"""It begins so long before the load: until then the level was as its line shows."""
+_STANDS, _RISES = 1e-5, 2e-4
+"""A level that stands may move by the first, m3/s, and one that rises otherwise than by the fill by
+the second (common practice, no source)."""
+_ROUGH_SHARE = 0.3
+"""A flow that nothing is known of is guessed from the fall in the load to this share."""
+_EDGES = ((40.0, 40.0), (30.0, 20.0), (20.0, 15.0))
+"""Rounds of moving starts and stops: how uncertain each still is, and how near to it points are
+left out, seconds. A point that reaches over a bend is neither before nor after it."""
+_MOST_POINTS = 100
+"""In more, every second one is let go: the work grows with their cube."""
 
 
 class Prior(NamedTuple):
@@ -77,7 +84,7 @@ class Prior(NamedTuple):
 
 
 def _precision(prior: Prior) -> float:
-    return 0.0 if math.isinf(prior.standard_uncertainty) else prior.standard_uncertainty**-2
+    return precision(prior.standard_uncertainty)
 
 
 class Run(NamedTuple):
@@ -117,148 +124,40 @@ class Drawn(NamedTuple):
     """Are the points explained as well as they are known?"""
 
 
-class _Fit(NamedTuple):
-    weight: float
-    """Logarithm of the marginal likelihood, up to a constant."""
-    flow: float
-    flow_variance: float
-    fill: float
-    fill_variance: float
-    misfit: float
-    """Sum of squares over their variances."""
-
-
 class _Trial(NamedTuple):
-    """How the fill may have begun, and how likely that is beforehand."""
+    """How the fill may have run."""
 
-    begins: float
-    """Seconds after the start."""
-    ramp: float
-    """It comes up to its flow by an exponential of so many seconds: a float that opens, a weir."""
-    chance: float
-    """Logarithm of it, up to a constant."""
-    before: bool = False
+    before: bool
     """It ran before the load already."""
+
+    def filled(self, gone: float) -> float:
+        """For how many seconds it had run in full, `gone` seconds after the start; before the
+        start, a negative number where it ran already."""
+        if self.before:
+            return gone
+        open_for = max(0.0, gone - _OPENS_SECONDS)
+        return open_for - _RAMP_SECONDS * (1.0 - math.exp(-open_for / _RAMP_SECONDS))
 
 
 class _Seen(NamedTuple):
-    """What was seen, as volumes at times, each with its weight: one over its variance."""
+    """What was seen: times and volumes."""
 
     times: list[Instant]
     volumes: list[float]
-    weights: list[float]
-    rose: bool | None
-    """Did the level rise before the load, as the fill makes it? None where that isn't known."""
+    before: Line | None
+    """How the level went before the load."""
 
 
-def _seen(points: Sequence[Point], run: Run, known: Known) -> _Seen:
-    """The points of the load, and the lines before and after it as one point each.
-
-    The line after it only where it rises by something else than the fill.
-    """
-    sigma = known.sigma_m3
-    times: list[Instant] = []
-    volumes: list[float] = []
-    weights: list[float] = []
-
-    def add(time: Instant, volume: float, doubt: float) -> None:
-        times.append(time)
-        volumes.append(volume)
-        weights.append(doubt**-2)
-
-    before = [point for point in points if point.time <= run.start]
-    fill = known.fill
-    rose = None
-    if (start := line_at(before, run.start, sigma)) is not None:
-        add(run.start, *start[:2])
-        rose = fill is not None and start[2] > fill.flow / 2
-    else:
-        for point in before:
-            add(point.time, point.volume_m3, sigma)
-    for point in points:
-        if run.start < point.time <= run.stop:
-            add(point.time, point.volume_m3, sigma)
-    after = [point for point in points if point.time > run.stop]
-    stop = line_at(after, run.stop, sigma)
-    if stop is not None and fill is not None and stop[2] > (1 + _FILL_LIKE) * fill.flow:
-        add(run.stop, *stop[:2])
-    else:
-        for point in after:
-            add(point.time, point.volume_m3, sigma)
-    return _Seen(times, volumes, weights, rose)
-
-
-class _Sums:
-    """The sums of the normal equations that no trial of the fill's beginning changes."""
-
-    def __init__(self, seen: _Seen, runs: Sequence[Run]) -> None:
-        start, base = runs[0].start, seen.volumes[0]
-        self.weights = seen.weights
-        self.times = [(time - start) / SECOND for time in seen.times]
-        self.values = [volume - base for volume in seen.volumes]
-        self.ran = [_ran(time, runs) for time in seen.times]
-        rows = list(zip(self.weights, self.ran, self.values, strict=True))
-        self.n = sum(self.weights)
-        self.r = -sum(w * r for w, r, _ in rows)
-        self.v = sum(w * v for w, _, v in rows)
-        self.rr = sum(w * r * r for w, r, _ in rows)
-        self.rv = -sum(w * r * v for w, r, v in rows)
-        self.vv = sum(w * v * v for w, _, v in rows)
-
-    def fit(self, trial: _Trial | None, flow: Prior, fill: Prior | None) -> _Fit:
-        """Least squares where the fill begins so; None: never."""
-        p_flow = _precision(flow)
-        b_flow = flow.flow * p_flow
-        rr, rv = self.rr + p_flow, self.rv + b_flow
-        squares = self.vv + b_flow * flow.flow
-        if trial is None or fill is None:
-            det = max(self.n * rr - self.r * self.r, 1e-300)
-            height = (rr * self.v - self.r * rv) / det
-            q = (self.n * rv - self.r * self.v) / det
-            misfit = squares - height * self.v - q * rv
-            weight = _NO_FILL - misfit / 2 - math.log(det) / 2
-            return _Fit(weight, q, self.n / det, 0.0, 0.0, misfit)
-        begins, ramp, chance, before = trial
-        f = fr = fv = ff = 0.0
-        for w, time, ran, value in zip(
-            self.weights, self.times, self.ran, self.values, strict=True
-        ):
-            filled = time - begins
-            if filled > 0.0 or before:
-                if ramp:
-                    filled -= ramp * (1.0 - math.exp(-filled / ramp))
-                part = w * filled
-                f += part
-                ff += part * filled
-                fr -= part * ran
-                fv += part * value
-        p_fill = _precision(fill)
-        b_fill = fill.flow * p_fill
-        fv += b_fill
-        squares += b_fill * fill.flow
-        matrix = (self.n, self.r, f, rr, fr, ff + p_fill)
-        (height, q, inflow), (var_q, var_f), det = _solve(matrix, (self.v, rv, fv))
-        misfit = squares - height * self.v - q * rv - inflow * fv
-        # The fill's prior is part of the trials with a fill alone.
-        weight = chance - misfit / 2 - math.log(det) / 2 + (math.log(p_fill) / 2 if p_fill else 0.0)
-        return _Fit(weight, q, var_q, inflow, var_f, misfit)
-
-
-def _solve(
-    matrix: tuple[float, float, float, float, float, float], right: tuple[float, float, float]
-) -> tuple[tuple[float, float, float], tuple[float, float], float]:
-    """A symmetric system of three by its cofactors; the variances of the last two unknowns."""
-    a, b, c, d, e, f = matrix
-    ca, cb, cc = d * f - e * e, c * e - b * f, b * e - c * d
-    cd, ce, cf = a * f - c * c, b * c - a * e, a * d - b * b
-    det = max(a * ca + b * cb + c * cc, 1e-300)
-    x, y, z = right
-    found = (
-        (ca * x + cb * y + cc * z) / det,
-        (cb * x + cd * y + ce * z) / det,
-        (cc * x + ce * y + cf * z) / det,
-    )
-    return found, (cd / det, cf / det), det
+class _Fit(NamedTuple):
+    trial: _Trial | None
+    wanders: float
+    weight: float
+    """Logarithm of the marginal likelihood, but for a constant."""
+    solved: Solved
+    volume_m3: float
+    variance_m6: float
+    points: int
+    """How many were seen."""
 
 
 def _ran(time: Instant, runs: Sequence[Run]) -> float:
@@ -271,68 +170,216 @@ def _ran(time: Instant, runs: Sequence[Run]) -> float:
     return total / SECOND
 
 
-def _trials(seen: _Seen, runs: Sequence[Run], known: Known, coarse: int = 1) -> list[_Trial | None]:
-    """How the fill may have begun: before the load, in it, after it or never."""
-    if known.fill is None:
+def _seen(points: Sequence[Point], run: Run, known: Known) -> _Seen:
+    kept = list(points)
+    while len(kept) > _MOST_POINTS:
+        kept = kept[::2]
+    before = [point for point in kept if point.time <= run.start]
+    times, volumes = [one.time for one in kept], [one.volume_m3 for one in kept]
+    return _Seen(times, volumes, line_through(before, known.sigma_m3))
+
+
+def _trials(before: Line | None, fill: Prior | None) -> list[_Trial | None]:
+    """How the fill may have run: before the load already, let in by it, or never."""
+    if fill is None:
         return [None]
-    start, stop = runs[0].start, runs[-1].stop
-    end = max(start + 1, min(seen.times[-1], stop + _LATEST_FILL))
-    step = coarse * max(_TRIAL, (end - start) // _MOST_TRIALS)
-    trials: list[_Trial | None] = [None]
-    if seen.rose is not False:
-        trials.append(_Trial(0.0, 0.0, 0.0, before=True))
-    if not seen.rose:
-        for moment in range(start, end, step):
-            begins = (moment - start) / SECOND
-            for ramp in _RAMPS:
-                far = (begins + ramp - FILL_LAG_SECONDS) / FILL_LAG_DOUBT_SECONDS
-                trials.append(_Trial(begins, ramp, -far * far / 2))
-    return trials
+    rose = None if before is None else before.slope > fill.flow / 2
+    runs = [already for already in (True, False) if rose in (None, already)]
+    return [None, *(_Trial(already) for already in runs)]
+
+
+def _fits(seen: _Seen, runs: Sequence[Run], known: Known, edge_seconds: float = 0.0) -> list[_Fit]:
+    """Every trial's fit; where `edge_seconds` is above 0 each start and stop is so uncertain."""
+    start = runs[0].start
+    seconds = [(time - start) / SECOND for time in seen.times]
+    base = seen.volumes[0]
+    flow, fill = known.flow, known.fill
+    height = Unknown([1.0] * len(seconds), 0.0, math.inf)
+    pump = Unknown([-_ran(time, runs) for time in seen.times], *flow)
+    fixed = [height, pump]
+    if edge_seconds:
+        doubt = edge_seconds * flow.flow
+        for run in runs:
+            fixed += [Unknown(_fallen(seen.times, edge), 0.0, doubt) for edge in run]
+    still = math.hypot(_STANDS, 0.0 if seen.before is None else seen.before.slope)
+    whole = _ran(runs[-1].stop, runs)
+    takes = [0.0, whole] + [1.0] * (len(fixed) - 2)
+    trials = _trials(seen.before, fill)
+    filled = [[] if trial is None else [trial.filled(gone) for gone in seconds] for trial in trials]
+    found = []
+    for wanders in _WANDERS:
+        wander = Wander(seen.times, known.sigma_m3, start - _WANDERS_BEFORE, wanders)
+        volumes = wander.whitened([volume - base for volume in seen.volumes])
+        white = [(wander.whitened(one.column), one) for one in fixed]
+        slope = wander.whitened(seconds)
+        for trial, column in zip(trials, filled, strict=True):
+            before = trial is not None and trial.before
+            unknowns = [*white, (slope, Unknown(seconds, 0.0, _RISES if before else still))]
+            chance = 0.0 if fill is None else _NO_FILL
+            if trial is not None and fill is not None:
+                unknowns.append((wander.whitened(column), Unknown(column, *fill)))
+                # The priors of the fill and of the slope are not the same for every trial.
+                chance = -math.log(fill.standard_uncertainty)
+            chance -= math.log(_RISES if before else still)
+            solved = wander.solve_white(volumes, unknowns)
+            volume = sum(t * x for t, x in zip(takes, solved.values, strict=False))
+            variance = _variance(takes, solved.covariance)
+            weight = solved.weight + chance
+            found.append(_Fit(trial, wanders, weight, solved, volume, variance, len(volumes)))
+    return found
+
+
+def _fallen(times: Sequence[Instant], edge: Instant) -> list[float]:
+    return [-1.0 if time > edge else 0.0 for time in times]
+
+
+def _variance(takes: Sequence[float], covariance: Sequence[Sequence[float]]) -> float:
+    count = len(takes)
+    return sum(takes[i] * takes[j] * covariance[i][j] for i in range(count) for j in range(count))
+
+
+class _Together(NamedTuple):
+    """Trials weighed against one another."""
+
+    shares: list[tuple[_Fit, float]]
+    """Those that count, with their shares of 1."""
+
+    def mean(self, place: int) -> tuple[float, float]:
+        """An unknown over all trials, and its variance."""
+        mean = sum(share * one.solved.values[place] for one, share in self.shares)
+        variance = 0.0
+        for one, share in self.shares:
+            far = one.solved.values[place] - mean
+            variance += share * (one.solved.covariance[place][place] + far * far)
+        return mean, variance
+
+    def volume(self) -> tuple[float, float]:
+        """The load's, m3, and its variance."""
+        mean = sum(share * one.volume_m3 for one, share in self.shares)
+        variance = sum(
+            share * (one.variance_m6 + (one.volume_m3 - mean) ** 2) for one, share in self.shares
+        )
+        return mean, variance
+
+
+def _weighed(fits: Sequence[_Fit]) -> _Together:
+    best = max(fit.weight for fit in fits)
+    counted = [(fit, math.exp(fit.weight - best)) for fit in fits]
+    counted = [one for one in counted if one[1] >= _COUNTS]
+    total = sum(share for _, share in counted)
+    return _Together([(fit, share / total) for fit, share in counted])
 
 
 def drawn(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn | None:
     """What the pump took in these runs, by the points before, in and after them.
 
-    Where that explains the points badly, a valve opened late is tried as well; and then what is
-    seen counts for less, and what is known of the flows for more: something is at work that is not
-    in the model, such as salt tipped in. None where there are fewer than four points.
+    Where steady flows explain that badly, a valve opened late is tried as well. None where there
+    are fewer than four points.
     """
     if len(points) < 4 or not runs:
         return None
-    found, scale = _drawn(points, runs, known)
-    fits = scale <= _FITS
-    if not fits:
-        if known.may_open_late:
-            runs = _opened_late(points, runs, known)
-        found, scale = _drawn(points, runs, known)
-        if scale > _FITS:
-            found, scale = _by_a_part(points, runs, known) or (found, scale)
-    for _ in range(_MOST_WIDENED):
-        if scale <= _FITS:
+    found = _drawn(points, runs, known)
+    if not found.fits and known.may_open_late:
+        late = _opened_late(points, runs, known)
+        if late is not runs:
+            found = _drawn(points, late, known)._replace(fits=False)
+    return found
+
+
+def around(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn | None:
+    """The same where no switch says when the pump ran: its starts and stops are found, too."""
+    if len(points) < 4 or not runs:
+        return None
+    moved = [Run(run.start, run.stop) for run in runs[:_MOST_FOUND]]
+    moved[-1] = Run(moved[-1].start, runs[-1].stop)
+    known = known._replace(flow=_guessed(points, moved, known.flow), may_open_late=False)
+    if math.isinf(known.flow.standard_uncertainty):
+        return None
+    found = None
+    for uncertain, apart in _EDGES:
+        kept = _apart(points, moved, apart)
+        if len(kept) < 4:
             break
-        known = known._replace(sigma_m3=known.sigma_m3 * math.sqrt(scale))
-        found, scale = _drawn(points, runs, known)
-    return found._replace(fits=fits)
+        found, steps = _moving(kept, moved, known, uncertain)
+        moved = _moved(moved, steps)
+        found = found._replace(runs=tuple(moved))
+    return found
 
 
-def _by_a_part(
-    points: Sequence[Point], runs: Sequence[Run], known: Known
-) -> tuple[Drawn, float] | None:
-    """The same by the longest of some sections of the load that is explained well; else None.
+def _guessed(points: Sequence[Point], runs: Sequence[Run], flow: Prior) -> Prior:
+    """The pump's flow; from the fall in the load where nothing was known of it."""
+    if not math.isinf(flow.standard_uncertainty):
+        return flow
+    inside = [one for one in points if runs[0].start <= one.time <= runs[-1].stop]
+    if len(inside) < 2:
+        return flow
+    seconds = max(1.0, _ran(inside[-1].time, runs) - _ran(inside[0].time, runs))
+    fell = max(1e-4, (inside[0].volume_m3 - inside[-1].volume_m3) / seconds)
+    return Prior(fell, _ROUGH_SHARE * fell)
 
-    What disturbs a load, such as salt tipped in, seldom lasts as long as it does.
-    """
-    start, stop = runs[0].start, runs[-1].stop
-    for begins, ends in _PARTS:
-        first = start + round(begins * (stop - start)) if begins else 0
-        last = start + round(ends * (stop - start)) if ends < 1.0 else points[-1].time
-        part = [point for point in points if first <= point.time <= last]
-        if sum(1 for point in part if start < point.time <= stop) < _FEWEST_OF_A_PART:
-            continue
-        found, scale = _drawn(part, runs, known)
-        if scale <= _FITS:
-            return found, scale
-    return None
+
+def _apart(points: Sequence[Point], runs: Sequence[Run], seconds: float) -> list[Point]:
+    """The points that are not so near to a start or a stop."""
+    edges = [edge for run in runs for edge in run]
+    near = seconds * SECOND
+    return [one for one in points if all(abs(one.time - edge) >= near for edge in edges)]
+
+
+def _moving(
+    points: Sequence[Point], runs: Sequence[Run], known: Known, edge_seconds: float
+) -> tuple[Drawn, list[float]]:
+    """What was taken, and by how many seconds each start and stop is off, in their order."""
+    seen = _seen(points, runs[0], known)
+    fits = _fits(seen, runs, known, edge_seconds)
+    together = _weighed(fits)
+    flow = max(together.mean(1)[0], 1e-6)
+    most = 2 * edge_seconds
+    steps = [together.mean(2 + place)[0] / flow for place in range(2 * len(runs))]
+    # What fell more at a start fell earlier; what fell more at a stop fell later.
+    steps = [-step if place % 2 == 0 else step for place, step in enumerate(steps)]
+    return _as_drawn(fits, together, runs), [max(-most, min(most, step)) for step in steps]
+
+
+def _moved(runs: Sequence[Run], steps: Sequence[float]) -> list[Run]:
+    moved: list[Run] = []
+    for run, by, till in zip(runs, steps[::2], steps[1::2], strict=True):
+        start = run.start + round(by * SECOND)
+        if moved:
+            start = max(start, moved[-1].stop + _SHORTEST)
+        moved.append(Run(start, max(run.stop + round(till * SECOND), start + _SHORTEST)))
+    return moved
+
+
+def _drawn(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn:
+    seen = _seen(points, runs[0], known)
+    fits = _fits(seen, runs, known)
+    return _as_drawn(fits, _weighed(fits), runs)
+
+
+def _steady(fits: Sequence[_Fit]) -> bool:
+    """Do steady flows alone explain what was seen?"""
+    best = max((one for one in fits if one.wanders == 0.0), key=lambda one: one.weight)
+    return best.solved.misfit <= _FITS * max(1, best.points - 3)
+
+
+def _as_drawn(fits: Sequence[_Fit], together: _Together, runs: Sequence[Run]) -> Drawn:
+    volume, variance = together.volume()
+    flow, flow_variance = together.mean(1)
+    chosen, _ = max(together.shares, key=lambda one: one[1])
+    fill = fill_from = None
+    if chosen.trial is not None:
+        fill = Prior(chosen.solved.values[-1], math.sqrt(chosen.solved.covariance[-1][-1]))
+        opens = 0.0 if chosen.trial.before else _OPENS_SECONDS
+        fill_from = runs[0].start + round(opens * SECOND)
+    return Drawn(
+        volume_m3=volume,
+        standard_uncertainty_m3=math.sqrt(variance),
+        flow=Prior(flow, math.sqrt(flow_variance)),
+        fill=fill,
+        fill_from=fill_from,
+        runs=tuple(runs),
+        fits=_steady(fits),
+    )
 
 
 def _opened_late(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Sequence[Run]:
@@ -362,73 +409,3 @@ def _opened_late(points: Sequence[Point], runs: Sequence[Run], known: Known) -> 
     best = min((late for late in range(0, _LATE_MOST, 5)), key=misfit)
     sure = misfit(0) - misfit(best) > _LATE_SURE and misfit(best) < _LATE_FITS * len(early)
     return (Run(start + best * SECOND, stop), *runs[1:]) if sure else runs
-
-
-def _drawn(points: Sequence[Point], runs: Sequence[Run], known: Known) -> tuple[Drawn, float]:
-    """The same, and how far the points are off, as a mean square over their variance."""
-    seen = _seen(points, Run(runs[0].start, runs[-1].stop), known)
-    sums = _Sums(seen, runs)
-    seconds = sum(run.stop - run.start for run in runs) / SECOND
-    fits = [
-        (trial, sums.fit(trial, known.flow, known.fill)) for trial in _trials(seen, runs, known)
-    ]
-    best = max(fit.weight for _, fit in fits)
-    shares = [(begins, fit, math.exp(fit.weight - best)) for begins, fit in fits]
-    shares = [one for one in shares if one[2] >= _COUNTS]
-    total = sum(share for _, _, share in shares)
-    flow = sum(fit.flow * share for _, fit, share in shares) / total
-    variance = (
-        sum((fit.flow_variance + (fit.flow - flow) ** 2) * share for _, fit, share in shares)
-        / total
-    )
-    begins, chosen, _ = max(shares, key=lambda one: one[2])
-    doubt = math.sqrt(variance)
-    found = Drawn(
-        volume_m3=flow * seconds,
-        standard_uncertainty_m3=doubt * seconds,
-        flow=Prior(flow, doubt),
-        fill=None if begins is None else Prior(chosen.fill, math.sqrt(chosen.fill_variance)),
-        fill_from=None if begins is None else runs[0].start + round(begins.begins * SECOND),
-        runs=tuple(runs),
-        fits=True,
-    )
-    return found, chosen.misfit / max(1, len(seen.times) - 3)
-
-
-def around(points: Sequence[Point], runs: Sequence[Run], known: Known) -> Drawn | None:
-    """The same where no switch says when the pump ran: its starts and stops are found, too.
-
-    Each is moved by less and less to where the points are explained best.
-    """
-    if len(points) < 4 or not runs:
-        return None
-    seen = _seen(points, Run(runs[0].start, runs[-1].stop), known)
-
-    def weight(edges: Sequence[Instant]) -> float:
-        # Not before the last point that was as before: nothing would hold it there.
-        if edges[0] < runs[0].start or any(b - a < _SHORTEST for a, b in pairwise(edges)):
-            return -math.inf
-        moved = _runs(edges)
-        sums = _Sums(seen, moved)
-        trials = _trials(seen, moved, known, coarse=2)
-        return max(sums.fit(trial, known.flow, known.fill).weight for trial in trials)
-
-    edges = [edge for run in runs[:_MOST_FOUND] for edge in run]
-    edges[-1] = runs[-1].stop
-    best = weight(edges)
-    for step in _EDGE_STEPS:
-        for _ in range(3):
-            was = best
-            for place in range(len(edges)):
-                for by in (-step, step):
-                    moved = [*edges[:place], edges[place] + by, *edges[place + 1 :]]
-                    found = weight(moved)
-                    if found > best:
-                        edges, best = moved, found
-            if best == was:
-                break
-    return drawn(points, _runs(edges), known._replace(may_open_late=False))
-
-
-def _runs(edges: Sequence[Instant]) -> tuple[Run, ...]:
-    return tuple(Run(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True))

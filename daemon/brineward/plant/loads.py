@@ -24,9 +24,6 @@ SHAPE_STANDARD_SHARE = load_balance.SHAPE_SHARE / math.sqrt(3.0)
 METER_STANDARD_SHARE = load_balance.METER_SHARE / math.sqrt(3.0)
 """How good a tank's declared shape and a meter in a hose are, as standard uncertainties: their
 plus-or-minus evenly spread (JCGM 100:2008, 4.3.7)."""
-EDGES_STANDARD_SHARE = 0.035
-"""The same if no switch shows when the pump ran: the level shows its start and stop to some
-seconds, and not whether the fill or the pump was stronger (measured on simulated runs)."""
 RATIO_DRIFT = 0.001
 """Between two loads a meter may have drifted by this share."""
 BY_PUMP = "by pump curve and level"
@@ -277,9 +274,8 @@ class Loads:
         if metered is None:
             if found is None:
                 return 0.0, math.inf, ""
-            edges = 0.0 if self.by_switch else EDGES_STANDARD_SHARE
-            share = math.hypot(SHAPE_STANDARD_SHARE, edges)
-            doubt = math.hypot(found.standard_uncertainty_m3, share * found.volume_m3)
+            shape = SHAPE_STANDARD_SHARE * found.volume_m3
+            doubt = math.hypot(found.standard_uncertainty_m3, shape)
             return found.volume_m3, doubt, BY_PUMP if self.by_switch else "by level"
         volume, chance = metered
         if volume <= 0.0:
