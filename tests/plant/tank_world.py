@@ -65,6 +65,8 @@ class TankWorld:
     to_storage: bool = False
     drains: float = 0.0
     """m3/s out of the tank by another way."""
+    tipped_in: float = 0.0
+    """m3/s over the hopper's weir, driven there by salt that is tipped in."""
     level_fails: str = ""
     """`silent` or `stuck` from the start of the second hour on."""
     restarts: float = 0.0
@@ -107,6 +109,7 @@ class TankWorld:
         if self.to_storage:
             self.storage_m += out / AREA
         net = (FILL if self.fill else 0.0) - (0.0 if self.gives_back else out) - self.drains
+        net += self.tipped_in
         self.level_m += net / AREA
 
     def _say_switches(self) -> None:

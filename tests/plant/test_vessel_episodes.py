@@ -2,7 +2,9 @@
 
 import pytest
 
-from brineward.plant.loads import AFTER, EDGES_STANDARD_SHARE, STOP_AND_GO
+from brineward.physics.density import density
+from brineward.plant.loads import AFTER, STOP_AND_GO
+from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import ModeSet
 from brineward.readings.instants import SECOND
 from brineward.readings.modes import Mode
@@ -157,8 +159,8 @@ def test_what_another_tank_takes_in_is_a_transfer() -> None:
 
 
 def test_loads_are_found_by_the_level_alone() -> None:
-    """Nothing tells of the pump: a fast fall is a load, also while the tank refills; that its start
-    and stop are known less well is in its uncertainty."""
+    """Nothing tells of the pump: a fast fall is a load, also while the tank refills. Its start and
+    stop are found from where the level bends."""
     world = TankWorld(by_level_alone(), level_m=2.0).play(REST)
     loaded(world)
     world.play(600, fill=True)
@@ -166,13 +168,32 @@ def test_loads_are_found_by_the_level_alone() -> None:
     first, second = world.known("load")
     assert first.source == second.source == "main"
     assert first.how == second.how == "by level"
-    for load in (first, second):
+    assert first.amount_m3 == pytest.approx(480 * PUMP, rel=0.02)
+    assert second.amount_m3 == pytest.approx(400 * PUMP, rel=0.02)
+    assert world.seconds_of(first.began) == pytest.approx(REST, abs=60)
+    for load, seconds in ((first, 480), (second, 400)):
         assert load.amount_uncertainty_m3 is not None
         assert load.amount_m3 is not None
-        assert load.amount_uncertainty_m3 > EDGES_STANDARD_SHARE * load.amount_m3
-    assert first.amount_m3 == pytest.approx(480 * PUMP, rel=0.05)
-    assert second.amount_m3 == pytest.approx(400 * PUMP, rel=0.05)
-    assert world.seconds_of(first.began) == pytest.approx(REST, abs=60)
+        assert abs(load.amount_m3 - seconds * PUMP) < 2 * load.amount_uncertainty_m3
+        assert load.ended is not None
+    assert first.ended is not None
+    assert world.seconds_of(first.ended) == pytest.approx(REST + 480, abs=8)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("depot", [plan(), by_level_alone()], ids=["switch", "level alone"])
+def test_salt_tipped_in_while_it_is_loaded_takes_nothing_from_a_load(
+    depot: DepotPlan, seed: int
+) -> None:
+    """Brine that salt drives over the weir, for a part of the load and on after it, is taken
+    neither for a weaker pump nor for a shorter load; an earlier load has taught the flow."""
+    world = loaded(TankWorld(depot, level_m=2.0, seed=seed).play(REST)).play(REST)
+    taught = world.loaded_m3
+    world.play(300, pump=True).play(500, tipped_in=4e-4).play(400, pump=False)
+    world.play(REST, tipped_in=0.0)
+    _, load = world.known("load")
+    took = world.loaded_m3 - taught
+    assert load.amount_m3 == pytest.approx(took, abs=0.02 * took)
 
 
 def test_noise_and_waves_make_no_episodes() -> None:
@@ -205,7 +226,10 @@ def test_a_batch_has_the_salt_and_the_water_of_what_was_made() -> None:
     world.play(1500, fill=True)
     loaded(world, 300).play(600).play(4 * REST, fill=False)
     (batch,) = world.known("batch")
-    assert batch.amount_m3 == pytest.approx(world.filled_m3, rel=0.02)
+    # What was made is heavier than the tank's brine, and is counted as so much of that.
+    assert batch.mass_fraction is not None
+    made = world.filled_m3 * density(0.25, 9.0) / density(batch.mass_fraction, 9.0)
+    assert batch.amount_m3 == pytest.approx(made, rel=0.01)
     assert batch.mass_fraction == pytest.approx(world.strength, abs=0.001)
     assert batch.salt_kg is not None
     assert batch.water_m3 is not None

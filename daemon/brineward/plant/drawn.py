@@ -31,6 +31,13 @@ _OPENS_SECONDS, _RAMP_SECONDS = 30.0, 90.0
 """A fill that a load lets in begins so long after the start, when the float opens, and comes up to
 its flow over the weir by an exponential of so many seconds (common practice, no source). What it
 truly does otherwise is a flow that wanders."""
+_BY_HAND = -4.0
+"""Logarithm of the chance of each other moment, at which it begins at once: a valve that somebody
+opens."""
+_TRIAL = 20 * SECOND
+_LATEST_FILL = 420 * SECOND
+"""It begins within this time of the load's end, or is no part of it."""
+_MOST_TRIALS = 30
 _NO_FILL = -3.0
 """Logarithm of the chance that a tank which can be filled is not."""
 _FITS = 1.5
@@ -42,9 +49,8 @@ _WANDERS = (0.0, 1e-11, 1e-10, 1e-9)
 deviation of 0.5 L/s at the most (common practice, no source: a bag of salt a minute)."""
 _WANDERS_BEFORE = 30 * SECOND
 """It begins so long before the load: until then the level was as its line shows."""
-_STANDS, _RISES = 1e-5, 2e-4
-"""A level that stands may move by the first, m3/s, and one that rises otherwise than by the fill by
-the second (common practice, no source)."""
+_STANDS = 1e-5
+"""A level that stands may move by so much, m3/s (common practice, no source)."""
 _ROUGH_SHARE = 0.3
 """A flow that nothing is known of is guessed from the fall in the load to this share."""
 _EDGES = ((40.0, 40.0), (30.0, 20.0), (20.0, 15.0))
@@ -125,9 +131,15 @@ class Drawn(NamedTuple):
 
 
 class _Trial(NamedTuple):
-    """How the fill may have run."""
+    """How the fill may have run, and how likely that is beforehand."""
 
-    before: bool
+    begins: float
+    """Seconds after the start."""
+    ramp: float
+    """It comes up to its flow by an exponential of so many seconds."""
+    chance: float
+    """Logarithm of it, but for a constant."""
+    before: bool = False
     """It ran before the load already."""
 
     def filled(self, gone: float) -> float:
@@ -135,8 +147,10 @@ class _Trial(NamedTuple):
         start, a negative number where it ran already."""
         if self.before:
             return gone
-        open_for = max(0.0, gone - _OPENS_SECONDS)
-        return open_for - _RAMP_SECONDS * (1.0 - math.exp(-open_for / _RAMP_SECONDS))
+        open_for = max(0.0, gone - self.begins)
+        if not self.ramp:
+            return open_for
+        return open_for - self.ramp * (1.0 - math.exp(-open_for / self.ramp))
 
 
 class _Seen(NamedTuple):
@@ -179,13 +193,23 @@ def _seen(points: Sequence[Point], run: Run, known: Known) -> _Seen:
     return _Seen(times, volumes, line_through(before, known.sigma_m3))
 
 
-def _trials(before: Line | None, fill: Prior | None) -> list[_Trial | None]:
-    """How the fill may have run: before the load already, let in by it, or never."""
+def _trials(seen: _Seen, runs: Sequence[Run], fill: Prior | None) -> list[_Trial | None]:
+    """How the fill may have run: before the load already, let in by it, opened at any moment of it
+    or never."""
     if fill is None:
         return [None]
-    rose = None if before is None else before.slope > fill.flow / 2
-    runs = [already for already in (True, False) if rose in (None, already)]
-    return [None, *(_Trial(already) for already in runs)]
+    rose = None if seen.before is None else seen.before.slope > fill.flow / 2
+    trials: list[_Trial | None] = [None]
+    if rose is not False:
+        trials.append(_Trial(0.0, 0.0, 0.0, before=True))
+    if not rose:
+        trials.append(_Trial(_OPENS_SECONDS, _RAMP_SECONDS, 0.0))
+        start = runs[0].start
+        end = max(start + 1, min(seen.times[-1], runs[-1].stop + _LATEST_FILL))
+        step = max(_TRIAL, (end - start) // _MOST_TRIALS)
+        moments = range(0, end - start, step)
+        trials += [_Trial(moment / SECOND, 0.0, _BY_HAND) for moment in moments]
+    return trials
 
 
 def _fits(seen: _Seen, runs: Sequence[Run], known: Known, edge_seconds: float = 0.0) -> list[_Fit]:
@@ -201,10 +225,9 @@ def _fits(seen: _Seen, runs: Sequence[Run], known: Known, edge_seconds: float = 
         doubt = edge_seconds * flow.flow
         for run in runs:
             fixed += [Unknown(_fallen(seen.times, edge), 0.0, doubt) for edge in run]
-    still = math.hypot(_STANDS, 0.0 if seen.before is None else seen.before.slope)
     whole = _ran(runs[-1].stop, runs)
     takes = [0.0, whole] + [1.0] * (len(fixed) - 2)
-    trials = _trials(seen.before, fill)
+    trials = _trials(seen, runs, fill)
     filled = [[] if trial is None else [trial.filled(gone) for gone in seconds] for trial in trials]
     found = []
     for wanders in _WANDERS:
@@ -213,20 +236,30 @@ def _fits(seen: _Seen, runs: Sequence[Run], known: Known, edge_seconds: float = 
         white = [(wander.whitened(one.column), one) for one in fixed]
         slope = wander.whitened(seconds)
         for trial, column in zip(trials, filled, strict=True):
-            before = trial is not None and trial.before
-            unknowns = [*white, (slope, Unknown(seconds, 0.0, _RISES if before else still))]
+            otherwise = _otherwise(seen, trial, fill)
+            unknowns = [*white, (slope, Unknown(seconds, 0.0, otherwise))]
             chance = 0.0 if fill is None else _NO_FILL
             if trial is not None and fill is not None:
                 unknowns.append((wander.whitened(column), Unknown(column, *fill)))
                 # The priors of the fill and of the slope are not the same for every trial.
-                chance = -math.log(fill.standard_uncertainty)
-            chance -= math.log(_RISES if before else still)
+                chance = trial.chance - math.log(fill.standard_uncertainty)
+            chance -= math.log(otherwise)
             solved = wander.solve_white(volumes, unknowns)
             volume = sum(t * x for t, x in zip(takes, solved.values, strict=False))
             variance = _variance(takes, solved.covariance)
             weight = solved.weight + chance
             found.append(_Fit(trial, wanders, weight, solved, volume, variance, len(volumes)))
     return found
+
+
+def _otherwise(seen: _Seen, trial: _Trial | None, fill: Prior | None) -> float:
+    """How uncertain it is by how much the level moves all the while otherwise than is known, m3/s:
+    by as much as it did before the load."""
+    if seen.before is None:
+        return _STANDS
+    fills = fill is not None and trial is not None and trial.before
+    expected = fill.flow if fills and fill is not None else 0.0
+    return math.hypot(_STANDS, seen.before.slope - expected)
 
 
 def _fallen(times: Sequence[Instant], edge: Instant) -> list[float]:
@@ -369,8 +402,7 @@ def _as_drawn(fits: Sequence[_Fit], together: _Together, runs: Sequence[Run]) ->
     fill = fill_from = None
     if chosen.trial is not None:
         fill = Prior(chosen.solved.values[-1], math.sqrt(chosen.solved.covariance[-1][-1]))
-        opens = 0.0 if chosen.trial.before else _OPENS_SECONDS
-        fill_from = runs[0].start + round(opens * SECOND)
+        fill_from = runs[0].start + round(chosen.trial.begins * SECOND)
     return Drawn(
         volume_m3=volume,
         standard_uncertainty_m3=math.sqrt(variance),
