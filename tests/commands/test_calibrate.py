@@ -87,7 +87,7 @@ def test_a_test_is_posted_and_what_it_teaches_is_shown(config, capsys):
     )
     assert code == calibrate.WELL
     assert "is 22.8 % (22.6 to 23.0, 95 %); queued for the service, which reports it" in out
-    assert "at 41 F, reads 2.0 % low  kept, by Yard lead" in out
+    assert "at 41 F, reads 1.9 % low  kept, by Yard lead" in out
     assert "Now, at 41 F: its readings are multiplied by 1.019 (" in out
     assert "Test next by " in out
     [test] = posted(config)

@@ -9,7 +9,7 @@ from brineward.physics.calibrated import calibrated_word, density_beside
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes
 from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
-from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test
+from brineward.physics.probe_test import DENSITY_SALTS, SALTS_LEFT, probe_test
 from brineward.physics.salinity import Salinity
 from brineward.physics.stands import Look, Stands, dense, look
 from brineward.physics.witness import Conditions, combine
@@ -73,7 +73,7 @@ def test_its_interval_holds_the_truth_as_often_as_it_says() -> None:
     for _ in range(300):
         # Probe, thermometer, curve and salt together, as the factor's prior has them at 10 degC.
         probe = random.normal(0.0, Calibration(SIZES).factor_at(0.0, COLD_C, BRINE)[1])
-        salts = DENSITY_IMPURITY * random.standard_normal()
+        salts = DENSITY_SALTS + SALTS_LEFT * random.standard_normal()
         lasting = dense(BRINE, METER).lasting * random.standard_normal()
         hydrometer = 0.6 * 0.0013 * random.standard_normal()
         found = Calibration(SIZES)
@@ -167,5 +167,5 @@ def test_a_film_shows_against_density_in_two_looks() -> None:
     found = [stands.take(seen(number / 3.0, BRINE, -0.02, BRINE)) for number in (4, 5)]
     assert any(found)
     slope = slope_in_mass_fraction(BRINE, COLD_C)
-    assert stands.looks[-1].by_density == pytest.approx(0.02, abs=1e-6)
+    assert stands.looks[-1].by_density == pytest.approx(0.02 - slope * DENSITY_SALTS, abs=1e-5)
     assert stands.looks[-1].meter == pytest.approx(slope * 0.85 * METER, rel=1e-3)

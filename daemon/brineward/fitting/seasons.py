@@ -16,7 +16,7 @@ from brineward.fitting.conductivity_rows import Floats
 from brineward.fitting.worlds import World, drawn_world
 from brineward.physics.calibrated import Word, calibrated_word, density_beside
 from brineward.physics.calibration import Calibration
-from brineward.physics.calibration_prior import Sizes
+from brineward.physics.calibration_prior import sizes_of
 from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.physics.density import (
     density,
@@ -152,7 +152,7 @@ def judged_season(
     if `metered` as well, the look holds probe and density meter together; if `fed`, what came in
     between two batches is held against both.
     """
-    calibration = Calibration(Sizes(PROBE, THERMOMETER_K))
+    calibration = Calibration(sizes_of(PROBE, THERMOMETER_K, apart_k))
     last_day, last_c = -np.inf, np.nan
     began, about, came = 0.0, None, None
     for day in range(DAYS):

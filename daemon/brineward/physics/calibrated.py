@@ -12,7 +12,12 @@ from brineward.physics.calibration import Calibration
 from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.physics.estimate import Factor, weighed_with_held
 from brineward.physics.fed import Fed
-from brineward.physics.probe_test import DENSITY_IMPURITY, REPEATED_SHARE, root_sum_of_squares
+from brineward.physics.probe_test import (
+    REPEATED_SHARE,
+    SALTS_LEFT,
+    apart_varies_k,
+    root_sum_of_squares,
+)
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.stands import Dense
 from brineward.physics.witness import COVERAGE
@@ -42,9 +47,10 @@ def calibrated_word(
 
     As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
     come from the calibration, and only what differs from reading to reading is added to them: the
-    sensors' repeatability, and `apart_standard_uncertainty_k`, how far the brine at the probe may
-    differ in temperature from that at the thermometer. The lines of ice and of saturation are taken
-    at the thermometer's full uncertainty: a test of the probe says nothing about those.
+    sensors' repeatability, and the part that does not stay of `apart_standard_uncertainty_k`, how
+    far the brine at the probe may differ in temperature from that at the thermometer. The lines of
+    ice and of saturation are taken at the thermometer's full uncertainty: a test of the probe says
+    nothing about those.
     In a tank that has stood since `stand` (seconds) the reading is weighed with the strength
     observed there before, unless the two are far apart; in one that moves, with `fed`'s prediction.
     Raises: NotBrine, as `salinity`.
@@ -63,7 +69,7 @@ def calibrated_word(
             noise = root_sum_of_squares(
                 REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
                 REPEATED_SHARE * held.thermal * temperature_standard_uncertainty,
-                held.thermal * apart_standard_uncertainty_k,
+                held.thermal * apart_varies_k(apart_standard_uncertainty_k),
             )
             said = Factor(log(conductivity_s_per_m) + log_factor, spread)
             weighed = weighed_with_held(said, noise, held, temperature_c)
@@ -83,7 +89,7 @@ def calibrated_word(
         temperature_c,
         conductivity_standard_uncertainty=REPEATED_SHARE * conductivity_standard_uncertainty,
         temperature_standard_uncertainty=REPEATED_SHARE * temperature_standard_uncertainty,
-        lag_standard_uncertainty_c=apart_standard_uncertainty_k,
+        lag_standard_uncertainty_c=apart_varies_k(apart_standard_uncertainty_k),
         line_standard_uncertainty_c=temperature_standard_uncertainty,
         calibration_factor=exp(log_factor),
         calibration_standard_uncertainty=spread,
@@ -126,10 +132,10 @@ def density_beside(
     by_factor, by_stand = -error.with_factor / slope, -error.with_held
     shared = (1.0 - word.share_held) * by_factor + word.share_held * by_stand
     spread = root_sum_of_squares(error.standard_uncertainty, told.own)
-    middle = by_density.mass_fraction - error.mass_fraction
+    middle = told.mass_fraction - error.mass_fraction
     ends = middle - COVERAGE * spread, middle + COVERAGE * spread
     # What was learned of it varies by as much as it is known better now than at first.
-    first = told.lasting * told.lasting + DENSITY_IMPURITY * DENSITY_IMPURITY
+    first = told.lasting * told.lasting + SALTS_LEFT * SALTS_LEFT
     learnt = first - error.standard_uncertainty * error.standard_uncertainty
     parting = round(error.mass_fraction / sqrt(max(learnt, 1e-9)), 6)
     found = Salinity(middle, spread, ends, by_density.bound)

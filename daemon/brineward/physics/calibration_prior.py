@@ -16,7 +16,7 @@ their sizes are those of the sensors and the curve.
 """
 
 from collections.abc import Sequence
-from math import exp, inf
+from math import exp, inf, sqrt
 from typing import Final, Literal, NamedTuple
 
 from brineward.physics.conductivity import slope_in_mass_fraction, slope_in_temperature
@@ -29,6 +29,9 @@ ChangeKind = Literal["new", "cleaned", "step", "creep"]
 PROBE_LIFE_DAYS = 450.0
 """A probe's constant drifts by its own standard uncertainty in some seven months."""
 THERMOMETER_LIFE_DAYS = 1000.0
+APART_STAYS = 0.5
+"""The part (in variance) of the temperature difference between probe and thermometer that stays as
+it is, because of where the two sit; the rest changes with weather, sun and heater (judgement)."""
 SALT_LIFE_DAYS = 90.0
 SALT_STAYS = 0.5
 """Half of it (in variance) is the region's salt; the rest goes with deliveries over some weeks."""
@@ -145,6 +148,16 @@ class Sizes(NamedTuple):
     probe: float
     """Relative, of the probe's constant."""
     thermometer_k: float
+    """With what stays of the distance in temperature between the two (`sizes_of`)."""
+
+
+def sizes_of(probe: float, thermometer_k: float, apart_k: float) -> Sizes:
+    """For a probe and a thermometer whose brine may differ in temperature by `apart_k`.
+
+    All are standard uncertainties, 0 or more: `probe` is relative, the others are in K.
+    """
+    stays = APART_STAYS * apart_k * apart_k
+    return Sizes(probe, sqrt(thermometer_k * thermometer_k + stays))
 
 
 def covariance(a: Point, b: Point, sizes: Sizes) -> float:

@@ -23,7 +23,7 @@ from brineward.physics.calibration_prior import (
 )
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
 from brineward.physics.fed import Fed, Reckoned, Strengths
-from brineward.physics.probe_test import DENSITY_IMPURITY, ProbeTest, common_error
+from brineward.physics.probe_test import SALTS_LEFT, ProbeTest, common_error
 from brineward.physics.stands import (
     Look,
     Stands,
@@ -102,7 +102,7 @@ class Estimate:
         self._words = () if stands is None else tuple(stands.said)
         self._strengths = Strengths() if stands is None else stands.strengths
         places = [place(one.look, self.changes) for one in self._words]
-        salts = DENSITY_IMPURITY * DENSITY_IMPURITY
+        salts = SALTS_LEFT * SALTS_LEFT
         self._salts_in_tests = [
             salts * slope_in_mass_fraction(one.mass_fraction, one.temperature_c) for one in tests
         ]
@@ -246,7 +246,7 @@ class Estimate:
 
     def meter_error(self, place: Point, stand: float | None, lasting: float) -> MeterError:
         """That of a density meter whose `lasting` standard uncertainty is this (mass fraction)."""
-        salts = DENSITY_IMPURITY * DENSITY_IMPURITY
+        salts = SALTS_LEFT * SALTS_LEFT
         across = list(self._salts_in_tests)
         for one in self._words:
             kept = one.look.meter * lasting * meter_kept(place.seconds - one.look.seconds)
@@ -285,7 +285,7 @@ class Estimate:
         across = [covariance(place, one, self._sizes) for one in self._points]
         common = [common_error(test, one) for one in self.tests]
         slope = slope_in_mass_fraction(test.mass_fraction, test.temperature_c)
-        salts = DENSITY_IMPURITY * DENSITY_IMPURITY * slope
+        salts = SALTS_LEFT * SALTS_LEFT * slope
         common += [salts * one.look.slope if one.dense else 0.0 for one in self._words]
         solved, other = forward(self._rows, across), forward(self._rows, common)
         return sum(x * y for x, y in zip(solved, other, strict=True))

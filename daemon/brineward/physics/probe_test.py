@@ -3,7 +3,7 @@
 from math import exp, log, sqrt
 from typing import NamedTuple
 
-from brineward.physics.calibration_prior import DAY_SECONDS, point
+from brineward.physics.calibration_prior import APART_STAYS, DAY_SECONDS, point
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
 
 REPEATED_SHARE = 0.15
@@ -14,6 +14,11 @@ SHARED_SHARE = 0.6
 DENSITY_IMPURITY = 0.0008
 """Mass fraction: road salt reads stronger on a hydrometer by 0.1 to 0.25 % (PHREEQC), evaporated
 and washed salt by nearly nothing; this much over all of them is judgement."""
+DENSITY_SALTS, SALTS_LEFT = 0.0006, 0.0006
+"""Mass fraction, the same for what a test teaches about a probe. Other salts make brine denser,
+never lighter, so their mean is subtracted, and what is left is how far a depot's salt may lie from
+that (a known effect is corrected: JCGM 100, 3.2.4). Their squares add up to about that of
+`DENSITY_IMPURITY`; how they are divided is judgement."""
 SAMPLE = 0.0005
 """Mass fraction: the sample is not quite the brine at the probe."""
 OCCASION_SECONDS = 0.5 * DAY_SECONDS
@@ -32,7 +37,7 @@ class ProbeTest(NamedTuple):
     mass_fraction: float
     """As the hydrometer said."""
     log_factor: float
-    """ln(conductivity of that strength / what the probe read)."""
+    """ln(conductivity of that strength less other salts / what the probe read)."""
     shared: float
     """Standard uncertainty of `log_factor` that all tests have in common."""
     own: float
@@ -66,20 +71,31 @@ def probe_test(
     noise = root_sum_of_squares(
         REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
         REPEATED_SHARE * thermal * temperature_standard_uncertainty,
-        thermal * apart_standard_uncertainty_k,
+        thermal * apart_varies_k(apart_standard_uncertainty_k),
     )
     shared = SHARED_SHARE * standard_uncertainty
     own = sqrt(1.0 - SHARED_SHARE * SHARED_SHARE) * standard_uncertainty
-    factor = log_conductivity(mass_fraction, temperature_c) - log(conductivity_s_per_m)
+    # A hydrometer takes other salts for sodium chloride; the probe hardly sees them.
+    of_salt = max(mass_fraction - DENSITY_SALTS, 0.5 * mass_fraction)
+    factor = log_conductivity(of_salt, temperature_c) - log(conductivity_s_per_m)
     return ProbeTest(
         seconds,
         round(temperature_c, 6),
         round(mass_fraction, 8),
         round(factor, 9),
-        round(slope * root_sum_of_squares(shared, DENSITY_IMPURITY), 9),
+        round(slope * root_sum_of_squares(shared, SALTS_LEFT), 9),
         round(root_sum_of_squares(slope * own, slope * SAMPLE, slope * doubt, noise), 9),
         cleaned,
     )
+
+
+def apart_varies_k(apart_k: float) -> float:
+    """The part of `apart_k` that differs from day to day, K.
+
+    `apart_k` (0 or more) is the standard uncertainty of the temperature difference between the
+    brine at a probe and that at its thermometer.
+    """
+    return sqrt(1.0 - APART_STAYS) * apart_k
 
 
 def same_occasion(a: ProbeTest, b: ProbeTest) -> bool:

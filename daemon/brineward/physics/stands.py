@@ -33,9 +33,11 @@ from brineward.physics.calibration_prior import (
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
 from brineward.physics.fed import MOST_BRINE, Fed, Strengths, could_bring
 from brineward.physics.probe_test import (
-    DENSITY_IMPURITY,
+    DENSITY_SALTS,
     REPEATED_SHARE,
+    SALTS_LEFT,
     ProbeTest,
+    apart_varies_k,
     root_sum_of_squares,
 )
 from brineward.physics.triangles import Rows, cholesky, forward
@@ -121,9 +123,13 @@ class Dense(NamedTuple):
 
 
 def dense(mass_fraction: float, by_meter: float) -> Dense:
-    """The strength by density; `by_meter` is the meter's standard uncertainty, a mass fraction."""
+    """The strength by density, less the mean of other salts; all are mass fractions.
+
+    `by_meter` is the meter's standard uncertainty.
+    """
     scattered = sqrt(1.0 - METER_STAYS * METER_STAYS)
-    return Dense(mass_fraction, METER_STAYS * by_meter, scattered * by_meter)
+    of_salt = max(mass_fraction - DENSITY_SALTS, 0.5 * mass_fraction)
+    return Dense(of_salt, METER_STAYS * by_meter, scattered * by_meter)
 
 
 def look(
@@ -148,7 +154,7 @@ def look(
     own = root_sum_of_squares(
         REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
         REPEATED_SHARE * thermal * temperature_standard_uncertainty,
-        thermal * apart_standard_uncertainty_k,
+        thermal * apart_varies_k(apart_standard_uncertainty_k),
         slope * STAND_WANDERS,
     )
     factor = log_conductivity(mass_fraction, temperature_c) - log(conductivity_s_per_m)
@@ -202,7 +208,7 @@ def _covariance(a: Said, b: Said, sizes: Sizes, strengths: Strengths) -> float:
         found += one.slope * other.slope * strengths.covariance(one.stand, other.stand)
     if a.dense and b.dense:
         found += one.meter * other.meter * meter_kept(one.seconds - other.seconds)
-        found += DENSITY_IMPURITY * DENSITY_IMPURITY * one.slope * other.slope
+        found += SALTS_LEFT * SALTS_LEFT * one.slope * other.slope
     if one is other:
         found += one.own * one.own
         if a.dense and b.dense:

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, cast
 
 from brineward.physics.calibrated import Word, calibrated_word
 from brineward.physics.calibration import Calibration
-from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, Sizes
+from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, sizes_of
 from brineward.physics.conductivity import conductivity
 from brineward.physics.creeping import Film
 from brineward.physics.fed import Fed
@@ -103,9 +103,10 @@ class Probe(Tracker):
         self.thermometer_uncertainty = thermometer.plan.standard_uncertainty
         usual = conductivity(target, _TEMPERATURE_C)
         self.calibration = Calibration(
-            Sizes(
+            sizes_of(
                 max(self.probe_uncertainty / usual, FIELD_PROBE),
                 max(self.thermometer_uncertainty, FIELD_THERMOMETER_K),
+                sensor.plan.apart_k,
             )
         )
         self._since: Instant = 0
