@@ -17,6 +17,7 @@ from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity, salinity
 from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
 from brineward.physics.stands import Dense, look
+from brineward.physics.witness import COVERAGE
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.read_lately import ReadLately
@@ -50,8 +51,6 @@ source)."""
 LIQUID_FOR_SURE = 0.003
 """Mass fraction: closer to ice or saturation, standing brine may change by what crystallises."""
 RECORDS_KEPT = 50
-COVERAGE_95 = 1.959964
-"""The normal distribution's 97.5 % point."""
 _WHEN = itemgetter(0)
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
@@ -357,8 +356,8 @@ class Probe(Tracker):
             name=f"{self.vessel}-probe-factor",
             value=round(exp(found.log_factor), 6),
             standard_uncertainty=round(found.standard_uncertainty, 6),
-            low_95=round(exp(found.log_factor - COVERAGE_95 * found.standard_uncertainty), 6),
-            high_95=round(exp(found.log_factor + COVERAGE_95 * found.standard_uncertainty), 6),
+            low_95=round(exp(found.log_factor - COVERAGE * found.standard_uncertainty), 6),
+            high_95=round(exp(found.log_factor + COVERAGE * found.standard_uncertainty), 6),
             calibrated=self.calibrated,
         )
 
