@@ -21,6 +21,7 @@ from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity
 
 COVERAGE = 1.959964
+"""Standard uncertainties to each end of a 95 % interval: the normal distribution's 97.5 % point."""
 
 DensityFrom = Literal["pressure", "meter", "test"]
 Culprit = Literal[
