@@ -38,6 +38,15 @@ PASSWORDS = {
 pytestmark = pytest.mark.mosquitto
 
 
+def listens_on(process: int) -> set[int]:
+    """The TCP ports that a process listens on; none once it has gone."""
+    try:
+        found = psutil.Process(process).net_connections("tcp")
+    except psutil.NoSuchProcess:
+        return set()
+    return {one.laddr.port for one in found if one.status == psutil.CONN_LISTEN}
+
+
 @contextmanager
 def debian_with(folder: Path, settings: str) -> Iterator[Path]:
     """Debian's mosquitto.conf, moved to a folder, with these settings in its conf.d; its log."""
@@ -55,8 +64,10 @@ def debian_with(folder: Path, settings: str) -> Iterator[Path]:
             [mosquitto_program(), "-c", str(main)], stdout=output, stderr=output
         )
     try:
+        # It writes its process number before it listens.
+        ports = {int(port) for port in re.findall(r"^listener (\d+)", settings, re.MULTILINE)}
         until(
-            lambda: (folder / "mosquitto.pid").exists() or broker.poll() is not None,
+            lambda: broker.poll() is not None or ports <= listens_on(broker.pid),
             what="a start or a refusal",
         )
         assert broker.poll() is None, (folder / "output").read_text()
