@@ -17,10 +17,10 @@ RECORD = AlarmRecord(
     priority=Priority.LOW,
     cause="A film, scale or air on the probe, a thermometer that is off, or a test misread.",
     consequence="The strength is off, or known only within a wide range.",
-    response="Test again by hydrometer, with the sample's temperature. Lock the pump out, clean "
-    "the probe as its maker says, and say so with the next test. Nobody leans in or climbs in: a "
-    "probe that can't be pulled from outside is left.",
-    text_response="Test by hydrometer. Lock pump out, pull and clean the probe; don't lean in.",
+    response="Test again by hydrometer, with the sample's temperature, before the brine is loaded. "
+    "Lock the pump out, clean the probe as its maker says, and say so with the next test. Nobody "
+    "leans in or climbs in: a probe that can't be pulled from outside is left.",
+    text_response="Hydrometer test before loading. Lock pump out, clean probe; don't lean in.",
     respond_within="the next working day",
     on_delay_seconds=0.0,
     off_delay_seconds=0.0,
