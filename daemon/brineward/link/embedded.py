@@ -1,7 +1,9 @@
 """A broker in a child process, for the laptop: bound to this machine only."""
 
 import socket
+from contextlib import suppress
 from dataclasses import replace
+from secrets import randbelow
 from types import TracebackType
 from typing import Any, Final, Self
 
@@ -10,6 +12,8 @@ from brineward.link.cutting import LARGEST_PACKET_BYTES
 
 _LOOPBACK: Final = "127.0.0.1"
 _TRIES: Final = 5
+_FIRST_PORT: Final = 20000
+_PORTS: Final = 12000
 _UNDER_WAY: Final = 100
 """How many messages it has under way with one reader before it waits for acknowledgements."""
 
@@ -85,7 +89,15 @@ class EmbeddedBroker:
 
 
 def free_port() -> int:
-    """A TCP port of this machine that nobody listens on just now."""
+    """A TCP port of this machine that nobody listens on just now.
+
+    It is below those that Linux gives to outgoing connections (32768 and up), so that none of them
+    takes it before it is used.
+    """
+    for _ in range(20):
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind((_LOOPBACK, _FIRST_PORT + randbelow(_PORTS)))
+            return int(probe.getsockname()[1])
     with socket.socket() as probe:
         probe.bind((_LOOPBACK, 0))
         return int(probe.getsockname()[1])
