@@ -143,5 +143,10 @@ def _rows_from(db: sqlite3.Connection, low: int, last: int) -> tuple[list[_FromS
         if len(rows) == _CHUNK:
             high = rows[-1][0]
         found.extend((row, source) for row in rows)
-    by_seq: Callable[[_FromSource], int] = lambda pair: pair[0][0]  # noqa: E731
-    return sorted((pair for pair in found if pair[0][0] <= high), key=by_seq), high
+    return sorted((pair for pair in found if pair[0][0] <= high), key=_seq_of), high
+
+
+def _seq_of(pair: _FromSource) -> int:
+    """The journal's number of a row, which stands first in it."""
+    seq: int = pair[0][0]
+    return seq

@@ -8,7 +8,7 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     try:
         # A plain brineward is installed without what the simulator computes with.
-        from brinesim.commands import line  # noqa: PLC0415
+        from brinesim.commands import line  # noqa: PLC0415 - missing libraries are told below
 
         return line.run(words)
     except ModuleNotFoundError as missing:
