@@ -70,7 +70,9 @@ class Card:
     tests_asked: int
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     texts_quiet: int
-    """Texts in runs without a fault."""
+    """Texts about alarms, in runs without a fault."""
+    lines_quiet: int
+    """Texts about no alarm, the daily lines, in runs without a fault."""
     repeats_quiet: int
     """More texts that told of the same again."""
     texts_fault_runs: int
@@ -93,7 +95,7 @@ class Card:
 
     @property
     def texts_per_week(self) -> float:
-        """Texts a depot-week, from the runs without a fault."""
+        """Texts about alarms a depot-week, from the runs without a fault."""
         return 7 * self.texts_quiet / self.quiet_days if self.quiet_days else 0.0
 
 
@@ -144,6 +146,7 @@ def card_of(
         salt_wanted=sum(run.salt_wanted for run in judged),
         tests_asked=sum(run.tests_asked for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
+        lines_quiet=sum(run.lines for run in quiet),
         repeats_quiet=sum(run.repeats for run in quiet),
         texts_fault_runs=sum(run.texts for run in troubled),
         repeats_fault_runs=sum(run.repeats for run in troubled),
@@ -230,7 +233,7 @@ def table(card: Card) -> str:
         f"Without a fault, {card.quiet_days:.0f} depot-days: "
         f"{card.false_per_month:.2f} false alarms a depot-month, "
         f"{card.texts_per_week:.2f} texts a depot-week"
-        f" ({card.repeats_quiet} repeats besides)"
+        f" ({card.repeats_quiet} repeats and {card.lines_quiet} daily lines besides)"
     )
     troubled = (
         f"In runs with a fault, {card.fault_days:.0f} depot-days: {card.texts_fault_runs} texts "

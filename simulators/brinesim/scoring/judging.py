@@ -92,8 +92,11 @@ class Judged:
     slips_noticed: int
     """Raisings that a person's slip explains."""
     texts: int
+    """Texts about alarms."""
     repeats: int
     """Texts sent again of what was told before."""
+    lines: int = 0
+    """Texts about no alarm: the depot's daily line."""
     most_texts: int = 0
     """The most texts that one person was sent within ten minutes."""
     wet_noticed: int = 0
@@ -191,8 +194,9 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         slips_noticed=slipped,
         salt_wanted=salt,
         tests_asked=asked,
-        texts=sum(_is_text(c) and c.get("kind") != "again" for c in changes),
-        repeats=sum(_is_text(c) and c.get("kind") == "again" for c in changes),
+        texts=sum(_about_alarms(c) and c.get("kind") != "again" for c in changes),
+        repeats=sum(_about_alarms(c) and c.get("kind") == "again" for c in changes),
+        lines=sum(_is_text(c) and not _about_alarms(c) for c in changes),
         faults=len(truth["faults"]),
         texts_about=_texts_about(changes, slips),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
@@ -201,7 +205,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
 
 
 def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -> dict[str, int]:
-    """How many texts, repeats left out, came of each alarm; "" where they are of none."""
+    """How many texts, repeats left out, came of each alarm; "" where it was raised before."""
     alarms: dict[int, str] = {}
     counted: Counter[str] = Counter()
     for change in changes:
@@ -210,7 +214,7 @@ def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -
             if change.get("state") == "unacknowledged":
                 slipped = alarm == "closed-valve" and _after_any(at, slips)
                 alarms[change.get("number", 0)] = SLIPS if slipped else alarm
-        elif _is_text(change) and change.get("kind") != "again":
+        elif _about_alarms(change) and change.get("kind") != "again":
             counted[alarms.get(change.get("number", 0), "")] += 1
     return dict(sorted(counted.items()))
 
@@ -298,6 +302,11 @@ def _tells(fault: Mapping[str, Any], alarm: str, source: str) -> bool:
 
 def _is_text(change: Mapping[str, Any]) -> bool:
     return "person" in change and "body" in change
+
+
+def _about_alarms(change: Mapping[str, Any]) -> bool:
+    """Is it a text about one alarm or several?"""
+    return _is_text(change) and bool(change.get("number") or change.get("also"))
 
 
 def _caught(
