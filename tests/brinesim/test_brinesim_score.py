@@ -318,12 +318,14 @@ def test_the_card_lists_what_nobody_watches_and_each_sensor() -> None:
 
 
 def test_texts_are_counted() -> None:
-    """Objects with a person and a body are texts, and no alarms."""
-    text = {"time": "2026-01-15T02:31:00Z", "person": "yard", "body": "cold"}
+    """Objects with a person and a body are texts: about an alarm, about several, or a daily line."""
+    text = {"time": "2026-01-15T02:31:00Z", "person": "yard", "body": "cold", "number": 1}
+    several = {**text, "number": 0, "also": [1, 2]}
     again = {**text, "kind": "again"}
-    run = judge(truth(), [text, text, again], seed=1)
-    assert (run.texts, run.repeats) == (2, 1)
-    assert run.most_texts == 3
+    line = {**text, "number": 0, "also": []}
+    run = judge(truth(), [text, several, again, line], seed=1)
+    assert (run.texts, run.repeats, run.lines) == (2, 1, 1)
+    assert run.most_texts == 4
 
 
 def test_a_flood_of_texts_is_that_of_one_person_in_ten_minutes() -> None:
@@ -404,13 +406,14 @@ def test_texts_are_counted_by_what_they_are_about() -> None:
         text("23:30", 0, "handover"),
     ]
     judged = judge(truth(), changes, seed=1)
-    about = {"shelter-freezing": 2, SLIPS: 1, "closed-valve": 1, "": 1}
+    about = {"shelter-freezing": 2, SLIPS: 1, "closed-valve": 1}
     assert judged.texts_about == about
     quiet = judge({**truth(), "faults": []}, changes, seed=1)
     card = card_of([replace(quiet, scenario="quiet-week")], config="c", sensors=())
     assert card.texts_about == about
-    assert card.texts_by_scenario == {"quiet-week": (5, 1.0)}
-    assert "quiet-week 35.0" in table(card)
+    assert card.texts_by_scenario == {"quiet-week": (4, 1.0)}
+    assert "quiet-week 28.0" in table(card)
+    assert "1 daily lines besides" in table(card)
 
 
 def test_what_is_known_of_before_needs_no_new_text() -> None:
