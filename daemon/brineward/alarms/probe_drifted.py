@@ -2,13 +2,17 @@
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.strength_band import SPAN_SECONDS, measured_vessels
+from brineward.alarms.strength_band import SPAN_SECONDS, by_one_test, measured_vessels
 from brineward.plant.probes import ODD_FROM, Probe
 from brineward.plant.strength_at_rest import MOVED, StrengthAtRest
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import percent
+
+BACK_INSIDE = 0.003
+"""Mass fraction: brine that the last test alone puts outside its band is inside again from here on,
+beyond what noise moves it by (common practice, no source)."""
 
 RECORD = AlarmRecord(
     id="probe-drifted",
@@ -35,7 +39,10 @@ RECORD = AlarmRecord(
     "one minute to the next and stays, in a tank that fills or blends, where brine changes along a "
     "slope: a film is likelier than brine, so while that puts it outside the band this is raised "
     "instead of weak or strong brine, and as urgently, until the brine has been still for six "
-    "hours or is tested. Laid up there is no brine to test again.",
+    "hours or is tested. As urgent is a last test that alone puts the brine outside its band and "
+    "lies 1.5 standard deviations or more from what the others predict: weak or strong brine is "
+    "not announced by that until another test, on another occasion, bears it out. Laid "
+    "up there is no brine to test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 
@@ -54,7 +61,7 @@ class ProbeDrifted(Condition[Explained]):
     def at_rest(self) -> bool:
         """The last test left no question, and brine at rest keeps its strength."""
         unmoved = self._standing is None or not self._standing.off_by
-        stepped = self._probe.stepped
+        stepped = self._probe.stepped or self._probe.calibration.doubted()
         return unmoved and not stepped and not self._probe.question(odd_from=ODD_FROM)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
@@ -64,7 +71,22 @@ class ProbeDrifted(Condition[Explained]):
             off_by = self._standing.off_by
             goes = "fell" if off_by < 0 else "rose"
             why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
-        return Verdict.explained(why) if why else self._stepped(active)
+        if why:
+            return Verdict.explained(why)
+        return self._by_one_test(now, active) or self._stepped(active)
+
+    def _by_one_test(self, now: Instant, active: bool) -> Verdict | None:
+        """Does the last test alone put the brine outside its band, against all others?"""
+        shown = self._strength.lately.middle(SPAN_SECONDS)
+        if shown is None or not (active or self._probe.in_standing_brine(now)):
+            return None
+        near = BACK_INSIDE if active else 0.0
+        for side, limit in zip((-1, 1), self._band, strict=True):
+            beyond = round(side * (shown.mass_fraction - limit) + near, 6) > 0
+            if beyond and by_one_test(self._probe, shown, now, side, limit):
+                finding = Explained(why=self._probe.disagreement(), priority=Priority.MEDIUM)
+                return Verdict(True, finding)
+        return None
 
     def _stepped(self, active: bool) -> Verdict:
         """Did the probe step while the tank moved or blended? As urgent as brine that is off, where

@@ -15,6 +15,7 @@ from brineward.alarms.decision import (
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.probes import Probe
 from brineward.plant.strength_at_rest import StrengthAtRest
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.readings.instants import Instant
@@ -40,6 +41,7 @@ In six simulated storm nights and a busy week the medians of ten minutes in a mo
 0.5 % or more inside both limits, the true strength never under 22.5 %.
 """
 
+BY_ONE_TEST = Verdict.not_now("the last test alone makes it so, and the others disagree")
 UNLIKE_BRINE = Verdict.not_now("the probe has changed by what nothing that came in explains")
 
 BASIS = (
@@ -53,7 +55,9 @@ BASIS = (
     "and what is drained or flushed is loaded no more: quiet in those modes, judged in service. "
     "What neither water nor saturated brine could have done, by the share that came in since the "
     "tank stood, is the probe's doing: it waits for six hours at rest. What came in one step and "
-    "stays is likelier the probe's doing than the brine's: `probe-drifted` then tells of both."
+    "stays is likelier the probe's doing than the brine's: `probe-drifted` then tells of both. "
+    "Nor is it announced where the last test alone puts it outside and lies 1.5 standard "
+    "deviations or more from what the others predict: `probe-drifted` then asks for another."
 )
 
 QUIET_IN = (Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP)
@@ -109,7 +113,7 @@ class StrengthOutside(Condition[Strength]):
         if self._standing is not None and self._standing.off_by:
             return Verdict.not_now("the probe has changed on its own, and was not tested since")
         if level is not None and not level.settled(now):
-            return self._moving(level.falls)
+            return self._moving(level.falls, now, active)
         shown = self._tracker.lately.middle(SPAN_SECONDS)
         if shown is None:
             return Verdict.not_now("no strength yet")
@@ -132,7 +136,13 @@ class StrengthOutside(Condition[Strength]):
             and standing.unlike_brine(shown, self._side, self._band_end)
         ):
             return UNLIKE_BRINE
+        if verdict.active and not active and self._by_one_test(shown, now):
+            return BY_ONE_TEST
         return verdict
+
+    def _by_one_test(self, shown: Shown, now: Instant) -> bool:
+        """Would it be inside if the last test, which no other bears out, had not been made?"""
+        return by_one_test(self._tracker.probe, shown, now, self._side, self._band_end)
 
     def _outside(self, shown: Shown, now: Instant) -> float:
         """By how many standard uncertainties it must be outside: the decision of least cost."""
@@ -167,7 +177,7 @@ class StrengthOutside(Condition[Strength]):
         # What no brine can read has an alarm of its own, strength-unknown.
         return Verdict.not_now(found.sentence) if isinstance(found, NotBrine) else None
 
-    def _moving(self, falls: int) -> Verdict:
+    def _moving(self, falls: int, now: Instant, active: bool) -> Verdict:
         """Far outside, in a tank that is loaded from again and again? Else it can't be known."""
         if falls >= NIGHT_FALLS:
             shown = self._tracker.lately.middle(NIGHT_SPAN_SECONDS)
@@ -177,6 +187,8 @@ class StrengthOutside(Condition[Strength]):
                 standing = self._standing
                 if verdict.active and standing is not None and standing.step_alone(shown):
                     return UNLIKE_BRINE
+                if verdict.active and not active and self._by_one_test(shown, now):
+                    return BY_ONE_TEST
                 if verdict.active:
                     return verdict
         return Verdict.not_now("the tank is moving or blending")
@@ -209,6 +221,15 @@ class StrengthOutside(Condition[Strength]):
             return Words(reads, f"{value} % ({between})", past=f"{self.name} read {self._called}")
         past = f"{self.name} brine was {self._called}"
         return Words(f"{self.name} brine {self._called}", how_bad, past=past)
+
+
+def by_one_test(probe: Probe, shown: Shown, now: Instant, side: int, limit: float) -> bool:
+    """Is what is shown beyond a limit by the last test alone, which no other bears out?
+
+    `side` is -1 for weaker, +1 for stronger; the limit is a mass fraction.
+    """
+    lent = probe.by_last_test(now, shown.mass_fraction)
+    return side * lent > 0 and round(side * (shown.mass_fraction - lent - limit), 6) <= 0
 
 
 def measured_vessels(plan: DepotPlan) -> Iterator[Vessel]:

@@ -12,7 +12,8 @@ from brineward.physics.creeping import Film
 from brineward.physics.estimate import Factor, Held
 from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
 from brineward.plant.plan import DepotPlan
-from brineward.plant.probes import Probe, RecordedTest
+from brineward.plant.probes import Probe
+from brineward.plant.recorded_test import RecordedTest
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 
 COVERAGE = 1.959964

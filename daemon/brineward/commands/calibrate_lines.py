@@ -7,7 +7,7 @@ from math import exp
 from brineward.commands.calibrate_history import COVERAGE, History, Standing
 from brineward.commands.next_test import NextTest
 from brineward.plant.plan import DepotPlan
-from brineward.plant.probes import RecordedTest
+from brineward.plant.recorded_test import RecordedTest
 from brineward.quantities import format_quantity
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import SECOND, Instant, local_from_instant

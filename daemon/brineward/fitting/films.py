@@ -6,8 +6,10 @@ A made tank (`brineward.fitting.film_tank`) is loaded from and filled every one 
 days, with a reading of each sensor a minute and two honest tests at the beginning. Then a film
 comes while the tank stands or while it moves, or creeps; or a test is a slip; or a fill brings weak
 or strong brine. Counted are alarms of weak and strong brine that the truth doesn't bear out, how
-soon a film is named, and how soon brine that is off is told. Each run has a generator of its own,
-by the seed, its case and its number, so that two versions of the service play the same runs.
+soon a film is named, and how soon brine that is off is told. A wrong alarm is put down to the film
+or slip unless the same run without it has it too: brine close to a limit is announced by chance.
+`film-creeping` is sixty days with tests; `tested` is the same without a film. Each run has a generator of its own, by the seed, its case
+and its number, so that two versions of the service play the same runs.
 """
 
 import argparse
@@ -19,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from brineward.engine.engine import Engine
-from brineward.fitting.film_tank import DEPOT, HIGH, LOW, TANK, MadeTank, drawn_loads, plan
+from brineward.fitting.film_tank import DEPOT, HIGH, LOW, TANK, MadeTank, Minute, drawn_loads, plan
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, instant_from_rfc3339
 from brineward.readings.outputs import AlarmChanged, AlarmState
@@ -60,6 +62,14 @@ class Story(NamedTuple):
     began: float
     tests: list[tuple[float, float]]
     """Minutes at which somebody means to test, and how far off the mark is then read."""
+    slip: float = 0.0
+    """The part of the last test's error that is a slip."""
+
+    def without(self) -> "Story":
+        """The same without its film or slip."""
+        self.tank.lost = self.tank.lost_a_month = 0.0
+        slip = [(at, off - self.slip) for at, off in self.tests[2:]] if self.slip else []
+        return self._replace(tests=[*self.tests[:2], *slip] if self.slip else self.tests)
 
 
 def _story(
@@ -83,7 +93,7 @@ def _story(
     if every is None:
         slipped = random.uniform(CALM_DAYS, CALM_DAYS + 2.0) * DAY
         tests[2:] = [(slipped, slip)] if slip else []
-    return Story(tank, round(days * DAY), tests[-1][0] if slip else math.inf, tests)
+    return Story(tank, round(days * DAY), tests[-1][0] if slip else math.inf, tests, slip)
 
 
 def _with_film(story: Story, began: float, lost: float, a_month: float = 0.0) -> Story:
@@ -124,6 +134,12 @@ def _creeping(random: Random) -> Story:
     story = _story(random, CREEP_DAYS, every=(5.0, 14.0))
     began = story.tests[1][0] + random.uniform(0.0, 5.0) * DAY
     return _with_film(story, began, 0.0, random.uniform(0.01, 0.04))
+
+
+def _tested(random: Random) -> Story:
+    story = _creeping(random)
+    story.tank.lost_a_month = 0.0
+    return story
 
 
 def _slip(random: Random) -> Story:
@@ -176,12 +192,17 @@ CASES: dict[str, Callable[[Random], Story]] = {
     "slip": _slip,
     "weak": _weak,
     "strong": _strong,
+    "tested": _tested,
 }
 
 
-def played(case: str, seed: int, number: int) -> Played:
-    """One run of a case through the engine."""
+def played(case: str, seed: int, number: int, *, spoiled: bool = True) -> Played:
+    """One run of a case through the engine; without its film or slip if not `spoiled`."""
     story = CASES[case](np.random.default_rng([seed, list(CASES).index(case), number]))
+    return _played(case, story if spoiled else story.without())
+
+
+def _played(case: str, story: Story) -> Played:
     depot = plan()
     engine = Engine({depot.id: depot})
     raised: dict[str, list[float]] = {}
@@ -189,14 +210,7 @@ def played(case: str, seed: int, number: int) -> Played:
     tested = list[float]()
     for minute, now in enumerate(story.tank.minutes(story.minutes)):
         at = START + minute * MINUTE
-        entries: list[Reading | HandTest] = [
-            Reading(DEPOT, name, at, value, at)
-            for name, value in (
-                ("level", now.level_m),
-                ("temp", now.temperature_c),
-                ("cond", now.conductivity_s_per_m),
-            )
-        ]
+        entries: list[Reading | HandTest] = list(_readings(at, now))
         if tests and minute >= tests[0][0] and now.still_minutes >= HOUR:
             entries.append(_test(at, now.at_probe + tests.pop(0)[1]))
             tested.append(minute)
@@ -210,12 +224,23 @@ def played(case: str, seed: int, number: int) -> Played:
                     fair = now.mix >= LOW if one.alarm == "fill-weak" else inside
                     if one.alarm in _OF_BRINE and fair:
                         wrong.append(one.alarm)
-    began = story.began
+    return Played(_began(case, story.began, tested, off_at), raised, wrong, tested)
+
+
+def _began(case: str, began: float, tested: Sequence[float], off_at: float) -> float:
+    """Where that shows only once a run is played."""
     if case in ("weak", "strong"):
-        began = off_at
-    elif case == "slip" and len(tested) > 2:
-        began = tested[2]
-    return Played(began, raised, wrong, tested)
+        return off_at
+    return tested[2] if case == "slip" and len(tested) > 2 else began
+
+
+def _readings(at: int, now: Minute) -> Iterator[Reading]:
+    for name, value in (
+        ("level", now.level_m),
+        ("temp", now.temperature_c),
+        ("cond", now.conductivity_s_per_m),
+    ):
+        yield Reading(DEPOT, name, at, value, at)
 
 
 def _test(at: int, mass_fraction: float) -> HandTest:
@@ -231,16 +256,26 @@ def _test(at: int, mass_fraction: float) -> HandTest:
     )
 
 
+def by_film_or_slip(case: str, seed: int, number: int, run: Played) -> set[str]:
+    """The wrong alarms of a run that it has not without its film or slip."""
+    if not run.wrong:
+        return set()
+    return set(run.wrong) - set(played(case, seed, number, spoiled=False).wrong)
+
+
 def first_after(run: Played, *alarms: str) -> float:
     """Minutes from its beginning to the first of these alarms; infinite where none was raised."""
     times = [at for name in alarms for at in run.raised.get(name, ()) if at >= run.began]
     return min(times, default=math.inf) - run.began
 
 
-def lines(case: str, runs: Sequence[Played]) -> Iterator[str]:
-    """What came of a case's runs, for a terminal."""
+def lines(case: str, runs: Sequence[Played], blamed: Sequence[set[str]]) -> Iterator[str]:
+    """What came of a case's runs, for a terminal; `blamed` is what `by_film_or_slip` found."""
     wrong = ", ".join(f"{name} in {sum(name in one.wrong for one in runs)}" for name in _OF_BRINE)
     yield f"{case}: {len(runs)} runs, wrong: {wrong}"
+    by_it = ", ".join(f"{name} in {sum(name in one for one in blamed)}" for name in _OF_BRINE)
+    if case.startswith(("film", "slip")):
+        yield f"  by the film or slip: {by_it}"
     if case in ("weak", "strong"):
         off = [one for one in runs if one.began < math.inf]
         alarms = ("brine-weak", "fill-weak") if case == "weak" else ("brine-strong",)
@@ -248,12 +283,23 @@ def lines(case: str, runs: Sequence[Played]) -> Iterator[str]:
         yield from _quantiles("  of them by any alarm of the strength", off, (*alarms, *_ASKED))
     elif case.startswith("film"):
         yield from _quantiles("  film named", runs, _ASKED)
+        counts = [tests_to_name(one) for one in runs]
+        if case == "film-creeping":
+            named = ", ".join(f"{sum(n <= k for n in counts)} by test {k}" for k in (1, 2, 3, 4))
+            yield f"    of {len(runs)}: {named}"
     else:
         asked = sum(first_after(one, "probe-drifted") < math.inf for one in runs)
         yield f"  probe-drifted in {asked}"
 
 
 _ASKED = ("probe-drifted",)
+
+
+def tests_to_name(run: Played) -> float:
+    """How many tests were made from the film's beginning until it was named."""
+    named = run.began + first_after(run, *_ASKED)
+    made = sum(run.began <= at <= named for at in run.tests)
+    return made if named < math.inf else math.inf
 
 
 def _quantiles(name: str, runs: Sequence[Played], alarms: Sequence[str]) -> Iterator[str]:
@@ -277,12 +323,14 @@ def main(arguments: Sequence[str]) -> None:
     asked = parser.parse_args(arguments)
     for case in asked.cases or CASES:
         runs = [played(case, asked.seed, number) for number in range(asked.runs)]
-        for line in lines(case, runs):
+        blamed = [by_film_or_slip(case, asked.seed, n, one) for n, one in enumerate(runs)]
+        for line in lines(case, runs, blamed):
             sys.stdout.write(line + "\n")
         if asked.each:
-            for number, one in enumerate(runs):
+            for number, (one, by) in enumerate(zip(runs, blamed, strict=True)):
                 if one.wrong:
-                    sys.stdout.write(f"    run {number}: film at {one.began:.0f}, {one.raised}\n")
+                    said = f"film at {one.began:.0f}, by it {sorted(by)}, {one.raised}"
+                    sys.stdout.write(f"    run {number}: {said}\n")
         sys.stdout.flush()
 
 

@@ -5,12 +5,7 @@ What is believed of it between and beyond the tests is their best linear estimat
 covariance of `calibration_prior` (a Gaussian process, with a handful of tests kept), so that the
 interval shrinks after a test and widens again as days pass and the brine cools.
 
-Tests have errors too. What they share (the hydrometer's own marks, other salts in its density, and
-on one day the person and the glass) does not shrink with their number. A test far from what the
-others predict is set aside and widens the interval, since it may be right; the next one, on another
-occasion, decides. If that agrees with the others, the odd one was a slip. If it lies on the odd
-one's side, the probe has changed (a film, scale, air, a cleaning), and both are believed: its
-constant may be different from then on, and may go on moving, as with a growing film.
+Which tests are believed, `judgement` says.
 
 Observations of standing brine (`stands`) are part of the estimate as well, but judge no test: only
 the changes that they have shown are known when the tests are judged.
@@ -20,41 +15,34 @@ are judged again in the order in which they were made.
 """
 
 from collections.abc import Sequence
-from typing import Any, Literal
+from typing import Any
 
 from brineward.physics.calibration_prior import (
     DAY_SECONDS,
     Change,
-    ChangeKind,
     Sizes,
     change_before,
     point,
 )
 from brineward.physics.conductivity import log_conductivity
-from brineward.physics.creeping import Film, film_at, film_believed, likeliest_film
+from brineward.physics.creeping import Film, film_at, film_believed
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.fed import Fed
 from brineward.physics.inversion import Isotherm
+from brineward.physics.judgement import Finding, Judgement
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.probe_test import ProbeTest, root_sum_of_squares, same_occasion
 from brineward.physics.stands import Look, Stands, place
 
 MOST_REMEMBERED = 32
-ODD = 3.0
-"""A test so many standard deviations from what was expected is set aside."""
-AGREES = 2.0
-TREND = 1.8
-"""Two tests in a row that lie so many on one side, on two occasions, are a drift: by chance it
-happens once in four hundred tests, and then costs a little width."""
 DOUBT = 0.65
 """A test set aside counts with this share of its distance: the 95 % interval reaches past it."""
+DOUBTED = 1.5
+"""The newest test, so far or further from what the others predict, is asked for again before what
+it alone has changed raises an alarm; one sound test in seven is."""
 DOUBT_MOST = 0.05
 """Up to this (relative): a mark so far off is a slip of the pen."""
-
-Finding = Literal["kept", "odd", "slip", "step"]
-"""`kept`: believed. `odd`: set aside, the next one decides. `slip`: set aside, and the next one
-agreed with those before. `step`: believed, and with it that the probe has changed."""
 
 PER_KELVIN_OVER = 5.0
 """Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
@@ -64,114 +52,6 @@ _PER_LOG = 100
 _CELLS = 512
 
 
-class _Judgement:
-    """All tests, judged in the order in which they were made."""
-
-    def __init__(
-        self, sizes: Sizes, tests: Sequence[ProbeTest], seen: Sequence[Change] = ()
-    ) -> None:
-        """`seen` are the changes of the probe that standing brine has shown."""
-        self._sizes = sizes
-        self.findings: dict[ProbeTest, Finding] = {}
-        self.parted: dict[ProbeTest, tuple[float, float]] = {}
-        self.kept: list[ProbeTest] = []
-        self.odd: list[ProbeTest] = []
-        self.changes: list[Change] = list(seen)
-        self.estimate = Estimate(sizes, (), seen)
-        for test in tests:
-            self._take(test)
-
-    def _take(self, test: ProbeTest) -> None:
-        if test.cleaned:
-            self._change(test.seconds, "cleaned")
-            self.odd = []
-            self.estimate = Estimate(self._sizes, self.kept, self.changes)
-        parting = self.estimate.parting(test)
-        expected = self.estimate.expected(test).log_factor
-        self.parted[test] = round(test.log_factor - expected, 6), abs(parting)
-        if abs(parting) <= ODD and not self.odd:
-            if self._is_trend(test, parting):
-                self._explain_trend(test)
-            else:
-                self._keep(test)
-        elif not self.odd:
-            self._set_aside(test)
-        else:
-            self._decide(test, parting)
-
-    def _is_trend(self, test: ProbeTest, parting: float) -> bool:
-        """Did the one before it, believed as well, lie as far on the same side?"""
-        if not self.kept or test.cleaned:
-            return False
-        last = self.kept[-1]
-        _, off = self.parted[last]
-        side = self.parted[last][0] * parting
-        known = self.findings[last] == "kept" and not last.cleaned
-        far = min(off, abs(parting)) >= TREND and side > 0.0
-        return known and far and not same_occasion(last, test)
-
-    def _explain_trend(self, test: ProbeTest) -> None:
-        """Did a film come at once before the first of the two, or does one grow?"""
-        first = self.kept[-1]
-        stays = Estimate(self._sizes, [*self.kept, test], self.changes)
-        film, by_film = likeliest_film(stays, test.seconds)
-        step = Change(min(first.seconds, test.seconds), "step")
-        stepped = Estimate(self._sizes, [*self.kept, test], [*self.changes, step])
-        if film is not None and by_film > stepped.likelihood() - stays.likelihood():
-            self.changes.append(film)
-            self._keep(test)
-        else:
-            self._believe(self.kept.pop(), test, 0.0)
-
-    def _decide(self, test: ProbeTest, parting: float) -> None:
-        """One was set aside before: does this one agree with it, or with those before it?"""
-        first = self.odd[-1]
-        side = self.estimate.parting(first)
-        changed = Change(min(first.seconds, test.seconds), "step")
-        after = Estimate(self._sizes, [*self.kept, first], [*self.changes, changed])
-        by_change = abs(after.parting(test))
-        if abs(parting) <= ODD and (abs(parting) <= AGREES or abs(parting) <= by_change):
-            self._keep(test)
-        elif same_occasion(first, test):
-            self._set_aside(test)
-        elif by_change <= ODD or side * parting > 0.0:
-            self._believe(first, test, by_change)
-        else:
-            self._set_aside(test)
-
-    def _believe(self, first: ProbeTest, test: ProbeTest, by_change: float) -> None:
-        """A second on the same side: the probe has changed, by the first of them at the latest."""
-        self._change(min(first.seconds, test.seconds), "step")
-        if by_change > ODD:
-            # On one side, but far from one another: it has changed again in between.
-            self._change(test.seconds, "step")
-        for one in self.odd[:-1]:
-            self.findings[one] = "slip"
-        self.findings[first] = self.findings[test] = "step"
-        self.odd = []
-        self.kept += [first, test]
-        self.estimate = Estimate(self._sizes, self.kept, self.changes)
-
-    def _keep(self, test: ProbeTest) -> None:
-        for one in self.odd:
-            self.findings[one] = "slip"
-        self.findings[test] = "kept"
-        self.odd = []
-        self.kept.append(test)
-        self.estimate = Estimate(self._sizes, self.kept, self.changes)
-        film = film_believed(self.estimate, test.seconds)
-        if film is not None:
-            self.changes.append(film)
-            self.estimate = Estimate(self._sizes, self.kept, self.changes)
-
-    def _set_aside(self, test: ProbeTest) -> None:
-        self.findings[test] = "odd"
-        self.odd = [*self.odd, test]
-
-    def _change(self, seconds: float, kind: ChangeKind) -> None:
-        self.changes.append(Change(seconds, kind))
-
-
 class Calibration:
     """What the tests of one probe say; mutable, but a function of the tests it was given."""
 
@@ -179,6 +59,7 @@ class Calibration:
         "_cells",
         "_estimate",
         "_held",
+        "_lent",
         "_meter",
         "findings",
         "odd",
@@ -196,7 +77,7 @@ class Calibration:
         self._judge()
 
     def _judge(self) -> None:
-        judged = _Judgement(self.sizes, self.tests, self.seen_changes())
+        judged = Judgement(self.sizes, self.tests, self.seen_changes())
         self.findings = judged.findings
         """What became of each."""
         self.parted = judged.parted
@@ -207,6 +88,7 @@ class Calibration:
         self._cells: dict[tuple[int, int, int], Factor] = {}
         self._held: dict[tuple[float | Fed, int, int], Held | None] = {}
         self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
+        self._lent: dict[tuple[int, int, int], float] = {}
 
     def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
         return Estimate(self.sizes, kept, changes, self.stands)
@@ -231,7 +113,7 @@ class Calibration:
             self._judge()
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
-            self._cells, self._held, self._meter = {}, {}, {}
+            self._cells, self._held, self._meter, self._lent = {}, {}, {}, {}
         film = film_believed(self._estimate, found.seconds)
         if film is not None:
             self.stands.believe(film)
@@ -413,6 +295,46 @@ class Calibration:
         last = self.odd[-1]
         expected = self.expected(last).log_factor
         return min(DOUBT * abs(last.log_factor - expected), DOUBT_MOST)
+
+    def doubted(self) -> list[ProbeTest]:
+        """The newest test, with others of the same occasion, if it is believed but was far from
+        what those before it predicted, and no later one has borne it out; else empty."""
+        kept = self.kept
+        newest = [one for one in kept if kept and same_occasion(one, kept[-1])]
+        if not newest or len(newest) == len(kept):
+            return []
+        far = max(self.parted[one][1] for one in newest) >= DOUBTED
+        alone = all(self.findings[one] == "kept" and not one.cleaned for one in newest)
+        return newest if far and alone else []
+
+    def lent(self, seconds: float, temperature_c: float, mass_fraction: float) -> float:
+        """How much higher ln(conductivity) is taken to be by the doubted test alone; 0: none is.
+
+        Temperature -25 to 40 degC, mass fraction above 0 to 0.27. One value for four hours, half a
+        kelvin and a hundredth of salt.
+        """
+        doubted = self.doubted()
+        if not doubted:
+            return 0.0
+        hours, half = int(seconds // _CELL_SECONDS), round(temperature_c * _PER_KELVIN)
+        cell = hours, half, round(mass_fraction * _PER_LOG)
+        if cell not in self._lent:
+            if len(self._lent) >= _CELLS:
+                self._lent.clear()
+            before = [one for one in self.tests if one not in doubted]
+            judged = Judgement(self.sizes, before, self.seen_changes())
+            without = self._with_looks(judged.kept, judged.changes)
+            when, celsius, about = (
+                (hours + 1) * _CELL_SECONDS,
+                half / _PER_KELVIN,
+                cell[2] / _PER_LOG,
+            )
+            with_it, without_it = (
+                one.mean_at(point(when, celsius, about, change_before(when, one.changes)))
+                for one in (self._estimate, without)
+            )
+            self._lent[cell] = round(with_it - without_it, 6)
+        return self._lent[cell]
 
     # -- plain data
 

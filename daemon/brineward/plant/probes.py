@@ -3,12 +3,12 @@
 from collections.abc import Callable, Sequence
 from math import exp, inf, log, sqrt
 from operator import itemgetter
-from typing import Any, NamedTuple, cast
+from typing import Any, cast
 
 from brineward.physics.calibrated import Word, calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, sizes_of
-from brineward.physics.conductivity import conductivity
+from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
 from brineward.physics.creeping import Film
 from brineward.physics.fed import Fed
 from brineward.physics.liquid_lines import least_liquid, most_liquid
@@ -21,6 +21,7 @@ from brineward.physics.witness import COVERAGE
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.read_lately import ReadLately
+from brineward.plant.recorded_test import RecordedTest
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
@@ -53,28 +54,6 @@ LIQUID_FOR_SURE = 0.003
 RECORDS_KEPT = 50
 _WHEN = itemgetter(0)
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
-
-
-class RecordedTest(NamedTuple):
-    """What became of one test."""
-
-    at: Instant
-    mass_fraction: float
-    standard_uncertainty: float
-    by: str
-    finding: str
-    """`kept`, `odd`, `slip`, `step`, or `unpaired` where the probe read nothing then."""
-    conductivity_s_per_m: float | None
-    """What the probe read then, and its thermometer."""
-    temperature_c: float | None
-    log_factor: float | None
-    """ln of true over read conductivity, as this test shows it alone."""
-    parted: float | None
-    """How far that lies from what the earlier tests predicted."""
-    oddness: float = 0.0
-    """The same in standard deviations."""
-    slip: str = ""
-    """The likely slip, if the test was not confirmed: it is given little weight."""
 
 
 class Probe(Tracker):
@@ -361,6 +340,16 @@ class Probe(Tracker):
             calibrated=self.calibrated,
         )
 
+    def by_last_test(self, now: Instant, mass_fraction: float) -> float:
+        """How much stronger brine of about this strength is shown by the last test alone, which no
+        other bears out; below 0: weaker; 0 where there is no such test. Mass fractions.
+        """
+        celsius, about = self.thermometer.value, min(max(mass_fraction, 0.01), 0.26)
+        if celsius is None or not -25.0 <= celsius <= 40.0:
+            return 0.0
+        lent = self.calibration.lent(now / SECOND, celsius, about)
+        return round(lent / slope_in_mass_fraction(about, celsius), 6) if lent else 0.0
+
     def question(self, *, odd_from: float = 0.0) -> str:
         """What somebody should check after the last test; empty if all is well.
 
@@ -374,12 +363,19 @@ class Probe(Tracker):
             return f"film grows on the probe, {self.film.per_month * 100:.1f} % a month"
         return self._question_of_last_test(odd_from)
 
+    def disagreement(self) -> str:
+        """How far the last test and what was to be expected of it are apart; empty if unknown."""
+        last = self._last_paired()
+        if last is None or last.parted is None:
+            return ""
+        return f"probe and test disagree by {abs(last.parted) * 100:.1f} %"
+
     def _question_of_last_test(self, odd_from: float) -> str:
         last = self._last_paired()
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
-            return f"probe and test disagree by {abs(last.parted) * 100:.1f} %"
+            return self.disagreement()
         # A factor above 1 corrects a probe that reads low.
         off = 1.0 - exp(-last.log_factor)
         reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"

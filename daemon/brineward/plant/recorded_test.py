@@ -1,0 +1,27 @@
+"""What became of one hydrometer test of a probe."""
+
+from typing import NamedTuple
+
+from brineward.readings.instants import Instant
+
+
+class RecordedTest(NamedTuple):
+    """What became of one test."""
+
+    at: Instant
+    mass_fraction: float
+    standard_uncertainty: float
+    by: str
+    finding: str
+    """`kept`, `odd`, `slip`, `step`, or `unpaired` where the probe read nothing then."""
+    conductivity_s_per_m: float | None
+    """What the probe read then, and its thermometer."""
+    temperature_c: float | None
+    log_factor: float | None
+    """ln of true over read conductivity, as this test shows it alone."""
+    parted: float | None
+    """How far that lies from what the earlier tests predicted."""
+    oddness: float = 0.0
+    """The same in standard deviations."""
+    slip: str = ""
+    """The likely slip, if the test was not confirmed: it is given little weight."""
