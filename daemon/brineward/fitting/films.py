@@ -8,8 +8,9 @@ comes while the tank stands or while it moves, or creeps; or a test is a slip; o
 or strong brine. Counted are alarms of weak and strong brine that the truth doesn't bear out, how
 soon a film is named, and how soon brine that is off is told. A wrong alarm is put down to the film
 or slip unless the same run without it has it too: brine close to a limit is announced by chance.
-`film-creeping` is sixty days with tests; `tested` is the same without a film. Each run has a generator of its own, by the seed, its case
-and its number, so that two versions of the service play the same runs.
+`film-creeping` is sixty days with tests; `tested` is the same without a film. Each run has a
+generator of its own, by the seed, its case and its number, so that two versions of the service
+play the same runs.
 """
 
 import argparse

@@ -1,0 +1,65 @@
+"""One test that disagrees with all before it calls nobody for weak brine: another one is asked for.
+
+Brine of 22.12 % is inside its band; a mark that shows 0.5 % of salt less would put it outside.
+"""
+
+from alarms.test_probe_at_rest import DRIFTED, WEAK, Tank
+from brineward.readings.instants import MINUTE
+from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
+from depots import START, by_hand
+
+BRINE, SLIPPED = 0.2212, 0.2160
+
+
+def tank() -> Tank:
+    """Tested on three days, and found as it is."""
+    found = Tank(strength=lambda hour: BRINE, level=lambda hour: 2.1)
+    for hours in (26.0, 50.0):
+        found.until(hours).test()
+    return found.until(70.0)
+
+
+def mark(one: Tank, strength: float) -> None:
+    """Somebody reads the hydrometer so."""
+    one.outputs += one.engine.step(by_hand(START + one.minute * MINUTE, strength))
+
+
+def test_a_slip_asks_for_another_test_and_announces_no_weak_brine() -> None:
+    """As urgently as weak brine is announced, and until somebody has tested again."""
+    one = tank()
+    assert one.raised(WEAK) == []
+    assert one.raised(DRIFTED) == []
+    mark(one, SLIPPED)
+    one.until(72.0)
+    assert one.raised(WEAK) == []
+    (changed,) = [o for o in one.outputs if isinstance(o, AlarmChanged) and o.alarm == DRIFTED]
+    assert changed.priority is Priority.MEDIUM
+    assert "probe and test disagree by" in changed.sentence
+    one.until(94.0).test()
+    one.until(96.0)
+    assert one.raised(WEAK) == []
+    assert one.last(DRIFTED) is AlarmState.NORMAL or "RETURNED" in one.last(DRIFTED).name
+
+
+def test_a_second_one_on_another_day_bears_it_out() -> None:
+    """Then the brine is weak, and said to be; the same sample again bears nothing out."""
+    one = tank()
+    mark(one, SLIPPED)
+    one.until(70.5)
+    mark(one, SLIPPED)
+    assert one.until(72.0).raised(WEAK) == []
+    one.until(94.0)
+    mark(one, SLIPPED)
+    one.until(96.0)
+    assert len(one.raised(WEAK)) == 1
+    assert one.raised(WEAK)[0] >= 94.0
+
+
+def test_it_outlives_a_restart() -> None:
+    """What was doubted before is doubted after."""
+    one = tank()
+    mark(one, SLIPPED)
+    one.until(71.0).restart()
+    one.until(72.0)
+    assert one.raised(WEAK) == []
+    assert len(one.raised(DRIFTED)) == 1
