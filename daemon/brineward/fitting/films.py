@@ -16,6 +16,7 @@ play the same runs.
 import argparse
 import math
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
@@ -258,10 +259,11 @@ def _test(at: int, mass_fraction: float) -> HandTest:
 
 
 def by_film_or_slip(case: str, seed: int, number: int, run: Played) -> set[str]:
-    """The wrong alarms of a run that it has not without its film or slip."""
+    """The wrong alarms of a run that are raised more often than without its film or slip."""
     if not run.wrong:
         return set()
-    return set(run.wrong) - set(played(case, seed, number, spoiled=False).wrong)
+    without = played(case, seed, number, spoiled=False)
+    return set(Counter(run.wrong) - Counter(without.wrong))
 
 
 def first_after(run: Played, *alarms: str) -> float:
