@@ -15,7 +15,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from brineward.plant.inflow_fit import Solved, Unknown, Wander, precision
+from brineward.plant.inflow_fit import Column, Shared, Solved, Unknown, Wander, precision
 from brineward.plant.level_points import Line, Point, line_at, line_through
 from brineward.readings.instants import SECOND, Instant
 
@@ -233,18 +233,20 @@ def _fits(seen: _Seen, runs: Sequence[Run], known: Known, edge_seconds: float = 
     for wanders in _WANDERS:
         wander = Wander(seen.times, known.sigma_m3, start - _WANDERS_BEFORE, wanders)
         volumes = wander.whitened([volume - base for volume in seen.volumes])
-        white = [(wander.whitened(one.column), one) for one in fixed]
-        slope = wander.whitened(seconds)
+        columns = [wander.whitened(one.column) for one in fixed]
+        shared = Shared.of(volumes, [*columns, wander.whitened(seconds)])
         for trial, column in zip(trials, filled, strict=True):
             otherwise = _otherwise(seen, trial, fill)
-            unknowns = [*white, (slope, Unknown(seconds, 0.0, otherwise))]
+            unknowns = [*fixed, Unknown(seconds, 0.0, otherwise)]
+            own: Column | None = None
             chance = 0.0 if fill is None else _NO_FILL
             if trial is not None and fill is not None:
-                unknowns.append((wander.whitened(column), Unknown(column, *fill)))
+                unknowns.append(Unknown(column, *fill))
+                own = wander.whitened(column)
                 # The priors of the fill and of the slope are not the same for every trial.
                 chance = trial.chance - math.log(fill.standard_uncertainty)
             chance -= math.log(otherwise)
-            solved = wander.solve_white(volumes, unknowns)
+            solved = wander.solve_white(shared, unknowns, own)
             volume = sum(t * x for t, x in zip(takes, solved.values, strict=False))
             variance = _variance(takes, solved.covariance)
             weight = solved.weight + chance

@@ -10,6 +10,7 @@ as further observations.
 
 import math
 from collections.abc import Sequence
+from operator import mul
 from typing import NamedTuple
 
 from brineward.readings.instants import SECOND, Instant
@@ -65,31 +66,53 @@ class Wander:
 
     def solve(self, volumes: Column, unknowns: Sequence[Unknown]) -> Solved:
         """Least squares; as many volumes as were given times, in m3."""
-        return self.solve_white(
-            self.whitened(volumes), [(self.whitened(one.column), one) for one in unknowns]
-        )
+        columns = [self.whitened(one.column) for one in unknowns]
+        return self.solve_white(Shared.of(self.whitened(volumes), columns), unknowns)
 
-    def solve_white(self, volumes: Column, unknowns: Sequence[tuple[Column, Unknown]]) -> Solved:
-        """The same, where everything is whitened already."""
+    def solve_white(
+        self, shared: "Shared", unknowns: Sequence[Unknown], own: Column | None = None
+    ) -> Solved:
+        """The same, where everything is whitened already: the columns that are shared, and one of
+        its own for the last unknown where it has one."""
         count = len(unknowns)
-        normal: list[list[float]] = []
+        rows, beside = [list(row) for row in shared.normal], list(shared.right)
+        if own is not None:
+            rows.append([_dot(own, column) for column in (*shared.columns, own)])
+            beside.append(_dot(own, shared.volumes))
         right: list[float] = []
-        squares = _dot(volumes, volumes)
-        for i in range(count):
-            column, one = unknowns[i]
+        squares = shared.squares
+        for row, product, one in zip(rows, beside, unknowns, strict=True):
             known = precision(one.standard_uncertainty)
-            row = [_dot(column, unknowns[j][0]) for j in range(i + 1)]
-            row[i] += known
-            normal.append(row)
-            right.append(_dot(column, volumes) + known * one.expected)
+            row[-1] += known
+            right.append(product + known * one.expected)
             squares += known * one.expected * one.expected
-        root = cholesky(normal)
+        root = cholesky(rows)
         half = forward(root, right)
         misfit = squares - _dot(half, half)
         inverse = [forward(root, [float(i == j) for j in range(count)]) for i in range(count)]
         covariance = [[_dot(a, b) for b in inverse] for a in inverse]
         weight = -misfit / 2 - self._log_root - sum(math.log(row[-1]) for row in root)
         return Solved(weight, [_dot(row, right) for row in covariance], covariance, misfit)
+
+
+class Shared(NamedTuple):
+    """Whitened volumes and columns that several fits share, and their products: made once."""
+
+    volumes: Column
+    columns: Sequence[Column]
+    normal: Sequence[Sequence[float]]
+    """Of the columns with one another: the lower half."""
+    right: Sequence[float]
+    """Of the columns with the volumes."""
+    squares: float
+    """Of the volumes with themselves."""
+
+    @staticmethod
+    def of(volumes: Column, columns: Sequence[Column]) -> "Shared":
+        """All of them, of equally many values each."""
+        normal = [[_dot(one, columns[j]) for j in range(i + 1)] for i, one in enumerate(columns)]
+        right = [_dot(one, volumes) for one in columns]
+        return Shared(volumes, columns, normal, right, _dot(volumes, volumes))
 
 
 def precision(standard_uncertainty: float) -> float:
@@ -119,4 +142,5 @@ def forward(root: Sequence[Sequence[float]], right: Column) -> list[float]:
 
 
 def _dot(one: Column, other: Column) -> float:
-    return sum([a * b for a, b in zip(one, other, strict=True)])
+    total: float = sum(map(mul, one, other))
+    return total
