@@ -58,7 +58,7 @@ class DangersUnwatched(Condition[NobodyWatches]):
 
     def at_rest(self) -> bool:
         """Everything is watched; a sensor's reading changes nothing of that by itself."""
-        return not self._unwatched
+        return not self._unwatched.blind
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Which are there?"""

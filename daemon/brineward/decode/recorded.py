@@ -159,7 +159,7 @@ class Recording:
     def _csv(self, file: TextIO, *, arrivals: bool) -> Iterator[Reading | Refusal]:
         by_sensor = TimedBy.SENSOR
         last_stamp, time = "", 0
-        known, clock = self._known, self._clock
+        known, clock, made = self._known, self._clock, tuple.__new__
         header = HEADER_WITH_ARRIVALS if arrivals else HEADER
         for number, line in enumerate(file, 2):
             self.bytes_read += len(line)
@@ -187,7 +187,11 @@ class Recording:
                 yield from self._unread(number, line, header, why)
             else:
                 self.readings += 1
-                yield Reading(depot, sensor, time, value, self._latest, quality, "", by_sensor)
+                # Without a NamedTuple's own `__new__`, a call of a function for each reading.
+                yield made(
+                    Reading,
+                    (depot, sensor, time, value, self._latest, quality, "", by_sensor, False, None),
+                )
 
     def _read(self, rest: str) -> "_Read":
         """Whose value it is, the value, how good it is. Raises: KeyError, UnreadablePayload."""

@@ -97,7 +97,7 @@ class SensorTracker(Tracker):
         if last is None:
             return
         step = value - last
-        if step > spikes.far or -step > spikes.far or spikes.remembers:
+        if step > spikes.far or -step > spikes.far or spikes.jumps:
             bared = self.bared_by is not None and self.bared_by.covered() is False
             if spikes.add(time, last, self.measured, value, counts=not bared):
                 self.reconsider()

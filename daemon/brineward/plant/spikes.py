@@ -33,41 +33,37 @@ class Spikes:
         """Where the last jump began."""
         self._jumped: Instant = 0
         """The time of the reading that it led to; 0 where none waits for its way back."""
-        self._jumps: list[Instant] = []
-        self._spikes: list[Instant] = []
+        self.jumps: list[Instant] = []
         """Of the window."""
+        self._spikes: list[Instant] = []
+        """Of the window, too."""
 
     @property
     def count(self) -> int:
         """How many spikes there were in the window."""
         return len(self._spikes)
 
-    @property
-    def remembers(self) -> bool:
-        """Is there a jump in the window?"""
-        return bool(self._jumps)
-
     def add(
         self, time: Instant, last: float, last_time: Instant, value: float, *, counts: bool = True
     ) -> bool:
         """Take a value and the one before it; times must rise. Does it spike now, or no longer?
 
-        Has to be called for each jump, and while `remembers` for each reading. `counts` is false
-        where a wild reading may be true: a probe that waves may bare.
+        Has to be called for each jump, and for each reading while there are `jumps`. `counts` is
+        false where a wild reading may be true: a probe that waves may bare.
         """
         if abs(value - last) > self.far and counts:
-            self._jumps = [*self._jumps[-_MOST_JUMPS:], time]
+            self.jumps = [*self.jumps[-_MOST_JUMPS:], time]
             if self._jumped == last_time and self._is_spike(last, value):
                 self._spikes = [*self._spikes[-_MOST_JUMPS:], last_time]
                 self._jumped = 0
             else:
                 self._before, self._jumped = last, time
         oldest = time - self._window
-        if self._jumps and self._jumps[0] < oldest:
-            self._jumps = [one for one in self._jumps if one >= oldest]
+        if self.jumps and self.jumps[0] < oldest:
+            self.jumps = [one for one in self.jumps if one >= oldest]
             self._spikes = [one for one in self._spikes if one >= oldest]
         spikes = len(self._spikes)
-        wild = spikes >= NAMED and 2 * spikes >= SHARE_OF_JUMPS * len(self._jumps)
+        wild = spikes >= NAMED and 2 * spikes >= SHARE_OF_JUMPS * len(self.jumps)
         was = self.spiking
         self.spiking = spikes > OVER if was else wild
         return self.spiking != was
@@ -80,9 +76,9 @@ class Spikes:
 
     def snapshot(self) -> list[Any]:
         """The spikes as plain data."""
-        return [self.spiking, self._before, self._jumped, list(self._jumps), list(self._spikes)]
+        return [self.spiking, self._before, self._jumped, list(self.jumps), list(self._spikes)]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
         self.spiking, self._before, self._jumped, jumps, spikes = data
-        self._jumps, self._spikes = list(jumps), list(spikes)
+        self.jumps, self._spikes = list(jumps), list(spikes)

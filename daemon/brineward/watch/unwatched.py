@@ -26,29 +26,26 @@ class Unwatched(Tracker):
     name = "unwatched"
 
     def __init__(self) -> None:
-        self._blind: dict[str, Blind] = {}
+        self.blind: dict[str, Blind] = {}
+        """By the alarm's key, as they became so."""
 
     def __iter__(self) -> Iterator[Blind]:
         """All of them, the gravest first, then as they became so; the same after a restart."""
         graves = tuple(Priority)
-        rows = self._blind.items()
+        rows = self.blind.items()
         ordered = sorted(
             rows, key=lambda row: (graves.index(row[1].priority), row[1].since, row[0])
         )
         return iter(blind for _, blind in ordered)
 
-    def __bool__(self) -> bool:
-        """Are there any?"""
-        return bool(self._blind)
-
     def note(self, alarm: str, blind: Blind | None) -> bool:
         """An alarm can't be judged, or can again (None). Has that changed?"""
-        before = self._blind.get(alarm)
+        before = self.blind.get(alarm)
         if blind is None:
-            return self._blind.pop(alarm, None) is not None
+            return self.blind.pop(alarm, None) is not None
         if before is not None:
             blind = blind._replace(since=before.since)
-        self._blind[alarm] = blind
+        self.blind[alarm] = blind
         return blind != before
 
     def without(self, sensor: str) -> str:
@@ -57,11 +54,11 @@ class Unwatched(Tracker):
 
     def snapshot(self) -> dict[str, Any]:
         """What is remembered, as plain data."""
-        return {alarm: list(blind) for alarm, blind in self._blind.items()}
+        return {alarm: list(blind) for alarm, blind in self.blind.items()}
 
     def restore(self, data: Any) -> None:
         """Become what `snapshot` wrote."""
-        self._blind = {
+        self.blind = {
             alarm: Blind(danger, Priority(priority), why, tuple(sensors), since)
             for alarm, (danger, priority, why, sensors, since) in data.items()
         }
