@@ -8,7 +8,14 @@ import numpy as np
 import pytest
 
 from brineward.fitting.rough_seasons import Row, rows_of
-from brineward.fitting.season_table import Readings, bands_c, cell, fouling_of, readings_of
+from brineward.fitting.season_table import (
+    Readings,
+    bands_c,
+    cell,
+    fouling_of,
+    readings_of,
+    uncertainty_by_season,
+)
 from brineward.fitting.worlds import drawn_world
 from brineward.physics.conductivity import log_conductivity
 
@@ -97,6 +104,15 @@ def test_in_rough_seasons_it_holds_too() -> None:
     assert sum(row.held for row in stood) <= 0.98 * len(stood)
     assert np.nanmedian([row.half for row in stood]) < 0.8 * np.nanmedian([r.half for r in alone])
     assert _rms(stood) < 0.8 * _rms(alone)
+
+
+def test_a_year_counts_as_one_draw() -> None:
+    """All days of a year share its errors: ten days of one bad year in four say no more about how
+    many hold than one day of it would."""
+    year = np.repeat(np.arange(4), 10)
+    by_days = uncertainty_by_season((year != 1).astype(float), year)
+    by_day = uncertainty_by_season(np.array([1.0, 0.0, 1.0, 1.0]), np.arange(4))
+    assert by_days == pytest.approx(by_day) == pytest.approx(3.0**0.5 / 8.0)
 
 
 def _rms(rows: list[Row]) -> float:

@@ -4,13 +4,15 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes, covariance, point
 from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
 from brineward.physics.estimate import Factor, Held, weighed_with_held
 from brineward.physics.fed import STAND_UNKNOWN
-from brineward.physics.probe_test import probe_test
+from brineward.physics.probe_test import probe_test, root_sum_of_squares
 from brineward.physics.salinity import mass_fraction_from_conductivity
 from brineward.physics.stands import MOST_LOOKS, Look, Stands, look, shared_with_test
 
@@ -201,6 +203,24 @@ def test_a_reading_far_from_what_is_held_counts_alone() -> None:
     assert 2.8 < drawn.log_conductivity < 2.802
     assert drawn.standard_uncertainty < 0.003
     assert weighed_with_held(Factor(2.8 + 0.04, 0.004), 0.003, held, 10.0) is None
+
+
+@given(off=st.floats(-6.0, 6.0), noise=st.floats(0.001, 0.01))
+def test_what_errors_alone_bring_takes_nothing_from_what_was_held(off: float, noise: float) -> None:
+    """Up to two standard deviations apart the two are weighed for the least variance, as if they
+    agreed; at four or more, nothing of what was held is left."""
+    held = Held(2.8, 0.002, 0.0, 10.0, 0.023)
+    apart = root_sum_of_squares(0.004, noise, 0.002)
+    agreed = weighed_with_held(Factor(2.8, 0.004), noise, held, 10.0)
+    found = weighed_with_held(Factor(2.8 + off * apart, 0.004), noise, held, 10.0)
+    assert agreed is not None
+    if abs(off) >= 4.001:
+        assert found is None
+    elif abs(off) <= 1.999:
+        assert found is not None
+        assert found.share == pytest.approx(agreed.share)
+    elif found is not None:
+        assert found.share <= agreed.share
 
 
 def test_cold_nights_measure_percent_per_degree() -> None:

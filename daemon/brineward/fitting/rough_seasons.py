@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from brineward.fitting.conductivity_rows import Floats
-from brineward.fitting.season_table import bands_c
+from brineward.fitting.season_table import bands_c, uncertainty_by_season
 from brineward.fitting.seasons import (
     DAYS,
     MARK,
@@ -145,16 +145,21 @@ def rows_of(
 
 
 def line(name: str, rows: Sequence[Row]) -> str:
-    """What some rows show, for a terminal."""
+    """What some rows show, for a terminal.
+
+    How many held is given with its standard uncertainty, for which a year counts as one draw.
+    """
     if not rows:
         return f"{name:16s} none"
     half: Floats = np.array([row.half for row in rows])
     fresh = np.array([row.half for row in rows if row.fresh] or [np.nan])
     off = np.array([row.off for row in rows])
-    held = 100.0 * sum(row.held for row in rows) / len(rows)
+    held: Floats = np.array([100.0 * row.held for row in rows])
+    doubt = uncertainty_by_season(held, np.array([row.year for row in rows]))
     return (
-        f"{name:16s} {len(rows):6d}  held {held:5.1f}  half {np.nanmedian(half):.2f}"
-        f"  fresh {np.nanmedian(fresh):.2f}  rms off {np.sqrt(np.nanmean(off * off)):.2f}"
+        f"{name:16s} {len(rows):6d}  held {held.mean():5.1f} +- {doubt:.1f}"
+        f"  half {np.nanmedian(half):.2f}  fresh {np.nanmedian(fresh):.2f}"
+        f"  rms off {np.sqrt(np.nanmean(off * off)):.2f}"
     )
 
 

@@ -142,14 +142,14 @@ def cell(found: Readings, group: str, low_c: float, high_c: float) -> Cell:
     return Cell(
         held.size,
         float(held.mean()),
-        _uncertainty(held, found.season[rows]),
+        uncertainty_by_season(held, found.season[rows]),
         float(np.nanmedian(half)),
         float(np.nanpercentile(half, 95.0)),
     )
 
 
-def _uncertainty(held: Floats, season: npt.NDArray[np.int64]) -> float:
-    """Of a mean over seasons: all readings of one share its errors."""
+def uncertainty_by_season(held: Floats, season: npt.NDArray[np.int64]) -> float:
+    """Standard uncertainty of a mean over seasons: all readings of one share its errors."""
     counts = np.bincount(season)
     off = np.bincount(season, weights=held - held.mean())
     return float(np.sqrt(np.sum(off * off)) / counts.sum())

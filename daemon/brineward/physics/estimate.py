@@ -36,9 +36,10 @@ from brineward.physics.triangles import Rows, backward, cholesky, forward
 
 MOST_KEPT = 16
 """The estimate is made of the newest so many of those that are believed."""
-HOLDS = 1.5
+HOLDS = 2.0
 """Up to this many standard deviations between a reading and the strength of the standing brine, the
-latter has its full weight; further off it has less, and at twice that none."""
+latter has its full weight; further off it has less, and at twice that none. Errors alone bring one
+reading in twenty as far."""
 _HALF = sqrt(0.5)
 
 
