@@ -318,7 +318,7 @@ def test_the_card_lists_what_nobody_watches_and_each_sensor() -> None:
 
 
 def test_texts_are_counted() -> None:
-    """Objects with a person and a body are texts: about an alarm, about several, or a daily line."""
+    """Texts are objects with a person and a body: about one alarm, several, or none (a line)."""
     text = {"time": "2026-01-15T02:31:00Z", "person": "yard", "body": "cold", "number": 1}
     several = {**text, "number": 0, "also": [1, 2]}
     again = {**text, "kind": "again"}

@@ -108,6 +108,9 @@ class FillMix(Tracker):
         """ln of what the probe's readings are multiplied by, since the fill began."""
         self._before: float | None = None
         """The strength of the tank before the fill, without what the probe had stepped."""
+        self._stood: float | None = None
+        """The same by the strength that the depot shows, while the tank stands and since: what is
+        learned of the probe during a fill is in it, which the last fill's mix is judged by."""
         self._share = 0.0
         """Of what is in the tank now, how much came in since."""
         self._shown = 0.0
@@ -164,8 +167,11 @@ class FillMix(Tracker):
 
     def _stand(self) -> None:
         """The tank stands still: the last fill is over, the next begins with what is read now."""
-        if self._before is not None and self._share >= LAST_SHARE:
-            self._last = (self._before, self._share, self._tested())
+        filled = self._before is not None and self._share >= LAST_SHARE
+        if filled and self._stood is not None:
+            self._last = (self._stood, self._share, self._tested())
+        shown = self.strength.lately.middle(_REST_SPAN_SECONDS)
+        self._stood = None if shown is None else round(shown.mass_fraction - self._stepped(), 9)
         read = self._middle(_REST_SPAN_SECONDS)
         self._rest = None if read is None else (*read, self._stepped())
         self._before = None
@@ -235,13 +241,13 @@ class FillMix(Tracker):
         Mass fractions, by the brine now that it stands; None where it isn't known, or the probe
         was tested since and shows the same brine otherwise.
         """
-        shown = self._shows(_REST_SPAN_SECONDS)
+        shown = self.strength.lately.middle(_REST_SPAN_SECONDS)
         if self._last is None or shown is None:
             return None
         before, share, tested = self._last
         if tested != self._tested():
             return None
-        change = (shown - before) / share
+        change = (shown.mass_fraction - before) / share
         return before + change, math.hypot(SHOWN_DOUBT / share, MODEL_SHARE * change)
 
     def _carry(self, seconds: float) -> None:
@@ -299,15 +305,16 @@ class FillMix(Tracker):
         marks = [list(mark) for mark in self._marks]
         last = [self._last, self.good_at]
         came = [self._share, self._shown, self._sure, self._sure_shown]
-        read = [self._rest, self._factor, [list(one) for one in self._lately]]
+        read = [self._rest, self._stood, self._factor, [list(one) for one in self._lately]]
         return [self._looked, self._before, came, last, marks, read]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        looked, before, came, (last, self.good_at), marks, (rest, factor, lately) = data
+        looked, before, came, (last, self.good_at), marks, read = data
+        rest, stood, factor, lately = read
         self._lately = deque(Read(int(time), *map(float, read)) for time, *read in lately)
         self._rest = None if rest is None else (float(rest[0]), float(rest[1]), float(rest[2]))
-        self._factor = float(factor)
+        self._stood, self._factor = None if stood is None else float(stood), float(factor)
         self._marks = [Mark(*map(float, mark)) for mark in marks]
         self._last = None
         if last is not None:
