@@ -35,8 +35,6 @@ class AlarmBook:
         self._next_look: Instant | None = None
         self._next: Instant | None = None
         self._waits_known = self._looks_known = False
-        self.moved = True
-        """May the next deadline be another than when it was last asked for?"""
         self._after: dict[str, tuple[BookedAlarm, ...]] = {}
         for booked in self.all:
             by = booked.configured.record.suppressed_by
@@ -58,7 +56,6 @@ class AlarmBook:
         """When a delay is over or a condition wants to be judged; None while nothing waits."""
         if not (self._waits_known and self._looks_known):
             self._find_next()
-        self.moved = False
         return self._next
 
     def _find_next(self) -> None:
@@ -71,12 +68,6 @@ class AlarmBook:
             )
             self._looks_known = True
         self._next = earliest(self._next_wait, self._next_look)
-
-    def _waits_moved(self) -> None:
-        self._waits_known, self.moved = False, True
-
-    def _looks_moved(self) -> None:
-        self._looks_known, self.moved = False, True
 
     def judge(
         self, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
@@ -99,10 +90,9 @@ class AlarmBook:
                 if self._next_look is None or look < self._next_look:
                     self._next_look = look
                     self._next = earliest(self._next, look)
-                    self.moved = True
         wait = life.wait
         if wait != waited:
-            self._waits_moved()
+            self._waits_known = False
         if wait is not None and wait <= now:
             changes += self._settle(booked, now)
         if judged is None or judged is not before:
@@ -120,7 +110,7 @@ class AlarmBook:
             known = life.priority
             turn = life.graver(now)
             if turn is not None:
-                self._waits_moved()  # it may have ended a shelving, or a take's patience
+                self._waits_known = False  # it may have ended a shelving, or a take's patience
                 risen = life.priority is not known
                 why = f"graver: {life.priority} now" if risen else f"{found.names[0]} too"
                 changes.append(self._change(booked, turn, before, now, why=why))
@@ -172,7 +162,7 @@ class AlarmBook:
         for booked in self.all if delayed else self._looking:
             if booked.look is not None and booked.look <= deadline and silence_counts:
                 booked.look = None
-                self._looks_moved()
+                self._looks_known = False
                 changes += self.judge(booked, now)
             if delayed:
                 changes += self._settle_all(booked, deadline, now)
@@ -186,7 +176,7 @@ class AlarmBook:
                 look = booked.condition.next_look(now)
                 if look is not None and look > known and look > now:
                     booked.look = look
-                    self._looks_moved()
+                    self._looks_known = False
 
     def _settle_all(self, booked: BookedAlarm, deadline: Instant, now: Instant) -> list[Change]:
         """What an alarm's own deadlines come to."""
@@ -205,7 +195,7 @@ class AlarmBook:
         for booked in self._looking:
             if booked.look is not None and booked.look <= deadline:
                 booked.look = until
-        self._looks_moved()
+        self._looks_known = False
 
     # -- what people do
 
@@ -220,7 +210,7 @@ class AlarmBook:
             patience = comes_back_after(booked.configured.record, life.priority)
             turn = life.take(by, now + patience)
             if turn is not None:
-                self._waits_moved()
+                self._waits_known = False
                 changes.append(self._change(booked, turn, before, now, by=by))
         return changes
 
@@ -236,7 +226,7 @@ class AlarmBook:
             if turn is not None:
                 by, why = handling.by, handling.why
                 changes.append(self._change(booked, turn, before, now, by=by, why=why))
-                self._waits_moved()
+                self._waits_known = False
             if life.explains is not explained:
                 changes += self._weigh_consequences(booked, now)
         return changes
@@ -244,7 +234,7 @@ class AlarmBook:
     def _end_of_shelving(self, booked: BookedAlarm, now: Instant) -> list[Change]:
         before = booked.life.state
         turn = booked.life.unshelve(now)
-        self._waits_moved()
+        self._waits_known = False
         return [self._change(booked, turn, before, now, why="its time is over")]
 
     def _come_back(self, booked: BookedAlarm, now: Instant) -> list[Change]:
@@ -253,11 +243,11 @@ class AlarmBook:
         before, who = life.state, life.taken_by
         after = comes_back_after(booked.configured.record, life.priority)
         if life.put_off(now, now + after):
-            self._waits_moved()
+            self._waits_known = False
             return []
         why = f"taken {duration(after / SECOND)} ago, and not cured"
         turn = life.overdue(now)
-        self._waits_moved()
+        self._waits_known = False
         return [] if turn is None else [self._change(booked, turn, before, now, by=who, why=why)]
 
     # -- what the depot is used for
@@ -275,7 +265,7 @@ class AlarmBook:
         changes = self._weigh(booked, now)
         if booked.quiet:
             booked.life.end_occurrence()
-            self._waits_moved()
+            self._waits_known = False
         if changes:
             for consequence in booked.consequences:
                 changes += self._weigh_all(consequence, now)
@@ -286,8 +276,7 @@ class AlarmBook:
         for booked in self.all:
             booked.life.shift(by)
             booked.look = booked.condition.next_look(now)
-        self._waits_moved()
-        self._looks_moved()
+        self._waits_known = self._looks_known = False
 
     # -- what follows from what
 
@@ -301,7 +290,7 @@ class AlarmBook:
             life.suppress()
         elif life.suppressed and not caused:
             life.release(now)  # its cause is still active, but it was seen to be good meanwhile
-        self._waits_moved()
+        self._waits_known = False
         turn = life.due(now)
         changes: list[Change] = []
         if turn is not None:
@@ -324,7 +313,7 @@ class AlarmBook:
             return []
         before = life.state
         turn = life.suppress() if caused else life.release(now)
-        self._waits_moved()
+        self._waits_known = False
         return [self._change(consequence, turn, before, now)]
 
     def _change(
@@ -415,8 +404,7 @@ class AlarmBook:
         for booked in self._known(data["alarms"]):
             life, booked.look = data["alarms"][booked.key]
             booked.life.restore(life, booked.condition.finding)
-        self._waits_moved()
-        self._looks_moved()
+        self._waits_known = self._looks_known = False
 
     def _known(self, alarms: dict[str, Any]) -> Iterator[BookedAlarm]:
         return (booked for booked in self.all if booked.key in alarms)

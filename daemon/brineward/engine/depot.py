@@ -24,7 +24,6 @@ from brineward.engine.times_believed import (
     LONGEST_GAP,
     LONGEST_PAST,
     goes_by_arrival,
-    time_of,
 )
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
@@ -77,8 +76,6 @@ class DepotEngine:
         """How old the news is that is being handled."""
         self._proven = True
         """Is what arrives now known to be of now? Not just after the link came up."""
-        self._still_until: Instant = 0
-        """Nothing happens by itself before, unless the book's deadlines move; 0: not known."""
 
         self._people = PeoplesActs(site, self._book, self._telling, self._told)
         self._of_now: dict[type, Callable[[Any], Sequence[Output]]] = {
@@ -97,7 +94,7 @@ class DepotEngine:
         """
         if type(entry) is Reading:
             return self.reading(entry)
-        time = time_of(entry)
+        time = _time_of(entry)
         # However far what is counted is from it: a start begins with the time that there is.
         begins = type(entry) is Started and FIRST <= time <= LAST
         return tuple(self._other(entry)) if begins or self._is_possible(time) else ()
@@ -111,10 +108,9 @@ class DepotEngine:
         return FIRST <= shown <= LAST and FIRST <= shown - self._clock.skew <= LAST
 
     def _other(self, entry: Entry) -> Sequence[Output]:
-        self._still_until = 0
         handle = self._of_now.get(type(entry))
         if handle is not None:
-            outputs = self._arrive(self._clock.counted(time_of(entry)), lag=0)
+            outputs = self._arrive(self._clock.counted(_time_of(entry)), lag=0)
             self._proven = True
             return [*outputs, *handle(entry)]
         match entry:
@@ -156,11 +152,6 @@ class DepotEngine:
     def _arrive(self, time: Instant, *, lag: int) -> Sequence[Output]:
         """Time has come to `time`: fire what is due up to then, then text what was held."""
         self._lag = lag
-        if time < self._still_until and not self._book.moved:
-            if time > self.now:  # noqa: PLR1730 - max() costs a call with each reading
-                self.now = time
-            self._modes.follow(self.now)
-            return ()
         telling = self._telling
         outputs: list[Output] = []
         if time - self.now > LONGEST_GAP:
@@ -168,7 +159,8 @@ class DepotEngine:
         deadline = self._next_waiting()
         if deadline is not None and deadline <= time:
             outputs += self._fire_up_to(time, lag)
-        self.now = max(self.now, time)
+        if time > self.now:  # noqa: PLR1730 - max() costs a call with each reading
+            self.now = time
         self._modes.follow(self.now)
         if telling.unlooked:
             telling.look_at_clock(self.now)
@@ -177,15 +169,7 @@ class DepotEngine:
         believed_at = self._clock.believed_at
         if believed_at is not None and believed_at <= self.now:
             self._take_clock_over()
-        self._still_until = self._stirs_at()
         return outputs
-
-    def _stirs_at(self) -> Instant:
-        """When something may next happen by itself; 0 where each entry has to be asked."""
-        if self._telling.unlooked or self._telling.holds() or self._clock.believed_at is not None:
-            return 0
-        due, long_gap = self._next_waiting(), self.now + LONGEST_GAP
-        return long_gap if due is None or due > long_gap else due
 
     def _fire_up_to(self, time: Instant, lag: int) -> list[Output]:
         """What was due up to `time`, in order."""
@@ -205,7 +189,6 @@ class DepotEngine:
     def _told(self, changes: Sequence[Change], now: Instant | None = None) -> list[Output]:
         """Changes of alarms, each with the texts that follow from it."""
         now = self.now if now is None else now
-        self._still_until = 0
         outputs: list[Output] = []
         for change in changes:
             if change.output is not None:
@@ -383,7 +366,6 @@ class DepotEngine:
 
         What was remembered by the old times is learned again.
         """
-        self._still_until = 0
         by = self._clock.taken_over()
         self.now += by
         blank = site_of(self.plan)
@@ -438,7 +420,7 @@ class DepotEngine:
             return restore(self._trackers, tests)
         if version != STATE_VERSION:
             raise ValueError("not a snapshot of this version's engine")
-        self.now, self._still_until = data["now"], 0
+        self.now = data["now"]
         self._lag, self._proven = data["news"]
         self._clock.restore(data["clock"])
         afresh = restore(self._trackers, data["trackers"])
@@ -447,3 +429,8 @@ class DepotEngine:
         if "modes" in data:
             self._modes.restore(data["modes"])
         return afresh
+
+
+def _time_of(entry: Entry) -> Instant:
+    """By our own clock, where the entry says that."""
+    return entry.received if isinstance(entry, Reading | Refusal) else entry.time

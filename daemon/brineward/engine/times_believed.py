@@ -1,8 +1,7 @@
 """Which times the engine believes, and from when on news is old or a watch was none."""
 
-from brineward.readings.entries import Entry
 from brineward.readings.instants import DAY, MINUTE, Instant, instant_from_rfc3339
-from brineward.readings.values import Reading, Refusal, TimedBy
+from brineward.readings.values import Reading, TimedBy
 
 LAGGING = MINUTE
 """While news is older than this, silence means nothing: each topic comes in its own order."""
@@ -24,8 +23,3 @@ def goes_by_arrival(reading: Reading, received: Instant) -> bool:
     """Has its time to be its arrival's? A little ahead it is as good as now."""
     wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
     return wrong or reading.timed_by is not TimedBy.SENSOR
-
-
-def time_of(entry: Entry) -> Instant:
-    """When it was, by our own clock where the entry says that."""
-    return entry.received if isinstance(entry, Reading | Refusal) else entry.time
