@@ -14,6 +14,7 @@ from brineward.telling.set_time import SetTime
 from brineward.wording.gsm import septets
 from depots import START
 from engine.scripted import AREA_M2, Script, World, text_of, with_sensors
+from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
 
 ON_CALL = ("yard", "dispatch")
 AT = 19 * 60
@@ -210,3 +211,16 @@ def test_what_somebody_holds_back_is_not_forgotten() -> None:
     ((_, _, text),) = lines(script.run(3700))
     assert "all well" not in text
     assert "1 shelved or out of service." in text
+
+
+def test_what_its_cause_tells_of_is_no_line_of_its_own() -> None:
+    """A sensor that is silent since its whole depot is: one alarm, and no number 0."""
+    bench = Bench()
+    one, cause = bench.alarm(SILENCE), bench.alarm(DEPOT_SILENCE)
+    bench.told(bench.says(DEPOT_SILENCE, ACTIVE), HOUR)
+    bench.told(bench.says(SILENCE, ACTIVE), HOUR)
+    assert one.life.active
+    assert one.life.suppressed
+    text = health_text(bench.site, bench.book.all, bench.now)
+    assert f"active: TH{cause.life.number}." in text
+    assert "TH0" not in text

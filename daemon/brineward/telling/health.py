@@ -27,7 +27,8 @@ def health_text(
     """
     booked = list(alarms)
     held = [b for b in booked if b.life.shelved is not None or b.life.out_of_service is not None]
-    active = [b for b in booked if b.life.active and b not in held]
+    # What its cause already tells of, and so has no number, is no line of its own.
+    active = [b for b in booked if b.life.active and not b.life.suppressed and b not in held]
     asked = [b for b in active if in_daily_line(b, now)]
     codes = [site.plan.code(b.life.number) for b in active if b not in asked]
     blind = listed([one.danger for one in site.watch.unwatched])
