@@ -10,13 +10,12 @@ from brineward.physics.calibration import PER_KELVIN_OVER, Calibration
 from brineward.physics.conductivity import COLDEST_C, WARMEST_C
 from brineward.physics.creeping import Film
 from brineward.physics.estimate import Factor, Held
-from brineward.physics.salinity import NotBrine, mass_fraction_from_conductivity
+from brineward.physics.salinity import COVERAGE, NotBrine, mass_fraction_from_conductivity
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe
 from brineward.plant.recorded_test import RecordedTest
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 
-COVERAGE = 1.959964
 COURSE_POINTS = 120
 
 

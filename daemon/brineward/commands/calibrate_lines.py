@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from itertools import product
 from math import exp
 
-from brineward.commands.calibrate_history import COVERAGE, History, Standing
+from brineward.commands.calibrate_history import History, Standing
 from brineward.commands.next_test import NextTest
+from brineward.physics.salinity import COVERAGE
 from brineward.plant.plan import DepotPlan
 from brineward.plant.recorded_test import RecordedTest
 from brineward.quantities import format_quantity

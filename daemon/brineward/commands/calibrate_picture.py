@@ -3,7 +3,8 @@
 from pathlib import Path
 from typing import Any
 
-from brineward.commands.calibrate_history import COVERAGE, History
+from brineward.commands.calibrate_history import History
+from brineward.physics.salinity import COVERAGE
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, local_from_instant
 

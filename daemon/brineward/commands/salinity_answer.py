@@ -21,8 +21,7 @@ from brineward.physics.mixing import Contents, Correction, contents, correction
 from brineward.physics.model_uncertainty import model_standard_uncertainty
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.refusals import NotBrine, Reason
-from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
-from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.salinity import COVERAGE, Salinity, salinity
 from brineward.physics.saturation import HIGHEST_C, saturation_mass_fraction
 from brineward.physics.water import water_density
 from brineward.physics.witness import Conditions, Culprit, combine, question

@@ -6,7 +6,7 @@ from brineward.commands import salinity_freezing_lines, salinity_mixing_lines
 from brineward.commands.salinity_answer import Answer, Answered, Asked, Expected, LiquidRange
 from brineward.commands.salinity_mixing import Mixture
 from brineward.commands.salinity_units import Units, percent, strength_between
-from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
+from brineward.physics.salinity import COVERAGE
 from brineward.physics.witness import Culprit
 
 _LIKELIER: dict[Culprit, str] = {

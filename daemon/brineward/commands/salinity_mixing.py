@@ -5,8 +5,7 @@ from typing import Literal
 
 from brineward.physics.density import density
 from brineward.physics.mixing import contents
-from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
-from brineward.physics.salinity import Salinity
+from brineward.physics.salinity import COVERAGE, Salinity
 from brineward.physics.saturation import saturation_mass_fraction
 
 

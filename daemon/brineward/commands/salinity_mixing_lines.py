@@ -5,7 +5,7 @@ from brineward.commands.salinity_mixing import Afterwards, Mixture
 from brineward.commands.salinity_units import Units, between, percent, strength_between
 from brineward.physics.hydrometer import SIXTY_FAHRENHEIT_C
 from brineward.physics.mixing import Correction
-from brineward.physics.salinity import COVERAGE_FACTOR as COVERAGE
+from brineward.physics.salinity import COVERAGE
 
 DRY_AND_PURE = "That is for dry, pure salt: wet or dirty salt takes more."
 LITTLE_BY_LITTLE = "Add part of it, blend, test, and add the rest."

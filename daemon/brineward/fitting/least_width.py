@@ -48,7 +48,7 @@ from brineward.physics.conductivity import (
 from brineward.physics.density import density, density_per_kelvin, density_per_mass_fraction
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
 from brineward.physics.probe_test import SAMPLE
-from brineward.physics.witness import COVERAGE
+from brineward.physics.salinity import COVERAGE
 
 DRAWS = 400
 """Of worlds, and of a year's deliveries of salt: their means and covariances are of so many."""

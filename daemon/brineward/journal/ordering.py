@@ -147,6 +147,6 @@ def _rows_from(db: sqlite3.Connection, low: int, last: int) -> tuple[list[_FromS
 
 
 def _seq_of(pair: _FromSource) -> int:
-    """The journal's number of a row, which stands first in it."""
+    """The journal's number of a row, which comes first in it."""
     seq: int = pair[0][0]
     return seq

@@ -18,9 +18,8 @@ from brineward.physics.probe_test import (
     apart_varies_k,
     root_sum_of_squares,
 )
-from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.salinity import COVERAGE, Salinity, salinity
 from brineward.physics.stands import Dense
-from brineward.physics.witness import COVERAGE
 
 
 class Word(NamedTuple):

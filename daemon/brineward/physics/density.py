@@ -13,14 +13,13 @@ from brineward.physics.density_coefficients import ANOMALY_MASS_FRACTION, SURFAC
 from brineward.physics.freezing import ice_line_mass_fraction
 from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.refusals import NotBrine
-from brineward.physics.salinity import Salinity, warmest_possible_c
+from brineward.physics.salinity import COVERAGE, Salinity, warmest_possible_c
 from brineward.physics.saturation import (
     SATURATION_EXPANDED_UNCERTAINTY,
     saturation_mass_fraction,
 )
 from brineward.physics.water import water_density
 
-COVERAGE = 1.959964
 COLDEST_C = EUTECTIC_C
 WARMEST_C = 50.0
 STRONGEST = 0.30

@@ -45,8 +45,8 @@ from brineward.physics.saturation import SATURATION_EXPANDED_UNCERTAINTY
 
 __all__ = ["NotBrine", "Reason", "Salinity", "mass_fraction_from_conductivity", "salinity"]
 
-COVERAGE_FACTOR = 1.959964
-"""Of a normal distribution, for 95 %."""
+COVERAGE = 1.959964
+"""Standard uncertainties to each end of a 95 % interval: the normal distribution's 97.5 % point."""
 LINE_COVERAGE_FACTOR = 3.0
 """On temperatures: a line is a hard end of the interval, so it is drawn where the truth is hardly
 ever beyond it."""
@@ -168,13 +168,13 @@ def salinity(
         else model_drift_standard_uncertainty(found, temperature_c, calibrated_at_c)
     )
     thermal = thermometer * slope_in_temperature(found, temperature_c)
-    reach = COVERAGE_FACTOR * sqrt(
+    reach = COVERAGE * sqrt(
         model * model
         + thermal * thermal
         + calibration_standard_uncertainty * calibration_standard_uncertainty
         + impurity_standard_uncertainty * impurity_standard_uncertainty
     )
-    probe = COVERAGE_FACTOR * conductivity_standard_uncertainty * calibration_factor
+    probe = COVERAGE * conductivity_standard_uncertainty * calibration_factor
     low, high = _ends(measured, reach, probe, isotherm, most)
     if low > most:
         raise _too_much(measured, temperature_c)
@@ -236,7 +236,7 @@ def _within(
     # that grows, and moves a line out of the way, makes the result look more certain.
     down, up = found - low, high - found
     spread = min(sqrt((down * down + up * up) / 2.0), max(found - bottom, top - found))
-    return Salinity(found, spread / COVERAGE_FACTOR, (bottom, top), bound)
+    return Salinity(found, spread / COVERAGE, (bottom, top), bound)
 
 
 def _frozen(temperature_c: float) -> NotBrine:

@@ -18,10 +18,7 @@ from brineward.physics import conductivity as conductivity_curve
 from brineward.physics.density import density_per_kelvin, density_per_mass_fraction
 from brineward.physics.levels import STANDARD_GRAVITY_M_PER_S2
 from brineward.physics.refusals import NotBrine
-from brineward.physics.salinity import Salinity
-
-COVERAGE = 1.959964
-"""Standard uncertainties to each end of a 95 % interval: the normal distribution's 97.5 % point."""
+from brineward.physics.salinity import COVERAGE, Salinity
 
 DensityFrom = Literal["pressure", "meter", "test"]
 Culprit = Literal[

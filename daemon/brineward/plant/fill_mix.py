@@ -13,6 +13,7 @@ from collections import deque
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from brineward.physics.conductivity import COLDEST_C, WARMEST_C
 from brineward.physics.inversion import Isotherm
 from brineward.physics.liquid_lines import most_liquid
 from brineward.physics.phase_coefficients import EUTECTIC_C
@@ -44,7 +45,6 @@ _SPAN_SECONDS, _REST_SPAN_SECONDS = 180.0, 600.0
 _BROKEN_OFF = 5 * MINUTE
 _KEPT, _EVERY = 600 * SECOND, 10 * SECOND
 _FEWEST = 3
-_COLDEST_C, _WARMEST_C = -25.0, 40.0
 
 
 class Read(NamedTuple):
@@ -158,7 +158,7 @@ class FillMix(Tracker):
         celsius = probe.thermometer.value
         if celsius is None or value <= 0.0 or not probe.thermometer.fresh(time):
             return
-        if probe.covered() is False or not _COLDEST_C <= celsius <= _WARMEST_C:
+        if probe.covered() is False or not COLDEST_C <= celsius <= WARMEST_C:
             lately.clear()
             return
         lately.append(Read(time, round(math.log(value), 9), celsius))

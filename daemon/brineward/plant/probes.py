@@ -8,16 +8,20 @@ from typing import Any, cast
 from brineward.physics.calibrated import Word, calibrated_word
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, IMPURITY, sizes_of
-from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
+from brineward.physics.conductivity import (
+    COLDEST_C,
+    WARMEST_C,
+    conductivity,
+    slope_in_mass_fraction,
+)
 from brineward.physics.creeping import Film
 from brineward.physics.fed import Fed
 from brineward.physics.liquid_lines import least_liquid, most_liquid
 from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
 from brineward.physics.refusals import NotBrine
-from brineward.physics.salinity import Salinity, salinity
+from brineward.physics.salinity import COVERAGE, Salinity, salinity
 from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
 from brineward.physics.stands import Dense, look
-from brineward.physics.witness import COVERAGE
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.read_lately import ReadLately
@@ -269,7 +273,7 @@ class Probe(Tracker):
     def learn(self, test: HandTest) -> RecordedTest:
         """Take a test: compare it with what the probe read then, and learn from it."""
         said = self.said_at(test.at)
-        if said is None or not -25.0 <= said[1] <= 40.0:
+        if said is None or not COLDEST_C <= said[1] <= WARMEST_C:
             record = self._record(test, "unpaired", None, None)
         else:
             slip = self.slip_in(test, said)
@@ -345,7 +349,7 @@ class Probe(Tracker):
         other bears out; below 0: weaker; 0 where there is no such test. Mass fractions.
         """
         celsius, about = self.thermometer.value, min(max(mass_fraction, 0.01), 0.26)
-        if celsius is None or not -25.0 <= celsius <= 40.0:
+        if celsius is None or not COLDEST_C <= celsius <= WARMEST_C:
             return 0.0
         lent = self.calibration.lent(now / SECOND, celsius, about)
         return round(lent / slope_in_mass_fraction(about, celsius), 6) if lent else 0.0

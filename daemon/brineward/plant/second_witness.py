@@ -4,9 +4,9 @@ from brineward.physics.calibrated import Word, density_beside
 from brineward.physics.density import density_per_mass_fraction, salinity_from_density
 from brineward.physics.levels import Measured, density_from_two_pressures
 from brineward.physics.probe_test import DENSITY_IMPURITY
-from brineward.physics.salinity import NotBrine, Salinity
+from brineward.physics.salinity import COVERAGE, NotBrine, Salinity
 from brineward.physics.stands import Dense, dense
-from brineward.physics.witness import COVERAGE, Conditions, Culprit, combine, question, widened
+from brineward.physics.witness import Conditions, Culprit, combine, question, widened
 from brineward.plant.plan import DepotPlan, Measure, SensorPlan
 from brineward.plant.probes import Probe
 from brineward.plant.sensors import SensorTracker

@@ -12,7 +12,12 @@ from math import log
 from operator import attrgetter
 from typing import Any, NamedTuple
 
-from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
+from brineward.physics.conductivity import (
+    COLDEST_C,
+    WARMEST_C,
+    log_conductivity,
+    slope_in_mass_fraction,
+)
 from brineward.physics.fed import FEED_LASTING, FEED_OWN, MOST_BRINE
 from brineward.physics.refusals import NotBrine
 from brineward.plant.probes import Probe
@@ -36,7 +41,6 @@ STAYS_WITHIN, STAYS_UNCERTAINTIES = 0.004, 2.0
 strength changes no more than this; else it was a layer of brine (common practice, no source)."""
 _BROKEN_OFF = 16 * MINUTE
 _STRONGER = attrgetter("stronger")
-_COLDEST_C, _WARMEST_C = -25.0, 40.0
 
 
 class Shows(NamedTuple):
@@ -79,7 +83,7 @@ class SuddenStep(Tracker):
         if came is None or looked != self._looked or probe.tested_at != self._tested:
             self._looked, self._tested = looked, probe.tested_at
             probe.stepped, self._shown = 0.0, []
-        if came is None or value <= 0.0 or not _COLDEST_C <= celsius <= _WARMEST_C:
+        if came is None or value <= 0.0 or not COLDEST_C <= celsius <= WARMEST_C:
             self._shown = []
             return ()
         off = log(value) - log_conductivity(self._target, celsius)
