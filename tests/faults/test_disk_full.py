@@ -143,6 +143,7 @@ def test_little_room_is_said_once(tmp_path: Path, mosquitto: Mosquitto) -> None:
         with running(config) as service:
             source.rounds(2.0, every=0.01)
             service.wait_for(lambda: len(service.readings()) >= len(source.sent), "readings")
+            service.wait_for(lambda: _troubles(service), "the upkeep's first look at the disk")
             assert service.stop() == 0
         fill(disk)
         os.truncate(disk / "ballast", (disk / "ballast").stat().st_size - 1_900_000)
@@ -172,6 +173,7 @@ def test_texts_leave_before_the_disk_matters(tmp_path: Path, mosquitto: Mosquitt
             disk / "service", mosquitto.port, gateway=gateway.url, journal=_LITTLE_DISK
         )
         with running(config) as service:
+            service.wait_for(lambda: _troubles(service), "the upkeep's first look at the disk")
             ballast = fill(disk)
             for _ in range(500):
                 source.rounds(0.1, every=0.02)
