@@ -10,8 +10,8 @@ cd "$checkout"
 . deploy/venv.sh
 
 # What the tests need beside Python: the broker, openssl for certificates of their own, a real browser
-# and a font for it, and two real time-series servers.
-packages='mosquitto mosquitto-clients openssl chromium fonts-dejavu-core libpangoft2-1.0-0 influxdb victoria-metrics'
+# and a font for it, two real time-series servers, and a C compiler.
+packages='gcc libc6-dev mosquitto mosquitto-clients openssl chromium fonts-dejavu-core libpangoft2-1.0-0 influxdb victoria-metrics'
 
 install_packages() {
     # Debian's servers start their services; a policy of ours, where there is none, holds that back.
@@ -33,7 +33,7 @@ install_packages() {
 }
 
 missing_programs() {
-    for program in mosquitto mosquitto_passwd openssl chromium influxd victoria-metrics; do
+    for program in cc mosquitto mosquitto_passwd openssl chromium influxd victoria-metrics; do
         PATH=$PATH:/usr/sbin:/usr/local/sbin command -v "$program" >/dev/null 2>&1 || echo "$program"
     done
 }

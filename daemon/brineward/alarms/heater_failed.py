@@ -180,7 +180,7 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     by = tuple(sensor.id for sensor in heater_sensors(plan) if sensor is not None)
     if by:
         yield Coverage(RECORD.id, HEATER, "covered", by)
-    elif HEATER not in (*plan.pumps, *plan.valves, *plan.vessels):
+    elif not any(HEATER in things for things in (plan.pumps, plan.valves, plan.vessels)):
         helps = f'a power switch or a current clamp on its supply (at = "{HEATER}")'
         if not plan.has_shelter:
             helps = f"the shelter in the config, and {helps}"

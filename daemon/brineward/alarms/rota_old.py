@@ -34,8 +34,6 @@ RECORD = AlarmRecord(
 class Unread(Finding):
     """`value` seconds since it was read."""
 
-    value: float
-
 
 class RotaOld(Condition[Unread]):
     """The calendar of a depot's rota."""
@@ -57,7 +55,7 @@ class RotaOld(Condition[Unread]):
 
     def words(self, finding: Unread, now: Instant) -> Words:
         """Since when it was not read."""
-        said = f"the rota's calendar could not be read for {duration(finding.value)}"
+        said = f"the rota's calendar could not be read for {duration(finding.value or 0.0)}"
         return Words(said, past="the rota's calendar could not be read")
 
 

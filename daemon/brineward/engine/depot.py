@@ -412,7 +412,7 @@ class DepotEngine:
         What the plan no longer names is left behind. Raises: ValueError where the bytes are no
         snapshot with this version's frame.
         """
-        data: dict[str, Any] = orjson.loads(snapshot)
+        data: Any = orjson.loads(snapshot)
         version = data.get("version") if isinstance(data, dict) else None
         if version == _PROBES_FROM:
             # What people's tests have taught of a probe is not to be had again.
