@@ -2,7 +2,7 @@
 
     python compile_core.py OPTIMIZATION
 
-Each module becomes an extension beside its source. `compiled_wheel.py` calls this in a copy of `daemon`.
+Each module becomes an extension beside its source; `compiled_wheel.py` calls this in a copy.
 """
 
 import sys
@@ -27,7 +27,7 @@ def main(optimization: str) -> None:
         ["--strict", "--ignore-missing-imports", *modules],
         opt_level=optimization,
         debug_level="0",
-        multi_file=True,  # all in one file, the C compiler takes far longer and needs far more memory
+        multi_file=True,  # as one file, it takes the C compiler far longer and much more memory
         group_name="brineward_core",
     )
     distribution = Distribution({"name": "brineward_core", "ext_modules": extensions})
