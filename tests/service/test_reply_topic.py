@@ -92,12 +92,11 @@ def house(tmp_path: Path, mosquitto: Mosquitto) -> Iterator[House]:
         built.ear.stop()
 
 
-def test_a_published_text_takes_within_two_seconds(house: House) -> None:
+def test_a_published_text_is_a_take(house: House) -> None:
     """The take, and the answer by the person's channel; texts say how to reply."""
-    before, began = len(house.answers()), time.monotonic()
+    before = len(house.answers())
     house.text("TH2 on it", "m1")
     until(lambda: takes(house.journal) == [(2, "yard")], what="TH2 is taken")
-    assert time.monotonic() - began < 2
     until(lambda: len(house.answers()) > before, what="it is answered")
     assert house.answers()[before:] == [
         ("yard", "You have TH2. Nobody else will be called about it.", "")

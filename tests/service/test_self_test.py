@@ -105,7 +105,7 @@ def test_a_monitor_that_fails_is_said_without_its_address(
         heart = HeartbeatSettings(url=Secret(file=tmp_path / "url"), answer_timeout_seconds=1.0)
         began = time.monotonic()
         said = call(heart, MachineClock())
-        assert time.monotonic() - began < 5
+        assert time.monotonic() - began < 15
     assert said.startswith(why) if why else said == ""
     assert "s3cr3t" not in said + caplog.text
 

@@ -182,7 +182,7 @@ def test_an_answer_that_never_comes_is_tried_again_in_bounded_time(fault: str, w
         assert len(gateway.asked) == 1, "one attempt is one request"
     assert isinstance(outcome, Failed)
     assert words in outcome.why
-    assert took < 5.0
+    assert took < 15.0
 
 
 @pytest.mark.parametrize("fault", ["dribble body", "huge", "cut"])

@@ -80,7 +80,7 @@ def test_idle_connections_hold_up_no_reply(idle: int, post: Post) -> None:
     calls = [socket.create_connection(address, timeout=10) for _ in range(idle)]
     began = time.monotonic()
     assert post.text("TH12").text == "taken\n"
-    assert time.monotonic() - began < 2
+    assert time.monotonic() - began < 8, "it waited for the idle ones"
     for call in calls:
         call.close()
 
