@@ -10,7 +10,7 @@ from brineward.alarms.registry import alarms_at, coverage, site_of
 from brineward.plant.plan import AlarmSettings
 from brineward.readings.entries import ModeSet
 from brineward.readings.modes import Mode
-from brineward.readings.outputs import Priority
+from brineward.readings.outputs import Priority, TextDue
 from engine.scripted import Script, text_of
 from wet_depot import AROUND_M2, WetWorld, wet_depot, with_hopper
 
@@ -89,8 +89,54 @@ def test_the_weather_says_what_it_may_be(outdoors: float, source: str, said: str
     (raised,) = script.raised(ALARM)
     assert raised > 3 * 3600, "after nine in the evening"
     assert [text.time for text in script.texts("raised")] == [] or source == "cold"
-    script.run(13 * 3600 + 60)
-    assert said in told(script), "a leak at once, rain in the morning"
+    script.run(16 * 3600 + 60)
+    assert said in told(script), "a leak at once, rain at ten, after a morning's work"
+
+
+def rain(rate: float) -> Script:
+    """Rain from half past eight in the evening on, so many centimetres an hour; a daily line at
+    seven."""
+    duty = replace(wet_depot().duty, daily_minutes=7 * 60)
+    its = wet_depot("outdoors", "running", duty=duty)
+    world = WetWorld(level=2.0)
+    world.outdoors = 4.0
+    return Script(its, world=world).at(9000, gain=rate * CENTIMETRE_AN_HOUR)
+
+
+def alone(script: Script) -> list[TextDue]:
+    """The texts about an alarm, which is all but the daily line."""
+    return [one for one in script.texts() if one.kind != "news"]
+
+
+def test_rain_far_from_the_rim_is_in_the_daily_line_and_has_no_text_of_its_own() -> None:
+    """It is raised as soon as ever, and the line says what to do; nobody is texted besides, also
+    not when it stops, and the frost leaves no guess at what it was."""
+    script = rain(1.5).at(20_000, gain=0.0, outdoors=-5.0).run(13 * 3600 + 60)
+    (raised,) = script.raised(ALARM)
+    assert raised <= 9000 + 4800 + 600
+    assert alone(script) == []
+    (line,) = [text_of(one) for one in script.texts("news")]
+    assert "containment wet" in line
+    assert "Stay out. Pump off, THEN valve." in line
+    assert alone(script.run(20 * 3600)) == []
+
+
+def test_rain_that_is_at_the_rim_within_twelve_hours_is_texted() -> None:
+    """2.5 cm an hour fill the 60 cm in a day: it is low until twelve hours are left, and then
+    medium and texted, the rim half a day away."""
+    script = rain(2.5).run(9000 + 8 * 3600)
+    assert alone(script) == []
+    text = alone(script.run(9000 + 14 * 3600))[0]
+    assert text.priority is Priority.MEDIUM
+    assert "Full in 1" in text_of(text)
+
+
+def test_a_leak_after_rain_is_texted_at_once() -> None:
+    """Rain was raised as low. Then the tank falls by what comes in: that is graver."""
+    script = rain(1.5).at(18_000, gain=0.2 / 3600, extra=-0.2 / 3600).run(30_000)
+    text = alone(script)[0]
+    assert text.priority is Priority.MEDIUM
+    assert "main tank leaking?" in text_of(text)
 
 
 def test_without_a_thermometer_nothing_is_guessed() -> None:
@@ -111,10 +157,10 @@ def test_a_probe_tells_brine_from_water(reads: float, said: str) -> None:
     assert said in told(filling(world, "sump", "outdoors", rate=1.5))
 
 
-@pytest.mark.parametrize(("rate", "grave"), [(1.5, None), (60.0, Priority.HIGH)])
-def test_what_is_soon_at_the_rim_is_grave(rate: float, grave: Priority | None) -> None:
+@pytest.mark.parametrize(("rate", "grave"), [(1.5, Priority.MEDIUM), (60.0, Priority.HIGH)])
+def test_what_is_soon_at_the_rim_is_grave(rate: float, grave: Priority) -> None:
     """60 cm in an hour, the whole containment; and the text has the time."""
-    script = filling(WetWorld(level=2.0), rate=rate, until=600 + (600 if grave else 8000))
+    script = filling(WetWorld(level=2.0), rate=rate, until=600 + (600 if rate > 10 else 8000))
     found = finding(script)
     assert found.priority == grave
     room = (0.6 - (found.value or 0.0)) / (rate * 0.01)
@@ -124,7 +170,7 @@ def test_what_is_soon_at_the_rim_is_grave(rate: float, grave: Priority | None) -
 
 def test_a_tank_that_soon_has_run_out_is_grave() -> None:
     """1 m3/h: the rim is far, but 2 m of brine are gone in nine hours; at 0.2 m3/h they last."""
-    for loss, grave in ((1.0, Priority.HIGH), (0.2, None)):
+    for loss, grave in ((1.0, Priority.HIGH), (0.2, Priority.MEDIUM)):
         script = Script(wet_depot("running"), world=WetWorld(level=2.0))
         script.at(600, gain=loss / 3600, extra=-loss / 3600).run(9000)
         assert finding(script).source == "tank"

@@ -25,8 +25,9 @@ EMPTY_SECONDS = 12 * 3600.0
 """and so it is where a tank would have run out by then."""
 
 NIGHT_SECONDS = 12 * 3600.0
-"""Rain or melt water waits for the morning, where half of the time to its rim is as long (common
-practice, no source)."""
+"""Rain or melt water is of low priority, and waits for the daily line or the morning, where the rim
+is farther than this: who is texted then still has a night to pump it out (common practice, no
+source)."""
 
 SAME_VOLUME = (0.5, 2.0)
 """A tank falls by as much as the containment gains: within a factor of two, since both are small
@@ -49,7 +50,7 @@ RECORD = AlarmRecord(
     id="containment-wet",
     title="CONTAINMENT WET",
     place=25,
-    priority=Priority.MEDIUM,
+    priority=Priority.LOW,
     danger="wet containment",
     cause="A tank, pipe or water line leaks into the containment, or rain or melt water has "
     "collected in it.",
@@ -72,9 +73,10 @@ RECORD = AlarmRecord(
     "its accuracy, and never within three times its accuracy of the floor. Likely source: a tank "
     "without a running pump that falls by the same volume; the conductivity in the containment, "
     "where it is measured; else the weather. High where it will be at the rim within two hours, or "
-    "a tank would have run out within 12 (common practice, no source). What is likely rain or melt "
-    "water wakes nobody where the rim is far; what is likely no leak clears unsaid. Its delay lets "
-    "uplift be found first, where a tank is drained besides.",
+    "a tank would have run out within 12 (common practice, no source). Medium else, but low, and so "
+    "texted with the daily line, where it is likely rain or melt water that is not at the rim within "
+    "12 h, or rises no more. What is likely no leak clears unsaid. Its delay lets uplift be found "
+    "first, where a tank is drained besides.",
     suppressed_by=("uplift", "overflow-ahead"),
 )
 
@@ -143,7 +145,7 @@ class ContainmentWet(Condition[Wet]):
         rise = self._outside.rise_m_per_s or 0.0
         if rise < 0.0 and (not active or self._mode.mode is Mode.DRAINING):
             return CLEAR  # somebody pumps it out
-        return Verdict(True, self._finding(value, rise, now))
+        return Verdict(True, _weighed(self._finding(value, rise, now), now, active=active))
 
     def _finding(self, value: float, rise: float, now: Instant) -> Wet:
         held = held_m3(self._plan, self._containment, value)
@@ -158,13 +160,13 @@ class ContainmentWet(Condition[Wet]):
         gain = rise * self._around_m2(value)
         if gain <= 0.0:
             source = self._by_probe(now) or self._by_weather(now, rises=False)
-            return _eased(replace(found, source=source), now)
+            return replace(found, source=source)
         room = max(0.0, held_m3(self._plan, self._containment, brim) - held)
         seconds = room / gain
         leak = self._leak(gain)
         source = "tank" if leak else self._by_probe(now) or self._by_weather(now, rises=True)
         grave = seconds < SOON_SECONDS or (leak and leak.seconds_to_empty < EMPTY_SECONDS)
-        found = replace(
+        return replace(
             found,
             source=source,
             tank=leak.tank if leak else "",
@@ -172,7 +174,6 @@ class ContainmentWet(Condition[Wet]):
             seconds_to_rim=round(seconds, 0),
             priority=Priority.HIGH if grave else None,
         )
-        return _eased(found, now)
 
     def _around_m2(self, level_m: float) -> float:
         """The liquid's surface around what stands in it."""
@@ -237,17 +238,23 @@ class ContainmentWet(Condition[Wet]):
         )
 
 
-def _eased(found: Wet, now: Instant) -> Wet:
-    """Rain that is far from the rim wakes nobody; who has pumped out what is no leak knows."""
+def _weighed(found: Wet, now: Instant, *, active: bool) -> Wet:
+    """Its priority, and how long it may wait: rain that is far from the rim can.
+
+    Water of which the weather says nothing any more, and that rises no more, is what it was when it
+    was raised, and no graver. Who has pumped out what is no leak knows.
+    """
+    medium = replace(found, priority=found.priority or Priority.MEDIUM)
     if found.source not in ("", "rain", "water") or found.at_rim:
-        return found
-    found = replace(found, clears_unsaid=True)
-    if not found.source:
-        return found
-    seconds = NIGHT_SECONDS
-    if found.seconds_to_rim is not None:
-        seconds = min(seconds, found.seconds_to_rim / 2)
-    return replace(found, waits_until=now + round(seconds * SECOND))
+        return medium
+    stands = active and found.gain_m3_per_s is None
+    if not found.source and not stands:
+        return replace(medium, clears_unsaid=True)
+    seconds = found.seconds_to_rim
+    soon = seconds is not None and seconds < NIGHT_SECONDS
+    waits = seconds / 2 if seconds is not None and soon else NIGHT_SECONDS
+    weighed = medium if soon else found
+    return replace(weighed, clears_unsaid=True, waits_until=now + round(waits * SECOND))
 
 
 _FAR_SECONDS = 7 * 86_400.0
