@@ -20,14 +20,18 @@ from brineward.physics.conductivity import (
 )
 from brineward.physics.fed import FEED_LASTING, FEED_OWN, MOST_BRINE
 from brineward.physics.refusals import NotBrine
+from brineward.plant.noise import Noise
 from brineward.plant.probes import Probe
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 LEAST_STEP = 0.003
-"""Mass fraction: a smaller step can't be distinguished from noise, from brine that is warmer at the
-probe than at the thermometer, or from a jet that hits the probe (common practice, no source)."""
+"""Mass fraction: a smaller step can't be distinguished from brine that is warmer at the probe than
+at the thermometer, or from a jet that hits the probe (common practice, no source)."""
+ABOVE_NOISE = 4.5
+"""A step is so many standard deviations of a single reading, as they scattered in the last half
+hour: 4.75 of what the difference of two medians of three varies by in normal noise."""
 ABOVE_SCATTER = 3.0
 """A step is this many times the differences among the readings before it, and among those after it:
 a slope is no step."""
@@ -58,6 +62,8 @@ class Shows(NamedTuple):
 class SuddenStep(Tracker):
     """How much one vessel's probe has moved in steps since the tank was last observed at rest."""
 
+    version = 2
+
     def __init__(self, probe: Probe, target: float) -> None:
         self._probe = probe
         self._target = target
@@ -69,6 +75,7 @@ class SuddenStep(Tracker):
         self._tested: Instant = 0
         self._after = 0.0
         """What the probe showed after the last step."""
+        self._noise = Noise(LEAST_STEP / ABOVE_NOISE)
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
         """A reading of the probe: twice a minute it is compared with those before."""
@@ -92,6 +99,7 @@ class SuddenStep(Tracker):
         if self._shown and not 0 < time - self._shown[-1].time <= _BROKEN_OFF:
             self._shown = []
         self._shown = [*self._shown[-2 * EACH_SIDE :], shows]
+        self._noise.add(stronger)
         if probe.stepped:
             self._does_it_stay(came.share)
         if len(self._shown) > 2 * EACH_SIDE:
@@ -105,7 +113,8 @@ class SuddenStep(Tracker):
         scatter = max(_spread(before), _spread(after))
         came = max(after[-1].came - before[0].came, 0.0)
         brine = came * (self._target if step < 0.0 else MOST_BRINE - self._target)
-        if abs(step) < max(LEAST_STEP + brine, ABOVE_SCATTER * scatter):
+        least = ABOVE_NOISE * self._noise.variance**0.5
+        if abs(step) < max(least + brine, ABOVE_SCATTER * scatter):
             return
         told = self._told(now) - self._told(was)
         self._probe.stepped = round(self._probe.stepped + told, 6)
@@ -136,15 +145,17 @@ class SuddenStep(Tracker):
         """What is remembered, as plain data."""
         shown = [list(one) for one in self._shown]
         stepped = [self._probe.stepped, self._probe.stepped_at]
-        return [shown, self._looked, self._tested, self._after, stepped]
+        noise = self._noise.snapshot()
+        return [shown, self._looked, self._tested, self._after, stepped, noise]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        shown, looked, tested, after, stepped = data
+        shown, looked, tested, after, stepped, noise = data
         self._shown = [Shows(int(time), *map(float, rest)) for time, *rest in shown]
         self._looked = None if looked is None else float(looked)
         self._tested, self._after = int(tested), float(after)
         self._probe.stepped, self._probe.stepped_at = float(stepped[0]), int(stepped[1])
+        self._noise.restore(noise)
 
 
 def _middle(shown: Sequence[Shows]) -> Shows:
