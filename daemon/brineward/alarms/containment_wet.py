@@ -73,10 +73,10 @@ RECORD = AlarmRecord(
     "its accuracy, and never within three times its accuracy of the floor. Likely source: a tank "
     "without a running pump that falls by the same volume; the conductivity in the containment, "
     "where it is measured; else the weather. High where it will be at the rim within two hours, or "
-    "a tank would have run out within 12 (common practice, no source). Medium else, but low, and so "
-    "texted with the daily line, where it is likely rain or melt water that is not at the rim within "
-    "12 h, or rises no more. What is likely no leak clears unsaid. Its delay lets uplift be found "
-    "first, where a tank is drained besides.",
+    "a tank would have run out within 12 (common practice, no source), else medium. Low, and so "
+    "texted with the daily line, where it is likely rain or melt water that is not at the rim "
+    "within 12 h or rises no more. What is likely no leak clears unsaid. Its delay lets uplift be "
+    "found first, where a tank is drained besides.",
     suppressed_by=("uplift", "overflow-ahead"),
 )
 
