@@ -131,6 +131,16 @@ def test_rain_that_is_at_the_rim_within_twelve_hours_is_texted() -> None:
     assert "Full in 1" in text_of(text)
 
 
+def test_what_is_deeper_than_a_days_rain_is_texted_whatever_the_weather() -> None:
+    """A leak from a tank that is topped up looks like rain on a mild day: at ten centimetres, after
+    ten hours, people are texted all the same."""
+    script = rain(1.0).run(9000 + 9 * 3600)
+    assert alone(script) == []
+    text = alone(script.run(9000 + 11 * 3600))[0]
+    assert text.priority is Priority.MEDIUM
+    assert "rain or melt water? " in text_of(text)
+
+
 def test_a_leak_after_rain_is_texted_at_once() -> None:
     """Rain was raised as low. Then the tank falls by what comes in: that is graver."""
     script = rain(1.5).at(18_000, gain=0.2 / 3600, extra=-0.2 / 3600).run(30_000)

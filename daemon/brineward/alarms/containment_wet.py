@@ -29,6 +29,10 @@ NIGHT_SECONDS = 12 * 3600.0
 is farther than this: who is texted then still has a night to pump it out (common practice, no
 source)."""
 
+RAIN_M = 0.10
+"""As much as a day of heavy rain brings. Deeper water is no longer low whatever the weather: a leak
+in mild weather, from a tank that is topped up, looks like rain (common practice, no source)."""
+
 SAME_VOLUME = (0.5, 2.0)
 """A tank falls by as much as the containment gains: within a factor of two, since both are small
 (common practice, no source)."""
@@ -75,8 +79,8 @@ RECORD = AlarmRecord(
     "where it is measured; else the weather. High where it will be at the rim within two hours, or "
     "a tank would have run out within 12 (common practice, no source), else medium. Low, and so "
     "texted with the daily line, where it is likely rain or melt water that is not at the rim "
-    "within 12 h or rises no more. What is likely no leak clears unsaid. Its delay lets uplift be "
-    "found first, where a tank is drained besides.",
+    "within 12 h or rises no more, and is under {0.1 m} deep. What is likely no leak clears "
+    "unsaid. Its delay lets uplift be found first, where a tank is drained besides.",
     suppressed_by=("uplift", "overflow-ahead"),
 )
 
@@ -247,13 +251,14 @@ def _weighed(found: Wet, now: Instant, *, active: bool) -> Wet:
     medium = replace(found, priority=found.priority or Priority.MEDIUM)
     if found.source not in ("", "rain", "water") or found.at_rim:
         return medium
+    deep = (found.value or 0.0) >= RAIN_M
     stands = active and found.gain_m3_per_s is None
     if not found.source and not stands:
         return replace(medium, clears_unsaid=True)
     seconds = found.seconds_to_rim
     soon = seconds is not None and seconds < NIGHT_SECONDS
     waits = seconds / 2 if seconds is not None and soon else NIGHT_SECONDS
-    weighed = medium if soon else found
+    weighed = medium if soon or deep else found
     return replace(weighed, clears_unsaid=True, waits_until=now + round(waits * SECOND))
 
 
