@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from brineward.physics.apart import own_variance
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes, covariance, point
 from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
@@ -72,10 +73,12 @@ def test_it_is_the_best_linear_estimate() -> None:
     matrix = np.array([[covariance(a, b, SIZES) for b in places] for a in places])
     slope = np.array([0.0, *(one.slope for one in looks)])
     matrix += STAND_UNKNOWN**2 * np.outer(slope, slope)
-    same = [shared_with_test(one, test) for one in looks]
+    ratio = found.stands.apart.ratio
+    same = [shared_with_test(one, test, ratio) for one in looks]
     matrix[0, 1:] += same
     matrix[1:, 0] += same
-    matrix += np.diag([test.shared**2 + test.own**2, *(one.own**2 for one in looks)])
+    own = [own_variance(one.own, one.apart, ratio) for one in (test, *looks)]
+    matrix += np.diag([test.shared**2 + own[0], *own[1:]])
     said = np.array([test.log_factor, *(one.log_factor for one in looks)])
     across = np.array([covariance(there, a, SIZES) for a in places])
     factor = found.factor_at(there.seconds, 4.0, BRINE)

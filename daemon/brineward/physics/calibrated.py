@@ -47,13 +47,14 @@ def calibrated_word(
     As `salinity`, but the errors that a test can take away (of probe, thermometer, curve and salt)
     come from the calibration, and only what differs from reading to reading is added to them: the
     sensors' repeatability, and the part that does not stay of `apart_standard_uncertainty_k`, how
-    far the brine at the probe may differ in temperature from that at the thermometer. The lines of
-    ice and of saturation are taken at the thermometer's full uncertainty: a test of the probe says
-    nothing about those.
+    far the brine at the probe may differ in temperature from that at the thermometer, as standing
+    brine has shown it. The lines of ice and of saturation are taken at the thermometer's full
+    uncertainty: a test of the probe says nothing about those.
     In a tank that has stood since `stand` (seconds) the reading is weighed with the strength
     observed there before, unless the two are far apart; in one that moves, with `fed`'s prediction.
     Raises: NotBrine, as `salinity`.
     """
+    varies_k = sqrt(calibration.stands.apart.ratio) * apart_varies_k(apart_standard_uncertainty_k)
     if not (0.0 < conductivity_s_per_m < 1e6 and -25.0 <= temperature_c <= 40.0):
         # No factor applies to such a reading: `salinity` refuses it.
         log_factor, spread = 0.0, 0.0
@@ -68,7 +69,7 @@ def calibrated_word(
             noise = root_sum_of_squares(
                 REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
                 REPEATED_SHARE * held.thermal * temperature_standard_uncertainty,
-                held.thermal * apart_varies_k(apart_standard_uncertainty_k),
+                held.thermal * varies_k,
             )
             said = Factor(log(conductivity_s_per_m) + log_factor, spread)
             weighed = weighed_with_held(said, noise, held, temperature_c)
@@ -88,7 +89,7 @@ def calibrated_word(
         temperature_c,
         conductivity_standard_uncertainty=REPEATED_SHARE * conductivity_standard_uncertainty,
         temperature_standard_uncertainty=REPEATED_SHARE * temperature_standard_uncertainty,
-        lag_standard_uncertainty_c=apart_varies_k(apart_standard_uncertainty_k),
+        lag_standard_uncertainty_c=varies_k,
         line_standard_uncertainty_c=temperature_standard_uncertainty,
         calibration_factor=exp(log_factor),
         calibration_standard_uncertainty=spread,

@@ -52,9 +52,11 @@ SLOPE = 0.03
 differ by one to four hundredths of the change."""
 _SLOPE_FROM = 0.233
 COLD_REACH_K = 6.0
-COLD_PER_K = 0.0010
+COLD_PER_K = 0.0015
 """Error of the curve's slope below 0 degC, per kelvin, shared by temperatures close together:
-nobody has measured there, and the outside estimates differ in curvature as well as in slope."""
+nobody has measured there, and the outside estimates differ in curvature as well as in slope. With
+what `model_uncertainty` has there, 0.0015 per kelvin, it is the 0.0021 by which their slopes
+differ."""
 FAR_REACH_K = 20.0
 """The curve's error far from 25 degC is correlated over about this many kelvin: half of what the
 fitted forms are between 20 degC and the coldest that was measured."""

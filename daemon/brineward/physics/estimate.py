@@ -11,6 +11,7 @@ from math import erf, log, sqrt
 from operator import mul
 from typing import NamedTuple
 
+from brineward.physics.apart import own_variance
 from brineward.physics.calibration_prior import (
     RATE,
     Change,
@@ -90,15 +91,16 @@ class Estimate:
         self.changes = tuple(sorted(changes))
         self.tests = tests = tuple(tests[-MOST_KEPT:])
         self._points = points = [self._point(test) for test in tests]
+        self._ratio = ratio = 1.0 if stands is None else stands.apart.ratio
         matrix = [
             [
-                covariance(a, b, sizes) + common_error(one, other)
+                covariance(a, b, sizes) + common_error(one, other, ratio)
                 for b, other in zip(points[: i + 1], tests, strict=False)
             ]
             for i, (a, one) in enumerate(zip(points, tests, strict=True))
         ]
         for row, test, a in zip(matrix, tests, points, strict=True):
-            row[-1] = covariance(a, a, sizes) + test.shared**2 + test.own**2
+            row[-1] = covariance(a, a, sizes) + self._alone(test)
         self._looks = () if stands is None else tuple(stands.looks)
         self._words = () if stands is None else tuple(stands.said)
         self._strengths = Strengths() if stands is None else stands.strengths
@@ -108,10 +110,10 @@ class Estimate:
             salts * slope_in_mass_fraction(one.mass_fraction, one.temperature_c) for one in tests
         ]
         if stands is not None:
-            among = with_probe(stands.lower, places, sizes)
+            among = with_probe(stands, places, sizes)
             for a, word, row in zip(places, self._words, among, strict=True):
                 across = [
-                    covariance(a, b, sizes) + shared_with_test(word.look, test)
+                    covariance(a, b, sizes) + shared_with_test(word.look, test, ratio)
                     for b, test in zip(points, tests, strict=True)
                 ]
                 if word.dense:
@@ -273,8 +275,12 @@ class Estimate:
         """How many standard deviations a test lies above (or below) what is expected of it."""
         expected = self.expected(test)
         shared = self._shared_with(test)
-        spread = expected.standard_uncertainty**2 + test.shared**2 + test.own**2 - 2.0 * shared
+        spread = expected.standard_uncertainty**2 + self._alone(test) - 2.0 * shared
         return round((test.log_factor - expected.log_factor) / sqrt(max(spread, 1e-12)), 6)
+
+    def _alone(self, test: ProbeTest) -> float:
+        """The variance of a test's own error and of what it has in common with all tests."""
+        return test.shared**2 + own_variance(test.own, test.apart, self._ratio)
 
     def _point(self, test: ProbeTest) -> Point:
         change = change_before(test.seconds, self.changes)
@@ -284,7 +290,7 @@ class Estimate:
         """Covariance of a test's own error with the estimate: both used the same hydrometer."""
         place = self._point(test)
         across = [covariance(place, one, self._sizes) for one in self._points]
-        common = [common_error(test, one) for one in self.tests]
+        common = [common_error(test, one, self._ratio) for one in self.tests]
         slope = slope_in_mass_fraction(test.mass_fraction, test.temperature_c)
         salts = SALTS_LEFT * SALTS_LEFT * slope
         common += [salts * one.look.slope if one.dense else 0.0 for one in self._words]

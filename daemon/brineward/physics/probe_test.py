@@ -3,6 +3,7 @@
 from math import exp, log, sqrt
 from typing import NamedTuple
 
+from brineward.physics.apart import own_variance
 from brineward.physics.calibration_prior import APART_STAYS, DAY_SECONDS, point
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
 
@@ -44,6 +45,9 @@ class ProbeTest(NamedTuple):
     """Standard uncertainty of `log_factor` that is this test's own."""
     cleaned: bool = False
     """Somebody worked on the probe since the test before it."""
+    apart: float = 0.0
+    """The part of `own` that comes from the temperature difference between probe and thermometer,
+    by the config; standing brine shows how large it is (`apart`)."""
 
 
 def probe_test(
@@ -68,10 +72,11 @@ def probe_test(
     """
     slope = slope_in_mass_fraction(mass_fraction, temperature_c)
     thermal = point(seconds, temperature_c, mass_fraction).thermal
+    apart = thermal * apart_varies_k(apart_standard_uncertainty_k)
     noise = root_sum_of_squares(
         REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
         REPEATED_SHARE * thermal * temperature_standard_uncertainty,
-        thermal * apart_varies_k(apart_standard_uncertainty_k),
+        apart,
     )
     shared = SHARED_SHARE * standard_uncertainty
     own = sqrt(1.0 - SHARED_SHARE * SHARED_SHARE) * standard_uncertainty
@@ -86,6 +91,7 @@ def probe_test(
         round(slope * root_sum_of_squares(shared, SALTS_LEFT), 9),
         round(root_sum_of_squares(slope * own, slope * SAMPLE, slope * doubt, noise), 9),
         cleaned,
+        round(apart, 9),
     )
 
 
@@ -103,13 +109,16 @@ def same_occasion(a: ProbeTest, b: ProbeTest) -> bool:
     return abs(a.seconds - b.seconds) < OCCASION_SECONDS
 
 
-def common_error(a: ProbeTest, b: ProbeTest) -> float:
+def common_error(a: ProbeTest, b: ProbeTest, ratio: float = 1.0) -> float:
     """Covariance of two tests' errors, as logarithms of the factor, squared: the hydrometer's, and
-    on one day the hand's and the glass's."""
+    on one day the hand's and the glass's.
+
+    `ratio` is what was learnt of the temperature difference to the thermometer (`Apart.ratio`).
+    """
     near = exp(-abs(a.seconds - b.seconds) / OCCASION_SECONDS)
     # The lesser of the two, which keeps a test in doubt from pulling at a good one of that day.
-    own = min(a.own, b.own)
-    return a.shared * b.shared + OCCASION_SHARE * near * own * own
+    own = min(own_variance(one.own, one.apart, ratio) for one in (a, b))
+    return a.shared * b.shared + OCCASION_SHARE * near * own
 
 
 def root_sum_of_squares(*parts: float) -> float:

@@ -20,6 +20,7 @@ from itertools import pairwise
 from math import exp, log, sqrt
 from typing import Any, NamedTuple
 
+from brineward.physics.apart import Apart, own_variance
 from brineward.physics.calibration_prior import (
     DAY_SECONDS,
     Change,
@@ -95,6 +96,9 @@ class Look(NamedTuple):
     """Standard uncertainty of `by_density` from the density meter's lasting error."""
     meter_own: float = 0.0
     """The same, from what differs between observations."""
+    apart: float = 0.0
+    """The part of `own` that comes from the temperature difference between probe and thermometer,
+    by the config."""
 
 
 class Said(NamedTuple):
@@ -151,10 +155,11 @@ def look(
     """
     slope = slope_in_mass_fraction(mass_fraction, temperature_c)
     thermal = point(seconds, temperature_c, mass_fraction).thermal
+    apart = thermal * apart_varies_k(apart_standard_uncertainty_k)
     own = root_sum_of_squares(
         REPEATED_SHARE * conductivity_standard_uncertainty / conductivity_s_per_m,
         REPEATED_SHARE * thermal * temperature_standard_uncertainty,
-        thermal * apart_varies_k(apart_standard_uncertainty_k),
+        apart,
         slope * STAND_WANDERS,
     )
     factor = log_conductivity(mass_fraction, temperature_c) - log(conductivity_s_per_m)
@@ -166,6 +171,7 @@ def look(
         round(factor, 9),
         round(own, 9),
         round(slope, 6),
+        apart=round(apart, 9),
     )
     if by_density is None:
         return found
@@ -187,12 +193,16 @@ def taken_for(one: Look, mass_fraction: float) -> Look:
     )
 
 
-def shared_with_test(one: Look, test: ProbeTest) -> float:
+def shared_with_test(one: Look, test: ProbeTest, ratio: float = 1.0) -> float:
     """Covariance of an observation with a test made at about that time: both used the same reading,
-    of brine that differed as much from the thermometer's temperature."""
-    own, wanders = one.own * one.own, one.slope * STAND_WANDERS
+    of brine that differed as much from the thermometer's temperature.
+
+    `ratio` is what was learnt of that difference (`Apart.ratio`).
+    """
+    own, wanders = own_variance(one.own, one.apart, ratio), one.slope * STAND_WANDERS
     near = exp(-abs(one.seconds - test.seconds) / APART_SECONDS)
-    return SAME_READING * near * min(own - wanders * wanders, test.own * test.own)
+    own_of_test = own_variance(test.own, test.apart, ratio)
+    return SAME_READING * near * min(own - wanders * wanders, own_of_test)
 
 
 def meter_kept(seconds: float) -> float:
@@ -219,7 +229,7 @@ def _covariance(a: Said, b: Said, sizes: Sizes, strengths: Strengths) -> float:
 class Stands:
     """The observations of one probe, and the changes that they show; a function of them alone."""
 
-    __slots__ = ("_sizes", "changes", "looks", "lower", "said", "strengths")
+    __slots__ = ("_sizes", "apart", "changes", "looks", "lower", "said", "strengths")
 
     def __init__(self, sizes: Sizes) -> None:
         self._sizes = sizes
@@ -233,6 +243,8 @@ class Stands:
         """What is known of theirs before anything was measured."""
         self.lower: Rows = []
         """Covariances of those words, all but the probe's, as a lower triangle."""
+        self.apart = Apart()
+        """How much the brine at the probe differs in temperature from that at its thermometer."""
 
     def take(self, found: Look, fed: Fed | None = None) -> Change | None:
         """Add the newest observation; the change of the probe that it shows, or None.
@@ -251,6 +263,8 @@ class Stands:
             change = self._change()
         if change is not None:
             self.changes = sorted([*self.changes, change])
+        else:
+            self._learn_apart()
         known = any(one.dense for one in self.said[:-1])
         if found.by_density is not None and known and self._density_is_odd():
             del self.said[-1], self.lower[-1]
@@ -363,6 +377,17 @@ class Stands:
         likely = by_change[best] > self._likelihood(self.changes) + CHANGED_FROM
         return best if likely else None
 
+    def _learn_apart(self) -> None:
+        """How far does the newest observation lie from what those of its period predict?"""
+        newest = self.looks[-1]
+        if len(self.looks) < 2 or self.looks[-2].stand != newest.stand:
+            return
+        number = next(n for n, one in enumerate(self.said) if one.look is newest)
+        rows = self._triangle(self.changes)
+        spread = rows[number][-1]
+        parted = forward(rows, [one.log_factor for one in self.said])[number]
+        self.apart = self.apart.seen(parted * spread, spread * spread, newest.apart)
+
     def _likelihood(self, changes: Sequence[Change]) -> float:
         """Log likelihood of the observations with these changes, up to a constant."""
         rows = self._triangle(changes)
@@ -372,7 +397,7 @@ class Stands:
 
     def _triangle(self, changes: Sequence[Change]) -> Rows:
         places = [place(one.look, changes) for one in self.said]
-        return cholesky(with_probe(self.lower, places, self._sizes))
+        return cholesky(with_probe(self, places, self._sizes))
 
     # -- plain data
 
@@ -383,6 +408,7 @@ class Stands:
             "strengths": self.strengths.freeze(),
             "changes": [one.seconds for one in self.changes if one.kind == "step"],
             "films": [one.seconds for one in self.changes if one.kind == "creep"],
+            "apart": list(self.apart),
         }
 
     def thaw(self, data: dict[str, Any]) -> None:
@@ -397,17 +423,28 @@ class Stands:
                 self.strengths.begin(stand.stand, stand.mass_fraction, None)
         for one in looks:
             self._remember(one)
+        self.apart = Apart(*data.get("apart", ()))
         steps = [Change(seconds, "step") for seconds in data["changes"]]
         films = [Change(seconds, "creep") for seconds in data.get("films", ())]
         self.changes = sorted([*steps, *films])
 
 
-def with_probe(lower: Rows, places: Sequence[Point], sizes: Sizes) -> Rows:
-    """The covariances of observations at these places, the probe's own included."""
-    return [
+def with_probe(stands: Stands, places: Sequence[Point], sizes: Sizes) -> Rows:
+    """The covariances of the observations, which are at these places: the probe's own included, and
+    how much the temperature difference to its thermometer was found to be."""
+    rows = [
         [rest + probe_covariance(a, b, sizes) for rest, b in zip(row, places, strict=False)]
-        for row, a in zip(lower, places, strict=True)
+        for row, a in zip(stands.lower, places, strict=True)
     ]
+    ratio, before = stands.apart.ratio, None
+    for row, word in zip(rows, stands.said, strict=True):
+        more = own_variance(0.0, word.look.apart, ratio)
+        row[-1] += more
+        if word.look is before:
+            # By the strength held and by density: one reading of one temperature.
+            row[-2] += more
+        before = word.look
+    return rows
 
 
 def place(one: Look, changes: Sequence[Change]) -> Point:
