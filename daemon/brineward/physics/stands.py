@@ -97,8 +97,7 @@ class Look(NamedTuple):
     meter_own: float = 0.0
     """The same, from what differs between observations."""
     apart: float = 0.0
-    """The part of `own` that comes from the temperature difference between probe and thermometer,
-    by the config."""
+    """The part of `own` from the temperature difference to the thermometer, by the config."""
 
 
 class Said(NamedTuple):
@@ -382,11 +381,11 @@ class Stands:
         newest = self.looks[-1]
         if len(self.looks) < 2 or self.looks[-2].stand != newest.stand:
             return
-        number = next(n for n, one in enumerate(self.said) if one.look is newest)
         rows = self._triangle(self.changes)
+        parted = forward(rows, [one.log_factor for one in self.said])
+        number = next(n for n, one in enumerate(self.said) if one.look is newest)
         spread = rows[number][-1]
-        parted = forward(rows, [one.log_factor for one in self.said])[number]
-        self.apart = self.apart.seen(parted * spread, spread * spread, newest.apart)
+        self.apart = self.apart.seen(parted[number] * spread, spread * spread, newest.apart)
 
     def _likelihood(self, changes: Sequence[Change]) -> float:
         """Log likelihood of the observations with these changes, up to a constant."""
@@ -436,14 +435,12 @@ def with_probe(stands: Stands, places: Sequence[Point], sizes: Sizes) -> Rows:
         [rest + probe_covariance(a, b, sizes) for rest, b in zip(row, places, strict=False)]
         for row, a in zip(stands.lower, places, strict=True)
     ]
-    ratio, before = stands.apart.ratio, None
-    for row, word in zip(rows, stands.said, strict=True):
-        more = own_variance(0.0, word.look.apart, ratio)
+    for number, (row, word) in enumerate(zip(rows, stands.said, strict=True)):
+        more = own_variance(0.0, word.look.apart, stands.apart.ratio)
         row[-1] += more
-        if word.look is before:
+        if number and stands.said[number - 1].look is word.look:
             # By the strength held and by density: one reading of one temperature.
             row[-2] += more
-        before = word.look
     return rows
 
 
