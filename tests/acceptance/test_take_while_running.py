@@ -22,9 +22,7 @@ def _state(service: Running) -> AlarmState:
     return service.alarms()[-1].state
 
 
-def test_taken_at_once_and_nobody_else_is_woken(
-    tmp_path: Path, mosquitto: Mosquitto
-) -> None:
+def test_taken_at_once_and_nobody_else_is_woken(tmp_path: Path, mosquitto: Mosquitto) -> None:
     """Acknowledged at once, the others told who has it, the calls at an end; status follows."""
     with Gateway() as gateway, depot(mosquitto.port) as source:
         config = write_config(
