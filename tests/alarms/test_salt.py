@@ -122,6 +122,20 @@ def test_salt_that_is_gone_by_monday_is_told_on_friday_noon() -> None:
     assert "salt gone by Mon 06:00" in run.text(LOW)
 
 
+def test_what_is_gone_by_friday_night_is_medium_on_friday_noon() -> None:
+    """6 cm an hour, filled each ten hours, 0.53 m at noon: eight hours are left. It is medium from
+    the first, so that nobody is texted soon after, under 0.45 m, that it got worse."""
+
+    def bed(hour: float) -> float:
+        return 0.53 + 0.06 * ((42 - hour) % 10 if hour < 42 else 42 - hour)
+
+    run = Run(bed).until(45)
+    texts = [one for one in run.outputs if isinstance(one, TextDue)]
+    assert [one.priority for one in texts][:1] == [Priority.MEDIUM]
+    assert "salt gone by Mon 06:00" in segment(texts[0].notice)
+    assert [one for one in texts if "got worse" in segment(one.notice)] == []
+
+
 def test_salt_that_lasts_the_weekend_is_not_told() -> None:
     """A quarter of a centimetre an hour from 0.9 m: half of it is left on Monday."""
     run = Run(lambda hour: 0.9 - 0.0025 * hour).until(72)

@@ -57,9 +57,9 @@ RECORD = AlarmRecord(
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00. The "
-    "bed is the median of nine readings. Medium where it is gone within 12 h, but not on a Friday "
-    "by day: then it is texted at once. Where the mix stays good until 12 h after a morning's or a "
-    "day's work (10:00, 16:00), that may settle it first. Where no sensor sees the bed, by the "
+    "bed is the median of nine readings. Medium where it is gone within 12 h. Where the mix stays "
+    "good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it first, "
+    "but not the weekend's salt on a Friday by day. Where no sensor sees the bed, by the "
     "balance: what was recorded as delivered, less the salt in all brine made since and a tenth of "
     "that.",
     clears_unsaid=True,
@@ -138,7 +138,7 @@ class SaltIsLow(Condition[SaltLow]):
             left_kg=round(salt.salt_kg(), 1) if isinstance(salt, SaltBalance) else None,
             waits_until=None if last_chance else _later(now, to_weak, SOON_SECONDS),
             harm_at=_later(now, left, 0.0),
-            priority=Priority.MEDIUM if soon and not last_chance else None,
+            priority=Priority.MEDIUM if soon else None,
         )
         return Verdict(True, finding)
 
