@@ -136,6 +136,19 @@ def test_what_is_gone_by_friday_night_is_medium_on_friday_noon() -> None:
     assert [one for one in texts if "got worse" in segment(one.notice)] == []
 
 
+def test_a_forecast_does_not_come_and_go_with_the_use() -> None:
+    """1 cm an hour until Friday noon, six hours of rest, then 2 cm an hour: raised once, and not
+    cleared while nobody fills the hopper."""
+
+    def bed(hour: float) -> float:
+        return 1.08 - 0.01 * min(hour, 42) - 0.02 * max(0.0, hour - 48)
+
+    run = Run(bed).until(54)
+    (raised,) = run.when(LOW)
+    assert 42.0 <= raised <= 42.5
+    assert cleared(run, LOW) == []
+
+
 def test_salt_that_lasts_the_weekend_is_not_told() -> None:
     """A quarter of a centimetre an hour from 0.9 m: half of it is left on Monday."""
     run = Run(lambda hour: 0.9 - 0.0025 * hour).until(72)
