@@ -1,6 +1,7 @@
 """`brinesim score`: what is run, in parts or together, and what is refused."""
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from brinesim.scoring.runs import (
     Job,
     WatchmanError,
     jobs_for,
+    printed_by,
     run_job,
     scored_scenarios,
     watched_by,
@@ -166,3 +168,10 @@ def test_a_watchman_that_fails_is_told(tmp_path: Path, capsys: pytest.CaptureFix
     wrong.write_text('[depots.tern-hollow]\nname = "x"\n[depots.tern-hollow.sensors.main-level]\n')
     assert main(["score", str(wrong), "air-lock", "--seeds", "1"]) == 1
     assert "ended with" in capsys.readouterr().err
+
+
+def test_a_watchman_that_breaks_off_is_told() -> None:
+    """It ends with 1, as where an alarm is active: what it left out is not scored as missed."""
+    with pytest.raises(WatchmanError, match="broke in the middle"):
+        printed_by([sys.executable, "-c", "print('{}'); raise ValueError('broke in the middle')"])
+    assert printed_by([sys.executable, "-c", "print('{}'); raise SystemExit(1)"]) == "{}\n"

@@ -1,7 +1,6 @@
 """How true a watchman's records are: its loads, batches and balance, held against the truth."""
 
 import json
-import subprocess
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -13,7 +12,7 @@ import numpy as np
 
 from brinesim.durations import milliseconds_from_rfc3339
 from brinesim.scenario import load_scenario
-from brinesim.scoring.runs import Watched, WatchmanError, program
+from brinesim.scoring.runs import Watched, printed_by, program
 from brinesim.simulation import Simulation
 from brinesim.writing import beside, write_files
 
@@ -97,14 +96,7 @@ def _rows(words: Sequence[str], truth: Mapping[str, Any]) -> list[dict[str, Any]
 
 
 def _run(words: Sequence[str]) -> str:
-    command = [*program("brineward"), *words]
-    # The command is this project's own program, with paths that this process chose.
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - a command that we made, without a shell
-    if done.returncode > 1:
-        raise WatchmanError(
-            f"{' '.join(command)} ended with {done.returncode}: {done.stderr[-800:]}"
-        )
-    return done.stdout
+    return printed_by([*program("brineward"), *words])
 
 
 def _seconds(stamp: str) -> float:

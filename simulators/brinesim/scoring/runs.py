@@ -88,6 +88,21 @@ def program(name: str) -> list[str]:
     return [found]
 
 
+def printed_by(command: Sequence[str]) -> str:
+    """What a command of the watchman printed; 1 is its exit code where something is wrong.
+
+    Raises: WatchmanError where it could not do what it was asked, or broke off: a Python program
+    that broke off ends with 1 as well, and what it left out would count as missed.
+    """
+    # The command is this project's own program, with paths that this process chose.
+    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - a command that we made, without a shell
+    if done.returncode not in (0, 1) or "Traceback (most recent call last)" in done.stderr:
+        raise WatchmanError(
+            f"{' '.join(command)} ended with {done.returncode}: {done.stderr[-800:]}"
+        )
+    return done.stdout
+
+
 def jobs_for(
     names: Sequence[str],
     watched: Watched,
@@ -166,16 +181,10 @@ def _replayed(config: str, files: Sequence[Path]) -> dict[Path, list[dict[str, A
     names = [str(file) for file in files]
     command = [*program("brineward"), "replay", config, *names, "--json", "--texts"]
     command += ["--taken-after", TAKEN_AFTER]
-    # The command is this project's own program, with paths that this process chose.
-    done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - a command that we made, without a shell
-    if done.returncode > 1:
-        raise WatchmanError(
-            f"{' '.join(command)} ended with {done.returncode}: {done.stderr[-800:]}"
-        )
     said: dict[Path, list[dict[str, Any]]] = {file: [] for file in files}
     current = files[0]
     try:
-        for line in done.stdout.splitlines():
+        for line in printed_by(command).splitlines():
             change = json.loads(line)
             if "readings" in change:
                 current = Path(change["readings"])
