@@ -50,17 +50,18 @@ def heat(state: list[float], plan: DepotPlan) -> float:
     return inside - given
 
 
-def test_water_and_salt_are_conserved_over_a_season() -> None:
-    """180 days of loads, storms, rain, leaks and refills lose nothing: to 1e-9 of what passed."""
+def test_water_and_salt_are_conserved_over_half_a_season() -> None:
+    """90 days of loads, storms, rain, leaks and refills lose nothing: to 1e-9 of what passed."""
     faults = [
         {"kind": "tank-leak", "at": "30 d", "lasts": "20 d"},
-        {"kind": "float-stuck-open", "at": "70 d", "lasts": "1 d"},
-        {"kind": "containment-filling", "at": "90 d", "lasts": "3 d"},
-        {"kind": "weak-brine", "at": "110 d", "lasts": "9 d"},
+        {"kind": "float-stuck-open", "at": "55 d", "lasts": "1 d"},
+        {"kind": "containment-filling", "at": "65 d", "lasts": "3 d"},
+        {"kind": "weak-brine", "at": "75 d", "lasts": "9 d"},
     ]
     silent = {name: {"fitted": False} for name in load_scenario("season").sensors}
     silent["outlet-power"] = {"fitted": True, "every": "1 h"}
-    season = load_scenario("season", {"faults": faults, "sensors": silent})
+    half = {"duration": "90 d", "faults": faults, "sensors": silent}
+    season = load_scenario("season", half)
     run = Simulation(season)
     water_before, salt_before = masses(run.plant.state)
     heat_before = heat(run.plant.state, season.depot)
@@ -68,8 +69,8 @@ def test_water_and_salt_are_conserved_over_a_season() -> None:
         pass
     state = run.plant.state
     water, salt = masses(state)
-    assert state[eq.LOADED_SALT] > 20_000, "a season loads tens of tonnes of salt"
-    assert state[eq.SUPPLIED] > 100_000
+    assert state[eq.LOADED_SALT] > 10_000, "half a season loads more than ten tonnes of salt"
+    assert state[eq.SUPPLIED] > 50_000
     assert abs(water - water_before) < 1e-9 * state[eq.SUPPLIED]
     assert abs(salt - salt_before - run.salt_added_kg) < 1e-9 * state[eq.LOADED_SALT]
     assert abs(heat(state, season.depot) - heat_before) < 1e-9 * state[eq.HEAT_GIVEN]

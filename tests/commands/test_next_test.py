@@ -64,8 +64,8 @@ def test_what_it_foretells_of_time_comes_true(loose: bool) -> None:
     take(one, 5.0)
     below_c = next_test(one, BAND, 5.0, START + DAY).below_c
     assert below_c is not None
-    # A third of a kelvin over the cold in which it is loose today, age makes it so within weeks.
-    temperature_c = below_c + 0.3 if loose else 5.0
+    # Half a kelvin over the cold in which it is loose today, age makes it so within weeks.
+    temperature_c = below_c + 0.5 if loose else 5.0
     found = next_test(one, BAND, temperature_c, START + DAY)
     assert found.at is not None
     then = next_test(one, BAND, temperature_c, found.at)
