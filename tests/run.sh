@@ -80,5 +80,6 @@ BRINEWARD_FAILED_CHECKS=$failed
 PYTHONPATH=$checkout/tests${PYTHONPATH:+:$PYTHONPATH}
 export BRINEWARD_FAILED_CHECKS PYTHONPATH
 # By file: what a file's tests share (an installation, a wheel, a season) is made once.
+# In the order of the folders: files of one long test, left for the end, would have it to themselves.
 # Three at once: a third of the time many of them wait for a real program, not for a processor.
-exec "$venv/bin/python" -m pytest -p gate -n 3 --dist loadfile "$@"
+exec "$venv/bin/python" -m pytest -p gate -n 3 --dist loadfile --no-loadscope-reorder "$@"

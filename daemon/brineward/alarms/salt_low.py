@@ -62,9 +62,9 @@ RECORD = AlarmRecord(
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
     "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00; that "
     "clears where it would last at one and a half times the use. The bed is the median of nine "
-    "readings. Medium where it is gone within 12 h. Where the mix stays "
-    "good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it first, "
-    "but not the weekend's salt on a Friday by day. Where no sensor sees the bed, by the "
+    "readings. Medium where it is gone within 12 h. Where the mix stays good until 12 h after a "
+    "morning's or a day's work (10:00, 16:00), that may settle it first, but not the weekend's "
+    "salt on a Friday by day. Where no sensor sees the bed, by the "
     "balance: what was recorded as delivered, less the salt in all brine made since and a tenth of "
     "that.",
     clears_unsaid=True,

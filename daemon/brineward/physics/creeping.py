@@ -20,9 +20,7 @@ from brineward.physics.estimate import Estimate
 
 CREEPS_FROM = 4.0
 """A film is believed if it makes all that was seen this much likelier (natural logarithm of the
-ratio): chosen on simulated years of other seeds than those that are reported. It was 3.5 while the
-scatter of observations was taken to be a sixth more, in variance, than it is in those years; the
-logarithm grows by as much when it is learnt."""
+ratio): chosen on simulated years of other seeds than those that are reported."""
 BEGAN_DAYS = (5, 10, 15, 20, 30, 45, 60, 90, 120)
 """The ages, in days, at which the film may have begun to grow."""
 SURE = 2.5
