@@ -121,24 +121,22 @@ def test_rain_far_from_the_rim_is_in_the_daily_line_and_has_no_text_of_its_own()
     assert alone(script.run(20 * 3600)) == []
 
 
-def test_rain_that_is_at_the_rim_within_twelve_hours_is_texted() -> None:
+@pytest.mark.parametrize(
+    ("rate", "low_for", "texted_by", "said"),
+    [(2.5, 8, 14, "Full in 1"), (1.0, 9, 11, "rain or melt water? ")],
+    ids=["twelve hours from the rim", "ten centimetres deep"],
+)
+def test_rain_that_comes_near_or_lasts_is_texted(
+    rate: float, low_for: int, texted_by: int, said: str
+) -> None:
     """2.5 cm an hour fill the 60 cm in a day: it is low until twelve hours are left, and then
-    medium and texted, the rim half a day away."""
-    script = rain(2.5).run(9000 + 8 * 3600)
+    medium and texted, the rim half a day away. And a leak from a tank that is topped up looks like
+    rain on a mild day: at ten centimetres, after ten hours, people are texted all the same."""
+    script = rain(rate).run(9000 + low_for * 3600)
     assert alone(script) == []
-    text = alone(script.run(9000 + 14 * 3600))[0]
+    text = alone(script.run(9000 + texted_by * 3600))[0]
     assert text.priority is Priority.MEDIUM
-    assert "Full in 1" in text_of(text)
-
-
-def test_what_is_deeper_than_a_days_rain_is_texted_whatever_the_weather() -> None:
-    """A leak from a tank that is topped up looks like rain on a mild day: at ten centimetres, after
-    ten hours, people are texted all the same."""
-    script = rain(1.0).run(9000 + 9 * 3600)
-    assert alone(script) == []
-    text = alone(script.run(9000 + 11 * 3600))[0]
-    assert text.priority is Priority.MEDIUM
-    assert "rain or melt water? " in text_of(text)
+    assert said in text_of(text)
 
 
 def test_a_leak_after_rain_is_texted_at_once() -> None:

@@ -149,6 +149,15 @@ def test_a_forecast_does_not_come_and_go_with_the_use() -> None:
     assert cleared(run, LOW) == []
 
 
+def test_a_filling_on_friday_afternoon_ends_the_forecast() -> None:
+    """1 cm an hour, and at three it is filled to 0.8 m: that lasts at this use, though not at one
+    and a half times it, and whoever filled it sees that it is enough."""
+    run = Run(lambda hour: (1.08 if hour < 45 else 1.25) - 0.01 * hour).until(48)
+    assert len(run.when(LOW)) == 1
+    (over,) = cleared(run, LOW)
+    assert 45.1 <= over <= 45.6
+
+
 def test_salt_that_lasts_the_weekend_is_not_told() -> None:
     """A quarter of a centimetre an hour from 0.9 m: half of it is left on Monday."""
     run = Run(lambda hour: 0.9 - 0.0025 * hour).until(72)

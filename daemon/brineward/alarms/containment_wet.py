@@ -252,8 +252,8 @@ def _weighed(found: Wet, now: Instant, *, active: bool) -> Wet:
     if found.source not in ("", "rain", "water") or found.at_rim:
         return medium
     deep = (found.value or 0.0) >= RAIN_M
-    stands = active and found.gain_m3_per_s is None
-    if not found.source and not stands:
+    no_more = active and found.gain_m3_per_s is None
+    if not found.source and not no_more:
         return replace(medium, clears_unsaid=True)
     seconds = found.seconds_to_rim
     soon = seconds is not None and seconds < NIGHT_SECONDS

@@ -19,7 +19,7 @@ from brineward.physics.density import density
 from brineward.plant.hopper_salt import HopperSalt
 from brineward.plant.plan import DepotPlan, Measure, VesselKind
 from brineward.plant.salt_balance import SaltBalance
-from brineward.readings.instants import SECOND, Instant, local_from_instant
+from brineward.readings.instants import HOUR, SECOND, Instant, local_from_instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -27,15 +27,17 @@ from brineward.wording.operator_units import duration
 FRIDAY, MONDAY = 4, 0
 WEEKEND_FROM, WORK_ENDS, WEEK_BEGINS = time(12), time(16), time(6)
 """The depot's working week ends on Friday afternoon (common practice, no source)."""
+WEEKEND = 66 * HOUR
+"""From Friday noon to Monday 06:00."""
 GONE_M = 0.05
 """Of a bed that is so low nothing can be counted on: it lies in heaps and corners."""
 WEAK_M = 0.25
 """From about there on the mix is under 22 % (simulated, as the limit is)."""
 _DENSITY_AT_C = 10.0
 FORECAST_CLEARS_AT = 1.5
-"""A forecast clears where the salt would last at so many times the use: the use of the last 24 h
-slides by the hour, and a forecast that came and went with it would be texted twice without a shovel
-of salt in between (common practice, no source)."""
+"""While nobody fills the hopper, a forecast clears where the salt would last at so many times the
+use: the use of the last 24 h slides by the hour, and a forecast that came and went with it would be
+texted twice without a shovel of salt in between (common practice, no source)."""
 SOON_SECONDS = 12 * 3600.0
 """Gone within this it is of medium priority: it can't wait for the morning."""
 
@@ -60,11 +62,11 @@ RECORD = AlarmRecord(
     deadband=0.05,
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
-    "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00; that "
-    "clears where it would last at one and a half times the use. The bed is the median of nine "
-    "readings. Medium where it is gone within 12 h. Where the mix stays good until 12 h after a "
-    "morning's or a day's work (10:00, 16:00), that may settle it first, but not the weekend's "
-    "salt on a Friday by day. Where no sensor sees the bed, by the "
+    "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00; while "
+    "nobody fills it, that clears only where the bed would last at one and a half times the use. "
+    "The bed is the median of nine readings. Medium where it is gone within 12 h. Where the mix "
+    "stays good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it "
+    "first, but not the weekend's salt on a Friday by day. Where no sensor sees the bed, by the "
     "balance: what was recorded as delivered, less the salt in all brine made since and a tenth of "
     "that.",
     clears_unsaid=True,
@@ -120,8 +122,7 @@ class SaltIsLow(Condition[SaltLow]):
         deadband = self._deadband if active else 0.0
         use = salt.use_m_per_s(now)
         low = round(salt.bed_m - deadband, 4) < self._least_m
-        reckoned = FORECAST_CLEARS_AT if active else 1.0
-        weekend = not low and self._gone_by_monday(now, salt.bed_m - deadband, use, reckoned)
+        weekend = not low and self._gone_by_monday(now, salt.bed_m - deadband, use, active)
         if not (low or weekend):
             return CLEAR
         left = None if use is None else max(0.0, salt.bed_m - GONE_M) / use
@@ -142,11 +143,13 @@ class SaltIsLow(Condition[SaltLow]):
         )
         return Verdict(True, finding)
 
-    def _gone_by_monday(self, now: Instant, bed_m: float, use: float | None, times: float) -> bool:
-        """Would a bed be gone before the working week begins, at so many times the use?"""
+    def _gone_by_monday(self, now: Instant, bed_m: float, use: float | None, active: bool) -> bool:
+        """Will such a bed be gone before the working week begins?"""
         monday = next_week_begins(now, self._zone)
         if use is None or monday is None:
             return False
+        filled = self._salt.filled >= monday - WEEKEND
+        times = FORECAST_CLEARS_AT if active and not filled else 1.0
         return round(bed_m - times * use * (monday - now) / SECOND, 4) < GONE_M
 
     def _work_goes_on(self, now: Instant) -> bool:

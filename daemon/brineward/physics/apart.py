@@ -52,8 +52,8 @@ class Apart(NamedTuple):
         if weight <= 0.0:
             return self
         squared = min(off * off, FAR * FAR * variance)
-        told = self.ratio + (squared - variance) / by_config
-        counted, total = self.counted + weight, self.total + weight * told
+        shown = self.ratio + (squared - variance) / by_config
+        counted, total = self.counted + weight, self.total + weight * shown
         kept = min(MOST_COUNTED / counted, 1.0)
         return Apart(round(kept * counted, 9), round(kept * total, 9))
 
