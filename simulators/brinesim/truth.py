@@ -61,6 +61,12 @@ STILL_FILLS_SECONDS = 8 * 3600.0
 WET_M = 0.01
 """A containment with more than this is wet: people leave less when they have pumped it out."""
 
+EVERY_SECONDS = 300.0
+"""The true state is kept so often,"""
+EVERY_SECONDS_LONG = 3600.0
+"""and so often in runs of over a month; the salt's bed as often as in short ones, since what is
+used and tipped in within an hour decides whether salt was wanted."""
+
 SERIES = (
     "main_level",
     "main_strength",
@@ -80,12 +86,13 @@ class Truth:
     def __init__(self, scenario: Scenario) -> None:
         """Keeps the true state every five minutes, every hour in runs of over a month."""
         self._scenario = scenario
-        self._step = 300.0 if scenario.duration <= 31 * 86400 else 3600.0
+        short = scenario.duration <= 31 * 86400
+        self._marks = _Marks(EVERY_SECONDS if short else EVERY_SECONDS_LONG)
+        self._bed_marks = _Marks(EVERY_SECONDS)
         count = len(scenario.faults)
         self._begun: list[float | None] = [None] * count
         self._harm: list[float | None] = [None] * count
         self._harmed = [False] * count
-        self._next = 0.0
         self._slips: list[float] = []
         self._turned = False
         """Did the pump turn in the last row?"""
@@ -100,6 +107,8 @@ class Truth:
         self._fills = Spells("fill_flow", least_flow=NO_FLOW, joins_seconds=STAND_SECONDS)
         self._stocks: list[tuple[float, dict[str, float]]] = []
         self.series: dict[str, list[float]] = {"seconds": [], **{name: [] for name in SERIES}}
+        self._beds: tuple[list[float], list[float]] = [], []
+        """Times in seconds, and how deep the salt's bed then was."""
 
     def slipped(self, seconds: float) -> None:
         """Keep that somebody started the pump before opening the valve."""
@@ -131,15 +140,13 @@ class Truth:
         self._fills.watch(columns)
         self._watch_starts(columns)
         self._watch_containment(columns)
-        count = int(np.floor((time[-1] - self._next) / self._step + 1e-6)) + 1
-        marks = self._next + self._step * np.arange(max(0, count))
-        if marks.size:
-            self._next = float(marks[-1]) + self._step
-            self.series["seconds"] += [float(m) for m in marks]
-            for name in SERIES:
-                self.series[name] += [
-                    round(float(v), 6) for v in np.interp(marks, time, columns[name])
-                ]
+        marks = self._marks.up_to(time[-1])
+        self.series["seconds"] += marks.tolist()
+        for name in SERIES:
+            self.series[name] += np.interp(marks, time, columns[name]).round(6).tolist()
+        marks = self._bed_marks.up_to(time[-1])
+        self._beds[0].extend(marks.tolist())
+        self._beds[1].extend(np.interp(marks, time, columns["salt_level"]).tolist())
 
     def count(self, seconds: float, state: list[float], delivered_kg: float) -> None:
         """Keep what salt and water stands where, and how much salt was tipped in by now."""
@@ -248,14 +255,26 @@ class Truth:
             "salt_wanted": [
                 [self._stamp(begin), self._stamp(end)]
                 for begin, end in salt_wanted(
-                    self.series["seconds"],
-                    self.series["salt_level"],
-                    self._scenario.start_ms,
-                    self._scenario.weather.local_hours,
+                    *self._beds, self._scenario.start_ms, self._scenario.weather.local_hours
                 )
             ],
             "series": self.series,
         }
+
+
+class _Marks:
+    """Times that are so many seconds apart, from the start of a run on."""
+
+    def __init__(self, step: float) -> None:
+        self._step = step
+        self._next = 0.0
+
+    def up_to(self, seconds: float) -> NDArray[np.float64]:
+        """Those that have not been given before."""
+        count = max(0, int(np.floor((seconds - self._next) / self._step + 1e-6)) + 1)
+        marks = self._next + self._step * np.arange(count)
+        self._next += self._step * count
+        return marks
 
 
 def _first(time: NDArray[np.float64], mask: NDArray[np.bool_]) -> float | None:

@@ -25,7 +25,17 @@ from brineward.physics.calibration_prior import (
     point,
 )
 from brineward.physics.conductivity import log_conductivity
-from brineward.physics.creeping import Film, film_at, film_believed
+from brineward.physics.creeping import (
+    CREEPS_FROM,
+    SUSPECTED_FROM,
+    Film,
+    Suspicion,
+    film_at,
+    likeliest_film,
+    mixed,
+    mixed_held,
+    probability_of,
+)
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.fed import Fed
 from brineward.physics.inversion import Isotherm
@@ -61,6 +71,7 @@ class Calibration:
         "_held",
         "_lent",
         "_meter",
+        "_suspicion",
         "findings",
         "odd",
         "parted",
@@ -85,6 +96,8 @@ class Calibration:
         self.odd = judged.odd
         """Set aside last, until a later test has decided."""
         self._estimate = self._with_looks(judged.kept, judged.changes)
+        film, likelier = self._likeliest_film()
+        self._suspicion = self._suspected(film, likelier)
         self._cells: dict[tuple[int, int, int], Factor] = {}
         self._held: dict[tuple[float | Fed, int, int], Held | None] = {}
         self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
@@ -114,11 +127,25 @@ class Calibration:
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
             self._cells, self._held, self._meter, self._lent = {}, {}, {}, {}
-        film = film_believed(self._estimate, found.seconds)
-        if film is not None:
+        film, likelier = self._likeliest_film()
+        if film is not None and likelier > CREEPS_FROM:
             self.stands.believe(film)
             self._judge()
+        else:
+            self._suspicion = self._suspected(film, likelier)
         return change
+
+    def _likeliest_film(self) -> tuple[Change | None, float]:
+        """As seen from the last test or observation."""
+        seen = [one.seconds for one in self.kept] + [one.seconds for one in self.stands.looks]
+        return likeliest_film(self._estimate, max(seen, default=0.0))
+
+    def _suspected(self, film: Change | None, likelier: float) -> Suspicion | None:
+        """A film that is not believed yet, but too probable to be left out."""
+        probability = probability_of(likelier)
+        if film is None or probability < SUSPECTED_FROM:
+            return None
+        return Suspicion(probability, self._with_looks(self.kept, [*self.changes, film]))
 
     def told_by_looks(self) -> list[tuple[Look, float]]:
         """The observations of standing brine, and what each says about the factor's logarithm."""
@@ -176,8 +203,10 @@ class Calibration:
 
     def factor_at(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
         """The factor for brine of a known strength; -25 to 40 degC, above 0 to 0.27."""
-        change = change_before(seconds, self.changes)
-        found = self._estimate.at(point(seconds, temperature_c, mass_fraction, change))
+        found = _at(self._estimate, seconds, temperature_c, mass_fraction)
+        if self._suspicion is not None:
+            with_film = _at(self._suspicion.estimate, seconds, temperature_c, mass_fraction)
+            found = mixed(found, with_film, self._suspicion.probability)
         spread = root_sum_of_squares(found.standard_uncertainty, self.doubt())
         return Factor(found.log_factor, spread)
 
@@ -246,16 +275,14 @@ class Calibration:
         return self._held[cell]
 
     def _hold(self, stood: float | Fed, seconds: float, half: int) -> Held | None:
-        looks = self.stands.looks
-        if not looks:
+        if not self.stands.looks:
             return None
-        change = change_before(seconds, self.changes)
-        about = looks[-1].mass_fraction
-        there = point(seconds, half / _PER_KELVIN, about, change)
-        if isinstance(stood, Fed):
-            held = self._estimate.held_after(stood, there)
-        else:
-            held = self._estimate.held(stood, there)
+        held, factor = self._held_by(self._estimate, stood, seconds, half)
+        if held is not None and self._suspicion is not None:
+            other, its_factor = self._held_by(self._suspicion.estimate, stood, seconds, half)
+            if other is not None:
+                probability = self._suspicion.probability
+                held = mixed_held(held, other, probability, its_factor - factor)
         if held is None or not self.odd:
             return held
         # A test that was set aside may be right: then what is held is wrong with the factor.
@@ -265,6 +292,19 @@ class Calibration:
             standard_uncertainty=round(spread, 7),
             with_factor=round(held.with_factor + doubt * doubt, 12),
         )
+
+    def _held_by(
+        self, estimate: Estimate, stood: float | Fed, seconds: float, half: int
+    ) -> tuple[Held | None, float]:
+        """The strength that one estimate holds, and its factor's logarithm there."""
+        change = change_before(seconds, estimate.changes)
+        about = self.stands.looks[-1].mass_fraction
+        there = point(seconds, half / _PER_KELVIN, about, change)
+        if isinstance(stood, Fed):
+            held = estimate.held_after(stood, there)
+        else:
+            held = estimate.held(stood, there)
+        return held, estimate.mean_at(there)
 
     def meter_error(
         self, stand: float | None, seconds: float, temperature_c: float, lasting: float
@@ -352,6 +392,11 @@ class Calibration:
             tests = [ProbeTest(*test) for test in [*kept, *odd]]
             self.tests = sorted(one._replace(cleaned=one.seconds in steps) for one in tests)
         self._judge()
+
+
+def _at(estimate: Estimate, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
+    change = change_before(seconds, estimate.changes)
+    return estimate.at(point(seconds, temperature_c, mass_fraction, change))
 
 
 def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float:

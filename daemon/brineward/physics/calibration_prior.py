@@ -47,6 +47,8 @@ RATE = 0.02
 RATE_MONTH_DAYS = 30.0
 RATE_LIFE_DAYS = 180.0
 """A film stops growing after half a year or so: it sheds, or it covers all that there is."""
+RATE_WANDERS = 0.3
+"""By this share of `RATE` a film's rate may have become another in a month (judgement)."""
 SLOPE = 0.03
 """The curve's slope in strength, relative: over one percent of salt the fitted forms and PHREEQC
 differ by one to four hundredths of the change."""
@@ -173,7 +175,16 @@ def probe_covariance(a: Point, b: Point, sizes: Sizes) -> float:
         return 0.0
     days = abs(a.seconds - b.seconds) / DAY_SECONDS
     constant = sizes.probe * sizes.probe * exp(-days / PROBE_LIFE_DAYS)
-    return constant + _LEVELS[a.change.kind] + RATE * RATE * (a.grown * b.grown + a.crept * b.crept)
+    films = _films(a.grown, b.grown) + _films(a.crept, b.crept)
+    return constant + _LEVELS[a.change.kind] + RATE * RATE * films
+
+
+def _films(a: float, b: float) -> float:
+    """Covariance of how far one film has grown at two times, each in months' growth."""
+    short, long = (a, b) if a < b else (b, a)
+    # The integral of a random walk.
+    wandered = short * short * (3.0 * long - short) / 6.0
+    return a * b + RATE_WANDERS * RATE_WANDERS * wandered
 
 
 def other_covariance(a: Point, b: Point, sizes: Sizes) -> float:
