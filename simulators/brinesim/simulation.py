@@ -174,6 +174,9 @@ class Simulation:
             self.truth.watch(columns)
             self.truth.count(end, self.plant.state, self.salt_added_kg)
             samples = [i.sample(columns, end) for i in self._instruments]
+            self.truth.worn = {
+                i.name: i.worn_from for i in self._instruments if i.worn_from is not None
+            }
             yield Chunk(
                 begin=begin,
                 end=end,

@@ -107,6 +107,8 @@ class Truth:
         self._fills = Spells("fill_flow", least_flow=NO_FLOW, joins_seconds=STAND_SECONDS)
         self._stocks: list[tuple[float, dict[str, float]]] = []
         self.series: dict[str, list[float]] = {"seconds": [], **{name: [] for name in SERIES}}
+        self.worn: dict[str, float] = {}
+        """Sensors that have fouled, each with the time from which it counts as worn, in seconds."""
         self._beds: tuple[list[float], list[float]] = [], []
         """Times in seconds, and how deep the salt's bed then was."""
 
@@ -258,6 +260,7 @@ class Truth:
                     *self._beds, self._scenario.start_ms, self._scenario.weather.local_hours
                 )
             ],
+            "worn": {name: self._stamp(at) for name, at in self.worn.items()},
             "series": self.series,
         }
 

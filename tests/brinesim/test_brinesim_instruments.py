@@ -52,6 +52,22 @@ def test_samples_do_not_depend_on_the_chunks() -> None:
     assert np.concatenate([p.values for p in parts]) == pytest.approx(whole.values, abs=1e-9)
 
 
+def test_a_sensor_is_worn_once_all_its_readings_are_off_by_a_percent() -> None:
+    """Counted from the first chunk of which that is so; one that doesn't foul never is."""
+    plan = LEVEL.model_copy(update={"fouling_per_day": 1.5})
+    sensor = Instrument("it", plan, seed=3, rough=1.0, effects=[])
+    clean = Instrument("it", LEVEL, seed=3, rough=1.0, effects=[])
+    off_from = []
+    for hour in range(HOURS):
+        cut = {k: v[hour * 360 : (hour + 1) * 360 + 1] for k, v in rows().items()}
+        got = sensor.sample(cut, float(cut["time"][-1]))
+        clean.sample(cut, float(cut["time"][-1]))
+        off_from += [float(got.times[0])] * bool((got.values < 2.0 * 0.99).all())
+    assert 0.0 < off_from[0] < 3 * 3600.0
+    assert sensor.worn_from == off_from[0]
+    assert clean.worn_from is None
+
+
 def test_noise_has_its_size() -> None:
     """The scatter about the truth is the plan's standard deviation, to a tenth."""
     got = samples(LEVEL.model_copy(update={"noise": 0.01}))

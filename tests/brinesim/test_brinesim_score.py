@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from brinesim.fault_kinds import KINDS
-from brinesim.salt_wanted import salt_wanted
 from brinesim.scoring.aims import (
     idle_current_within_seconds,
     reached,
@@ -135,6 +134,17 @@ def test_a_wet_containment_is_true_while_there_is_rain_in_it() -> None:
     assert judge(for_ever, said[1:], seed=1).wet_noticed == 3
 
 
+def test_a_probe_that_has_fouled_by_use_is_no_false_alarm() -> None:
+    """True from when it is worn on; of a clean probe, or of another worn sensor, it is false."""
+    said = [alarm("18:30", "probe-drifted"), alarm("20:30", "probe-drifted")]
+    worn = {**truth(), "worn": {"main-conductivity": "2026-01-15T20:00:00Z"}}
+    run = judge(worn, said, seed=1)
+    assert run.wear_noticed == 1
+    assert run.false_alarms == ("probe-drifted",)
+    other = {**truth(), "worn": {"main-level": "2026-01-15T00:00:00Z"}}
+    assert judge(other, said, seed=1).wear_noticed == 0
+
+
 def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:
     """Between two rows of the truth by a straight line, and only after the fault's onset."""
     series = {
@@ -161,21 +171,6 @@ def test_salt_that_is_truly_wanted_is_no_false_alarm() -> None:
     run = judge(table_of_truth, wanted[1], seed=1)
     assert run.salt_wanted == 1
     assert run.false_alarms == ("salt-low",)
-
-
-def test_when_salt_is_wanted() -> None:
-    """Low; under half of its last filling; or, from Friday noon, gone by Monday 06:00 as used."""
-    monday, friday = 1768780800000, 1769169600000  # 2026-01-19 and -23, 12:00 in UTC
-    hours = [3600.0 * hour for hour in range(48)]
-    assert salt_wanted(hours, [1.2] * 48, monday, 0.0) == []
-    low = salt_wanted(hours, [0.6] * 10 + [0.45] * 38, monday, 0.0)
-    assert low == [(36000.0, hours[-1])]
-    halved = salt_wanted(hours, [0.6] * 5 + [1.3] * 5 + [0.6] * 38, monday, 0.0)
-    assert halved == [(36000.0, hours[-1])]
-    used = [1.0 - 0.01 * hour for hour in range(24)] + [0.76] * 24
-    assert salt_wanted(hours, used, monday, 0.0) == []
-    (span,) = salt_wanted(hours, used, friday - 86_400_000, 0.0)
-    assert span[0] == 24 * 3600.0
 
 
 def test_a_fault_that_never_came_to_anything_is_not_scored() -> None:

@@ -67,8 +67,10 @@ class Card:
     other_alarms: dict[str, int]
     slips_noticed: int
     salt_wanted: int
-    tests_asked: int
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
+    tests_asked: int
+    wear_noticed: int
+    """Raisings about a probe that had truly fouled by use."""
     texts_quiet: int
     """Texts about alarms, in runs without a fault."""
     lines_quiet: int
@@ -145,6 +147,7 @@ def card_of(
         slips_noticed=sum(run.slips_noticed for run in judged),
         salt_wanted=sum(run.salt_wanted for run in judged),
         tests_asked=sum(run.tests_asked for run in judged),
+        wear_noticed=sum(run.wear_noticed for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
         lines_quiet=sum(run.lines for run in quiet),
         repeats_quiet=sum(run.repeats for run in quiet),
@@ -255,6 +258,7 @@ def table(card: Card) -> str:
             f"rain or melt water in the containment that raised an alarm: {card.wet_noticed}",
             f"salt truly low, halved or not enough for the weekend, and told: {card.salt_wanted}",
             f"a test by hand asked for: {card.tests_asked}",
+            f"a probe that had fouled by use, and told: {card.wear_noticed}",
             *_known_lines(card),
             *_sensor_lines(card),
             "no alarm watches these faults: " + (", ".join(card.unwatched) or "none"),

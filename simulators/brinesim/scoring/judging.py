@@ -30,6 +30,10 @@ ABOUT_SALT = frozenset({"salt-half", "salt-low"})
 """Alarms that tell of ordinary use: true wherever the hopper truly wants salt."""
 SALT_SLACK_SECONDS = 3600.0
 """What the truth's five minutes and an alarm's own delays may put between the two."""
+DRIFTED = "probe-drifted"
+"""This alarm is true of a conductivity probe that has fouled by use, and of one with a fault."""
+A_PROBE = "-conductivity"
+"""The end of such a probe's name."""
 ASKS_FOR_A_TEST = frozenset({"batch-untested"})
 """Alarms that ask for what people do by habit: true of people who test seldom, never of a fault."""
 AFTERMATH_SECONDS = 8 * 3600.0
@@ -105,6 +109,8 @@ class Judged:
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     tests_asked: int = 0
     """Raisings that ask for a test of what was made: people's habit, and no fault."""
+    wear_noticed: int = 0
+    """Raisings about a probe that had truly fouled by use."""
     faults: int = 0
     """How many faults it had, whether they showed or not."""
     texts_about: dict[str, int] = field(default_factory=dict)
@@ -151,27 +157,17 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         owned.update(mine)
         if fault["alarm"] and fault["wrong_from"]:
             told.append((fault, next((raisings[i] for i in mine), None), last))
-    slips = [_seconds(slip) for slip in truth["slips"]]
-    wets = [(_seconds(a), _seconds(b) if b else end) for a, b in truth.get("wet", ())]
-    wanted = [(_seconds(begin), _seconds(end)) for begin, end in truth.get("salt_wanted", ())]
-    slipped = wet = salt = asked = 0
+    explained = _Explained(truth, spans, end)
+    why: Counter[str] = Counter()
     others: list[str] = []
     false: list[tuple[float, str, str]] = []
-    for i, (at, alarm, _) in enumerate(raisings):
-        if i in owned:
-            continue
-        if alarm == "closed-valve" and _after_any(at, slips):
-            slipped += 1
-        elif any(a <= at <= b for a, b in spans):
-            others.append(alarm)
-        elif alarm == WET and any(a <= at <= b + WET_SECONDS for a, b in wets):
-            wet += 1
-        elif alarm in ABOUT_SALT and any(a <= at <= b + SALT_SLACK_SECONDS for a, b in wanted):
-            salt += 1
-        elif alarm in ASKS_FOR_A_TEST:
-            asked += 1
-        else:
-            false.append(raisings[i])
+    for i, raising in enumerate(raisings):
+        by = "" if i in owned else explained.by(raising)
+        why[by] += 1
+        if by == "fault":
+            others.append(raising[1])
+        elif by == "nothing":
+            false.append(raising)
     true = [one for one in active_stretches(changes) if one.raising not in false]
     catches = [
         _caught(
@@ -191,17 +187,57 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         catches=tuple(catches),
         false_alarms=tuple(alarm for _, alarm, _ in false),
         other_alarms=tuple(others),
-        slips_noticed=slipped,
-        salt_wanted=salt,
-        tests_asked=asked,
+        slips_noticed=why["slip"],
+        salt_wanted=why["salt"],
+        tests_asked=why["habit"],
+        wear_noticed=why["wear"],
         texts=sum(_about_alarms(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_about_alarms(c) and c.get("kind") == "again" for c in changes),
         lines=sum(_is_text(c) and not _about_alarms(c) for c in changes),
         faults=len(truth["faults"]),
-        texts_about=_texts_about(changes, slips),
+        texts_about=_texts_about(changes, explained.slips),
         most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
-        wet_noticed=wet,
+        wet_noticed=why["wet"],
     )
+
+
+class _Explained:
+    """What a raising that caught no fault was due to, by the truth of its run."""
+
+    def __init__(
+        self, truth: Mapping[str, Any], faults: Sequence[tuple[float, float]], end: float
+    ) -> None:
+        """`faults` is from when to when alarms are put down to each fault; in seconds."""
+        self._faults = faults
+        self.slips = [_seconds(slip) for slip in truth["slips"]]
+        self._wet = [
+            (_seconds(a), (_seconds(b) if b else end) + WET_SECONDS)
+            for a, b in truth.get("wet", ())
+        ]
+        self._salt = [
+            (_seconds(a), _seconds(b) + SALT_SLACK_SECONDS) for a, b in truth.get("salt_wanted", ())
+        ]
+        worn = truth.get("worn", {}).items()
+        self._worn = [(_seconds(at), end) for name, at in worn if name.endswith(A_PROBE)]
+
+    def by(self, raising: tuple[float, str, str]) -> str:
+        """`slip`, `fault`, `wet`, `salt`, `wear`, `habit` or `nothing`."""
+        at, alarm, _ = raising
+        if alarm == "closed-valve" and _after_any(at, self.slips):
+            return "slip"
+        if _within_any(at, self._faults):
+            return "fault"
+        if alarm == WET and _within_any(at, self._wet):
+            return "wet"
+        if alarm in ABOUT_SALT and _within_any(at, self._salt):
+            return "salt"
+        if alarm == DRIFTED and _within_any(at, self._worn):
+            return "wear"
+        return "habit" if alarm in ASKS_FOR_A_TEST else "nothing"
+
+
+def _within_any(at: float, spans: Sequence[tuple[float, float]]) -> bool:
+    return any(begin <= at <= end for begin, end in spans)
 
 
 def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -> dict[str, int]:
