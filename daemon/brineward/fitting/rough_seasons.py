@@ -101,6 +101,8 @@ class Row(NamedTuple):
     """Something was wrong with the probe, standing brine or the last test said."""
     film_days: int
     """Since the film came; below 0 before."""
+    film_tests: int
+    """How many tests there have been since."""
 
 
 def rows_of(
@@ -139,6 +141,7 @@ def rows_of(
                     number,
                     one.odd or abs(one.shifted) >= TOLD_FROM or one.film >= GROWS_FROM,
                     one.day - rough.film_day,
+                    sum(rough.film_day <= test <= one.day for test in rough.season.tests),
                 )
             )
     return found
@@ -167,17 +170,19 @@ def telling(rows: Sequence[Row]) -> list[str]:
     """How soon a film was told, and how often without one."""
     lines = []
     for film in ("step", "creep"):
-        chosen = [row for row in rows if row.film == film]
-        first: dict[int, float] = {row.year: float("inf") for row in chosen}
-        for row in chosen:
-            if row.told and row.film_days >= 0:
-                first[row.year] = min(first[row.year], row.film_days)
-        days = sorted(first.values())
-        if days:
-            share = ", ".join(
-                f"{100 * q:.0f} % in {days[int(q * len(days))]:.0f}" for q in (0.5, 0.9)
-            )
-            lines.append(f"{film}: of {len(days)} films told, days: {share}")
+        first: dict[int, tuple[float, float]] = {}
+        for row in rows:
+            if row.film == film:
+                first.setdefault(row.year, (float("inf"), float("inf")))
+                if row.told and row.film_days >= 0:
+                    first[row.year] = min(first[row.year], (row.film_days, row.film_tests))
+        for place, unit in enumerate(("days", "tests")):
+            found = sorted(one[place] for one in first.values())
+            if found:
+                share = ", ".join(
+                    f"{100 * q:.0f} % in {found[int(q * len(found))]:.0f}" for q in (0.5, 0.9)
+                )
+                lines.append(f"{film}: of {len(found)} films told, {unit}: {share}")
     calm = [row for row in rows if row.film == "none"]
     began = sum(one.told and not was.told and one.year == was.year for was, one in pairwise(calm))
     years = max(len({row.year for row in calm}), 1)
