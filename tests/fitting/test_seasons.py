@@ -24,7 +24,7 @@ SEASONS = 100
 
 @pytest.fixture(scope="module")
 def seasons() -> Readings:
-    """Every day's reading of a hundred seasons."""
+    """Every day's reading of so many seasons."""
     return readings_of(SEASONS)
 
 
@@ -94,10 +94,10 @@ def test_the_worlds_are_not_the_model() -> None:
 
 def test_in_rough_seasons_it_holds_too() -> None:
     """Films in steps and creeping, slips, two hydrometers, brine that is not one temperature: from
-    the second test on, 92 % of the intervals of twelve years hold or more, whatever the film, and
+    the second test on, 92 % of the intervals of eight years hold or more, whatever the film, and
     98 % of all at most: one year without a film may hold in every one of its days. And standing
     brine takes a fifth off their width and off the error."""
-    stood, alone = rows_of(12), rows_of(12, stands=False)
+    stood, alone = rows_of(8), rows_of(8, stands=False)
     for film in ("none", "step", "creep"):
         chosen = [row.held for row in stood if row.film == film]
         assert sum(chosen) / len(chosen) >= 0.92, film
