@@ -15,7 +15,7 @@ from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from checkout import ROOT
 from depots import DEPOT, plan, sensor
-from engine.scripted import AREA_M2, Script, World, text_of, with_sensors
+from engine.scripted import AREA_M2, Script, World, text_of, with_sensors, within
 
 TANK, LINE, FILL = "tank-leak", "line-leak", "not-filling"
 
@@ -47,6 +47,15 @@ def test_a_fast_leak_is_told_with_how_fast_how_much_and_since_when() -> None:
     assert " L/h, " in text
     assert "with nothing running, temperature allowed for" in script.changes(TANK)[0].sentence
     assert script.changes(TANK)[0].value == pytest.approx(0.2, rel=0.1)
+
+
+@pytest.mark.parametrize("litres_per_hour", [200.0, 1000.0])
+def test_a_fast_leak_stays_active_until_it_has_stopped(litres_per_hour: float) -> None:
+    """Raised once, however fast; after six hours, far from empty, it is repaired."""
+    script = Script(quick(), world=leaking(litres_per_hour))
+    script.at(6 * 3600, extra=0.0).run(12 * 3600)
+    assert len(script.raised(TANK)) == 1
+    assert within(script.cleared(TANK), 6 * 3600, 12 * 3600)
 
 
 def test_a_running_pump_is_no_leak() -> None:

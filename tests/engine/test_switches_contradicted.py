@@ -37,6 +37,37 @@ def test_it_is_believed_again_once_it_changes() -> None:
     assert script.cleared(ALARM, "valve")
 
 
+def test_a_pump_that_was_left_on_is_believed_again_when_its_power_returns() -> None:
+    """Its switch never changed; somebody has shut the valve meanwhile, and it starts against it."""
+    world = PumpWorld()
+    script = loaded(depot(*ALL), world).at(AT - 10, open=1.0).at(AT, running=1.0)
+    script.at(AT + 60, lambda _: (setattr(world, "turns", 0.0), setattr(world, "mains", 0.0)))
+    script.at(AT + 600, open=0.0)
+    script.at(AT + 900, lambda _: (setattr(world, "turns", None), setattr(world, "mains", 1.0)))
+    script.run(AT + 1000)
+    assert within(script.raised(ALARM, "running"), AT + 240, AT + 290)
+    assert within(script.raised(CLOSED), AT + 900, AT + 915)
+    assert script.cleared(ALARM, "running")
+
+
+def test_a_meters_ghost_while_the_pump_stands_convicts_no_valve() -> None:
+    """The next start against that valve is raised at once, by its switch."""
+    world = PumpWorld(stuck=["flow"])
+    script = loaded(depot(*ALL), world).at(AT, lambda w: w.says.update(flow=1.2e-3))
+    script.at(AT + 60, lambda w: (w.says.pop("flow"), world.stuck.clear()))
+    script.at(AT + 600, running=1.0).run(AT + 700)
+    assert script.raised(ALARM) == []
+    assert within(script.raised(CLOSED), AT + 600, AT + 605)
+
+
+def test_a_valve_that_was_convicted_is_believed_again_where_nothing_flows() -> None:
+    """A stuck switch was repaired while the valve was shut, so that what it says never changed."""
+    script = stuck_valve(*ALL).at(AT + 1400, lambda w: w.says.pop("valve"))
+    script.at(AT + 2000, running=1.0).run(AT + 2100)
+    assert within([t for t in script.raised(CLOSED) if t > AT + 1500], AT + 2030, AT + 2050)
+    assert script.cleared(ALARM, "valve")
+
+
 def test_without_a_meter_no_valve_is_convicted() -> None:
     """A level that falls may be a leak: its switch is still believed."""
     script = stuck_valve("running", "valve", "level").run(AT + 1500)

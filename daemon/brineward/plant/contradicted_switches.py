@@ -5,6 +5,10 @@ though its motor draws nothing and nothing comes of it; a pump that is said to b
 its motor draws what it usually does, or brine flows as only a pump makes it. A level that falls
 convicts no switch: it may be a leak. Nor does a valve that is said to be open while nothing flows:
 that may be ice, or a hose end that is shut.
+
+A switch is believed again once it changes, and also once it is shown to be right: a pump that is
+said to run draws current again, as after a power cut; nothing flows from a pump that runs behind a
+valve that is said to be shut.
 """
 
 from collections.abc import Sequence
@@ -64,7 +68,9 @@ class _Lasting:
 
 
 class _SwitchWatch(Tracker):
-    """A switch and what convicts it; it is believed again once it changes."""
+    """A switch and what convicts it; it is believed again once it changes or is shown right."""
+
+    version = 2
 
     def __init__(self, name: str, switch: SensorTracker, takes: dict[str, Taker]) -> None:
         self.name = f"switch/{name}"
@@ -75,10 +81,13 @@ class _SwitchWatch(Tracker):
     def _said(self, time: Instant, value: float) -> Sequence[Output]:
         if value != self._value:
             self._value = value
-            self._forget()
-            if self.switch.contradicted:
-                self.switch.contradict("")
+            self._believe()
         return ()
+
+    def _believe(self) -> None:
+        self._forget()
+        if self.switch.contradicted:
+            self.switch.contradict("")
 
     def _forget(self) -> None:
         raise NotImplementedError
@@ -92,27 +101,35 @@ class ValveSwitchTracker(_SwitchWatch):
             f"{signs.pump.pump.id}/{switch.plan.at}", switch, {meter.plan.id: self._flows}
         )
         self._pump, self._meter = signs.pump.pump, meter
-        self._lasting = _Lasting()
+        self._runs = signs.pump
+        self._wrong, self._right = _Lasting(), _Lasting()
 
     def _forget(self) -> None:
-        self._lasting.forget()
+        self._wrong.forget()
+        self._right.forget()
 
     def _flows(self, time: Instant, value: float) -> Sequence[Output]:
-        shut = self._value == 0.0 and self.switch.fresh(time)
-        flows = shut and self._pump.delivers(value) and not self._meter.doubted
-        lasted = self._lasting.note(time, flows, self._meter.silent_after)
-        if lasted >= FLOWS_SECONDS and not self.switch.contradicted:
+        shut = self._value == 0.0 and self.switch.fresh(time) and not self._meter.doubted
+        # What a meter shows of a pump that stands may be a ghost of its own.
+        runs = None if self._runs.unknown(time) else self._runs.running
+        flows, gap = self._pump.delivers(value), self._meter.silent_after
+        wrong = self._wrong.note(time, shut and flows and runs is not False, gap)
+        right = self._right.note(time, shut and not flows and runs is True, gap)
+        if wrong >= FLOWS_SECONDS and not self.switch.contradicted:
             self.switch.contradict(SAYS_SHUT)
+        elif right >= FLOWS_SECONDS and self.switch.contradicted:
+            self._believe()
         return ()
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
-        return [self._value, self._lasting.snapshot()]
+        return [self._value, self._wrong.snapshot(), self._right.snapshot()]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        self._value, lasting = data
-        self._lasting.restore(lasting)
+        self._value, wrong, right = data
+        self._wrong.restore(wrong)
+        self._right.restore(right)
 
 
 class PumpSwitchTracker(_SwitchWatch):
@@ -145,6 +162,8 @@ class PumpSwitchTracker(_SwitchWatch):
             lasted = self._idle.note(time, idle, gap)
             if lasted >= STANDS_SECONDS and not self.switch.contradicted:
                 self.switch.contradict(SAYS_RUNNING)
+            elif not none and self.switch.contradicted:
+                self._believe()
         elif self._value is not None:
             usual = self._signs.usual_current.value or self._signs.pump.pump.running_current_a
             draws = not none and usual is not None and value > RUNS_SHARE * usual

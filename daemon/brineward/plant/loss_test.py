@@ -64,13 +64,14 @@ class LossTest:
         evidence = self.evidence_m * fade + loss - BACKGROUND_M_PER_H * hours
         self.evidence_m = max(0.0, round(evidence / _STEP_M) * _STEP_M)
         if self.losing:
-            self._seek_end(loss, hours, limit)
+            # Whole: cut off, a fast loss would look slower than what was reported, and ended.
+            self._seek_end(loss_m, hours, limit)
         elif self.evidence_m > limit:
             self.losing, self._ended_m = True, 0.0
             self._told_m_per_h = self.fell_m / self.stood_hours
 
-    def _seek_end(self, loss: float, hours: float, limit: float) -> None:
-        ended = self._ended_m + self._told_m_per_h / 2 * hours - loss
+    def _seek_end(self, loss_m: float, hours: float, limit: float) -> None:
+        ended = self._ended_m + self._told_m_per_h / 2 * hours - loss_m
         self._ended_m = max(0.0, round(ended / _STEP_M) * _STEP_M)
         if self._ended_m > limit:
             self.forget()
