@@ -147,6 +147,17 @@ def test_a_leak_after_rain_is_texted_at_once() -> None:
     assert "main tank leaking?" in text_of(text)
 
 
+def test_rain_in_it_hides_no_tank_that_leaks_into_the_ground() -> None:
+    """5 cm of rain stand there, no more, while the tank loses 200 L/h through a buried pipe."""
+    world = WetWorld(outside=0.05, level=2.0)
+    world.outdoors = 4.0
+    script = Script(wet_depot("running", "outdoors"), world=world)
+    script.at(600, extra=-0.2 / 3600).run(4 * 3600)
+    assert script.raised(ALARM)
+    assert finding(script).source == "rain"
+    assert script.raised("tank-leak", "main")
+
+
 def test_without_a_thermometer_nothing_is_guessed() -> None:
     """Neither rain nor a leak."""
     script = filling(WetWorld(level=2.0), rate=1.5)

@@ -203,3 +203,20 @@ def test_where_it_is_covered() -> None:
     pump = replace(its.pumps["pump"], id="heater")
     named = replace(its, pumps={"heater": pump})
     assert [one for one in coverage(named) if one.alarm == ALARM] == []
+
+
+def test_once_its_supply_is_no_longer_seen_it_hides_no_frozen_shelter() -> None:
+    """The switch on the supply falls silent after a mild night's trip; then it turns cold."""
+    script, shed = watched(depot(Measure.POWER), outdoors=-0.5)
+    script.at(HOUR, trips(shed)).at(1.5 * HOUR, lambda w: w.silent.add("heater-power"))
+
+    def cold(world: World) -> None:
+        shed.outdoors = -12.0
+        world.says["outdoors"] = -12.0
+
+    script.at(3 * HOUR, cold).run(8 * HOUR)
+    assert script.world.shelter < 0.0
+    (frozen,) = script.raised("shelter-freezing")
+    texts = [text_of(text) for text in script.texts("raised")]
+    assert any("helter" in text and "freez" in text for text in texts), texts
+    assert frozen > 3 * HOUR

@@ -66,6 +66,35 @@ def test_a_cause_that_comes_first_holds_its_consequence_back_and_lets_it_go_afre
     assert states(bench.wait(1)) == [(SILENCE, "unacknowledged")]
 
 
+def test_a_cause_that_can_no_longer_be_judged_lets_go_of_what_is_seen_to_be_wrong() -> None:
+    """It may long be over, so what is seen now is news; once released it is not held back again."""
+    bench = Bench()
+    bench.says(DEPOT_SILENCE, ACTIVE)
+    bench.wait(MINUTE)
+    bench.says(SILENCE, ACTIVE)
+    bench.wait(5 * MINUTE)
+    assert bench.alarm(SILENCE).life.suppressed
+    unknown = Verdict.unknown("its sensor is silent")
+    assert states(bench.says(DEPOT_SILENCE, unknown)) == [(SILENCE, "normal")]
+    assert states(bench.wait(5 * MINUTE)) == [(SILENCE, "unacknowledged")]
+    assert bench.says(DEPOT_SILENCE, ACTIVE) == []
+    assert not bench.alarm(SILENCE).life.suppressed
+
+
+def test_a_consequence_that_can_not_be_judged_either_stays_held_back() -> None:
+    """Nothing new is seen of it."""
+    bench = Bench()
+    bench.says(DEPOT_SILENCE, ACTIVE)
+    bench.wait(MINUTE)
+    bench.says(SILENCE, ACTIVE)
+    bench.wait(5 * MINUTE)
+    unknown = Verdict.unknown("its sensor is silent")
+    assert bench.says(SILENCE, unknown) == []
+    assert bench.says(DEPOT_SILENCE, unknown) == []
+    assert bench.alarm(SILENCE).life.suppressed
+    assert states(bench.says(SILENCE, ACTIVE)) == [(SILENCE, "normal")]
+
+
 def test_a_cause_that_comes_later_says_what_it_holds_back() -> None:
     """Both are known: the consequence goes quiet, keeps its number, and comes back as it was."""
     bench = Bench()

@@ -10,10 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from brineward.alarms.causes import causes_in, circle_in
+from brineward.alarms.causes import causes_in, circle_in, may_explain
 from brineward.alarms.registry import CATALOGUE
 from brineward.commands.alarms import causes_page
 from brineward.commands.main import main
+from brineward.plant.plan import VesselKind
+from wet_depot import wet_depot, with_hopper
 
 PAGE = Path(__file__).parents[2] / "daemon" / "docs" / "causes.md"
 BEGINS, ENDS = "<!-- causes begin -->", "<!-- causes end -->"
@@ -68,3 +70,20 @@ def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert set(printed["link-lost"]) == {
         one.id for one in CATALOGUE.values() if "link-lost" in one.suppressed_by
     }
+
+
+def test_what_is_wrong_with_one_tank_explains_nothing_of_another() -> None:
+    """Nor does a wet containment of what stands outside it; a hopper feeds every tank."""
+    its = with_hopper(wet_depot())
+    main = its.vessels["main"]
+    spare = replace(main, id="spare", kind=VesselKind.STORAGE, in_containment=False)
+    its = replace(its, vessels={**its.vessels, "spare": spare})
+    pairs = [("main", "main"), ("containment", "main"), ("main", "containment"), ("hopper", "main")]
+    assert all(may_explain(its, *pair) for pair in [*pairs, ("heater-power", "shelter")])
+    apart = [
+        ("main", "spare"),
+        ("spare", "main"),
+        ("containment", "spare"),
+        ("spare", "containment"),
+    ]
+    assert not any(may_explain(its, *pair) for pair in apart)

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from brineward.alarms.record import AlarmRecord
+from brineward.plant.buoyancy import standing_in_containment
+from brineward.plant.plan import DepotPlan, VesselKind
 
 
 class Cause(NamedTuple):
@@ -26,6 +28,22 @@ def causes_in(catalogue: Mapping[str, AlarmRecord]) -> list[Cause]:
         for record in catalogue.values()
     )
     return [cause for cause in found if cause.holds_back or cause.announced_once]
+
+
+def may_explain(plan: DepotPlan, cause: str, consequence: str) -> bool:
+    """Can what is wrong at one source be why something is wrong at another?
+
+    Of two tanks neither is the cause of what the other does, and only what stands in the
+    containment has to do with it. A hopper feeds the tanks; other sources are not vessels.
+    """
+    one, other = plan.vessels.get(cause), plan.vessels.get(consequence)
+    if one is None or other is None or one is other:
+        return True
+    kinds = {one.kind, other.kind}
+    if VesselKind.CONTAINMENT in kinds:
+        stands = standing_in_containment(plan)
+        return one in stands or other in stands
+    return VesselKind.HOPPER in kinds
 
 
 def circle_in(catalogue: Mapping[str, AlarmRecord]) -> tuple[str, ...]:

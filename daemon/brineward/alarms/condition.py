@@ -181,6 +181,10 @@ class Condition(ABC, Generic[F]):
             return None
         return Verdict.unknown(f"{self.units.name_of(silent.plan.id)} is silent", silent.plan.id)
 
+    def explains(self, finding: F, source: str) -> bool:
+        """Does what it found explain what a consequence of it finds at this source?"""
+        return True
+
     def next_look(self, now: Instant) -> Instant | None:
         """When it must be judged again even if nothing comes; None: not before something does."""
         return None

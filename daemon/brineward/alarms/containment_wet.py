@@ -151,6 +151,10 @@ class ContainmentWet(Condition[Wet]):
             return CLEAR  # somebody pumps it out
         return Verdict(True, _weighed(self._finding(value, rise, now), now, active=active))
 
+    def explains(self, finding: Wet, source: str) -> bool:
+        """Rain explains no tank that falls, nor does a tank explain another one's fall."""
+        return finding.source not in ("rain", "water") and finding.tank in ("", source)
+
     def _finding(self, value: float, rise: float, now: Instant) -> Wet:
         held = held_m3(self._plan, self._containment, value)
         brim = self._containment.brim_m

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
+from brineward.alarms.causes import may_explain
 from brineward.alarms.condition import Site, Verdict
 from brineward.alarms.registry import alarms_at, silences_never_announced_at
 from brineward.book.booked_alarm import BookedAlarm, Change
@@ -37,10 +38,10 @@ class AlarmBook:
         self._waits_known = self._looks_known = False
         self._after: dict[str, tuple[BookedAlarm, ...]] = {}
         for booked in self.all:
-            by = booked.configured.record.suppressed_by
-            booked.causes = [o for o in self.all if o.configured.record.id in by]
-            once = booked.configured.record.once_under
-            booked.once_under = [o for o in self.all if o.configured.record.id in once]
+            record, source = booked.configured.record, booked.condition.source
+            near = [o for o in self.all if may_explain(site.plan, o.condition.source, source)]
+            booked.causes = [o for o in near if o.configured.record.id in record.suppressed_by]
+            booked.once_under = [o for o in near if o.configured.record.id in record.once_under]
             for cause in (*booked.causes, *booked.once_under):
                 cause.consequences.append(booked)
             for tracker in booked.condition.judged_after:
@@ -84,12 +85,7 @@ class AlarmBook:
         if judged or judged is not life.judged:
             changes = self._hear_verdict(booked, verdict, now)
         if booked.looks:
-            look = condition.next_look(now)
-            if look is not None and look > now and (booked.look is None or look < booked.look):
-                booked.look = look
-                if self._next_look is None or look < self._next_look:
-                    self._next_look = look
-                    self._next = earliest(self._next, look)
+            self._look_again(booked, now)
         wait = life.wait
         if wait != waited:
             self._waits_known = False
@@ -97,7 +93,26 @@ class AlarmBook:
             changes += self._settle(booked, now)
         if judged is None or judged is not before:
             changes += self._weigh_blindness(booked, verdict, now)
+        if judged is not before or booked.picks:
+            changes += self._let_out(booked, now)
         return changes
+
+    def _look_again(self, booked: BookedAlarm, now: Instant) -> None:
+        """Keep when a condition must be judged even if nothing comes, if that is sooner."""
+        look = booked.condition.next_look(now)
+        if look is not None and look > now and (booked.look is None or look < booked.look):
+            booked.look = look
+            if self._next_look is None or look < self._next_look:
+                self._next_look = look
+                self._next = earliest(self._next, look)
+
+    def _let_out(self, booked: BookedAlarm, now: Instant) -> list[Change]:
+        """What an alarm explains no longer, and what is explained no longer itself, is released.
+
+        Nothing is held back again by this: what was announced stays so while findings change.
+        """
+        held = (one for one in (booked, *booked.consequences) if one.life.suppressed)
+        return [change for one in held for change in self._weigh(one, now)]
 
     def _hear_verdict(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
         """A condition is active, or says something else than before."""

@@ -25,6 +25,7 @@ class BookedAlarm:
         "looks",
         "mode",
         "once_under",
+        "picks",
         "rests",
     )
 
@@ -42,6 +43,8 @@ class BookedAlarm:
         """Does it name deadlines of its own?"""
         self.rests = type(configured.condition).at_rest is not Condition.at_rest
         """Does it ever say that it is at rest? Others need not be asked at every report."""
+        self.picks = type(configured.condition).explains is not Condition.explains
+        """Does it hang on what it found which consequences it explains?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
         self.mode = mode or ModeTracker()
@@ -64,7 +67,18 @@ class BookedAlarm:
     @property
     def held_back_by(self) -> "list[BookedAlarm]":
         """The causes that hold it back now."""
-        return [*(c for c in self.causes if c.life.explains), *self._known_under()]
+        return [*(c for c in self.causes if c.explains(self)), *self._known_under()]
+
+    def explains(self, consequence: "BookedAlarm") -> bool:
+        """Is it active, and is that why this other one is?
+
+        While it can't be judged it may long be over: what is seen to be wrong is news then.
+        """
+        life = self.life
+        if not life.explains or (life.judged is None and consequence.life.judged):
+            return False
+        found = life.finding
+        return found is None or self.condition.explains(found, consequence.condition.source)
 
     def _known_under(self) -> "list[BookedAlarm]":
         """The causes that are active since before it was last announced, if it is the same since.
@@ -77,7 +91,7 @@ class BookedAlarm:
         told = life.chatter.raisings[-1]
         if life.since <= told or self.condition.good_at > told:
             return []
-        return [c for c in self.once_under if c.life.explains and c.life.since <= told]
+        return [c for c in self.once_under if c.explains(self) and c.life.since <= told]
 
     @property
     def priority(self) -> Priority:
