@@ -16,8 +16,8 @@ RECORD = AlarmRecord(
     priority=Priority.LOW,
     graver_where_it_blinds=True,
     cause="A switch that is stuck, has come loose, or is wired the other way round.",
-    consequence="It is ignored until it changes or is shown right: a closed valve or a pump left running is seen "
-    "late, by the level, or not at all.",
+    consequence="It is ignored until it changes or is shown right: a closed valve or a pump left "
+    "running is seen late, by the level, or not at all.",
     response="Check the switch and its wiring with the pump locked out. Until it is right, check "
     "on site what it watches.",
     text_response="Lock pump out, check switch. Until it's fixed, check on site.",
@@ -25,18 +25,18 @@ RECORD = AlarmRecord(
     on_delay_seconds=15.0,
     off_delay_seconds=30.0,
     basis="A valve said to be shut while its hose's meter shows a quarter of the pump's flow for "
-    "half a minute and the pump isn't known to stand. A pump said to be stopped while it draws half "
-    "its usual current, or its meter shows 70 % of its flow, for a minute: no tank's height makes so much. A pump said to run for "
-    "three minutes while it draws under four standard uncertainties of current and there is no "
-    "flow, no pressure of its own or no power. Believed again once it changes, once the pump draws "
-    "current after all, or once nothing flows for half a minute while the pump runs. All common "
-    "practice, no source.",
+    "half a minute and the pump isn't known to stand. A pump said to be stopped while it draws "
+    "half its usual current, or its meter shows 70 % of its flow, for a minute: no tank's height "
+    "makes so much. A pump said to run for three minutes while it draws under four standard "
+    "uncertainties of current and there is no flow, no pressure of its own or no power. Believed "
+    "again once it changes, once the pump draws current after all, or once nothing flows for half "
+    "a minute while the pump runs. All common practice, no source.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
 
 class SwitchContradicted(Condition[Explained]):
-    """Others show that a switch is wrong; until it changes it isn't believed."""
+    """Others show that a switch is wrong; until it changes or is shown right it isn't believed."""
 
     def __init__(self, site: Site, switch: SensorTracker, beside: Iterable[Tracker]) -> None:
         self._switch = switch
