@@ -25,12 +25,12 @@ RECORD = AlarmRecord(
     on_delay_seconds=15.0,
     off_delay_seconds=30.0,
     basis="A valve said to be shut while its hose's meter shows a quarter of the pump's flow for "
-    "half a minute and the pump isn't known to be stopped. A pump said to be stopped while it draws "
-    "half its usual current, or its meter shows 70 % of its flow, for a minute: no tank's height "
-    "makes so much. A pump said to run for three minutes while it draws under four standard "
+    "half a minute and the pump isn't known to be stopped. A pump said to be stopped while it "
+    "draws half its usual current, or its meter shows 70 % of its flow, for a minute: no tank's "
+    "height makes so much. A pump said to run for three minutes while it draws under four standard "
     "uncertainties of current and there is no flow, no pressure of its own or no power. Used again "
-    "once it changes, once the pump draws current after all, or once nothing flows for half "
-    "a minute while the pump runs. All common practice, no source.",
+    "once it changes, once the pump draws current after all, or once nothing flows for half a "
+    "minute while the pump runs. All common practice, no source.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
