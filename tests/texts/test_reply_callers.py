@@ -115,7 +115,7 @@ def test_garbage_is_survived(sent: bytes, post: Post) -> None:
 
 
 def test_an_address_in_use_is_said(post: Post) -> None:
-    """The operator reads which address, and the service does not start deaf."""
+    """The operator reads which address; whoever keeps the server tries again."""
     second = Post(listen_port=post.listener.port)
     with pytest.raises(CannotServe, match=r"127\.0\.0\.1:\d+: Address already in use"):
         second.listener.start()

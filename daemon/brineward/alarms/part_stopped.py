@@ -1,4 +1,4 @@
-"""A part of the service has stopped: its thread died, or does not come round."""
+"""A part of the service has stopped: it died, does not come round, or can't listen."""
 
 from brineward.alarms.condition import Alarm
 from brineward.alarms.record import AlarmRecord
@@ -10,15 +10,19 @@ RECORD = AlarmRecord(
     title="PART OF THE SERVICE STOPPED",
     place=142,
     priority=Priority.MEDIUM,
-    cause="A fault of the program, or a disk or network that never answers.",
-    consequence="Texts are not sent, or nobody looks at disk, records and channels.",
-    response="Restart the service; report it with its log.",
+    cause="A fault of the program, a disk or network that never answers, or an address, port or "
+    "certificate by which the page or the listener for replies can't be served.",
+    consequence="Texts are not sent, or nobody looks at disk, records and channels, or the page "
+    "does not answer, or replies and receipts are not received.",
+    response="See in the log why; put an address, port or certificate right that it names. Else "
+    "restart the service; report it with its log.",
     text_response="Restart brineward on its box; report it with its log.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=60.0,
     off_delay_seconds=60.0,
-    basis="Each thread comes round within a minute; one that has not for ten hangs.",
+    basis="Each thread comes round within a minute; one that has not for ten hangs. What can't be "
+    "served is tried again every 5 s: an address that comes up late raises no alarm.",
 )
 
 ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "a part of brineward was stopped"))

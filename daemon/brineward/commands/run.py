@@ -9,10 +9,8 @@ from collections.abc import Sequence
 
 from brineward.commands.config_file import add_config
 from brineward.config.load import load_settings
-from brineward.http_server.door import CannotServe
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
 from brineward.link.link import LinkFailed
-from brineward.page.errors import NoKey
 from brineward.readings.outputs import AlarmChanged, Step
 from brineward.service.service import House, serve
 
@@ -47,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     _LOG.info("watching %s", depots)
     try:
         serve(settings, stop, House(on_steps=_log_alarms))
-    except (JournalUnusable, DiskTrouble, LinkFailed, CannotServe, NoKey) as why:
+    except (JournalUnusable, DiskTrouble, LinkFailed) as why:
         print(why, file=sys.stderr)
         return 3
     _LOG.info("stopped")

@@ -100,8 +100,8 @@ def _listening(door: Door) -> socket.socket:
     family = socket.AF_INET6 if ":" in door.host else socket.AF_INET
     try:
         return socket.create_server((door.host, door.port), family=family, backlog=128)
-    except OSError as error:
-        why = error.strerror or str(error)
+    except (OSError, UnicodeError) as error:  # the second: a host that can be no name
+        why = getattr(error, "strerror", None) or str(error)
         raise CannotServe(f"{door.name}: can't listen on {door.host}:{door.port}: {why}") from error
 
 

@@ -4,6 +4,7 @@ import gc
 import logging
 import os
 import threading
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
@@ -22,6 +23,7 @@ from brineward.journal.session import LinkSession
 from brineward.link.link import Link
 from brineward.link.state_topic import KeptTopic
 from brineward.link.topic_ear import TopicEar
+from brineward.page.errors import NoKey
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
@@ -40,7 +42,8 @@ from brineward.service.worker import Pace, Worker
 from brineward.texts.follower import Outside, TextsFollower, sender_of
 
 if TYPE_CHECKING:
-    from brineward.http_server.server import HttpServer
+    from brineward.http_server.door import Door
+    from brineward.service.kept_server import KeptServer
 
 _LOG = logging.getLogger(__name__)
 
@@ -71,7 +74,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
     """Watch until `stop` is set.
 
     Raises: JournalUnusable, also where the journal was deleted or replaced meanwhile; DiskTrouble
-    (at the start), LinkFailed, CannotServe, NoKey.
+    (at the start), LinkFailed. What can't be served over HTTP ends no watch.
     """
     house = house or House()
     clock = house.clock
@@ -102,10 +105,9 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
         parts: dict[str, Part] = {"sending of texts": texts}
         if upkeep is not None:
             parts["upkeep"] = upkeep
-        http = _http(settings, clock, replies)
-        if http is not None:
-            beside.append(http)
-            parts[http.name] = http
+        for server in _http_servers(settings, clock, replies, parts):
+            beside.append(server)
+            parts[server.name] = server
         looks = PartsLook(parts, clock, journal.inbox.post)
         beat = _Beat(
             journal,
@@ -208,19 +210,33 @@ def _services_beside(settings: Settings, clock: Clock, ear: TopicEar | None) -> 
         yield Reporting(settings, settings.reports, clock)
 
 
-def _http(settings: Settings, clock: Clock, replies: Replies) -> "HttpServer | None":
-    """The one HTTP server, for all that is asked for; a box that serves nothing need not hold it
-    in its memory."""
+def _http_servers(
+    settings: Settings, clock: Clock, replies: Replies, parts: dict[str, Part]
+) -> "list[KeptServer]":
+    """A server for each address where anything is asked for: one that can't be had silences no
+    other. What can't be served by this run is noted in `parts`.
+
+    A box that serves nothing need not hold a server in its memory.
+    """
     doors = replies.doors()
     if settings.page and settings.page.served_by == "service":
+        from brineward.service.kept_server import NotServed  # noqa: PLC0415 - see above
         from brineward.service.paging import page_door  # noqa: PLC0415 - see above
 
-        doors.append(page_door(settings, settings.page, clock))
+        try:
+            doors.append(page_door(settings, settings.page, clock))
+        except NoKey as why:
+            _LOG.error("the page is not served until the next start: %s", why)
+            parts["page"] = NotServed()
     if not doors:
-        return None
+        return []
     from brineward.http_server.server import HttpServer  # noqa: PLC0415 - see above
+    from brineward.service.kept_server import KeptServer  # noqa: PLC0415 - see above
 
-    return HttpServer(doors, clock)
+    by_address: defaultdict[tuple[str, int], list[Door]] = defaultdict(list)
+    for door in doors:
+        by_address[door.host, door.port].append(door)
+    return [KeptServer(HttpServer(some, clock), clock) for some in by_address.values()]
 
 
 def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
