@@ -41,6 +41,9 @@ class MemoryOutbox:
         self.story: list[tuple[str, str]] = []
         self.broken: set[str] = set()
         """What can't be recorded: "attempt", "accepted", ..."""
+        self.refusals: tuple[type[Exception], ...] = (OSError,)
+        self.unfit: set[str] = set()
+        """What can't be recorded, on whatever disk."""
         self.closed = 0
         self._lock = threading.Lock()
 
@@ -57,6 +60,8 @@ class MemoryOutbox:
     def _note(self, what: str, text_id: str) -> None:
         if what in self.broken:
             raise OSError(28, "No space left on device")
+        if what in self.unfit:
+            raise UnicodeEncodeError("utf-8", "\ud83d", 0, 1, "surrogates not allowed")
         self.story.append((what, text_id))
 
     def texts_open(self, now: int, limit: int = 100) -> list[Text]:

@@ -146,6 +146,50 @@ def test_an_outcome_that_cannot_be_recorded_is_kept_and_not_sent_again() -> None
     assert station.outbox.story[-1] == ("accepted", "a")
 
 
+def test_an_outcome_that_no_disk_would_take_is_a_failure_and_holds_up_nobody() -> None:
+    """What a channel answered can't be recorded: that is reported, the text is tried again later,
+    and the other channel's text is sent and recorded."""
+    station = Station(Text(id="a"), Text(id="b", person="desk", number=3))
+    awaited = Accepted(receipt="ok", known_as="phone:x", receipt_within_seconds=90.0)
+    station.answer = lambda text: awaited if text.key == "k7-a" else Accepted(receipt="ok")
+    station.outbox.unfit = {"sent"}
+    station.round()
+    assert station.outbox.story == [
+        ("attempt", "a"),
+        ("attempt", "b"),
+        ("retry", "a"),
+        ("accepted", "b"),
+    ]
+    (trouble,) = station.troubles
+    assert "channel phone: what became of a text can't be recorded: UnicodeEncodeError" in trouble
+    station.outbox.unfit = set()
+    station.clock.time += MINUTE
+    station.round()
+    assert station.outbox.story[-2:] == [("attempt", "a"), ("sent", "a")]
+
+
+def test_where_nothing_of_a_text_can_be_recorded_it_is_not_sent_time_and_again() -> None:
+    """Its turn fails each time, and the channel is called once."""
+    station = Station(Text(id="a"))
+    station.outbox.unfit = {"accepted", "retry"}
+    station.dispatcher.turn()
+    station.pools["phone"].run()
+    for _ in range(3):
+        with pytest.raises(UnicodeEncodeError):
+            station.dispatcher.turn()
+    assert len(station.sent) == 1
+
+
+def test_a_text_that_cannot_be_launched_holds_up_no_other() -> None:
+    """The one fails by itself; the other is on its way before the turn says so."""
+    station = Station(Text(id="a", person="gone"), Text(id="b", person="desk", number=3))
+    station.outbox.unfit = {"dead: nobody called gone is in the config any more"}
+    with pytest.raises(UnicodeEncodeError):
+        station.dispatcher.turn()
+    station.pools["siren"].run()
+    assert [sent.key for sent in station.sent] == ["k7-b"]
+
+
 def test_a_channel_that_never_answers_holds_up_nobody_else() -> None:
     """The other channel's texts go out; the stuck one is reported once, and is not called twice."""
     waiting = [Text(id=f"p{count}", number=count) for count in range(200)]

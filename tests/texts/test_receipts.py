@@ -10,20 +10,22 @@ import requests
 from brineward.clock import MachineClock
 from brineward.config.channel_kinds import ReceiptSettings
 from brineward.config.secret_table import Secret
-from brineward.config.settings import HttpChannel, ReplySettings
+from brineward.config.settings import HttpChannel, Person, ReplySettings
 from brineward.http_server.server import HttpServer
 from brineward.journal import Journal
 from brineward.readings.entries import Delivery, Tick
 from brineward.readings.outputs import Notice, Priority, Step, TextDue
 from brineward.texts.attempts import Accepted, Failed
+from brineward.texts.follower import TextsFollower
 from brineward.texts.gateway import HttpSender
 from brineward.texts.handed_in import HttpAnswer
-from brineward.texts.receipts import ReceiptDesk
+from brineward.texts.receipts import ReceiptDesk, receipt_name
 from brineward.texts.reply_listener import reply_door
 from brineward.texts.senders import OutgoingText
-from gateways import Answer, Gateway
+from gateways import Answer, Gateway, wait_until
 
 NOW = 1_767_225_600_000
+FAR = 2**60
 TEXT = OutgoingText(
     key="k7-1",
     depot="tern-hollow",
@@ -102,6 +104,7 @@ def test_receipts_come_by_http_and_only_with_the_secret(
     [
         (None, b"{}", "phone:k7-1"),
         ("message.id", b'{"message": {"id": "g-47"}}', "phone:g-47"),
+        ("id", b'{"id": "g \\ud83d"}', "phone:g \\ud83d"),
     ],
 )
 def test_what_a_gateway_takes_is_known_by_our_id_or_by_its_own(
@@ -172,25 +175,65 @@ def test_receipts_settle_texts_in_the_journal(tmp_path: Path) -> None:
         ]
 
 
+def test_an_id_with_half_a_character_holds_up_no_text(tmp_path: Path) -> None:
+    """A gateway whose ids are cut in the middle of a sign: its text awaits its receipt, which finds
+    it, and the next text goes out."""
+    path = tmp_path / "journal"
+    with Journal.open(path) as journal, Gateway() as gateway:
+        gateway.usual = Answer(body=b'{"id": "g\\ud83d"}')
+        channel = HttpChannel(
+            id="phone",
+            url=gateway.url,
+            fields={"text": "{body}"},
+            receipts=ReceiptSettings(gateway_id="id"),
+        )
+        journal.commit([Step(Tick(time=NOW), (a_text("t1", 1), a_text("t2", 2)))])
+        troubles: list[str] = []
+        follower = TextsFollower(
+            lambda: Journal.open(path).outbox,
+            {"phone": channel},
+            {"yard": Person(id="yard", name="Yard lead", channel="phone", address="+1 555 0141")},
+            MachineClock(),
+            troubles.append,
+            key_of=journal.outbox.key_of(),
+        )
+        follower.start()
+        try:
+            asked = gateway.wait_for(2)
+            wait_until(lambda: all(one.known_as for one in journal.outbox.texts_open(FAR)))
+        finally:
+            follower.stop()
+        assert len(asked) == 2
+        assert troubles == []
+        body = json.loads('{"id": "g\\ud83d"}')
+        known_as = receipt_name("phone", body["id"])
+        assert journal.outbox.record_receipt(known_as, NOW + 9, delivered=True, words="delivered")
+        assert [outcome for _, outcome in settled(journal)] == ["accepted"]
+
+
 def settled(journal: Journal) -> list[tuple[str, str]]:
     """Which text came to what, as the service hears of it."""
     posted = [entry for _, entry in journal.inbox.waiting()]
     return [(one.text, one.outcome) for one in posted if isinstance(one, Delivery)]
 
 
-def one_text(journal: Journal) -> None:
-    """A text that a gateway took, and whose receipt did not come in time."""
-    due = TextDue(
-        id="t1",
+def a_text(name: str, number: int) -> TextDue:
+    """A text about an alarm of this number."""
+    return TextDue(
+        id=name,
         time=NOW,
         depot="tern-hollow",
-        number=1,
+        number=number,
         person="yard",
         kind="raised",
         priority=Priority.HIGH,
         notice=Notice(kind="raised", plain="TH"),
     )
-    journal.commit([Step(Tick(time=NOW), (due,))])
+
+
+def one_text(journal: Journal) -> None:
+    """A text that a gateway took, and whose receipt did not come in time."""
+    journal.commit([Step(Tick(time=NOW), (a_text("t1", 1),))])
     journal.outbox.record_sent("t1", NOW, NOW + 90_000, "phone:t1", "taken")
 
 

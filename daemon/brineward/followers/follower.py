@@ -76,6 +76,7 @@ class Follower:
         self._work: Work | None = None
         self._progress: Progress | None = None
         self._went_round: float | None = None
+        self._failure: BaseException | None = None
         self._said = ""
         self._thread = threading.Thread(target=self._go, name=name, daemon=True)
 
@@ -111,6 +112,10 @@ class Follower:
         """When a turn last ended, well or not, on the clock that never steps; None before."""
         return self._went_round
 
+    def failure(self) -> BaseException | None:
+        """What the last turn failed with; None where it ended well, and before the first."""
+        return self._failure
+
     def is_alive(self) -> bool:
         """Does the thread run?"""
         return self._thread.is_alive()
@@ -121,7 +126,7 @@ class Follower:
             # Cleared before the turn: what is committed during it wakes the next.
             self._wake.clear()
             turn = self._worker.submit(self._turn)
-            error = turn.exception()
+            error = self._failure = turn.exception()
             self._went_round = self._clock.monotonic_seconds()
             if error is None:
                 failures = 0

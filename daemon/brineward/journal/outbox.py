@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 from brineward.journal import bodies
 from brineward.journal.handle import Handle
 from brineward.journal.inbox import post
-from brineward.journal.trouble import UnreadableRow
+from brineward.journal.trouble import DiskTrouble, JournalUnusable, UnreadableRow
 from brineward.readings.entries import Delivery
 from brineward.readings.instants import DAY, Instant
 from brineward.readings.outputs import Notice, NoticeKind, Priority, TextDue
@@ -81,6 +81,9 @@ none is awaited: its way was given up, and its receipt may still come."""
 
 class Outbox:
     """What the outbox follower works from, through its own handle."""
+
+    refusals: tuple[type[Exception], ...] = (DiskTrouble, JournalUnusable)
+    """What it raises where the disk or the file refuses, whatever was to be recorded."""
 
     def __init__(self, handle: Handle) -> None:
         self._handle = handle

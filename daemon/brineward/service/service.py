@@ -2,14 +2,13 @@
 
 import gc
 import logging
-import os
 import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from brineward import __version__
 from brineward.clock import Clock, MachineClock
@@ -27,6 +26,7 @@ from brineward.page.errors import NoKey
 from brineward.readings.entries import Started
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Step
+from brineward.service.beat import Beat
 from brineward.service.calendar_reading import CalendarReading
 from brineward.service.exporting import Exporting
 from brineward.service.heartbeat import Heartbeat
@@ -47,14 +47,8 @@ if TYPE_CHECKING:
 
 _LOG = logging.getLogger(__name__)
 
-BEAT_SECONDS = 10.0
-"""How often the journal is told that the service is alive."""
-
 LONGEST_BLIND_SECONDS = 15.0
 """A broker that is back is found within so long, however long it was away."""
-
-STUCK_SECONDS = 120.0
-"""A sender that has not looked at its outbox for so long is stuck, and so is the service."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +103,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             beside.append(server)
             parts[server.name] = server
         looks = PartsLook(parts, clock, journal.inbox.post)
-        beat = _Beat(
+        beat = Beat(
             journal,
             clock,
             notices,
@@ -248,63 +242,6 @@ def _opened(path: Path, now: Instant) -> tuple[Journal, Salvaged | None]:
             raise
         _LOG.warning("%s; the disk is full, and the reserve is released", why)
         return open_or_salvage(path, now)
-
-
-class _Beat:
-    """Says that the service is alive, but only while reader and sender truly go round."""
-
-    def __init__(
-        self,
-        journal: Journal,
-        clock: Clock,
-        notices: Notices,
-        texts: TextsFollower,
-        *,
-        parts: PartsLook,
-        on_beat: Callable[[], None],
-    ) -> None:
-        self._journal = journal
-        self._clock = clock
-        self._notices = notices
-        self._texts = texts
-        self._parts = parts
-        self._on_beat = on_beat
-        self._last = clock.monotonic_seconds()
-
-    def first(self, settings: Settings) -> None:
-        """The service has started."""
-        now = self._clock.now()
-        self._note(
-            beat=now,
-            pid=os.getpid(),
-            version=__version__,
-            config_hash=settings.hash,
-            started=now,
-        )
-
-    def turn(self) -> None:
-        """The worker has gone round once. A sender that a disk refuses goes round as well: then a
-        restart helps nobody."""
-        try:
-            self._parts.look()
-        except DiskTrouble as why:
-            _LOG.error("a stopped part could not be recorded: %s", why)
-        went_round = self._texts.went_round()
-        age = self._clock.monotonic_seconds() - went_round if went_round is not None else 0.0
-        if not self._texts.is_alive() or age > STUCK_SECONDS:
-            return
-        self._notices.alive()
-        now = self._clock.monotonic_seconds()
-        if now - self._last >= BEAT_SECONDS:
-            self._last = now
-            self._note(beat=self._clock.now())
-            self._on_beat()
-
-    def _note(self, **said: Any) -> None:
-        try:
-            self._journal.signs_of_life.note(**said)
-        except DiskTrouble as why:
-            _LOG.error("the sign of life could not be recorded: %s", why)
 
 
 def _entries_lost(recorded: int, last: int) -> str:

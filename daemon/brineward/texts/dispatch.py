@@ -39,6 +39,12 @@ _log = logging.getLogger(__name__)
 class Outbox(Protocol):
     """What the journal offers; used from one thread only, the one that opened it."""
 
+    @property
+    def refusals(self) -> tuple[type[Exception], ...]:
+        """What it raises where the disk refuses, whatever was to be recorded; all else that it
+        raises is about the one text."""
+        ...
+
     def texts_open(self, now: Instant, limit: int = ...) -> Sequence[OutboxText]:
         """The open texts that are due by now."""
         ...
@@ -147,14 +153,23 @@ class Dispatcher:
     def turn(self) -> float:
         """Record what has landed, launch what is due; returns how long nothing more is due.
 
-        Raises what the outbox raises; a landed text stays landed until it is recorded.
+        Raises what the outbox raises; a landed text stays landed until it is recorded. A text that
+        fails by itself holds up no other: it is raised when the others are on their way.
         """
         self._record_landed()
         now = self._clock.now()
         waiting = self._outbox.texts_open(_EVER, _TEXTS_SEEN)
+        failed: Exception | None = None
         for text in ready(waiting, now):
-            if not self._sent_from_memory(text, now):
-                self._launch(text, now)
+            try:
+                if not self._sent_from_memory(text, now):
+                    self._launch(text, now)
+            except self._outbox.refusals:
+                raise
+            except Exception as error:  # noqa: BLE001 - raised below, whatever it is
+                failed = error
+        if failed is not None:
+            raise failed
         until_next = seconds_until_next(waiting, now)
         return (
             LONGEST_SLEEP_SECONDS if until_next is None else min(until_next, LONGEST_SLEEP_SECONDS)
@@ -220,7 +235,7 @@ class Dispatcher:
         for lane in self._lanes.values():
             flight = lane.flight
             if flight is not None and flight.outcome.done():
-                self._record(lane, flight)
+                self._record_or_drop(lane, flight)
                 lane.flight = None
                 lane.said_stuck = False
             elif flight is not None:
@@ -234,9 +249,25 @@ class Dispatcher:
                 f"channel {lane.channel.id} has been busy with one text for {seconds:.0f} s"
             )
 
-    def _record(self, lane: Lane, flight: _Flight) -> None:
+    def _record_or_drop(self, lane: Lane, flight: _Flight) -> None:
+        """Where the disk refuses, the flight is kept; where this outcome alone can't be recorded,
+        that is recorded as a failure, or every turn to come would fail by it."""
+        try:
+            self._record(lane, flight, self._outcome_of(lane, flight))
+        except self._outbox.refusals:
+            raise
+        except Exception as error:  # noqa: BLE001 - a channel may answer anything; it is reported
+            why = (
+                f"channel {lane.channel.id}: what became of a text can't be recorded:"
+                f" {place_of(error)}"
+            )
+            self._on_trouble(why)
+            # If this can't be recorded either, the turn fails: a text that is open and has no
+            # flight would be sent again at once, and for ever.
+            self._record(lane, flight, Failed(why=why))
+
+    def _record(self, lane: Lane, flight: _Flight, outcome: Outcome) -> None:
         text, now = flight.text, self._clock.now()
-        outcome = self._outcome_of(lane, flight)
         self._look_at_unusable(lane, outcome)
         decision = decide(
             outcome,

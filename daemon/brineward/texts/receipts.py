@@ -15,8 +15,10 @@ OnReceipt = Callable[[str, bool, str], bool]
 
 
 def receipt_name(channel: str, known_as: str) -> str:
-    """What a text is known by among all channels."""
-    one_line = " ".join(known_as.split())
+    """What a text is known by among all channels; can be recorded, whatever a gateway called it."""
+    # JSON may spell half a character, which UTF-8 does not have.
+    encodable = known_as.encode(errors="backslashreplace").decode()
+    one_line = " ".join(encodable.split())
     return f"{channel}:{one_line[:_LONGEST_ID]}"
 
 
