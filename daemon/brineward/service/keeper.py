@@ -72,6 +72,9 @@ class Keeper:
         self.full = False
         """The disk is full, and what was concluded is held."""
         self._trouble = ""
+        self._unread = ""
+        """Why the journal could not be asked last; empty where it could."""
+        self._ask_at = 0.0
 
     @property
     def must_wait(self) -> bool:
@@ -89,9 +92,29 @@ class Keeper:
         return frozenset(self._held_done)
 
     def holds(self, reading: Reading) -> bool:
-        """Is this reading committed, or held?"""
-        held = (step.entry for step in self._held)
-        return self._journal.holds(reading) or any(same(reading, entry) for entry in held)
+        """Is this reading known to be committed, or held?
+
+        Where the disk can't be read, what was committed is not known: a repeat may pass for news
+        then, and the watch goes on.
+        """
+        return any(same(reading, step.entry) for step in self._held) or self._committed(reading)
+
+    def _committed(self, reading: Reading) -> bool:
+        # A failing disk may take seconds for each answer: one is waited for at a time.
+        if self._unread and self._clock.monotonic_seconds() < self._ask_at:
+            return False
+        try:
+            known = self._journal.holds(reading)
+        except DiskTrouble as why:
+            if str(why) != self._unread:
+                _LOG.error("%s; the watch goes on, and a repeat may pass for news meanwhile", why)
+            self._unread = str(why)
+            self._ask_at = self._clock.monotonic_seconds() + TRY_AGAIN_SECONDS
+            return False
+        if self._unread:
+            _LOG.warning("the disk can be read again")
+            self._unread = ""
+        return known
 
     def commit(self, steps: Sequence[Step], done: Sequence[int]) -> bool:
         """Commit these after all that is held; False where the disk refuses, and they are held.
