@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import pytest
 
 from brineward.engine.engine import Engine
-from brineward.readings.entries import Entry, LinkChanged, Started, Tick
+from brineward.readings.entries import Entry, LinkChanged, Started, Take, Tick
 from brineward.readings.instants import HOUR, MINUTE, SECOND
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.readings.values import Reading, Refusal, TimedBy
@@ -79,6 +79,21 @@ def test_what_has_no_time_among_a_backlog_changes_nothing(
     freezing = [c for c in expected if c.alarm == "shelter-freezing"]
     assert [(seconds_of(c.time), c.state) for c in freezing] == [(330.0, AlarmState.UNACKNOWLEDGED)]
     assert [c for c in found if c.alarm != "clock-wrong"] == expected
+
+
+@pytest.mark.parametrize("place", [1, 30, 118])
+@pytest.mark.parametrize("name", AMONG)
+def test_an_act_let_through_among_a_backlog_does_not_make_it_the_present(
+    name: str, place: int
+) -> None:
+    """A take is carried out two hours behind; what has no time of its own still moves no time."""
+    entries = clean()
+    at = max(START, entries[place - 1].time)  # type: ignore[union-attr]
+    take = Take(depot=DEPOT, time=at, received=NOW, number=1, by="yard")
+    found = played([*entries[:place], take, *AMONG[name], *entries[place:]], first=(UP,))
+    raised = [c for c in found if c.alarm == "shelter-freezing"]
+    assert seconds_of(raised[0].time) == 330.0
+    assert raised[0].state is AlarmState.UNACKNOWLEDGED
 
 
 def test_once_the_present_is_reached_a_bare_reading_is_of_now() -> None:

@@ -158,10 +158,13 @@ def test_what_was_posted_before_the_clock_was_set_moves_no_time(bench: Bench, st
     now = bench.clock.now()
     trouble = ServiceTrouble(time=now, trouble="disk-low", present=False, sentence="room")
     bench.journal.inbox.post(trouble)
+    bench.journal.inbox.post(Take(depot=DEPOT, time=now, received=now, number=1, by="yard"))
     bench.clock.ahead = step
     for _ in range(40):
         bench.turn()
     assert bench.journal.inbox.waiting() == []
+    (take,) = [one.entry for one in bench.steps if isinstance(one.entry, Take)]
+    assert 0 <= take.received - take.time <= 2 * SECOND
     ended = [change.alarm for change in asked(bench.journal).alarms.history(DEPOT)]
     assert "depot-silent" not in ended
     bench.assert_replays()
@@ -266,6 +269,45 @@ def test_a_flood_that_never_lets_the_inbox_run_dry_does_not_stop_time(bench: Ben
         bench.link.held_back = 3
         bench.worker.turn(bench.stop)
     assert [step for step in bench.steps if isinstance(step.entry, Take)]
+
+
+@pytest.mark.parametrize("late", [3, 90, 300])
+def test_a_flood_of_old_news_holds_up_a_take_for_a_minute_at_most(bench: Bench, late: int) -> None:
+    """Something always waits, and nothing of it is of now. After a minute a person's take is
+    handled all the same; no time runs ahead of the news, so that nothing seems silent."""
+
+    def news(**changed: float) -> None:
+        bench.clock.time += SECOND
+        values = CALM | {name.replace("_", "-"): value for name, value in changed.items()}
+        for sensor, value in values.items():
+            bench.arrive(sensor, value, bench.clock.now() - late * SECOND)
+        bench.link.held_back = 3
+        bench.worker.turn(bench.stop)
+
+    bench.up()
+    for _ in range(5):
+        news(**AGAINST_CLOSED_VALVE)
+    (active,) = asked(bench.journal).alarms.active()
+    now = bench.clock.now()
+    bench.journal.inbox.post(
+        Take(depot=DEPOT, time=now, received=now, number=active.change.number, by="yard")
+    )
+    for second in range(5, 75):
+        news(**AGAINST_CLOSED_VALVE)
+        (active,) = asked(bench.journal).alarms.active()
+        taken = active.change.state is AlarmState.ACKNOWLEDGED
+        assert taken == (second > 60), second
+    (take,) = [step.entry for step in bench.steps if isinstance(step.entry, Take)]
+    assert take.time <= now
+    assert bench.journal.inbox.waiting() == []
+    news(**AGAINST_CLOSED_VALVE)
+    bench.arrive_bytes("spare-level", b"?")
+    for _ in range(200):
+        news(**AGAINST_CLOSED_VALVE)
+    assert not [step for step in bench.steps if isinstance(step.entry, Tick)]
+    raised = {change.alarm for change in asked(bench.journal).alarms.history(DEPOT)}
+    assert not {one for one in raised if "silent" in one}
+    bench.assert_replays()
 
 
 def test_a_batch_is_taken_in_the_order_of_its_times(bench: Bench) -> None:

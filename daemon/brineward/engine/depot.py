@@ -24,12 +24,14 @@ from brineward.engine.times_believed import (
     LONGEST_GAP,
     LONGEST_PAST,
     goes_by_arrival,
+    lag_of_act,
 )
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers, forget, restore, snapshots
 from brineward.readings.entries import (
+    ACTS,
     ClockStepped,
     Entry,
     LinkChanged,
@@ -110,8 +112,10 @@ class DepotEngine:
     def _other(self, entry: Entry) -> Sequence[Output]:
         handle = self._of_now.get(type(entry))
         if handle is not None:
-            outputs = self._arrive(self._clock.counted(_time_of(entry)), lag=0)
-            self._proven = True
+            counted = self._clock.counted
+            lag = lag_of_act(entry, self.now, counted) if isinstance(entry, ACTS) else 0
+            outputs = self._arrive(counted(_time_of(entry)), lag=lag)
+            self._proven = self._proven or self._lag <= LAGGING
             return [*outputs, *handle(entry)]
         match entry:
             case Refusal():
@@ -124,6 +128,11 @@ class DepotEngine:
                 return self._started(entry)
             case _:
                 return ()
+
+    @property
+    def reached(self) -> Instant:
+        """The time that the depot has come to, as this machine's clock shows it."""
+        return self.now + self._clock.skew
 
     @property
     def plant(self) -> Trackers:

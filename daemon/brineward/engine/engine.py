@@ -56,6 +56,12 @@ class Engine:
         """The latest time that any depot has come to; 0 before the first entry."""
         return max((depot.now for depot in self._depots.values()), default=0)
 
+    def reached(self, depot: str) -> Instant | None:
+        """The time that a depot has come to, as this machine's clock shows it; None before its
+        first entry, and where the config has no such depot."""
+        found = self._depots.get(depot)
+        return found.reached if found is not None and found.now else None
+
     @property
     def next_deadline(self) -> Instant | None:
         """When a tick is next wanted; None while nothing waits."""

@@ -1,5 +1,8 @@
 """Which times the engine believes, and from when on news is old or a watch was none."""
 
+from collections.abc import Callable
+
+from brineward.readings.entries import Act
 from brineward.readings.instants import DAY, MINUTE, Instant, instant_from_rfc3339
 from brineward.readings.values import Reading, TimedBy
 
@@ -23,3 +26,15 @@ def goes_by_arrival(reading: Reading, received: Instant) -> bool:
     """Has its time to be its arrival's? A little ahead it is as good as now."""
     wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
     return wrong or reading.timed_by is not TimedBy.SENSOR
+
+
+def lag_of_act(act: Act, now: Instant, counted: Callable[[Instant], Instant]) -> int:
+    """How old the news is, in ms, among which an act was let through; 0 for what is of now.
+
+    `now` is what its depot has come to, and `counted` turns what this machine's clock shows into
+    the engine's time.
+    """
+    if not FIRST <= act.received <= LAST:
+        return 0
+    lag = counted(act.received) - max(counted(act.time), now)
+    return lag if lag > LAGGING else 0

@@ -150,7 +150,14 @@ class RotaRead:
 
 
 Act = Take | HandTest | Answer | ModeSet | Handling | HandRecord
-"""What a person did. Refused at the edge where it is none."""
+"""What a person did. Refused at the edge where it is none.
+
+Where `received` is later than what its depot had come to, it was let through among old news: that
+is how old the news was.
+"""
+
+ACTS = (Take, HandTest, Answer, ModeSet, Handling, HandRecord)
+"""Their kinds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ from brineward.journal import DiskTrouble, Journal
 from brineward.link.inbox import Arrival
 from brineward.link.link import Link
 from brineward.link.messages import Message
-from brineward.readings.entries import ClockStepped, Entry, LinkChanged, ServiceTrouble, Tick
+from brineward.readings.entries import Act, ClockStepped, Entry, LinkChanged, ServiceTrouble, Tick
 from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Step
 from brineward.readings.values import Reading, Refusal, TimedBy
@@ -64,7 +64,8 @@ class Pace:
     quiet_seconds: float = 2.0
     """After a connect: so long without a reading shows that there is no backlog,"""
     noise_seconds: float = 60.0
-    """or so long, while messages that can't be read come faster than they are refused."""
+    """or so long, while messages that can't be read come faster than they are refused. What people
+    do waits no longer for old news to end either."""
     clock_may_be_set: bool = True
     """Not so a made-up one, which stands still before it starts."""
     patience_for_link: int = MINUTE
@@ -119,6 +120,7 @@ class Worker:
         """Since when no reading can have come; None while the link is up."""
         self._behind = True
         """Old news may still be on its way: time must not run ahead of it."""
+        self._behind_since: float | None = None
         self._lateness = Lateness()
         self._quiet_since: float | None = None
         self._turned = clock.monotonic_seconds()
@@ -153,8 +155,10 @@ class Worker:
         self._left = arrivals[handled:]
         self._note_to_acknowledge(arrivals[:handled])
         self._note_backlog(steps)
-        done: list[int] = []
-        if not self._behind:
+        if self._behind:
+            done = self._take_acts(steps)
+        else:
+            self._behind_since = None
             done = self._take_inbox(steps)
             self._tick(steps)
         self._committed(steps, done)
@@ -387,9 +391,33 @@ class Worker:
             if number in held:
                 continue
             if not isinstance(entry, Reading | Refusal):
-                time = min(entry.time + self._shifts.pop(number, 0), latest)
+                shift = self._shifts.pop(number, 0)
+                time = min(entry.time + shift, latest)
                 entry = replace(entry, time=time)  # noqa: PLW2901 - the same entry, held back
+                if shift and isinstance(entry, Act):
+                    entry = replace(entry, received=entry.received + shift)  # noqa: PLW2901 - as above
             steps.append(self._step(entry))
+            done.append(number)
+        return done
+
+    def _take_acts(self, steps: list[Step]) -> list[int]:
+        """Where old news does not end, what people did is carried out all the same: at the time
+        that its depot has come to, so that no time runs ahead of the news and nothing seems silent.
+        """
+        if self._behind_since is None:
+            self._behind_since = self._turned
+        if self._turned - self._behind_since <= self._pace.noise_seconds:
+            return []
+        done: list[int] = []
+        held = self._keeper.held_done
+        for number, entry in self._inbox_waiting(_ALL_WAITING):
+            if number in held or not isinstance(entry, Act):
+                continue
+            reached = self._engine.reached(entry.depot)
+            if reached is None:
+                continue
+            time = min(entry.time + self._shifts.pop(number, 0), reached)
+            steps.append(self._step(replace(entry, time=time, received=self._now())))
             done.append(number)
         return done
 
