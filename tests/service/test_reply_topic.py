@@ -19,8 +19,11 @@ from brineward.link import topic_ear
 from brineward.link.topic_ear import TopicEar
 from brineward.readings.entries import Answer
 from brineward.readings.instants import HOUR, MINUTE, rfc3339_from_instant
-from brineward.service import replying
+from brineward.service import replying, service
 from brineward.service.replying import Replies
+from brineward.texts import modem
+from brineward.texts.published_text import PublishedText
+from brineward.texts.reply_judge import ReplyOutcome
 from brokers import Mosquitto, mosquitto, published, until
 from services import write_config
 
@@ -191,6 +194,68 @@ def test_what_the_disk_refuses_is_handed_in_again(
     house.text("TH2", "m1")
     until(lambda: len(house.answers()) > before, what="it is answered")
     assert len(failures) == 2
+
+
+def test_a_text_that_makes_us_fail_holds_up_none_of_those_after_it(
+    house: House, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """It is tried three times and then passed over, with a word in the log."""
+    house.ear.stop()
+    monkeypatch.setattr(topic_ear, "AGAIN_SECONDS", 0.05)
+    monkeypatch.setattr(replying, "_TRY_AGAIN_SECONDS", 0.02)
+    real, failures = replying.Replies._act_on, []
+
+    def fails_on_a_take(self: Replies, outcome: ReplyOutcome) -> None:
+        if outcome.code == "TH2":
+            failures.append(outcome)
+            raise ValueError(outcome.code)
+        real(self, outcome)
+
+    monkeypatch.setattr(replying.Replies, "_act_on", fails_on_a_take)
+    house.start()
+    house.text("TH2", "m1")
+    house.settled()
+    assert len(failures) == 3
+    assert sum("a text is passed over after 3 tries: ValueError" in m for m in caplog.messages) == 1
+
+
+def test_a_payload_that_can_not_even_be_judged_does_not_end_the_listening(
+    house: House, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Whatever goes wrong with one message, the next is heard."""
+    real = replying.received_text
+
+    def fails_once(payload: bytes) -> PublishedText:
+        if b"odd" in payload:
+            raise ValueError("odd")
+        return real(payload)
+
+    monkeypatch.setattr(replying, "received_text", fails_once)
+    house.text("odd", "m1")
+    house.settled()
+    assert house.ear.unheard() == ""
+    assert any("a message is passed over: ValueError" in one for one in caplog.messages)
+
+
+def test_a_modem_that_hears_nothing_is_heard_of(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The service's own texts are asked too: the sentence says which way is deaf."""
+    monkeypatch.setattr(modem, "DEAF_AFTER_SECONDS", 0.0)
+    file = write_config(tmp_path, 1883)
+    file.write_text(
+        f'{file.read_text()}\n[channels.stick]\nkind = "modem"\nport = "{tmp_path}/none"\n'
+    )
+    settings = load_settings(file)
+    assert settings.depots["tern-hollow"].duty.replies_one_way
+    replies = Replies(settings, MachineClock())
+    with Journal.open(settings.journal.path) as journal:
+        texts = service._texts(settings, MachineClock(), journal, replies)
+        try:
+            until(lambda: "No such file" in replies.unheard(), what=replies.unheard())
+            assert replies.unheard().startswith("replies by stick are not heard: ")
+        finally:
+            texts.stop()
 
 
 def test_a_broker_that_is_away_is_heard_of(house: House) -> None:

@@ -19,9 +19,9 @@ SHUT = World(running=1.0)
 
 
 def depot(**duty: object) -> DepotPlan:
-    """Its people can reply, over MQTT alone where nothing else is said."""
+    """Its people can reply, in one way alone where nothing else is said."""
     plain = plan()
-    ways = {"replies": True, "replies_by_topic": True, **duty}
+    ways = {"replies": True, "replies_one_way": True, **duty}
     return replace(plain, duty=replace(plain.duty, **ways))
 
 
@@ -52,12 +52,12 @@ def test_once_replies_are_heard_again_they_are_asked_for() -> None:
 
 
 def test_replies_that_come_another_way_too_are_still_asked_for() -> None:
-    """A modem or a gateway's own way is not touched by what the broker lets through."""
-    assert "Reply TH1" in first_text(depot(replies_by_topic=False), UNHEARD)
+    """While one way is not heard, another may well be."""
+    assert "Reply TH1" in first_text(depot(replies_one_way=False), UNHEARD)
 
 
 def test_where_nobody_can_reply_nothing_is_said_of_replies() -> None:
     """As ever."""
-    said = first_text(depot(replies=False, replies_by_topic=False), UNHEARD)
+    said = first_text(depot(replies=False, replies_one_way=False), UNHEARD)
     assert "eply" not in said
     assert "fail" not in said

@@ -1,5 +1,6 @@
 """The modem on a pseudo-terminal, with what goes wrong with modems."""
 
+import termios
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -13,8 +14,10 @@ from brineward.clock import MachineClock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.secret_table import Secret
 from brineward.readings.outputs import Notice, Priority
+from brineward.texts import modem as modems_own
+from brineward.texts.at_dialogue import SerialPort
 from brineward.texts.attempts import Accepted, Failed, NeverAccepted
-from brineward.texts.modem import ModemSender
+from brineward.texts.modem import ModemSender, open_port
 from brineward.texts.pdu import submits
 from brineward.texts.senders import OutgoingText
 from modems import FakeModem, Faults
@@ -219,3 +222,86 @@ def test_replies_come_in_text_mode_too() -> None:
         finally:
             ours.stop()
     assert judge.heard == [("+15550100141", "TH1 fährt hin")]
+
+
+def test_whatever_the_port_raises_the_modem_is_listened_to_again() -> None:
+    """pyserial lets the terminal's own error through, which is no OSError: replies come again."""
+    raised: list[Exception] = [termios.error(5, "Input/output error"), ValueError("odd")]
+    troubles: list[str] = []
+
+    def opened(channel: ModemChannel) -> SerialPort:
+        if raised:
+            raise raised.pop()
+        return open_port(channel)
+
+    with FakeModem() as modem:
+        modem.arrive(delivered("TH1")[0], announce=False)
+        judge = Judge()
+        ours = ModemSender(
+            channel(modem), MachineClock(), judge, opened=opened, on_trouble=troubles.append
+        )
+        try:
+            until(lambda: bool(judge.heard), 12.0)
+            assert ours.unheard() == ""
+        finally:
+            ours.stop()
+    assert ["ValueError" in one or "error at" in one for one in troubles] == [True, True]
+
+
+def test_a_port_that_vanishes_as_it_is_set_up_is_a_failure(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The terminal's own error says what it is, like any other."""
+
+    def vanishes(*_: object) -> None:
+        raise termios.error(5, "Input/output error")
+
+    with FakeModem() as modem:
+        monkeypatch.setattr(termios, "tcsetattr", vanishes)
+        outcome = sender(modem).send(TEXT)
+    assert isinstance(outcome, Failed)
+    assert outcome.why.endswith("Input/output error")
+
+
+def test_a_text_that_makes_us_fail_holds_up_none_of_those_after_it() -> None:
+    """It is reported and its place is freed: left there it would come again after each restart."""
+    heard: list[str] = []
+    troubles: list[str] = []
+
+    def judge(_sender: str, text: str, _message: str) -> bool:
+        if text == "bad":
+            raise ValueError(text)
+        heard.append(text)
+        return True
+
+    with FakeModem() as modem:
+        for text in ("bad", "TH1"):
+            modem.arrive(delivered(text)[0], announce=False)
+        ours = ModemSender(channel(modem), MachineClock(), judge, on_trouble=troubles.append)
+        try:
+            until(lambda: not modem.stored)
+            modem.arrive(delivered("TH2")[0])
+            until(lambda: heard == ["TH1", "TH2"])
+        finally:
+            ours.stop()
+    assert len(troubles) == 1
+    assert "passed over: ValueError" in troubles[0]
+
+
+def test_a_modem_that_hears_nothing_says_so_and_why(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Silent or pulled out, after a while; not before, and not once it answers again."""
+    monkeypatch.setattr(modems_own, "DEAF_AFTER_SECONDS", 1.0)
+    monkeypatch.setattr(modems_own, "_SWEEP_SECONDS", 0.2)
+    with FakeModem(Faults(mute=True)) as modem:
+        ours = ModemSender(channel(modem), MachineClock(), Judge())
+        try:
+            assert ours.unheard() == ""
+            until(lambda: "no answer of the modem" in ours.unheard())
+            assert ours.unheard().startswith("replies by modem are not heard: ")
+            modem.faults.mute = False
+            until(lambda: ours.unheard() == "")
+            modem.unplug()
+            until(ours.unheard)
+        finally:
+            ours.stop()
+        assert ours.unheard() == "", "nobody listens after a stop, as is meant"

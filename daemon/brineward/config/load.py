@@ -185,10 +185,11 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     _hold_shorts_apart(findings, table_of(raw, "depots"))
     hold_topics_apart(findings, table_of(raw, "depots"), link.state_topic if link else None)
     _hold_reply_topic_apart(findings, reply_topic, link, depots)
-    by_modem = any(isinstance(channel, ModemChannel) for channel in channels.values())
+    modems = sum(isinstance(channel, ModemChannel) for channel in channels.values())
+    reply_ways = (replies is not None) + (reply_topic is not None) + modems
     ways = _Ways(
-        replies=replies is not None or reply_topic is not None or by_modem,
-        by_topic=reply_topic is not None and replies is None and not by_modem,
+        replies=reply_ways > 0,
+        one_way=reply_ways == 1,
         page=page is not None,
     )
     if link is None or journal is None or findings.mistakes:
@@ -218,7 +219,7 @@ class _Ways(NamedTuple):
     """How people can answer, as `Duty` says it."""
 
     replies: bool
-    by_topic: bool
+    one_way: bool
     page: bool
 
 
@@ -241,7 +242,7 @@ def _with_people(
         plan.duty,
         names=names,
         replies=ways.replies,
-        replies_by_topic=ways.by_topic,
+        replies_one_way=ways.one_way,
         page=ways.page,
         quiet=quiet,
         us_units={p: one.units == "us" for p, one in own.items() if one.units is not None},

@@ -10,6 +10,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from brineward.config.secrets import SecretMissing
 from brineward.config.settings import LinkSettings
+from brineward.followers.errors import place_of
 from brineward.link.client import QOS, client_for
 
 AWAY: Final = "the broker does not answer"
@@ -32,8 +33,9 @@ class TopicEar:
     """Receives one topic in its own session, which the broker keeps while we are away.
 
     `on_message` gets a payload in its own thread, one at a time, and says whether it has been
-    handled; if not, it gets it again. Retained messages are not new and are passed over. Memory is
-    bounded by what the broker may have unacknowledged.
+    handled; if not, it gets it again. Where it raises, the message is reported and passed over.
+    Retained messages are not new and are passed over too. Memory is bounded by what the broker may
+    have unacknowledged.
     """
 
     def __init__(
@@ -73,8 +75,8 @@ class TopicEar:
         client.on_disconnect = self._on_disconnect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._heard
-        self._client = client
         self._thread.start()
+        self._client = client
         client.loop_start()
 
     def stop(self) -> None:
@@ -91,15 +93,26 @@ class TopicEar:
     def unheard(self) -> str:
         """Why nothing is heard now, as a sentence without its stop; empty while it is. From any
         thread."""
-        return f"replies by text are not heard: {self._deaf}" if self._deaf else ""
+        ended = self._client is not None and not self._thread.is_alive()
+        deaf = "nobody listens any more" if ended and not self._stop.is_set() else self._deaf
+        return f"replies by text are not heard: {deaf}" if deaf else ""
 
     def _run(self) -> None:
         while (one := self._waiting.get()) is not None and not self._stop.is_set():
-            while self._still_ours(one) and not self._on_message(one.payload):
+            while self._still_ours(one) and not self._is_dealt_with(one.payload):
                 if self._stop.wait(AGAIN_SECONDS):
                     return
             if one.qos and self._still_ours(one) and self._client is not None:
                 self._client.ack(one.packet_id, one.qos)
+
+    def _is_dealt_with(self, payload: bytes) -> bool:
+        try:
+            return self._on_message(payload)
+        # Whatever it is: without this thread nobody's reply is heard, and a message that is not
+        # acknowledged would come again and hold up all that come after it.
+        except Exception as why:  # noqa: BLE001 - see above
+            self._on_trouble(f"{self._topic}: a message is passed over: {place_of(why)}")
+            return True
 
     def _still_ours(self, one: _Waiting) -> bool:
         """What came with QoS 1 in a connection that was lost comes again in the next one."""

@@ -204,8 +204,8 @@ class Duty:
     """What people are called, by id."""
     replies: bool = False
     """Can a text be answered? Then the text says so."""
-    replies_by_topic: bool = False
-    """Do answers come over MQTT alone, so that they are lost while their topic is not heard?"""
+    replies_one_way: bool = False
+    """Do answers come by one way alone, so that all are lost while that is not heard?"""
     replies_fail: bool = False
     """That is so now: a text says how else an alarm is taken."""
     page: bool = False

@@ -1,12 +1,14 @@
 """Replies from phones: what the listener made of them becomes acts in the journal's inbox."""
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Final
 
 from brineward.clock import Clock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.settings import HttpChannel, ReplySettings, Settings
 from brineward.decode.by_hand import RefusedRecord, record_from_words
+from brineward.followers.errors import place_of
 from brineward.http_server.door import Door
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
@@ -30,6 +32,12 @@ from brineward.texts.reply_listener import reply_door
 
 _LOG = logging.getLogger(__name__)
 
+_TRIES: Final = 3
+_TRY_AGAIN_SECONDS: Final = 5.0
+"""A text that makes us fail is tried so often, so far apart: what makes it fail may pass, as memory
+that runs out does. Then it is passed over, or it would be handed in for ever."""
+_MOST_FAILING: Final = 100
+
 
 class Replies:
     """Judges what people text back, by whichever way it comes."""
@@ -40,6 +48,10 @@ class Replies:
         self.receipts = ReceiptWatch(clock, self._post)
         self._judge: ReplyJudge | None = None
         self._ear: TopicEar | None = None
+        self._asked: list[Callable[[], str]] = []
+        self._failing: dict[str, tuple[int, float]] = {}
+        """How often a message has made us fail, and when it is tried again, on the clock that never
+        steps."""
         by_modem = any(isinstance(one, ModemChannel) for one in settings.channels.values())
         by_topic = settings.reply_topic is not None
         if settings.replies is not None or by_modem or by_topic:
@@ -84,10 +96,15 @@ class Replies:
         )
         return self._ear
 
+    def also_ask(self, unheard: Callable[[], str]) -> None:
+        """Another who listens, and says why nothing is heard, as `unheard` does; empty if it is."""
+        self._asked.append(unheard)
+
     def unheard(self) -> str:
-        """Why replies over MQTT are not heard now, as a sentence without its stop; empty where they
-        are, or where none can come. From any thread."""
-        return self._ear.unheard() if self._ear is not None else ""
+        """Why replies are not heard now, and by which way, as a sentence without its stop; empty
+        where they are, or where none can come. From any thread."""
+        ears = [self._ear.unheard] if self._ear is not None else []
+        return "; ".join(why for unheard in (*ears, *self._asked) if (why := unheard()))
 
     def hand_in_published(self, payload: bytes) -> bool:
         """A gateway published a received text; is it dealt with?"""
@@ -102,17 +119,36 @@ class Replies:
     def _hand_in(self, sender: str, text: str, message: str, sent: Instant | None = None) -> bool:
         if self._judge is None:
             return True
+        tries, again_at = self._failing.get(message, (0, 0.0))
+        if tries and self._clock.monotonic_seconds() < again_at:
+            return False
         try:
             outcome = self._judge.hand_in(sender, text, message, sent)
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
             return False
+        # Whatever it is: one text must neither end the listening nor hold up those after it.
+        except Exception as why:  # noqa: BLE001 - see above
+            return self._is_passed_over(message, tries + 1, why)
+        self._failing.pop(message, None)
         if outcome is not None and outcome.kind == "out of time" and sent is not None:
             _say(
                 f"a text of {outcome.person} was received at {rfc3339_from_instant(sent)}, more"
                 " than five minutes from now, so it is not acted on; is the gateway's clock right?"
             )
         return True
+
+    def _is_passed_over(self, message: str, tries: int, why: Exception) -> bool:
+        """A text made us fail for the so many-th time; are there no more tries?"""
+        self._failing.pop(message, None)
+        if tries >= _TRIES:
+            _say(f"a text is passed over after {tries} tries: {place_of(why)}")
+            return True
+        _say(f"a text could not be dealt with, trying again: {place_of(why)}")
+        if len(self._failing) >= _MOST_FAILING:
+            del self._failing[next(iter(self._failing))]
+        self._failing[message] = (tries, self._clock.monotonic_seconds() + _TRY_AGAIN_SECONDS)
+        return False
 
     def _receipt_desks(self, replies: ReplySettings) -> dict[str, ReceiptDesk]:
         return {

@@ -169,7 +169,7 @@ def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies)
         incoming=replies.hand_in,
         on_trouble=say,
     )
-    return TextsFollower(
+    texts = TextsFollower(
         lambda: Journal.open(settings.journal.path).outbox,
         settings.channels,
         settings.people,
@@ -179,6 +179,8 @@ def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies)
         make_sender=lambda channel, clock: sender_of(channel, clock, outside),
         on_missed=replies.receipts.missed,
     )
+    replies.also_ask(texts.unheard)
+    return texts
 
 
 class _Beside(Protocol):

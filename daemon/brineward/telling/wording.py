@@ -25,7 +25,7 @@ class Wordings:
     def plan(self) -> DepotPlan:
         """The plan with the way in which people can answer just now."""
         unheard = self._troubles.sentence(replies_unheard.RECORD.id)
-        return self._plan_unheard if unheard and self._plan.duty.replies_by_topic else self._plan
+        return self._plan_unheard if unheard and self._plan.duty.replies_one_way else self._plan
 
     @property
     def own(self) -> "Wording":

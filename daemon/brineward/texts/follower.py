@@ -124,6 +124,12 @@ class TextsFollower(Follower):
         """Send what can't wait for the disk to take its record; may be called again with them."""
         self._from_memory.send(texts)
 
+    def unheard(self) -> str:
+        """Which modems don't hear what people text to them, and why, as a sentence without its
+        stop; empty where all do. From any thread."""
+        modems = [one for one in self._senders.values() if isinstance(one, ModemSender)]
+        return "; ".join(why for modem in modems if (why := modem.unheard()))
+
     def stop(self) -> None:
         """Launch nothing more, wait a little for what is in the air, record it and let go.
 

@@ -6,6 +6,7 @@ Sources: 3GPP TS 27.005 (+CMGF, +CMGS, +CMGL, +CMGD, +CNMI, +CSMP) and 3GPP TS 2
 
 import importlib.util
 import re
+import termios
 import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
@@ -13,10 +14,11 @@ from typing import TYPE_CHECKING, Final
 from brineward.clock import Clock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.secrets import SecretMissing, read_secret
+from brineward.followers.errors import place_of
 from brineward.texts.at_dialogue import Dialogue, ModemRefused, ModemTrouble, SerialPort
 from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.pdu import Submit, submits
-from brineward.texts.received import Gathered, listed, pushed
+from brineward.texts.received import Gathered, Message, listed, pushed
 from brineward.texts.senders import OutgoingText
 from brineward.wording.segment import segment
 
@@ -27,6 +29,9 @@ MODEM_MISSING: Final = "needs the library pyserial: pip install 'brineward[modem
 _SHORT_SECONDS: Final = 3.0
 _SWEEP_SECONDS: Final = 20.0
 """What waits in its storage is looked at this often, should a +CMTI have been missed."""
+DEAF_AFTER_SECONDS: Final = 180.0
+"""Nothing is heard by a modem whose storage could not be looked at for so long. A text that is sent
+keeps it busy for shorter (common practice, no source)."""
 _NO_SUCH_NUMBER: Final = ("1",)
 """+CMS ERROR 1: unassigned number (3GPP TS 24.011 annex E, as 27.005 clause 3.2.5 counts it)."""
 _FULL: Final = "322"
@@ -55,9 +60,12 @@ def open_port(channel: ModemChannel) -> SerialPort:
     """The serial port, to ourselves. Raises: OSError."""
     import serial  # noqa: PLC0415 - an extra
 
-    port = serial.Serial(
-        channel.port, channel.speed, timeout=0.1, write_timeout=_SHORT_SECONDS, exclusive=True
-    )
+    try:
+        port = serial.Serial(
+            channel.port, channel.speed, timeout=0.1, write_timeout=_SHORT_SECONDS, exclusive=True
+        )
+    except termios.error as why:  # pyserial lets it through where the port vanishes as it is set up
+        raise OSError(*why.args) from why
     return _AsItComes(port)
 
 
@@ -104,6 +112,8 @@ class ModemSender:
         self._said = ""
         self._gathered = Gathered()
         self._swept = -_SWEEP_SECONDS
+        self._heard_at = clock.monotonic_seconds()
+        """When its storage was last looked at, or since when it should have been."""
         self._stopping = threading.Event()
         self._ear: threading.Thread | None = None
         if incoming is not None:
@@ -124,6 +134,17 @@ class ModemSender:
             return self._outcome_of(why)
         finally:
             self._lock.release()
+
+    def unheard(self) -> str:
+        """Why what people text to it is not heard now, as a sentence without its stop; empty while
+        it is, and where nobody listens. From any thread."""
+        if self._ear is None or self._stopping.is_set():
+            return ""
+        deaf = self._clock.monotonic_seconds() - self._heard_at >= DEAF_AFTER_SECONDS
+        if self._ear.is_alive() and not deaf:
+            return ""
+        why = self._said if self._ear.is_alive() else "nobody listens to it any more"
+        return f"replies by {self._channel.id} are not heard: {why or 'the modem is busy'}"
 
     def stop(self) -> None:
         """Listen no more and let go of the port."""
@@ -202,6 +223,8 @@ class ModemSender:
 
     def _set_up(self) -> Dialogue:
         if self._dialogue is None:
+            if modem_missing() and self._open is open_port:
+                raise NotReady(f"it {MODEM_MISSING}")
             self._dialogue = Dialogue(self._open(self._channel), self._clock.monotonic_seconds)
         dialogue = self._dialogue
         dialogue.ask("ATE0", _SHORT_SECONDS)
@@ -253,7 +276,7 @@ class ModemSender:
         if dialogue is not None:
             try:
                 dialogue.close()
-            except OSError:
+            except (OSError, termios.error):
                 return  # it was pulled out
 
     # -- what people text
@@ -263,20 +286,27 @@ class ModemSender:
             if not self._lock.acquire(timeout=1.0):
                 continue
             try:
-                self._sweep()
-                self._said = ""
-                pause = 0.0
-            except (ModemTrouble, OSError) as why:
-                self._let_go()
-                pause = 2.0
-                sentence = str(why) if isinstance(why, ModemTrouble) else _words(why)
-                if sentence != self._said:
-                    self._said = sentence
-                    self._on_trouble(f"channel {self._channel.id}: {sentence}")
+                sentence = self._swept_or_why()
             finally:
                 self._lock.release()
-            if pause:
-                self._stopping.wait(pause)
+            if sentence and sentence != self._said:
+                self._on_trouble(f"channel {self._channel.id}: {sentence}")
+            self._said = sentence
+            if sentence:
+                self._stopping.wait(2.0)
+
+    def _swept_or_why(self) -> str:
+        """Look at what has come; why that could not be done, or empty."""
+        try:
+            self._sweep()
+        except (ModemTrouble, OSError) as why:
+            self._let_go()
+            return str(why) if isinstance(why, ModemTrouble) else _words(why)
+        # Whatever a driver raises: without this thread nobody's reply is heard, until a restart.
+        except Exception as why:  # noqa: BLE001 - see above
+            self._let_go()
+            return f"it failed unexpectedly: {place_of(why)}"
+        return ""
 
     def _sweep(self) -> None:
         """Hand in what has come. Raises: ModemTrouble, OSError."""
@@ -290,12 +320,25 @@ class ModemSender:
             dialogue = self._set_up()
             command = "AT+CMGL=4" if self._channel.mode == "pdu" else 'AT+CMGL="ALL"'
             self._gathered.add(listed(dialogue.ask(command, 10.0)))
-            self._swept = self._clock.monotonic_seconds()
+            self._swept = self._heard_at = self._clock.monotonic_seconds()
         for message in self._gathered.whole(self._clock.monotonic_seconds()):
-            if self._incoming is None or self._incoming(message.sender, message.text, message.id):
+            if self._is_dealt_with(message):
                 self._gathered.done(message)
                 for place in message.places:
                     dialogue.ask(f"AT+CMGD={place}", _SHORT_SECONDS)
+
+    def _is_dealt_with(self, message: Message) -> bool:
+        try:
+            return self._incoming is None or self._incoming(
+                message.sender, message.text, message.id
+            )
+        # Whatever it is: kept in storage, it would come again and hold up all that come after it.
+        except Exception as why:  # noqa: BLE001 - see above
+            self._on_trouble(
+                f"channel {self._channel.id}: a text that was received is passed over:"
+                f" {place_of(why)}"
+            )
+            return True
 
 
 def _registration(dialogue: Dialogue) -> str:
