@@ -128,3 +128,35 @@ def test_what_is_written_is_read_again_as_the_same_turns() -> None:
     bare = Rota(calendar=True)
     for moment in range(start, at, HOUR):
         assert bare.on_duty(moment, NEW_YORK, found) == rota.on_duty(moment, NEW_YORK)
+
+
+@pytest.mark.parametrize(
+    ("rule", "said"),
+    [
+        ("FREQ=DAILY;INTERVAL=0", "has INTERVAL=0, expected 1 or more"),
+        ("FREQ=WEEKLY;INTERVAL=-1", "has INTERVAL=-1, expected 1 or more"),
+        ("FREQ=SECONDLY", "has FREQ=SECONDLY, expected one of HOURLY, DAILY"),
+        ("FREQ=MINUTELY;BYMONTH=2;BYMONTHDAY=30", "has FREQ=MINUTELY, expected one of"),
+        ("FREQ=HOURLY", "2026-01-05 has more than 2000 events, expected 2000 at most"),
+        ("FREQ=DAILY;BYHOUR=6,18;BYMINUTE=1,2,3,4,5,6", "has more than 2000 events"),
+        ("FREQ=DAILY;INTERVAL=x", "Expected int"),
+    ],
+)
+def test_a_series_that_never_ends_is_refused_in_time(rule: str, said: str) -> None:
+    """One event of a file from outside must neither hold up the watch nor fill its memory."""
+    raw = ics(f"DTSTART:20260105T120000Z\r\nDURATION:PT1H\r\nRRULE:{rule}\r\nSUMMARY:yard")
+    with pytest.raises(NoCalendar, match=said):
+        read(raw, "2026-03-01", "2027-03-01")
+
+
+def test_many_old_series_are_refused_in_time() -> None:
+    """Each is looked through from its beginning: all of them together are bounded."""
+    old = "DTSTART:19000105T120000Z\r\nDURATION:PT1H\r\nRRULE:FREQ=DAILY;INTERVAL=1\r\nSUMMARY:yard"
+    with pytest.raises(NoCalendar, match="expected 200000 at most since each began"):
+        read(ics(*[old] * 20), "2026-03-01", "2026-04-01")
+
+
+def test_a_daily_shift_that_began_ten_years_ago_is_read() -> None:
+    """What lies behind us is no reason to refuse a series."""
+    raw = ics("DTSTART:20160105T120000Z\r\nDURATION:PT1H\r\nRRULE:FREQ=DAILY\r\nSUMMARY:yard")
+    assert len(read(raw, "2026-03-01", "2026-03-11")) == 10

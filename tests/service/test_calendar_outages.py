@@ -24,6 +24,11 @@ OUTAGES = {
     "moved in a circle": Answer(status=302, headers={"Location": "/rota.ics"}),
     "a page to sign in": Answer(body=b"<html>Sign in</html>"),
     "nothing": Answer(body=b""),
+    "a series without an end": Answer(
+        body=b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\nUID:1\r\nDTSTART:20260105T120000Z\r\n"
+        b"DURATION:PT1H\r\nRRULE:FREQ=DAILY;INTERVAL=0\r\nSUMMARY:dispatch\r\nEND:VEVENT\r\n"
+        b"END:VCALENDAR\r\n"
+    ),
     "a calendar without an end": Answer(body=b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\n"),
     "no HTTP": Answer(fault="garbage"),
     "cut off": Answer(fault="cut"),

@@ -12,12 +12,34 @@ from brineward.readings.instants import DAY, SECOND, Instant, local_from_instant
 
 LARGEST_BYTES: Final = 2_000_000
 _MOST_SHIFTS: Final = 2_000
+_MOST_LOOKED_AT: Final = 200_000
+"""Occurrences of all series, from the beginning of each: fifty people daily for ten years. They
+take a second or two."""
+_COST_OF_A_SERIES: Final = 100
+"""What a series counts for at least: one of which no day ever comes is looked through, too."""
+_REPEATS: Final = ("HOURLY", "DAILY", "WEEKLY", "MONTHLY", "YEARLY")
 _LONGEST_BACK = 60 * DAY
 """A shift that began longer ago than this is over, or is no shift."""
 
 
 class NoCalendar(ValueError):
     """It can't be read as a calendar; the text says why."""
+
+
+class _Looks:
+    """How many more occurrences may be looked at in one calendar."""
+
+    def __init__(self) -> None:
+        self._left = _MOST_LOOKED_AT
+
+    def count(self, looks: int = 1) -> None:
+        """So many were. Raises: NoCalendar where it was too many."""
+        self._left -= looks
+        if self._left < 0:
+            raise NoCalendar(
+                f"its series have too many events, expected {_MOST_LOOKED_AT} at most since each"
+                " began: let them begin later"
+            )
 
 
 def shifts_in(
@@ -34,7 +56,9 @@ def shifts_in(
     longest of several. An event of whole days is from the handover of its first day to that of the
     day on which it ends. Times without a zone are the depot's.
 
-    Raises: NoCalendar. Source: RFC 5545 sections 3.3.4, 3.3.5, 3.6.1 and 3.8.5.
+    A series that repeats by the second or minute, or each zero days, is no rota and is refused.
+
+    Raises: NoCalendar. Source: RFC 5545 sections 3.3.4, 3.3.5, 3.3.10, 3.6.1 and 3.8.5.
     """
     if len(raw) > LARGEST_BYTES:
         raise NoCalendar("it is larger than 2 MB")
@@ -44,13 +68,14 @@ def shifts_in(
         moved = _moved(calendar, zone)
         found: list[Shift] = []
         unknown: dict[str, None] = {}
+        looks = _Looks()
         for event in events:
             title = str(event.get("SUMMARY", ""))
             person = _person_in(title, people)
             if person is None:
                 unknown[title] = None
                 continue
-            for begins, ends in _times(event, zone, handover_minutes, moved, span):
+            for begins, ends in _times(event, zone, handover_minutes, moved, span, looks=looks):
                 if begins < span[1] and ends > span[0] and begins < ends:
                     found.append(Shift(begins=begins, ends=ends, person=person))
                 if len(found) > _MOST_SHIFTS:
@@ -86,14 +111,20 @@ def _moved(calendar: Component, zone: tzinfo) -> Moved:
 
 
 def _times(
-    event: Any, zone: tzinfo, handover: int, moved: Moved, span: tuple[Instant, Instant]
+    event: Any,
+    zone: tzinfo,
+    handover: int,
+    moved: Moved,
+    span: tuple[Instant, Instant],
+    *,
+    looks: _Looks,
 ) -> Iterator[tuple[Instant, Instant]]:
     """When each occurrence begins and ends."""
     first = event["DTSTART"].dt
     whole_days = not isinstance(first, datetime)
     local = _aware(first, zone)
     length = _length(event, local, zone, whole_days=whole_days)
-    for begin in _occurrences(event, local, zone, span):
+    for begin in _occurrences(event, local, zone, span, looks):
         own = (str(event.get("UID")), _instant(begin, zone, 0))
         if "RECURRENCE-ID" not in event and own in moved:
             continue
@@ -118,19 +149,50 @@ def _length(event: Any, local: datetime, zone: tzinfo, *, whole_days: bool) -> t
 
 
 def _occurrences(
-    event: Any, local: datetime, zone: tzinfo, span: tuple[Instant, Instant]
+    event: Any, local: datetime, zone: tzinfo, span: tuple[Instant, Instant], looks: _Looks
 ) -> Iterator[datetime]:
     """When each begins, by the wall clock of its own zone, without those that are taken out."""
     after = local_from_instant(span[0] - _LONGEST_BACK, UTC)
     before = local_from_instant(span[1], UTC)
     begins = [local]
     for rule in _each(event.get("RRULE")):
-        text = rule.to_ical().decode()
-        begins += rrulestr(text, dtstart=local).between(after, before, inc=True)
+        _check_repeats(rule, local)
+        looks.count(_COST_OF_A_SERIES)
+        begins += _between(rule.to_ical().decode(), local, (after, before), looks)
     for dates in _each(event.get("RDATE")):
         begins += [_aware(one.dt, zone) for one in dates.dts]
     out = {_aware(one.dt, zone) for dates in _each(event.get("EXDATE")) for one in dates.dts}
     yield from sorted(set(begins) - out)
+
+
+def _check_repeats(rule: Any, local: datetime) -> None:
+    """Raises: NoCalendar for a series whose next occurrence is never found, or at once."""
+    which = f"the series that begins on {local.date()}"
+    for repeats in rule.get("FREQ", []):
+        if repeats not in _REPEATS:
+            raise NoCalendar(f"{which} has FREQ={repeats}, expected one of {', '.join(_REPEATS)}")
+    for interval in rule.get("INTERVAL", []):
+        if interval < 1:
+            raise NoCalendar(f"{which} has INTERVAL={interval}, expected 1 or more")
+
+
+def _between(
+    rule: str, local: datetime, between: tuple[datetime, datetime], looks: _Looks
+) -> list[datetime]:
+    """The occurrences of a series from one time to the other, both included."""
+    found: list[datetime] = []
+    for begin in rrulestr(rule, dtstart=local):
+        looks.count()
+        if begin > between[1]:
+            break
+        if begin >= between[0]:
+            found.append(begin)
+        if len(found) > _MOST_SHIFTS:
+            raise NoCalendar(
+                f"the series that begins on {local.date()} has more than {_MOST_SHIFTS} events,"
+                f" expected {_MOST_SHIFTS} at most"
+            )
+    return found
 
 
 def _each(value: Any) -> list[Any]:
