@@ -16,6 +16,7 @@ from brineward.texts.attempts import Outcome
 from brineward.texts.dispatch import Outbox
 from brineward.texts.follower import TextsFollower, sender_of
 from brineward.texts.senders import OutgoingText, Sender
+from faults.small_disks import fill, small_disk
 from gateways import Answer, Gateway, free_port, wait_until
 from outboxes import NOW, MemoryOutbox, Text
 
@@ -313,3 +314,32 @@ def test_the_journal_hands_out_a_notice_and_hears_what_became_of_it(
     assert (delivery.number, delivery.person) == (12, "yard")
     assert asked.json()["text"] == "TH12 HIGH"
     assert asked.headers["idempotency-key"].endswith(due.id)
+
+
+def test_a_text_that_was_kept_just_before_the_disk_was_full_is_sent_once(tmp_path: Path) -> None:
+    """On a disk that is full to its last byte: sent all the same, settled once there is room."""
+    due = TextDue(
+        id="tern-hollow-12-raised-1-yard",
+        time=NOW,
+        depot="tern-hollow",
+        number=12,
+        person="yard",
+        kind="raised",
+        priority=Priority.HIGH,
+        notice=Notice(kind="raised", plain="TH12 HIGH"),
+    )
+    with small_disk(tmp_path / "disk", 8) as disk, Gateway() as gateway:
+        house, path = House(tmp_path), disk / "house.journal"
+        with Journal.open(path) as journal:
+            journal.commit([Step(Tick(time=NOW), (due,))])
+            journal.room.checkpoint()
+            ballast = fill(disk)
+            channels = house.channels(gateway.url)
+            with house.following(channels, open_outbox=lambda: Journal.open(path).outbox):
+                gateway.wait_for(1)
+                wait_until(lambda: house.troubles)
+                assert journal.inbox.waiting() == [], "no record can be kept of it"
+                ballast.unlink()
+                wait_until(journal.inbox.waiting)
+        assert "full" in house.troubles[0]
+        assert len(gateway.asked) == 1

@@ -98,6 +98,12 @@ class _Flight:
     """On the clock that never steps."""
     outcome: Future[Outcome]
 
+    def may_have_gone_out(self) -> bool:
+        """Is it in the air, or was it taken?"""
+        if not self.outcome.done():
+            return True
+        return self.outcome.exception() is None and isinstance(self.outcome.result(), Accepted)
+
 
 class Lane:
     """One channel, with at most one text in the air."""
@@ -154,9 +160,32 @@ class Dispatcher:
         """Record what has landed, launch what is due; returns how long nothing more is due.
 
         Raises what the outbox raises; a landed text stays landed until it is recorded. A text that
-        fails by itself holds up no other: it is raised when the others are on their way.
+        fails by itself holds up no other: it is raised when the others are on their way. Where the
+        disk refuses the record of an attempt, what can't wait is sent without, before this raises.
         """
-        self._record_landed()
+        try:
+            self._record_landed()
+            return self._launch_due()
+        except self._outbox.refusals:
+            self._send_unrecorded()
+            raise
+
+    def _send_unrecorded(self) -> None:
+        """The disk takes no record of an attempt: what can't wait goes out without."""
+        memory = self._from_memory
+        if memory is None:
+            return
+        flights = [lane.flight for lane in self._lanes.values() if lane.flight is not None]
+        held = {flight.text.id for flight in flights if flight.may_have_gone_out()}
+        unsent = [
+            text
+            for text in self._outbox.texts_open(_EVER, _TEXTS_SEEN)
+            if not isinstance(memory.sent(text.id), Accepted)
+        ]
+        due = ready(unsent, self._clock.now())
+        memory.send_kept(text for text in due if text.id not in held and not text.known_as)
+
+    def _launch_due(self) -> float:
         now = self._clock.now()
         waiting = self._outbox.texts_open(_EVER, _TEXTS_SEEN)
         failed: Exception | None = None

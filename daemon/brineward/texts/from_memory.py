@@ -1,9 +1,10 @@
 """Texts that fall due while the disk takes no record: sent from memory, once, and remembered.
 
 A text is recorded before it is sent. While the disk refuses, that would hold back what cannot wait,
-so high and medium priorities go out without it. Once the record is kept after all, it is settled
-with what came of this, and nothing is sent twice. Only a stop in the middle of it makes one come
-again; its key is then the same, unless it fell due at another time.
+so high and medium priorities go out without it, whether they could not be kept at all, or were kept
+before and no attempt can be recorded. Once the record is kept after all, it is settled with what
+came of this, and nothing is sent twice. Only a stop in the middle of it makes one come again; its
+key is then the same, unless it fell due at another time.
 """
 
 import threading
@@ -15,7 +16,14 @@ from typing import Literal, Protocol
 from brineward.clock import Clock
 from brineward.config.settings import Channel, Person
 from brineward.readings.outputs import Priority, TextDue
-from brineward.texts.attempts import Accepted, Failed, Outcome, backoff_seconds
+from brineward.texts.attempts import (
+    Accepted,
+    Failed,
+    NeverAccepted,
+    OutboxText,
+    Outcome,
+    backoff_seconds,
+)
 from brineward.texts.senders import OutgoingText
 
 
@@ -32,6 +40,9 @@ class SendingLane(Protocol):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Try:
     attempts: int
+    way: int
+    closed: frozenset[int]
+    """The ways by which it will never go, as known before this one."""
     again_at: float
     """On the clock that never steps, should it fail."""
     outcome: Future[Outcome]
@@ -69,11 +80,18 @@ class FromMemory:
 
         Called again and again while the disk refuses.
         """
+        self._send((text, self._key_of(text)) for text in texts)
+
+    def send_kept(self, texts: Iterable[OutboxText]) -> None:
+        """As `send`, of those that are kept and of which no attempt can be recorded now."""
+        self._send((text, text.key) for text in texts)
+
+    def _send(self, texts: Iterable[tuple[TextDue | OutboxText, str]]) -> None:
         now = self._clock.monotonic_seconds()
         with self._lock:
-            for text in texts:
-                if text.priority is not Priority.LOW and self._is_due(text.id, now):
-                    self._try(text, now)
+            for text, key in texts:
+                if text.priority is not Priority.LOW:
+                    self._try(text, key, now)
 
     def sent(self, text_id: str) -> Accepted | Literal["under way"] | None:
         """What became of a text; None where it was not sent from here, or that failed."""
@@ -91,25 +109,33 @@ class FromMemory:
         with self._lock:
             self._tries.pop(text_id, None)
 
-    def _is_due(self, text_id: str, now: float) -> bool:
-        tried = self._tries.get(text_id)
-        if tried is None:
-            return True
-        return isinstance(tried.landed(), Failed) and now >= tried.again_at
-
-    def _try(self, text: TextDue, now: float) -> None:
+    def _try(self, text: TextDue | OutboxText, key: str, now: float) -> None:
+        """Try it by its next way, if it is time for that and there is one."""
         person = self._people.get(text.person)
-        before = self._tries.get(text.id)
-        attempts = 1 if before is None else before.attempts + 1
         if person is None:
             return
-        lane = self._lanes.get(person.channels[(attempts - 1) % len(person.channels)])
+        before = self._tries.get(text.id)
+        attempts, way, closed = 1, 0, frozenset[int]()
+        if before is not None:
+            attempts, closed = before.attempts + 1, before.closed
+            landed = before.landed()
+            if isinstance(landed, NeverAccepted):
+                closed |= {before.way}
+            elif not isinstance(landed, Failed) or now < before.again_at:
+                return
+            count = len(person.channels)
+            ways = [one % count for one in range(before.way + 1, before.way + 1 + count)]
+            left = [one for one in ways if one not in closed]
+            if not left:
+                return  # its record will say so, and it is given up there
+            way = left[0]
+        lane = self._lanes.get(person.channels[way])
         if lane is None:
             return
-        sent = OutgoingText.to(
-            person, text, key=self._key_of(text), attempt=attempts, channel=lane.channel
-        )
+        sent = OutgoingText.to(person, text, key=key, attempt=attempts, channel=lane.channel)
         outcome = lane.submit(sent)
         again_at = now + backoff_seconds(attempts, text.priority)
-        self._tries[text.id] = _Try(attempts=attempts, again_at=again_at, outcome=outcome)
+        self._tries[text.id] = _Try(
+            attempts=attempts, way=way, closed=closed, again_at=again_at, outcome=outcome
+        )
         outcome.add_done_callback(lambda _: self._wake())
