@@ -7,6 +7,7 @@ from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict,
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook
 from brineward.book.booked_alarm import BookedAlarm, Change
+from brineward.plant.plan import DepotPlan
 from brineward.plant.tracker import Taker
 from brineward.readings.entries import Handling, HandlingKind
 from brineward.readings.instants import Instant
@@ -62,8 +63,8 @@ class Played:
 class Bench:
     """A book whose alarms of silence are played."""
 
-    def __init__(self) -> None:
-        self.site: Site = site_of(plan())
+    def __init__(self, its: DepotPlan | None = None) -> None:
+        self.site: Site = site_of(its or plan())
         self.book = AlarmBook(self.site)
         self.telling = Telling(self.site, self.book.all)
         self.now = START

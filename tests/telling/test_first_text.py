@@ -5,10 +5,14 @@ from dataclasses import replace
 import pytest
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
-from brineward.plant.plan import AlarmSettings
+from brineward.config.channel_kinds import SirenChannel
+from brineward.plant.plan import AlarmSettings, DepotPlan
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Priority, TextDue
+from brineward.texts.senders import OutgoingText
+from brineward.texts.siren import SirenSender
 from depots import START as EVENING
+from depots import plan
 from playing import ACTIVE, SILENCE, Bench
 
 START = EVENING + 18 * HOUR
@@ -24,10 +28,13 @@ def found(until: Instant | None, **more: object) -> Verdict:
 
 
 def bench_of(
-    priority: Priority = Priority.LOW, at: Instant = START, text_after: float | None = None
+    priority: Priority = Priority.LOW,
+    at: Instant = START,
+    text_after: float | None = None,
+    its: DepotPlan | None = None,
 ) -> Bench:
     """An alarm of this priority, at this time of the day."""
-    bench = Bench()
+    bench = Bench(its)
     bench.now = at
     booked = bench.alarm(SILENCE)
     record = replace(booked.configured.record, suppressed_by=())
@@ -159,6 +166,63 @@ def test_what_clears_unsaid_by_its_finding_says_nothing() -> None:
         bench.told(bench.says(SILENCE, found(None, clears_unsaid=unsaid)), MINUTE)
         said.append([one.kind for one in bench.told(bench.says(SILENCE, CLEAR), HOUR)])
     assert said == [["cleared"], []]
+
+
+@pytest.mark.parametrize("why", ["record", "finding", "low priority"])
+def test_a_siren_is_told_that_an_alarm_has_cleared_also_where_people_know_it(why: str) -> None:
+    """It stops howling; nobody else is texted of it."""
+    own = plan()
+    duty = replace(
+        own.duty, on_call=("siren", "yard"), names={"yard": "Yard"}, unlimited=frozenset({"siren"})
+    )
+    bench = bench_of(
+        Priority.LOW if why == "low priority" else Priority.MEDIUM, its=replace(own, duty=duty)
+    )
+    booked = bench.alarm(SILENCE)
+    record = replace(booked.configured.record, clears_unsaid=why == "record")
+    booked.configured = replace(booked.configured, record=record)
+    raised = bench.says(SILENCE, found(None, clears_unsaid=why == "finding"))
+    told = bench.told(raised, HOUR)
+    others = set() if why == "low priority" else {"yard"}  # a low one calls nobody else
+    assert {one.person for one in told} == {"siren"} | others
+    cleared = bench.told(bench.says(SILENCE, CLEAR), HOUR)
+    assert [(one.person, one.kind) for one in cleared] == [("siren", "cleared")]
+
+    states: list[bytes] = []
+    channel = SirenChannel(id="siren", topic="yard/siren", on="on", off="off")
+    siren = SirenSender(channel, _Topic(states))
+    for text in (*told, *cleared):
+        if text.person == "siren":
+            siren.send(
+                OutgoingText(
+                    key=text.id,
+                    depot=text.depot,
+                    number=text.number,
+                    kind=text.kind,
+                    priority=text.priority,
+                    name="Siren",
+                    address="",
+                    notice=text.notice,
+                    attempt=1,
+                )
+            )
+    assert states[0] == b"on"
+    assert states[-1] == b"off"
+
+
+class _Topic:
+    """A retained topic: notes what it is set to."""
+
+    def __init__(self, states: list[bytes]) -> None:
+        self._states = states
+
+    def set(self, payload: bytes, timeout_seconds: float) -> str:
+        """Done."""
+        self._states.append(payload)
+        return ""
+
+    def stop(self) -> None:
+        """Nothing to part from."""
 
 
 def test_a_restart_keeps_what_was_known_when_it_was_taken() -> None:

@@ -51,7 +51,8 @@ class AlarmRecord:
     basis: str = ""
     """Where limit and delays come from."""
     clears_unsaid: bool = False
-    """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
+    """Whoever did what it asks knows that it is done: nobody is texted that it has cleared, but
+    for a siren, which knows nothing by itself."""
     routine: bool = False
     """It asks for what people do by habit: texted by day once they had a morning for it, and not at
     all if it is done by then."""

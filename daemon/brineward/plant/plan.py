@@ -224,7 +224,8 @@ class Duty:
     """The same within a minute: alarms that come together are texted together (common practice, no
     source)."""
     unlimited: Set[str] = frozenset()
-    """People whose texts ring no phone, such as a siren's: they get them all."""
+    """People whose texts ring no phone, such as a siren's: they get them all, and are told that an
+    alarm has cleared where other people know it without."""
     daily_minutes: int | None = None
     """When the depot's state is texted to who is on call: minutes of its day; None: never."""
     test_at: tuple[int, int] | None = None

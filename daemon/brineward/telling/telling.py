@@ -121,10 +121,14 @@ class Telling:
         if wish is Wish.CLEARED:
             call.due = None
             call.held = call.held and call.sent == 0
-            if not number or call.held or clears_unsaid(booked):
+            if not number or call.held:
                 return ()
+            told = call.told
+            if clears_unsaid(booked):
+                # A siren knows nothing by itself: unsaid, it would howl on.
+                told = [person for person in told if person in self._plan.duty.unlimited]
             notice = self._wordings.own.cleared(booked, number, now)
-            return self._texts.about(booked, call, number, call.told, notice=notice, now=now)
+            return self._texts.about(booked, call, number, told, notice=notice, now=now)
         call.stop()
         if not number or (wish is Wish.DONE and not called):
             return ()
