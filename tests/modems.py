@@ -9,6 +9,7 @@ import threading
 import tty
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import Self
 
 
@@ -49,6 +50,8 @@ class FakeModem:
         """What AT+CMGS was told, and the message."""
         self.asked: list[str] = []
         self.stored: dict[int, str] = {}
+        self.stamps: dict[int, str] = {}
+        """When each was sent, as text mode writes it; now, where nothing else is said."""
         self.pins: list[str] = []
         self._over = threading.Event()
         self._lock = threading.Lock()
@@ -70,11 +73,15 @@ class FakeModem:
             os.close(self._ours)
             os.close(self._theirs)
 
-    def arrive(self, octets: str, *, announce: bool = True) -> int:
-        """A message comes in and is stored; where, counted from 1."""
+    def arrive(self, octets: str, *, announce: bool = True, stamp: str = "") -> int:
+        """A message comes in and is stored; where, counted from 1.
+
+        `stamp` is the service centre's in text mode; in PDU mode the octets hold their own.
+        """
         with self._lock:
             place = max(self.stored, default=0) + 1
             self.stored[place] = octets
+            self.stamps[place] = stamp or f"{datetime.now(UTC):%y/%m/%d,%H:%M:%S}+00"
         if announce:
             self._say(f'+CMTI: "SM",{place}')
         return place
@@ -163,7 +170,7 @@ class FakeModem:
             if self._text_mode:
                 sender, text = octets.split("|")
                 hexed = [one.encode("utf-16-be").hex().upper() for one in (sender, text)]
-                found += [f'+CMGL: {place},"REC UNREAD","{hexed[0]}",,"26/01/12,04:14:00+00"']
+                found += [f'+CMGL: {place},"REC UNREAD","{hexed[0]}",,"{self.stamps[place]}"']
                 found.append(hexed[1])
             else:
                 found += [f"+CMGL: {place},0,,{len(octets) // 2 - 1}", octets]

@@ -155,6 +155,24 @@ def test_what_is_old_is_said_and_acts_on_nothing(
     assert "a text of yard was received at 2" in said[0]
 
 
+def test_what_a_modem_received_late_acts_on_nothing_and_its_sender_is_told(house: House) -> None:
+    """A take of hours ago must not stop the calling. Half an hour is let pass, and so is a centre
+    whose clock is ahead or whose stamp can't be read."""
+    house.ear.stop()
+    replies, now = Replies(house.settings, MachineClock()), MachineClock().now()
+    before = len(house.answers())
+    assert replies.hand_in(YARD, "TH2", "m1", now - 3 * HOUR)
+    assert replies.hand_in(YARD, "TH laid up", "m2", now - 3 * HOUR)
+    assert takes(house.journal) == []
+    said = [(person, body[:31]) for person, body, _ in house.answers()[before:]]
+    assert said == [("yard", "Your text took 3 h to get here,")] * 2
+    for place, sent in enumerate((now - 29 * MINUTE, now + 3 * HOUR, None)):
+        assert replies.hand_in(YARD, "TH2", f"n{place}", sent)
+    assert takes(house.journal) == [(2, "yard")]
+    has_it = [body for _, body, _ in house.answers()[before + 2 :] if "TH2" in body]
+    assert len(has_it) == 3, "the second and third read who has it: themselves"
+
+
 def test_retained_strange_and_unreadable_texts_take_nothing(
     house: House, caplog: pytest.LogCaptureFixture
 ) -> None:

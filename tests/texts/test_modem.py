@@ -13,6 +13,7 @@ from smspdudecoder.fields import SMSSubmit
 from brineward.clock import MachineClock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.secret_table import Secret
+from brineward.readings.instants import Instant, instant_from_rfc3339
 from brineward.readings.outputs import Notice, Priority
 from brineward.texts import modem as modems_own
 from brineward.texts.at_dialogue import SerialPort
@@ -165,12 +166,14 @@ class Judge:
         self.ready = ready
         self.heard: list[tuple[str, str]] = []
         self.ids: list[str] = []
+        self.sent: list[Instant | None] = []
 
-    def __call__(self, sender: str, text: str, message: str) -> bool:
+    def __call__(self, sender: str, text: str, message: str, sent: Instant | None) -> bool:
         """Note it."""
         if self.ready:
             self.heard.append((sender, text))
             self.ids.append(message)
+            self.sent.append(sent)
         return self.ready
 
 
@@ -193,6 +196,7 @@ def test_what_people_text_is_handed_in_and_its_place_is_freed() -> None:
         finally:
             ours.stop()
     assert judge.heard == [("+15550100141", one) for one in ("before", long, "TH1")]
+    assert judge.sent == [instant_from_rfc3339("2026-01-12T14:04:00Z")] * 3
 
 
 def test_what_could_not_be_dealt_with_stays_stored_and_comes_again_by_the_same_id() -> None:
@@ -214,7 +218,8 @@ def test_what_could_not_be_dealt_with_stays_stored_and_comes_again_by_the_same_i
 def test_replies_come_in_text_mode_too() -> None:
     """Sender and text are hexadecimal UCS2 there."""
     with FakeModem() as modem:
-        modem.arrive("+15550100141|TH1 fährt hin", announce=False)
+        stamp = "26/01/12,08:04:00-24"
+        modem.arrive("+15550100141|TH1 fährt hin", announce=False, stamp=stamp)
         judge = Judge()
         ours = ModemSender(channel(modem, mode="text"), MachineClock(), judge)
         try:
@@ -222,6 +227,7 @@ def test_replies_come_in_text_mode_too() -> None:
         finally:
             ours.stop()
     assert judge.heard == [("+15550100141", "TH1 fährt hin")]
+    assert judge.sent == [instant_from_rfc3339("2026-01-12T14:04:00Z")]
 
 
 def test_whatever_the_port_raises_the_modem_is_listened_to_again() -> None:
@@ -268,7 +274,7 @@ def test_a_text_that_makes_us_fail_holds_up_none_of_those_after_it() -> None:
     heard: list[str] = []
     troubles: list[str] = []
 
-    def judge(_sender: str, text: str, _message: str) -> bool:
+    def judge(_sender: str, text: str, _message: str, _sent: Instant | None) -> bool:
         if text == "bad":
             raise ValueError(text)
         heard.append(text)

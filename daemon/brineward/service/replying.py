@@ -29,9 +29,13 @@ from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_fields import Unreadable
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
 from brineward.texts.reply_listener import reply_door
+from brineward.texts.signatures import SKEW_SECONDS
 
 _LOG = logging.getLogger(__name__)
 
+_BY_MODEM_SECONDS: Final = 1800.0
+"""A text that a service centre got longer ago than this is not acted on. Not as strict as for a
+gateway, whose clock can be set: a centre's may be wrong (common practice, no source)."""
 _TRIES: Final = 3
 _TRY_AGAIN_SECONDS: Final = 5.0
 """A text that makes us fail is tried so often, so far apart: what makes it fail may pass, as memory
@@ -78,9 +82,14 @@ class Replies:
             return []
         return [reply_door(replies, self._judge, _say, self._receipt_desks(replies))]
 
-    def hand_in(self, sender: str, text: str, message: str) -> bool:
-        """Somebody texted to a modem; is it dealt with? Called in the modem's own thread."""
-        return self._hand_in(sender, text, message)
+    def hand_in(self, sender: str, text: str, message: str, sent: Instant | None) -> bool:
+        """Somebody texted to a modem; is it dealt with? Called in the modem's own thread.
+
+        `sent` is when the service centre got it. A centre whose clock is ahead says nothing of how
+        old a text is: that, and None, count as now.
+        """
+        at = None if sent is None else min(sent, self._clock.now())
+        return self._hand_in(sender, text, message, at, within_seconds=_BY_MODEM_SECONDS)
 
     def topic_ear(self, session_mark: str) -> TopicEar | None:
         """Who listens on the topic of received texts; None where the config has none."""
@@ -116,14 +125,24 @@ class Replies:
         sent = received.received
         return self._hand_in(received.sender, received.text, f"topic\0{received.id}", sent)
 
-    def _hand_in(self, sender: str, text: str, message: str, sent: Instant | None = None) -> bool:
+    def _hand_in(
+        self,
+        sender: str,
+        text: str,
+        message: str,
+        sent: Instant | None,
+        *,
+        within_seconds: float = SKEW_SECONDS,
+    ) -> bool:
         if self._judge is None:
             return True
         tries, again_at = self._failing.get(message, (0, 0.0))
         if tries and self._clock.monotonic_seconds() < again_at:
             return False
         try:
-            outcome = self._judge.hand_in(sender, text, message, sent)
+            outcome = self._judge.hand_in(
+                sender, text, message, sent, within_seconds=within_seconds
+            )
         except (DiskTrouble, JournalUnusable) as why:
             _say(str(why))
             return False
@@ -134,7 +153,8 @@ class Replies:
         if outcome is not None and outcome.kind == "out of time" and sent is not None:
             _say(
                 f"a text of {outcome.person} was received at {rfc3339_from_instant(sent)}, more"
-                " than five minutes from now, so it is not acted on; is the gateway's clock right?"
+                f" than {within_seconds / 60:.0f} minutes from now, so it is not acted on; is the"
+                " clock of its gateway or service centre right?"
             )
         return True
 

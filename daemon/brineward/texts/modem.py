@@ -15,6 +15,7 @@ from brineward.clock import Clock
 from brineward.config.channel_kinds import ModemChannel
 from brineward.config.secrets import SecretMissing, read_secret
 from brineward.followers.errors import place_of
+from brineward.readings.instants import Instant
 from brineward.texts.at_dialogue import Dialogue, ModemRefused, ModemTrouble, SerialPort
 from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.pdu import Submit, submits
@@ -43,8 +44,9 @@ _SEARCHING: Final = {
     "4": "unknown",
 }
 
-Incoming = Callable[[str, str, str], bool]
-"""Who texted, what, and an id of the message; is it dealt with, so that it may be deleted?"""
+Incoming = Callable[[str, str, str, Instant | None], bool]
+"""Who texted, what, an id of the message, and when the service centre got it, None where that can't
+be read; is it dealt with, so that it may be deleted?"""
 
 
 class NotReady(ModemTrouble):
@@ -330,7 +332,7 @@ class ModemSender:
     def _is_dealt_with(self, message: Message) -> bool:
         try:
             return self._incoming is None or self._incoming(
-                message.sender, message.text, message.id
+                message.sender, message.text, message.id, message.sent
             )
         # Whatever it is: kept in storage, it would come again and hold up all that come after it.
         except Exception as why:  # noqa: BLE001 - see above

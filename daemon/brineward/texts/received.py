@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Final
 
+from brineward.readings.instants import Instant
+from brineward.texts.centre_stamp import sent_at
 from brineward.texts.pdu import BadPdu, Part, read_deliver
 
 WAIT_FOR_PARTS_SECONDS: Final = 600.0
@@ -35,6 +37,8 @@ class Message:
     sender: str
     text: str
     id: str
+    sent: Instant | None
+    """When the service centre got it, the latest of its parts; None where no stamp can be read."""
     places: tuple[int, ...]
     keys: tuple[tuple[object, ...], ...]
 
@@ -133,6 +137,7 @@ def _message(parts: Sequence[Stored]) -> Message:
         sender=ordered[0].sender,
         text=text,
         id=sha256(mark.encode("utf-8", "replace")).hexdigest(),
+        sent=max((at for one in ordered if (at := sent_at(one.stamp)) is not None), default=None),
         places=tuple(one.place for one in ordered if one.place is not None),
         keys=tuple(_key(one) for one in ordered),
     )

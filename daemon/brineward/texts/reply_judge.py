@@ -173,13 +173,19 @@ class ReplyJudge:
             return HttpAnswer(status=200, sentence=outcome.kind)
 
     def hand_in(
-        self, sender: str, text: str, message: str, sent: Instant | None = None
+        self,
+        sender: str,
+        text: str,
+        message: str,
+        sent: Instant | None = None,
+        *,
+        within_seconds: float = SKEW_SECONDS,
     ) -> ReplyOutcome | None:
         """Judge a message that came another way, as by a modem; `message` is an id of it.
 
         `sent`: when it was, where the way says so. As with a signed call, one from further than
-        five minutes from now is not acted on: a "status" of last night wants no answer, and a take
-        may not be meant any more: its sender is told so. None where it was dealt with before.
+        `within_seconds` from now is not acted on: a "status" of last night wants no answer, and a
+        take may not be meant any more: its sender is told so. None where it was dealt with before.
         Raises: what `on_take` and `on_outcome` raise; then it is to be handed in again.
         """
         with self._one_at_a_time:
@@ -187,7 +193,7 @@ class ReplyJudge:
             key = _keys_of(message, sender, b"", now)[0]
             if self._seen.seen(key, now):
                 return None
-            if sent is None or abs(now - sent) <= SKEW_SECONDS * SECOND:
+            if sent is None or abs(now - sent) <= within_seconds * SECOND:
                 outcome = self._judge(sender, text, now)
             else:
                 outcome = self._judge_out_of_time(sender, text, now, sent)
