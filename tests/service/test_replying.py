@@ -51,9 +51,24 @@ class House:
         self.server = self._started()
 
     def _started(self) -> HttpServer:
-        server = HttpServer(Replies(self.settings, MachineClock()).doors())
+        self.replies = Replies(self.settings, MachineClock())
+        server = HttpServer(self.replies.doors())
         server.start()
         return server
+
+    def call(self, *, word: str = WORD, field: str = "text", method: str = "POST") -> int:
+        """A call that may be wrong in some way; its status."""
+        assert self.settings.replies is not None
+        with requests.Session() as session:
+            session.trust_env = False
+            answer = session.request(
+                method,
+                f"http://127.0.0.1:{self.settings.replies.listen_port}/replies",
+                data=json.dumps({"from": YARD, field: "TH1", "id": "m"}),
+                headers={"Authorization": f"Bearer {word}"},
+                timeout=10,
+            )
+        return answer.status_code
 
     def text(self, text: str, sender: str = YARD, id_: str = "m1") -> str:
         """What the gateway is told."""
@@ -169,3 +184,40 @@ def test_a_message_handed_in_again_after_a_restart_does_nothing(house: House) ->
     house.restart()
     assert house.text("what?", id_="m4") == "seen before"
     assert len(house.answers()) == 1
+
+
+@pytest.mark.parametrize(
+    ("wrong", "status", "why"),
+    [
+        ({"word": "hush"}, 401, "the Authorization header must be Bearer and the shared secret"),
+        ({"field": "body"}, 400, "the field text is missing or no text"),
+    ],
+)
+def test_a_gateway_whose_calls_are_refused_is_heard_of(
+    house: House,
+    caplog: pytest.LogCaptureFixture,
+    wrong: dict[str, str],
+    status: int,
+    why: str,
+) -> None:
+    """Three in a row are no accident; one good call, and all is well. The log has the reason, once
+    an hour, and nothing of what the caller wrote."""
+    for _ in range(2):
+        assert house.call(**wrong) == status
+    assert house.call() == 200
+    for _ in range(2):
+        assert house.call(**wrong) == status
+        assert house.replies.unheard() == ""
+    house.call(**wrong)
+    assert house.replies.unheard() == f"replies over HTTP are not heard: {why}"
+    said = [one for one in caplog.messages if "refused" in one]
+    assert said == [f"replies: a call to /replies refused, the last with {status}: {why}"]
+    assert "hush" not in caplog.text
+    assert house.call() == 200
+    assert house.replies.unheard() == ""
+
+
+def test_who_looks_round_does_not_make_a_gateway_seem_refused(house: House) -> None:
+    """No gateway hands anything in with a GET."""
+    assert [house.call(method="GET") for _ in range(5)] == [405] * 5
+    assert house.replies.unheard() == ""

@@ -21,10 +21,12 @@ from brineward.service.mode_setting import set_mode, step_text
 from brineward.service.questions import Questions
 from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
+from brineward.texts.handed_in import HttpAnswer
 from brineward.texts.published_text import received_text
 from brineward.texts.receipt_watch import ReceiptWatch
 from brineward.texts.receipts import ReceiptDesk
 from brineward.texts.record_reply import RecordReply
+from brineward.texts.refused_calls import RefusedCalls
 from brineward.texts.replies import ModeReply, StepReply
 from brineward.texts.reply_fields import Unreadable
 from brineward.texts.reply_judge import ReplyJudge, ReplyOutcome
@@ -80,7 +82,20 @@ class Replies:
         replies = self._settings.replies
         if replies is None or self._judge is None:
             return []
-        return [reply_door(replies, self._judge, _say, self._receipt_desks(replies))]
+        receipts = self._receipt_desks(replies)
+        refused = {
+            path: RefusedCalls(path, self._clock, _say) for path in (replies.path, *receipts)
+        }
+
+        def on_answer(path: str, answer: HttpAnswer) -> None:
+            refused[path].answered(answer)
+
+        def unheard() -> str:
+            why = refused[replies.path].why()
+            return f"replies over HTTP are not heard: {why}" if why else ""
+
+        self.also_ask(unheard)
+        return [reply_door(replies, self._judge, _say, receipts, on_answer=on_answer)]
 
     def hand_in(self, sender: str, text: str, message: str, sent: Instant | None) -> bool:
         """Somebody texted to a modem; is it dealt with? Called in the modem's own thread.

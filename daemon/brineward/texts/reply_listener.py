@@ -32,14 +32,20 @@ def reply_door(
     judge: Desk,
     on_trouble: Callable[[str], None],
     receipts: Mapping[str, Desk] | None = None,
+    *,
+    on_answer: Callable[[str, HttpAnswer], None] = lambda path, answer: None,
 ) -> Door:
-    """Where replies come in, and receipts by their own paths."""
+    """Where replies come in, and receipts by their own paths.
+
+    `on_answer` hears, by its path, what a caller was told of each message that was judged or
+    refused; not where we were too busy for it or failed.
+    """
     desks: dict[str, Desk] = {**(receipts or {}), settings.path: judge}
     return Door(
         name="replies",
         host=settings.listen_host,
         port=settings.listen_port,
-        app=ReplyApplication(desks, on_trouble),
+        app=ReplyApplication(desks, on_trouble, on_answer),
         paths=frozenset(desks),
     )
 
@@ -48,9 +54,15 @@ class ReplyApplication:
     """An ASGI application: a desk a path. What is judged has threads of its own, so that a flood of
     messages holds up nothing else that is served."""
 
-    def __init__(self, desks: Mapping[str, Desk], on_trouble: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        desks: Mapping[str, Desk],
+        on_trouble: Callable[[str], None],
+        on_answer: Callable[[str, HttpAnswer], None] = lambda path, answer: None,
+    ) -> None:
         self._desks = desks
         self._on_trouble = on_trouble
+        self._on_answer = on_answer
         self._judges = ThreadPoolExecutor(_JUDGES, thread_name_prefix="replies")
         self._waiting = 0
 
@@ -62,16 +74,22 @@ class ReplyApplication:
             name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]
         }
         desk = self._desks.get(scope["path"])
-        answer = _refusal(scope["method"], desk, headers)
-        if answer is None and desk is not None:
+        if desk is None:
+            await _say(HttpAnswer(status=404, sentence="nothing here"), send)
+            return
+        answer = _refusal(scope["method"], headers)
+        if answer is not None:
+            self._on_answer(scope["path"], answer)
+        else:
             body = await _body(receive)
             if body is None:
                 return
-            answer = await self._judged(desk, headers, body)
-        if answer is not None:
-            await _say(answer, send)
+            answer = await self._judged(scope["path"], desk, headers, body)
+        await _say(answer, send)
 
-    async def _judged(self, desk: Desk, headers: dict[str, str], body: bytes) -> HttpAnswer:
+    async def _judged(
+        self, path: str, desk: Desk, headers: dict[str, str], body: bytes
+    ) -> HttpAnswer:
         if self._waiting >= MOST_WAITING:
             return HttpAnswer(status=503, sentence="busy; try again later")
         self._waiting += 1
@@ -81,6 +99,7 @@ class ReplyApplication:
         self._waiting -= 1
         error = judging.exception()
         if error is None:
+            self._on_answer(path, judging.result())
             return judging.result()
         sentence = f"a reply could not be dealt with: {place_of(error)}"
         _log.error("%s", sentence)
@@ -88,9 +107,7 @@ class ReplyApplication:
         return HttpAnswer(status=500, sentence="not dealt with; hand it in again")
 
 
-def _refusal(method: str, desk: Desk | None, headers: Mapping[str, str]) -> HttpAnswer | None:
-    if desk is None:
-        return HttpAnswer(status=404, sentence="nothing here")
+def _refusal(method: str, headers: Mapping[str, str]) -> HttpAnswer | None:
     if method != "POST":
         return HttpAnswer(status=405, sentence="only POST")
     size = headers.get("content-length", "")
