@@ -12,6 +12,7 @@ NOT_MEMORY = frozenset(
         "_known", "_usual", "_middles", "_cells",  # found again from what is remembered
         "_base", "_sums",  # of the same points, from another of them on
         "_noise",  # the level's own
+        "_expected",  # asked of the pumps each time
         "_waits_known", "_looks_known", "_next_wait", "_next_look", "_next",
         "hastened",  # of the reading under way alone
         "takes", "_takes",

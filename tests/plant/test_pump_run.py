@@ -13,7 +13,7 @@ from depots import START
 
 def run_of(before: list[float], during: list[float]) -> PumpRun:
     """A pump that starts between two series of levels, ten seconds apart."""
-    run = PumpRun(noise=Noise(0.003), every_seconds=10.0, expected_m_per_s=6e-4)
+    run = PumpRun(noise=Noise(0.003), every_seconds=10.0, expected_m_per_s=lambda: 6e-4)
     time = START
     for level in before:
         time += 10 * SECOND
@@ -75,7 +75,7 @@ def test_a_valve_shut_during_a_run_shows_within_a_minute() -> None:
 
 def test_however_fast_a_level_reports_a_run_is_small() -> None:
     """A hundred levels a second through a run of ten minutes, and through the wait before it."""
-    run = PumpRun(noise=Noise(0.003), every_seconds=0.01, expected_m_per_s=6e-4)
+    run = PumpRun(noise=Noise(0.003), every_seconds=0.01, expected_m_per_s=lambda: 6e-4)
     for place in range(6_000):
         run.add(START + place * 10, 1.5)
     run.start(START + 60 * SECOND, seen=True)

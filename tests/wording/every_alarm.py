@@ -62,11 +62,11 @@ class Case(NamedTuple):
         return f"{self.alarm}, {self.sort}" if self.sort else self.alarm
 
 
-def deadheaded(hot_at: Instant | None, valve: str = "") -> Deadheaded:
+def deadheaded(hot_at: Instant | None, valve: str = "", beside: str = "") -> Deadheaded:
     """By a switch, or by the level."""
     if valve:
         return Deadheaded(value=1.0, unit="1", valve=valve, hot_at=hot_at)
-    return Deadheaded(value=1e-5, limit=6e-4, unit="m/s", hot_at=hot_at)
+    return Deadheaded(value=1e-5, limit=6e-4, unit="m/s", beside=beside, hot_at=hot_at)
 
 
 def untested(made_m3: float, hours: float, *, first: bool = False) -> UntestedBatch:
@@ -219,6 +219,9 @@ EVERY_ALARM = (
     Case("closed-valve", "by level", "pump", deadheaded(START + 7 * MINUTE)),
     Case("closed-valve", "by level, hot", "pump", deadheaded(BEGAN)),
     Case("closed-valve", "by level, pump not known", "pump", deadheaded(None)),
+    Case(
+        "closed-valve", "one of two", "pump", deadheaded(START + 7 * MINUTE, beside="second-pump")
+    ),
     Case("pump-dry", "by current", "pump", dry("current", 4.69, 12.88, "A")),
     Case("pump-dry", "by pressure", "pump", dry("pressure", 7500.0, 61000.0, "Pa")),
     Case("pump-dry", "at the suction", "pump", dry("level", 0.083, 0.08, "m")),

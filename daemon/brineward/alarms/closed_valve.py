@@ -7,15 +7,14 @@ from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, V
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.heating import seconds_to_temperature
 from brineward.plant.plan import DepotPlan, Measure, Pump, Valve
-from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.pump_run import PumpRun
+from brineward.plant.pump_signs import PumpSigns
 from brineward.plant.pumps import PumpTracker
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.shared_vessel import TOLD_SHARE, Drawing
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
-
-LEAST_SHARE = 0.45
-"""Of the slowest fall of a healthy pump: less than this, and something is shut."""
 
 CONFIDENCE_EARLY = 2.0
 CONFIDENCE_TURNED = 2.5
@@ -67,7 +66,10 @@ RECORD = AlarmRecord(
     "within seven minutes, where its start was not seen, where it was raised in the hour before, "
     "and by level alone, which takes half a minute to show it. By level alone: under half of the "
     "slowest fall that the pump makes; not while a meter in its hose shows that a quarter of its "
-    "flow passes, nor where current or pressure show that it has no liquid: then it runs dry.",
+    "flow passes, nor where current or pressure show that it has no liquid: then it runs dry. "
+    "While another pump draws from the same tank, the level must fall faster than half way between "
+    "the most that the other makes by itself and the least that both make when worn to three "
+    "quarters (common practice, no source); where these lie too close, the level shows nothing.",
 )
 
 
@@ -77,6 +79,8 @@ class Deadheaded(Finding):
 
     valve: str = ""
     """The valve whose switch says that it is shut; empty where the level shows it."""
+    beside: str = ""
+    """The pump that draws too, where either of the two may be the one."""
     hot_at: Instant | None = None
     """When the liquid in the pump reaches `HOT_C`, computed; None where the pump isn't known."""
 
@@ -98,7 +102,8 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         level = site.trackers.levels.get(pump.pump.draws_from)
         self._level = None if level is None else level.sensor
         self._signs = site.trackers.signs[pump.pump.id]
-        self._expected = slowest_fall_m_per_s(plan, pump.pump)
+        self._signs_of = site.trackers.signs
+        self._expected = pump.shared.alone_m_per_s
         """The slowest fall that a healthy pump makes, m/s; 0 where it can't be known."""
         levels = () if self._level is None else (self._level,)
         valves = (switch for _, switch in self._switches)
@@ -143,7 +148,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         level = self._level.believed(now) if self._level else None
         if level is None or self._expected <= 0:
             return self._by_switch_alone(now)
-        if run.drop is None or not run.sure:
+        if run.drop is None or not run.surely(self._expected):
             if active:
                 return Verdict.not_now("not enough levels yet to see whether it falls again")
             return self._by_switch_alone(now)
@@ -151,15 +156,60 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         fall = run.drop - doubt if active else run.drop + doubt
         expected = round(self._expected, 9)
         finding = Deadheaded(value=run.drop, limit=expected, unit="m/s", hot_at=self._hot_at(now))
-        verdict = Verdict.active_if(fall < LEAST_SHARE * self._expected, finding)
-        if active and verdict.active and self._opened_lately(now):
+        if fall >= TOLD_SHARE * self._expected:
+            return self._beside_others(fall, finding, now, active)
+        if active and self._opened_lately(self._pump, now):
             return Verdict.not_now("open now, too lately to see whether the level falls")
-        return verdict
+        return Verdict(True, finding)
 
-    def _opened_lately(self, now: Instant) -> bool:
-        """May a valve that every switch shows open have been opened since the pump started?"""
-        open_ = [switch.believed(now) for _, switch in self._switches]
-        lately = now - self._pump.since < 2 * TEXT_AFTER_SECONDS * SECOND
+    def _beside_others(
+        self, fall: float, finding: Deadheaded, now: Instant, active: bool
+    ) -> Verdict:
+        """The level falls as a pump makes it: is it this one, or another that draws too?
+
+        Where one of several moves nothing, that is told once: of the one that started last.
+        """
+        shared, run = self._pump.shared, self._pump.run
+        untold = shared.untold(now)
+        if untold is not None:
+            why, sensor = untold
+            return Verdict.unknown(why, sensor) if sensor else Verdict.not_now(why)
+        wanted, others = shared.wanted_m_per_s(), shared.running
+        if not others or wanted is None or (run.sure and fall >= wanted):
+            return CLEAR
+        suspects = [one for one in others if not self._signs_of[one.pump.id].delivers(now)]
+        why = self._not_told_beside(others, now)
+        if not active and any(self._started_before(one) for one in suspects):
+            why = why or "told of the pump that started last"
+        if why:
+            return Verdict.not_now(why)
+        beside = suspects[0].pump.id if suspects else ""
+        return Verdict(True, replace(finding, limit=round(wanted, 9), beside=beside))
+
+    def _not_told_beside(self, others: list[Drawing], now: Instant) -> str:
+        """Why a fall that is too slow for all pumps isn't held against this one; empty if it is."""
+        if not self._pump.run.sure:
+            return "not enough levels yet to see whether all pumps deliver"
+        if any(self._explains(self._signs_of[other.pump.id], now) for other in others):
+            return "another pump delivers nothing, and that is told of it"
+        if any(self._opened_lately(one, now) for one in (self._pump, *others)):
+            return "open now, too lately to see whether the level falls"
+        return ""
+
+    def _explains(self, signs: PumpSigns, now: Instant) -> bool:
+        """Is another pump known to deliver nothing?"""
+        shut = any(valve.believed(now) == 0.0 for valve in signs.valves)
+        return shut or signs.is_stopped(now) or signs.dry(now) is not None
+
+    def _started_before(self, other: Drawing) -> bool:
+        its, our = self._signs_of[other.pump.id].pump, self._pump
+        return (our.since, our.pump.id) < (its.since, its.pump.id)
+
+    def _opened_lately(self, pump: Drawing, now: Instant) -> bool:
+        """May a valve that every switch shows open have been opened since this pump started?"""
+        signs = self._signs_of[pump.pump.id]
+        open_ = [switch.believed(now) for switch in signs.valves]
+        lately = now - signs.pump.since < 2 * TEXT_AFTER_SECONDS * SECOND
         return lately and bool(open_) and all(open_)
 
     def _by_switch_alone(self, now: Instant) -> Verdict:
@@ -207,6 +257,14 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             past = f"{self.name} ran {against}"
             return Words(f"{self.name} runs {against}", time_left=left, past=past)
         tank = self.units.name_of(self._pump.pump.draws_from)
+        if finding.beside:
+            either = f"{self.name} or {self.units.name_of(finding.beside)}"
+            return Words(
+                f"{either} moves no brine",
+                time_left=left,
+                detail=f"{tank} level falls too slowly for both: valve shut, ice, air, empty?",
+                past=f"{either} moved no brine",
+            )
         return Words(
             f"{self.name} moves no brine: valve shut, ice, air, empty?",
             time_left=left,

@@ -2,6 +2,7 @@
 
 import math
 from collections import deque
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from brineward.plant.course import rounded
@@ -61,9 +62,12 @@ class PumpRun:
     before it; of these the one is taken that shows the slower fall.
     """
 
-    def __init__(self, *, noise: Noise, every_seconds: float, expected_m_per_s: float) -> None:
+    def __init__(
+        self, *, noise: Noise, every_seconds: float, expected_m_per_s: Callable[[], float]
+    ) -> None:
         self._noise = noise
         self._expected = expected_m_per_s
+        """What the fall is measured against; less where other pumps draw too."""
         # Six readings at least, however seldom they come.
         scale = max(1.0, every_seconds / 10.0)
         self._spans = tuple(round(seconds * scale * SECOND) for seconds in _SPANS_SECONDS)
@@ -85,6 +89,13 @@ class PumpRun:
         self._before = self._line_before(time, self._changed) if seen else None
         self.started = self._changed = time
         self._forget()
+
+    def bend(self, time: Instant) -> None:
+        """Another pump began or ceased to draw from the same vessel: another line begins."""
+        if self.started is None:
+            self.stop(time)
+        else:
+            self.start(time, seen=True)
 
     def stop(self, time: Instant) -> None:
         """The pump stopped."""
@@ -164,8 +175,12 @@ class PumpRun:
         """Is the fall known well enough to be judged?"""
         return self._known(self.drop_uncertainty)
 
+    def surely(self, expected_m_per_s: float) -> bool:
+        """Is the fall known well enough to be held against this one?"""
+        return self.drop is not None and self.drop_uncertainty <= SHARE_SURE * expected_m_per_s
+
     def _known(self, uncertainty: float) -> bool:
-        return uncertainty <= SHARE_SURE * self._expected
+        return uncertainty <= SHARE_SURE * self._expected()
 
     def _fall(self, since: Instant, begin: Instant, before: Before | None) -> Fall | None:
         """Least squares from `since` on, the level before being one at `begin` of its weight."""

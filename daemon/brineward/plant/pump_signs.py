@@ -8,9 +8,9 @@ up and delivers nothing. One that is stopped draws no current at all, whatever i
 from typing import Any, Literal, NamedTuple
 
 from brineward.plant.plan import DepotPlan, Measure, SensorPlan
-from brineward.plant.pump_run import slowest_fall_m_per_s
 from brineward.plant.pumps import PumpTracker
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.shared_vessel import TOLD_SHARE
 from brineward.plant.tracker import Taker, Tracker
 from brineward.plant.usual import Usual
 from brineward.readings.instants import SECOND, Instant
@@ -43,10 +43,6 @@ AFTER_START = 5 * SECOND
 
 SETTLED = 20 * SECOND
 """From this long after a start on, a load is as usual."""
-
-FALLS_SHARE = 0.45
-"""Of the slowest fall of a healthy pump: a level that falls faster for sure shows that it
-delivers."""
 
 
 class Dry(NamedTuple):
@@ -89,7 +85,6 @@ class PumpSigns(Tracker):
         self.brim_m = plan.vessels[pump.pump.draws_from].brim_m
         self.low_m = pump.pump.suction_m + AIR_DRAWN_M
         """At this level of its tank it draws air."""
-        self._expected_m_per_s = slowest_fall_m_per_s(plan, pump.pump)
         self.usual_current, self.usual_pressure = Usual(), Usual()
         takes: dict[str, Taker] = {}
         if self.current is not None:
@@ -115,7 +110,7 @@ class PumpSigns(Tracker):
         """Does it deliver for sure, and has for a while?"""
         if now - self.pump.since < SETTLED or self.pump.unknown(now):
             return False
-        return self.delivers(now) if self.meter is not None else self.falls
+        return self.delivers(now) if self.meter is not None else self.falls(now)
 
     # -- what each shows now
 
@@ -123,13 +118,24 @@ class PumpSigns(Tracker):
         """Does the meter in its hose show that it delivers?"""
         return self.meter is not None and self.pump.pump.delivers(self.meter.believed(now))
 
-    @property
-    def falls(self) -> bool:
-        """Does the level that it draws from fall as a pump makes it, for sure?"""
-        run = self.pump.run
-        if run.drop is None or not run.sure:
+    def falls(self, now: Instant) -> bool:
+        """Does the level that it draws from show for sure that it delivers?
+
+        While other pumps draw too, it must fall as all of them make it; never where that can't be
+        told.
+        """
+        shared, run = self.pump.shared, self.pump.run
+        wanted = shared.wanted_m_per_s()
+        if run.drop is None or not run.sure or wanted is None or shared.untold(now):
             return False
-        return run.drop - 2 * run.drop_uncertainty > FALLS_SHARE * self._expected_m_per_s
+        return run.drop - 2 * run.drop_uncertainty > wanted
+
+    def _something_draws(self) -> bool:
+        """Does that level fall for sure as one pump makes it, whichever does?"""
+        run, alone = self.pump.run, self.pump.shared.alone_m_per_s
+        if run.drop is None or not run.surely(alone):
+            return False
+        return run.drop - 2 * run.drop_uncertainty > TOLD_SHARE * alone
 
     def _since_start(self, sensor: SensorTracker | None, now: Instant) -> float | None:
         if sensor is None or sensor.measured < self.pump.since + AFTER_START:
@@ -188,7 +194,7 @@ class PumpSigns(Tracker):
 
     def _by_level(self, now: Instant) -> Dry | None:
         level = None if self.level is None else self.level.believed(now)
-        if level is None or level > self.low_m or self.falls:
+        if level is None or level > self.low_m or self._something_draws():
             return None
         return Dry("level", level, self.pump.pump.suction_m, "m")
 

@@ -6,8 +6,9 @@ from typing import Any
 from brineward.plant.levels import LevelTracker
 from brineward.plant.noise import Noise
 from brineward.plant.plan import DepotPlan, Measure, Pump
-from brineward.plant.pump_run import PumpRun, slowest_fall_m_per_s
+from brineward.plant.pump_run import PumpRun
 from brineward.plant.sensors import SensorTracker
+from brineward.plant.shared_vessel import SharedVessel
 from brineward.plant.tracker import Taker, Tracker
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import EpisodeChanged, Output
@@ -36,10 +37,12 @@ class PumpTracker(Tracker):
         """Was it known to stand until it started? Else it may have run for longer than is known."""
         self._reported: Instant = 0
         """When its switch last reported."""
+        self.shared = SharedVessel(plan, pump)
+        """The other pumps that draw from the same vessel."""
         self.run = PumpRun(
             noise=level.course.noise if level else Noise(0.0),
             every_seconds=level.sensor.plan.every_seconds if level else 0.0,
-            expected_m_per_s=slowest_fall_m_per_s(plan, pump),
+            expected_m_per_s=self.shared.to_be_told_m_per_s,
         )
 
     def unknown(self, now: Instant) -> str:
@@ -74,8 +77,11 @@ class PumpTracker(Tracker):
             self.run.start(time, seen=not first)
         else:
             self.run.stop(time)
-            if first:
-                return ()
+        if not first:
+            for other in self.shared.others:
+                other.run.bend(time)
+        elif not self.running:
+            return ()
         return (
             EpisodeChanged(
                 time=time,
@@ -101,8 +107,14 @@ def pump_trackers(
     plan: DepotPlan, sensors: dict[str, SensorTracker], levels: dict[str, LevelTracker]
 ) -> list[PumpTracker]:
     """Each pump with a switch that shows whether it runs."""
-    return [
+    found = [
         PumpTracker(plan, pump, sensors[switch.id], levels.get(pump.draws_from))
         for pump in plan.pumps.values()
         if (switch := plan.sensor_of(Measure.RUNNING, pump.id)) is not None
     ]
+    for one in found:
+        vessel = one.pump.draws_from
+        one.shared.others = [
+            other for other in found if other is not one and other.pump.draws_from == vessel
+        ]
+    return found

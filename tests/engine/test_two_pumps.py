@@ -1,0 +1,162 @@
+"""Two pumps on one tank, scripted: one that delivers doesn't hide one that moves nothing."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from brineward.plant.plan import DepotPlan, Measure, Pump
+from depots import DEPOT, plan, sensor
+from engine.scripted import Script, World, text_of, within
+
+ALARM = "closed-valve"
+SECOND_FLOW = 3.6e-3
+RUNS_TOO = sensor("running-2", Measure.RUNNING, "pump-2")
+CLAMP = sensor("current", Measure.CURRENT, "pump-2", standard_uncertainty=0.05)
+
+
+def depot(*, switch: bool = True, flow: float = SECOND_FLOW, **extra: object) -> DepotPlan:
+    """Two pumps that draw from the main tank; the level and the pumps' switches are measured."""
+    its = plan()
+    sensors = {name: its.sensors[name] for name in ("running", "level")}
+    sensors |= {RUNS_TOO.id: RUNS_TOO} if switch else {}
+    second = Pump(id="pump-2", draws_from="main", flow_m3_per_s=flow)
+    return replace(its, pumps={**its.pumps, "pump-2": second}, sensors=sensors, **extra)
+
+
+def with_more(its: DepotPlan, *more: object) -> DepotPlan:
+    """The same with more sensors."""
+    return replace(its, sensors={**its.sensors, **{one.id: one for one in more}})
+
+
+def second(*, runs: float, delivers: float = 0.0) -> Callable[[World], None]:
+    """The second pump runs or stands, and moves so much, m3/s."""
+
+    def change(world: World) -> None:
+        world.says["running-2"] = runs
+        world.extra = -delivers
+
+    return change
+
+
+def world(**values: object) -> World:
+    """Both stand; the first pump's hose is open."""
+    said = {"running-2": 0.0}
+    return World(level=2.2, noise={"level": 0.003}, open=1.0, says=said, **values)
+
+
+@pytest.mark.parametrize("fill", [0.0, 0.9e-3])
+@pytest.mark.parametrize("after", [20, 120])
+@pytest.mark.parametrize("seed", range(5))
+def test_one_that_moves_nothing_is_told_though_the_other_loads(
+    seed: int, after: int, fill: float
+) -> None:
+    """Started soon after it or later: told once, within three minutes, with both names."""
+    script = Script(depot(), seed=seed, world=world(fill=fill))
+    script.at(300, running=1.0).at(300 + after, second(runs=1.0)).run(300 + after + 200)
+    assert within(script.raised(ALARM), 300 + after, 300 + after + 190)
+    text = text_of(script.texts("raised")[0])
+    assert "pump 2" in text
+    assert "moves no brine" in text
+
+
+@pytest.mark.parametrize("fill", [0.0, 0.9e-3])
+@pytest.mark.parametrize("worn", [1.0, 0.8])
+@pytest.mark.parametrize("seed", range(10))
+def test_two_that_deliver_raise_nothing(seed: int, worn: float, fill: float) -> None:
+    """New or worn, with the fill or without, through starts and stops in any order."""
+    script = Script(depot(), seed=seed, world=world(fill=fill, delivers=worn * 3.6e-3))
+    draws = worn * SECOND_FLOW
+    script.at(300, running=1.0).at(340, second(runs=1.0, delivers=draws))
+    script.at(560, running=0.0).at(600, running=1.0).at(640, second(runs=0.0))
+    script.at(700, second(runs=1.0, delivers=draws)).at(730, running=0.0)
+    assert script.run(800).raised(ALARM) == []
+
+
+def test_one_that_moved_nothing_before_the_other_started_stays_told() -> None:
+    """The level falls again, by the other's load: that clears nothing."""
+    script = Script(depot(), world=world()).at(240, second(runs=1.0)).at(300, running=1.0)
+    script.run(600)
+    assert within(script.raised(ALARM, "pump-2"), 240, 300)
+    assert script.cleared(ALARM) == []
+
+
+def test_both_against_something_shut_are_told_at_once_of_each() -> None:
+    """A level at rest under two running pumps needs no second look."""
+    script = Script(depot(), world=world()).at(290, open=0.0).at(300, running=1.0)
+    script.at(301, second(runs=1.0)).run(400)
+    assert within(script.raised(ALARM, "pump"), 300, 370)
+    assert within(script.raised(ALARM, "pump-2"), 300, 370)
+
+
+def test_a_pump_whose_running_nobody_knows_leaves_it_untold_not_clear() -> None:
+    """Its switch fell silent while it ran: whose fall it is can't be said, and that is said."""
+    script = Script(depot(), world=world()).at(100, second(runs=1.0, delivers=SECOND_FLOW))
+    script.at(300, running=1.0).at(320, lambda w: w.silent.add("running-2")).run(500)
+    blind = script.engine._depots[DEPOT]._watch.unwatched.blind
+    assert f"{ALARM}/pump" in blind
+    assert blind[f"{ALARM}/pump"].sensors == ("running-2",)
+    assert script.raised(ALARM, "pump") == []
+
+
+def test_beside_a_large_pump_a_small_ones_share_cannot_be_told() -> None:
+    """Nobody is accused by a fall that is within the large one's own doubt."""
+    script = Script(depot(flow=15e-3), world=world())
+    script.at(300, second(runs=1.0, delivers=12e-3)).at(320, running=1.0).run(500)
+    assert script.raised(ALARM) == []
+
+
+@pytest.mark.parametrize(
+    ("its", "at", "delivers"), [(depot(), "pump-2", 0.0), (depot(flow=15e-3), "pump", 0.012)]
+)
+def test_what_cannot_be_told_teaches_no_usual_current(
+    its: DepotPlan, at: str, delivers: float
+) -> None:
+    """The other's load is not taken for its own: a deadheaded pump's current is not its usual."""
+    script = Script(with_more(its, replace(CLAMP, at=at)), world=world())
+    script.world.says["current"] = 0.0
+    # Both together: neither has ever been seen to load by itself.
+    script.at(320, running=1.0).at(321, second(runs=1.0, delivers=delivers))
+    script.at(320, lambda w: w.every_second.append(_wobbles)).run(560)
+    assert script.engine.plant(DEPOT).signs[at].usual_current.value is None
+
+
+def _wobbles(shown: World) -> None:
+    shown.says["current"] = 9.2 + 1e-3 * (shown.seconds * 7919 % 13)
+
+
+def test_a_load_beside_another_teaches_it_where_both_surely_deliver() -> None:
+    """Two healthy pumps: the fall of both is seen, and so is what is usual."""
+    script = Script(with_more(depot(), CLAMP), world=world())
+    script.world.says["current"] = 0.0
+    script.at(300, running=1.0).at(320, second(runs=1.0, delivers=SECOND_FLOW))
+    script.at(320, lambda w: w.every_second.append(_wobbles)).run(600)
+    assert script.engine.plant(DEPOT).signs["pump-2"].usual_current.value is not None
+
+
+def test_a_pump_without_a_switch_on_the_same_tank_teaches_nothing_either() -> None:
+    """It may draw at any time, and nobody would know."""
+    clamp = replace(CLAMP, at="pump")
+    script = Script(with_more(depot(switch=False), clamp), world=world())
+    script.world.every_second.append(_wobbles)
+    script.at(300, running=1.0).run(560)
+    assert script.engine.plant(DEPOT).signs["pump"].usual_current.value is None
+    assert script.raised(ALARM) == []
+
+
+def test_a_restart_while_both_run_changes_nothing() -> None:
+    """Each second of the first two minutes: the same outputs, the same state."""
+
+    def played(*, restarts: bool) -> Script:
+        script = Script(depot(), world=world())
+        script.at(300, running=1.0).at(320, second(runs=1.0)).run(310)
+        while script.now < 470:
+            script.run(script.now + 7)
+            if restarts:
+                script.restart()
+        return script
+
+    straight, often = played(restarts=False), played(restarts=True)
+    assert repr(often.outputs) == repr(straight.outputs)
+    assert often.engine.snapshots() == straight.engine.snapshots()
+    assert straight.raised(ALARM, "pump-2")
