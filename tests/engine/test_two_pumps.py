@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from brineward.alarms.registry import coverage
 from brineward.plant.plan import DepotPlan, Measure, Pump
 from depots import DEPOT, plan, sensor
 from engine.scripted import Script, World, text_of, within
@@ -160,3 +161,67 @@ def test_a_restart_while_both_run_changes_nothing() -> None:
     assert repr(often.outputs) == repr(straight.outputs)
     assert often.engine.snapshots() == straight.engine.snapshots()
     assert straight.raised(ALARM, "pump-2")
+
+
+LINE = "line-leak"
+METER = sensor("flow", Measure.FLOW, "pump", low=-0.01, high=0.02, standard_uncertainty=3e-5)
+LOAD = 300
+
+
+def hoses(its: DepotPlan, *, first: tuple[int, int], other: tuple[int, int]) -> Script:
+    """Three loads an hour apart, of both pumps or of the first alone; seconds from the hour."""
+    script = Script(its, world=world())
+
+    def meter(shown: World) -> None:
+        shown.says["flow"] = shown.delivers if shown.running else 0.0
+
+    script.world.every_second.append(meter)
+    for number in range(3):
+        hour = 600 + 3600 * number
+        script.at(hour + first[0], running=1.0).at(hour + first[1], running=0.0)
+        script.at(hour + other[0], second(runs=1.0, delivers=SECOND_FLOW))
+        script.at(hour + other[1], second(runs=0.0))
+        script.at(hour + 2400, level=2.2)
+    return script.run(3600 * 3 + 600)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [(60, LOAD), (-60, 200), (-60, LOAD + 60), (200, LOAD + 120), (LOAD + 30, LOAD + 150)],
+    ids=["started later", "stopped sooner", "around it", "stopped later", "after it"],
+)
+def test_a_load_beside_another_is_no_line_leak(other: tuple[int, int]) -> None:
+    """What the other hose took isn't missing from this one's meter, whichever began or ended
+    first, up to the level that the load is judged by."""
+    script = hoses(with_more(depot(), METER), first=(0, LOAD), other=other)
+    assert script.raised(LINE) == []
+
+
+def test_a_line_that_loses_is_still_told_by_the_loads_alone() -> None:
+    """The second pump stands within a load, and runs half an hour after it."""
+    its = with_more(depot(), METER)
+    script = Script(its, world=world())
+
+    def meter(shown: World) -> None:
+        shown.says["flow"] = 0.7 * shown.delivers if shown.running else 0.0
+
+    script.world.every_second.append(meter)
+    for number in range(3):
+        hour = 600 + 3600 * number
+        script.at(hour, running=1.0).at(hour + LOAD, running=0.0)
+        script.at(hour + 1800, second(runs=1.0, delivers=SECOND_FLOW))
+        script.at(hour + 1900, second(runs=0.0)).at(hour + 2400, level=2.2)
+    assert len(script.run(3600 * 3).raised(LINE)) == 1
+
+
+def test_a_second_pump_without_a_switch_leaves_the_line_unwatched() -> None:
+    """`check` says so, and what would help."""
+    [found] = [
+        one
+        for one in coverage(with_more(depot(switch=False), METER))
+        if one.alarm == LINE and one.source == "pump"
+    ]
+    assert found.how == "blind"
+    assert "a running switch on pump-2" in found.would_help
+    script = hoses(with_more(depot(switch=False), METER), first=(0, LOAD), other=(60, LOAD))
+    assert script.raised(LINE) == []

@@ -31,7 +31,8 @@ RECORD = AlarmRecord(
     "meter. Of each load 3 % for the meter, its zero, 2 % for the tank's shape, 15 % of the fill "
     "and a minute of its beginning are allowed (common practice, no source). What is missing "
     "beyond that is summed from load to load (Page, Biometrika 41, 1954), and must be five times "
-    "what the level's noise makes of a load, in two loads at least.",
+    "what the level's noise makes of a load, in two loads at least. A load is not judged if "
+    "another pump drew from the tank during it or in the minutes before and after.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
@@ -100,6 +101,13 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
         )
         found = [(plan.sensor_of(measure, at), helps) for measure, at, helps in wanted]
         lacks = [helps for sensor, helps in found if sensor is None]
+        lacks += [
+            f"a running switch on {other.id}, which draws from {pump.draws_from} too"
+            for other in plan.pumps.values()
+            if other.id != pump.id
+            and other.draws_from == pump.draws_from
+            and plan.sensor_of(Measure.RUNNING, other.id) is None
+        ]
         if lacks:
             yield Coverage(RECORD.id, pump.id, "blind", (), " and ".join(lacks))
         else:

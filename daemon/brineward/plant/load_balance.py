@@ -1,5 +1,7 @@
 """What each load takes from the tank, against what the meter in the hose counts of it.
 
+A load during which another pump draws from the tank is not judged.
+
 Mutable, but pure. What is missing beyond all doubt of a load is summed over loads, and the sum
 starts again at zero wherever a load contradicts it by more (Page, Biometrika 41, 1954).
 """
@@ -61,6 +63,7 @@ class LoadBalance(Tracker):
 
     def __init__(self, pump: PumpTracker, level: LevelTracker, meter: SensorTracker) -> None:
         self.pump, self.level, self.meter = pump, level, meter
+        self._others = pump.shared.others
         self.name = f"load-balance/{pump.pump.id}"
         self.takes = {
             pump.switch.plan.id: self._switched,
@@ -120,6 +123,9 @@ class LoadBalance(Tracker):
         if self._start is None or self._running or time - self._stop < self._settles:
             return ()
         start, self._start = self._start, None
+        # What another pump drew meanwhile, this one's meter hasn't counted.
+        if not all(one.stood(start[0] - self._settles, time) for one in self._others):
+            return ()
         course, sensor = self.level.course, self.level.sensor
         late = time - self._stop > self._settles + sensor.silent_after
         if late or course.slope is None or sensor.implausible or self._stop - start[0] < SHORTEST:
@@ -206,10 +212,12 @@ def load_balances(
     levels: dict[str, LevelTracker],
     pumps: dict[str, PumpTracker],
 ) -> list[LoadBalance]:
-    """One for each pump whose switch, meter and tank's level are known."""
+    """One for each pump whose switch, meter and tank's level are known, and of all others that
+    draw from that tank, whether they run."""
     return [
         LoadBalance(pump, level, sensors[meter.id])
         for pump in pumps.values()
         if (level := levels.get(pump.pump.draws_from)) is not None
         and (meter := plan.sensor_of(Measure.FLOW, pump.pump.id)) is not None
+        and not pump.shared.unseen
     ]
