@@ -127,6 +127,20 @@ def test_a_machine_without_a_clock_that_restarts_in_1970_goes_on(bare: Container
     assert len(script.heard_raised(CLOCK, "watch")) == 1
 
 
+@pytest.mark.parametrize("after", range(295, 306))
+@pytest.mark.parametrize("bare", [ALL, ALL - {"shelter"}], ids=["none with its time", "one"])
+def test_no_sensor_is_deaf_after_the_clock_was_set_back(bare: Container[str], after: int) -> None:
+    """The reading with which the new clock is believed bears the new time, not the old one."""
+    script = Script(bare=bare)
+    script.at(SET_AT, lambda _: script.set_clock(-HOUR))
+    script.at(SET_AT + after, lambda w: setattr(w, "level", 1.6))
+    for moment in range(SET_AT + 290, SET_AT + 400, 3):
+        script.run(moment)
+        sensors = script.engine.plant(DEPOT).sensors.values()
+        now = script.engine._depots[DEPOT].now
+        assert [one.plan.id for one in sensors if one.newest > now] == []
+
+
 @pytest.mark.parametrize("by", [-9, -4, 4, 9])
 @pytest.mark.parametrize("bare", WHOSE_TIMES)
 def test_a_step_of_seconds_costs_nothing(bare: Container[str], by: int) -> None:

@@ -219,11 +219,12 @@ class DepotEngine:
         if sensor is None or retained or not FIRST <= received <= LAST:
             return ()
         outputs: Sequence[Output] = ()
-        dated = True
+        dated, skew = True, 0
         if self._clock.skew:
             if not self._is_possible(received):
                 return ()
             received = self._weighed(reading)
+            skew = self._clock.skew
         if timed_by is not _BY_SENSOR or not received - LONGEST_PAST <= time <= received:
             if goes_by_arrival(reading, received):
                 if not self._is_now(received):
@@ -231,6 +232,7 @@ class DepotEngine:
                     sensor.heard = max(sensor.heard, self.now)
                     return ()
                 outputs = self._undated(sensor, reading, received)
+                received, skew = received + skew - self._clock.skew, self._clock.skew
             # After a small step back what arrives is still newer than what is known.
             time = self.now + 1 if 0 < self.now - received <= LAGGING else received
             reading, dated = reading._replace(time=time), False
@@ -239,6 +241,8 @@ class DepotEngine:
         if time < self.now - OLD_NEWS:
             return (*outputs, *self._late(sensor, time, received))
         found = self._arrive(time, lag=received - time)
+        reading = _moved(reading, skew - self._clock.skew)
+        time = reading.time
         self._proven = self._proven or self._lag <= LAGGING
         sensor.late_since = 0
         if dated and time - sensor.newest > sensor.silent_after:
@@ -438,6 +442,11 @@ class DepotEngine:
         if "modes" in data:
             self._modes.restore(data["modes"])
         return afresh
+
+
+def _moved(reading: Reading, by: Instant) -> Reading:
+    """With it the clock was taken over, `by` milliseconds from the one that it was counted by."""
+    return reading._replace(time=reading.time + by) if by else reading
 
 
 def _time_of(entry: Entry) -> Instant:
