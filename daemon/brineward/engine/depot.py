@@ -377,15 +377,16 @@ class DepotEngine:
     def _take_clock_over(self) -> None:
         """Count by the clock as it was set: what waits goes on waiting as long as it had to.
 
-        What was remembered by the old times is learned again.
+        What lasts is remembered by the new times; the rest is learned again.
         """
         by = self._clock.taken_over()
         self.now += by
         blank = site_of(self.plan)
         forget(self._plant, blank.trackers)
         forget(self._watch, blank.watch)
-        for clock in (self._watch.sensor_clocks, self._watch.own_clock):
-            clock.shift(by)
+        for tracker in self._trackers:
+            if tracker.lasting:
+                tracker.shift(by)
         self._watch.link.listening_since = self.now
         self._modes.shift(by, self.now)
         self._telling.shift(by)

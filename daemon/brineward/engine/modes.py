@@ -151,7 +151,6 @@ class DepotModes:
 
         A date that was passed over is followed at once; one that has been is not followed twice.
         """
-        self._tracker.shift(by)
         if self._say_at is not None:
             self._say_at += by
         if self._followed - now > DAY:

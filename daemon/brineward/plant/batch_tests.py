@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from brineward.plant.hopper_salt import HopperSalt
 from brineward.plant.plan import Vessel
 from brineward.plant.probes import Probe
-from brineward.plant.tracker import Taker, Tracker
+from brineward.plant.tracker import Taker, Tracker, shifted
 from brineward.plant.vessel_episodes import VesselEpisodes
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
@@ -47,6 +47,8 @@ class Wanted(NamedTuple):
 class BatchTests(Tracker):
     """One tank with a probe: what is in it that nobody has tested."""
 
+    lasting = True
+
     def __init__(self, made: VesselEpisodes, probe: Probe, salts: Sequence[HopperSalt]) -> None:
         self._made = made
         self.probe = probe
@@ -68,6 +70,9 @@ class BatchTests(Tracker):
         self._made_since_filled_m3 = 0.0
         self._first: Instant = 0
         """When the first batch from it ended; 0 for none."""
+        self._by_old_clock: tuple[Instant, ...] = ()
+        """When tests were made before the clock was set, as it showed: what they tested is
+        forgotten, and they say nothing of what came since."""
         self.pending = False
         """Did the last batch that was counted leave a test wanted?"""
 
@@ -131,7 +136,16 @@ class BatchTests(Tracker):
         return [batch for batch in self._untested if batch.ended > tested]
 
     def _tested(self) -> Instant:
-        return max((record.at for record in self.probe.records), default=0)
+        old = self._by_old_clock
+        return max((one.at for one in self.probe.records if one.at not in old), default=0)
+
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds."""
+        left = self._since_test()
+        self._untested = tuple(one._replace(ended=shifted(one.ended, by)) for one in left)
+        self._first = shifted(self._first, by) if self._first > self._tested() else 0
+        self._counted, self._filled = shifted(self._counted, by), shifted(self._filled, by)
+        self._by_old_clock = tuple(record.at for record in self.probe.records)
 
     # -- plain data
 
@@ -143,15 +157,17 @@ class BatchTests(Tracker):
             self._made_since_filled_m3,
             sorted(self._halved),
             self.pending,
+            list(self._by_old_clock),
         ]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        untested, times, made, halved, pending = data
+        untested, times, made, halved, pending, *old = data
         self._untested = tuple(Untested(int(ended), float(came)) for ended, came in untested)
         self._counted, self._filled, self._first = map(int, times)
         self._made_since_filled_m3 = float(made)
         self._halved, self.pending = set(halved), bool(pending)
+        self._by_old_clock = tuple(map(int, old[0])) if old else ()  # older snapshots have none
 
 
 def _full_m3(vessel: Vessel) -> float:

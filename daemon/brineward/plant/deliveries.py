@@ -7,6 +7,7 @@ a struck delivery never came. Records are identified by the numbers that people 
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from brineward.plant.tracker import shifted
 from brineward.readings.by_hand import SaltDelivered
 from brineward.readings.entries import HandRecord
 from brineward.readings.instants import Instant
@@ -30,6 +31,8 @@ class _Place(NamedTuple):
     """When that came."""
     used_kg: float
     """What had been used since the beginning by then."""
+    said_at: Instant
+    """The same time as its record says it, by the clock as it was then."""
 
 
 class Left(NamedTuple):
@@ -64,19 +67,22 @@ class Deliveries:
         if not 0 < entry.corrects < number:
             if not salt_kg:
                 return False
-            self._keep(_Place((number,), salt_kg, entry.at, used_kg_at(entry.at)))
+            self._keep(_Place((number,), salt_kg, entry.at, used_kg_at(entry.at), entry.at))
             return True
         for index, was in enumerate(self._places):
             if entry.corrects in was.numbers:
-                same = entry.at in (was.at, entry.time) and was.salt_kg > 0.0
-                at, used = (was.at, was.used_kg) if same else (entry.at, used_kg_at(entry.at))
-                self._places[index] = _Place((*was.numbers, number), salt_kg, at, used)
+                numbers = (*was.numbers, number)
+                if entry.at in (was.said_at, entry.time) and was.salt_kg > 0.0:
+                    found = was._replace(numbers=numbers, salt_kg=salt_kg)
+                else:
+                    found = _Place(numbers, salt_kg, entry.at, used_kg_at(entry.at), entry.at)
+                self._places[index] = found
                 return bool(salt_kg or was.salt_kg)
         if entry.corrects < self._first:
             return False
         # It was no delivery until now.
         numbers = (entry.corrects, number)
-        self._keep(_Place(numbers, salt_kg, entry.at, used_kg_at(entry.at)))
+        self._keep(_Place(numbers, salt_kg, entry.at, used_kg_at(entry.at), entry.at))
         return salt_kg > 0.0
 
     def _keep(self, place: _Place) -> None:
@@ -97,6 +103,10 @@ class Deliveries:
             left = Left(round(min(before + one.salt_kg, room), 3), one.used_kg, one.at)
         return left
 
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds."""
+        self._places = [one._replace(at=shifted(one.at, by)) for one in self._places]
+
     # -- plain data
 
     def snapshot(self) -> list[Any]:
@@ -107,7 +117,13 @@ class Deliveries:
         """Become what `snapshot` wrote."""
         first, places = data
         self._places = [
-            _Place(tuple(map(int, numbers)), float(salt), int(at), float(used))
-            for numbers, salt, at, used in places
+            _Place(
+                tuple(map(int, numbers)),
+                float(salt),
+                int(at),
+                float(used),
+                int(said_at[0] if said_at else at),  # older snapshots have none
+            )
+            for numbers, salt, at, used, *said_at in places
         ]
         self._first = int(first)

@@ -11,7 +11,7 @@ from typing import Any
 from brineward.plant.course import median
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.sensors import SensorTracker
-from brineward.plant.tracker import Tracker
+from brineward.plant.tracker import Tracker, shifted
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
@@ -41,6 +41,8 @@ _BEYOND_NOISE_M = 0.02
 
 class HopperSalt(Tracker):
     """One hopper's bed of salt."""
+
+    lasting = True
 
     def __init__(self, vessel: Vessel, sensor: SensorTracker) -> None:
         self.vessel = vessel
@@ -111,6 +113,12 @@ class HopperSalt(Tracker):
         """About how much salt is left, kg; 0 before the bed is known."""
         bed_m = max(0.0, self.bed_m or 0.0)
         return self.vessel.shape.volume_m3(bed_m) * BULK_DENSITY
+
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds."""
+        self._last = shifted(self._last, by)
+        self.filled, self.halved = shifted(self.filled, by), shifted(self.halved, by)
+        self._hours = deque((shifted(time, by), used) for time, used in self._hours)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""

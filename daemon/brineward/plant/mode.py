@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Tracker
+from brineward.plant.tracker import Tracker, shifted
 from brineward.readings.entries import ModeSet
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
@@ -41,10 +41,8 @@ class ModeTracker(Tracker):
 
     def shift(self, by: Instant) -> None:
         """The clock was set: shift what is remembered by `by` milliseconds."""
-        if self.since:
-            self.since = max(1, self.since + by)
-        if self.single_batch_since:
-            self.single_batch_since = max(1, self.single_batch_since + by)
+        self.since = shifted(self.since, by)
+        self.single_batch_since = shifted(self.single_batch_since, by)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""

@@ -57,6 +57,8 @@ class Dry(NamedTuple):
 class PumpSigns(Tracker):
     """One pump, and what is usual for it."""
 
+    lasting = True
+
     def __init__(
         self,
         plan: DepotPlan,
@@ -202,6 +204,11 @@ class PumpSigns(Tracker):
         flow = self._since_start(self.meter, now)
         is_open = self.all_valves_have_switches and all(v.believed(now) for v in self.valves)
         return Dry("flow", flow, 0.0, "m3/s") if flow is not None and is_open else None
+
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds."""
+        self.usual_current.shift(by)
+        self.usual_pressure.shift(by)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""

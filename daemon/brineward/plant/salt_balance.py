@@ -17,7 +17,7 @@ from brineward.plant.hopper_salt import BULK_DENSITY, HALF, LEAST_USE_M, USE_OF,
 from brineward.plant.making import Blending, Stock
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.sensors import SensorTracker
-from brineward.plant.tracker import Tracker
+from brineward.plant.tracker import Tracker, shifted
 from brineward.plant.vessel_episodes import VesselEpisodes
 from brineward.readings.entries import HandRecord
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
@@ -57,6 +57,7 @@ class SaltBalance(Tracker):
     """One hopper's salt, by what was delivered and what was made from it."""
 
     version = 2
+    lasting = True
 
     def __init__(self, plan: DepotPlan, vessel: Vessel, made: Sequence[VesselEpisodes]) -> None:
         self.vessel = vessel
@@ -202,6 +203,20 @@ class SaltBalance(Tracker):
     def salt_kg(self) -> float:
         """About how much salt is left, kg; 0 before any was delivered."""
         return max(0.0, self.left_kg() or 0.0)
+
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds.
+
+        A batch that was being made then has ended with it: the rest of it counts as another.
+        """
+        self._deliveries.shift(by)
+        self.filled, self.halved = shifted(self.filled, by), shifted(self.halved, by)
+        self._looked = {tank: shifted(at, by) for tank, at in self._looked.items()}
+        self._hours = deque((shifted(time, by), used) for time, used in self._hours)
+        self._made = {
+            tank: made._replace(ended=shifted(made.ended, by), began=shifted(made.began, by))
+            for tank, made in self._made.items()
+        }
 
     # -- plain data
 

@@ -4,6 +4,7 @@ from collections import deque
 from typing import Any
 
 from brineward.plant.course import median, rounded
+from brineward.plant.tracker import shifted
 from brineward.readings.instants import Instant
 
 MOST_RUNS = 8
@@ -32,6 +33,10 @@ class Usual:
         self._count += 1
         if self._count >= FEWEST_READINGS:
             self.value = median([*self._runs, self._mean])
+
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds."""
+        self._began = shifted(self._began, by)
 
     @property
     def _mean(self) -> float:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from brineward.plant.tracker import Tracker
+from brineward.plant.tracker import Tracker, shifted
 from brineward.readings.instants import Instant
 
 
@@ -10,6 +10,7 @@ class CalendarAge(Tracker):
     """Of one depot's rota calendar."""
 
     name = "calendar-age"
+    lasting = True
 
     def __init__(self) -> None:
         self.known: Instant = 0
@@ -22,6 +23,10 @@ class CalendarAge(Tracker):
     def read(self, now: Instant) -> None:
         """It was read."""
         self.known = max(self.known, now)
+
+    def shift(self, by: Instant) -> None:
+        """The clock was set: shift what is remembered by `by` milliseconds."""
+        self.known = shifted(self.known, by)
 
     def snapshot(self) -> Any:
         """What is remembered, as plain data."""
