@@ -6,7 +6,7 @@ service ticks it: at its deadlines, a second behind the clock.
 """
 
 import random
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from math import pi
 from typing import Any
@@ -107,6 +107,13 @@ class Script:
             for place, sensor in enumerate(self.plan.sensors.values())
         ]
         self.start()
+
+    def polled_at(self, places: Mapping[str, int]) -> None:
+        """In which second of their period these sensors report."""
+        self._sensors = [
+            (sensor, every, places.get(sensor.id, offset))
+            for sensor, every, offset in self._sensors
+        ]
 
     def start(self) -> None:
         """The service starts, now."""

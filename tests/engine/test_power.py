@@ -9,7 +9,7 @@ from brineward.plant.power import PowerTracker
 from brineward.plant.trackers import Trackers
 from brineward.readings.instants import SECOND
 from depots import START, plan, reading, sensor
-from engine.scripted import Script, World, text_of, within
+from engine.scripted import Script, World, text_of, with_sensor, within
 
 MAINS, OUTLET = "mains-lost", "outlet-dead"
 SWITCHES = {
@@ -79,6 +79,35 @@ def test_outlets_that_die_together_make_lost_mains_likely() -> None:
     apart.at(900, lambda w: w.says.update(off("heat"))).run(1500)
     assert apart.raised(MAINS) == []
     assert len(apart.raised(OUTLET, "pump")) == len(apart.raised(OUTLET, "shelter")) == 1
+
+
+@pytest.mark.parametrize("apart", [1, 90, 150, 299])
+def test_outlets_that_are_polled_show_lost_mains_as_well(apart: int) -> None:
+    """Every five minutes, so far apart: both die at once, and that is told once, as what it is."""
+    its = depot("outlet", "heat")
+    slow = {"every_seconds": 300.0, "silent_after_seconds": 1000.0, "on_change": False}
+    for name in ("outlet", "heat"):
+        its = with_sensor(its, name, **slow)
+    script = Script(its, world=world())
+    places = {"outlet": 0, "heat": apart}
+    script.polled_at(places)
+    script.at(1201, lambda w: w.says.update(off("outlet", "heat"))).run(3000)
+    assert len(script.raised(MAINS)) == 1
+    assert script.raised(OUTLET) == []
+    assert len(script.texts("raised", "yard")) == 1
+
+
+def test_outlets_that_are_polled_and_die_one_after_the_other_are_no_lost_mains() -> None:
+    """Ten minutes apart: each is told by itself."""
+    its = depot("outlet", "heat")
+    for name in ("outlet", "heat"):
+        its = with_sensor(
+            its, name, every_seconds=300.0, silent_after_seconds=1000.0, on_change=False
+        )
+    script = Script(its, world=world()).at(1000, lambda w: w.says.update(off("outlet")))
+    script.at(1700, lambda w: w.says.update(off("heat"))).run(4000)
+    assert script.raised(MAINS) == []
+    assert len(script.raised(OUTLET)) == 2
 
 
 @pytest.mark.parametrize(("outdoors", "freezes"), [(-5.0, True), (2.5, False)])

@@ -36,8 +36,8 @@ RECORD = AlarmRecord(
     off_delay_seconds=60.0,
     basis="A quarter of a minute lets a supply that is switched back by itself do so (common "
     "practice, no source). Without a switch on the supply: two outlets or more, all of them dead "
-    "within two minutes of each other. Of high priority where a shelter may freeze: at {2 degC} "
-    "outdoors or less.",
+    "within two minutes of each other, and the longest period of those that are only polled. Of "
+    "high priority where a shelter may freeze: at {2 degC} outdoors or less.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 

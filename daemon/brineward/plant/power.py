@@ -7,14 +7,15 @@ from typing import Any
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
-from brineward.readings.instants import MINUTE, Instant
+from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.outputs import Output
 
 MAINS = "mains"
 """Where a switch is that watches the depot's supply, before all its outlets."""
 
 TOGETHER = 2 * MINUTE
-"""Outlets that die within this time die of one cause (common practice, no source)."""
+"""Outlets that die within this time die of one cause (common practice, no source). A switch that is
+only polled shows it up to its period later."""
 
 
 class PowerTracker(Tracker):
@@ -30,6 +31,8 @@ class PowerTracker(Tracker):
         """The switch that watches the supply itself."""
         self.outlets = {s.at: sensors[s.id] for s in firsts if s not in supply}
         """The switch of each outlet, by the pump that it is at, or `shelter`."""
+        polled = [s.plan.every_seconds for s in self.outlets.values() if not s.plan.on_change]
+        self._together = TOGETHER + round(max(polled, default=0.0) * SECOND)
         self.takes = {s.id: partial(self._take, s.id) for s in firsts}
         self._dead: dict[str, Instant] = {}
         """By sensor: since when it has shown no power."""
@@ -59,7 +62,7 @@ class PowerTracker(Tracker):
         dead = [one for one in since if one is not None]
         if len(since) < 2 or len(dead) < len(since):
             return None
-        return min(dead) if max(dead) - min(dead) <= TOGETHER else None
+        return min(dead) if max(dead) - min(dead) <= self._together else None
 
     def snapshot(self) -> dict[str, Instant]:
         """What is remembered, as plain data."""
