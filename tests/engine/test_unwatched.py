@@ -4,9 +4,12 @@ import pytest
 
 from brineward.alarms.registry import ALARMS, CATALOGUE
 from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import AlarmChanged, Priority
 from depots import DEPOT, plan
 from engine.scripted import Script, World, text_of, with_sensors
+from engine.test_modes import modes_at
+from wet_depot import WetWorld, wet_depot
 
 ALARM = "dangers-unwatched"
 QUIET = {"sensor-silent": AlarmSettings(enabled=False)}
@@ -206,3 +209,76 @@ def test_what_is_raised_with_several_grave_dangers_tells_none_of_them_twice() ->
     script.at(1201, lambda w: w.silent.add("shelter")).run(6000)
     assert len(script.raised(ALARM)) == 1
     assert "freezing" in raised_text(script, ALARM)
+
+
+def laid_up(*silent: str, at: int = 3000, until: int = 9000) -> Script:
+    """Laid up at 1000 s with an empty tank; these fall silent then, and water comes in outside."""
+    world = WetWorld(outside=0.02, level=0.0)
+    script = modes_at(Script(wet_depot("running"), world=world), (1000, Mode.LAID_UP))
+    script.at(at, lambda w: w.silent.update(silent))
+    script.at(at + 100, lambda w: setattr(w, "outside", 1.6))
+    return script.run(until)
+
+
+def test_a_sensor_that_dies_in_a_laid_up_depot_is_told_by_what_it_leaves_unwatched() -> None:
+    """The containment's level: an empty tank may float, and nobody would know. Its own alarm is
+    quiet in that mode."""
+    script = laid_up("outside")
+    (raised,) = script.raised(ALARM)
+    assert 3000 + 1800 < raised <= 3000 + 1800 + 120
+    assert "uplift" in raised_text(script, ALARM) or "float" in raised_text(script, ALARM)
+    assert "freezing" not in raised_text(script, ALARM), "nobody need watch for that now"
+
+
+def test_what_was_switched_off_before_it_was_laid_up_stays_unsaid() -> None:
+    """It has not reported since the mode began: that is how it should be."""
+    assert laid_up("outside", at=900).raised(ALARM) == []
+
+
+def test_a_laid_up_depot_that_is_switched_off_as_a_whole_is_told_as_that() -> None:
+    """Once, by the text that says so; and what was raised before isn't cleared by it."""
+    names = list(wet_depot("running").sensors)
+    assert laid_up(*names).raised(ALARM) == []
+    script = laid_up("outside")
+    script.at(script.now + 10, lambda w: w.silent.update(names)).run(script.now + 8000)
+    assert script.cleared(ALARM) == []
+
+
+def test_a_level_that_dies_while_the_depot_is_filled_up_is_told() -> None:
+    """Half an hour after the tank may run over without anybody knowing."""
+    script = modes_at(Script(world=World(level=0.3, fill=0.9e-3)), (100, Mode.FILLING_UP))
+    script.at(1900, lambda w: w.silent.add("level")).run(6000)
+    (raised,) = script.raised(ALARM)
+    assert 1900 + 1800 < raised <= 1900 + 1800 + 130
+    assert "overflow" in raised_text(script, ALARM)
+    assert script.raised("sensor-silent") == []
+    script.at(6100, lambda w: w.silent.clear()).run(6400)
+    assert len(script.cleared(ALARM)) == 1
+
+
+def test_a_level_that_comes_back_late_while_it_is_filled_up_stays_unsaid() -> None:
+    """It was off when the mode began; the next step names it."""
+    script = modes_at(Script(world=World(level=0.3)), (200, Mode.FILLING_UP))
+    script.at(100, lambda w: w.silent.add("level")).run(6000)
+    assert script.raised(ALARM) == []
+
+
+def test_back_in_service_a_silent_sensors_own_alarm_tells_it() -> None:
+    """And this one clears: one cause, one alarm."""
+    script = modes_at(Script(world=World()), (100, Mode.FILLING_UP), (5000, Mode.IN_SERVICE))
+    script.at(1900, lambda w: w.silent.add("level")).run(5600)
+    assert len(script.raised(ALARM)) == len(script.cleared(ALARM)) == 1
+    assert len(script.raised("sensor-silent", "level")) == 1
+
+
+def test_a_restart_in_such_a_mode_changes_nothing() -> None:
+    """What nobody need watch for in a mode is known after it as well."""
+    straight = laid_up("outside", until=5000)
+    world = WetWorld(outside=0.02, level=0.0)
+    often = modes_at(Script(wet_depot("running"), world=world), (1000, Mode.LAID_UP))
+    often.at(3000, lambda w: w.silent.add("outside"))
+    often.at(3100, lambda w: setattr(w, "outside", 1.6))
+    while often.now < 5000:
+        often.run(often.now + 250)
+        often.restart()
+    assert repr(often.outputs) == repr(straight.outputs)

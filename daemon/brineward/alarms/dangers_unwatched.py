@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
+from brineward.alarms.depot_silent import RECORD as DEPOT_SILENT
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.sensor_implausible import RECORD as IMPLAUSIBLE
 from brineward.alarms.sensor_silent import RECORD as SILENT
+from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
 from brineward.watch.unwatched import Blind, listed
@@ -27,7 +29,10 @@ RECORD = AlarmRecord(
     off_delay_seconds=60.0,
     basis="Conditions about the plant that can't be judged for half an hour, other than for the "
     "plant's own normal life (a tank that is filled is blended first). Where a sensor is silent or "
-    "implausible, its own alarm names what it leaves unwatched, and this one does not. Medium "
+    "implausible, its own alarm names what it leaves unwatched, and this one does not. A silent "
+    "sensor's alarm is quiet while the depot is laid up or filling up; this one then names what is "
+    "still dangerous, for sensors that have reported since that mode began. The others were "
+    "switched off on purpose, as is a laid-up depot where no sensor reports. Medium "
     "where an alarm of high priority is among them. Another of high priority that joins them for "
     "half an hour is announced again, each once.",
     suppressed_by=("depot-silent", "link-lost"),
@@ -53,7 +58,10 @@ class DangersUnwatched(Condition[NobodyWatches]):
         self._doubt_told = site.settings(IMPLAUSIBLE).enabled
         delay = site.settings(RECORD).on_delay_seconds
         self._lasts = round((RECORD.on_delay_seconds if delay is None else delay) * SECOND)
-        after = (self._unwatched, *self._sensors.values())
+        self._mode, self._hearing = site.trackers.mode, site.watch.hearing
+        limits = [sensor.plan.silent_after_seconds for sensor in self._sensors.values()]
+        self._depot_silent_after = round(min(limits, default=60.0) * SECOND)
+        after = (self._unwatched, self._mode, *self._sensors.values())
         super().__init__(site, "depot", NobodyWatches, judged_after=after)
 
     def at_rest(self) -> bool:
@@ -62,9 +70,16 @@ class DangersUnwatched(Condition[NobodyWatches]):
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Which are there?"""
-        found = [blind for blind in self._unwatched if not self._told(blind, now)]
+        mode = self._mode.mode
+        found = [
+            blind
+            for blind in self._unwatched
+            if mode not in blind.quiet_in and not self._told(blind, now)
+        ]
         if not found:
             return CLEAR
+        if self._switched_off(now):
+            return Verdict.not_now("laid up, and no sensor reports") if active else CLEAR
         grave = [blind for blind in found if blind.priority is Priority.HIGH]
         # The text that tells of another names it first.
         grave.sort(key=lambda blind: -blind.since)
@@ -88,8 +103,11 @@ class DangersUnwatched(Condition[NobodyWatches]):
         tell of a sensor's silence."""
         grave = [blind.since for blind in self._unwatched if blind.priority is Priority.HIGH]
         due = [since + self._lasts for since in grave]
-        if self._silence_told:
+        if self._silence_told or self._mode.mode in SILENT.quiet_in:
             due += self._silences(now)
+        heard = self._link.silence(self._hearing.last_heard, now)
+        if heard is not None and self._mode.mode in DEPOT_SILENT.quiet_in and self._unwatched.blind:
+            due.append(now - heard + self._depot_silent_after)
         return min([at for at in due if at > now], default=None)
 
     def _silences(self, now: Instant) -> Iterator[Instant]:
@@ -107,11 +125,24 @@ class DangersUnwatched(Condition[NobodyWatches]):
             silence = self._link.silence(sensor.heard, now)
             if silence is None:
                 return True  # nobody listens, or nobody has yet: that is another's matter
-            if self._silence_told and silence >= sensor.silent_after:
+            if silence >= sensor.silent_after and self._silence_is_told(sensor):
                 return True
             if self._doubt_told and sensor.implausible:
                 return True
         return False
+
+    def _silence_is_told(self, sensor: SensorTracker) -> bool:
+        """Does its own alarm tell of it, or was it switched off on purpose?"""
+        mode = self._mode
+        if mode.mode in SILENT.quiet_in:
+            return sensor.heard <= mode.since
+        return self._silence_told
+
+    def _switched_off(self, now: Instant) -> bool:
+        """Is it a depot that nobody uses and where nothing reports? That is told by itself."""
+        heard = self._link.silence(self._hearing.last_heard, now)
+        silent = heard is not None and heard >= self._depot_silent_after
+        return silent and self._mode.mode in DEPOT_SILENT.quiet_in
 
     def words(self, finding: NobodyWatches, now: Instant) -> Words:
         """Which they are, and what is missing."""

@@ -137,7 +137,14 @@ class AlarmBook:
         """An alarm has become blind, or can see again; a silent sensor blinds what it serves."""
         record, blind = booked.configured.record, None
         if verdict.blind and record.danger:
-            blind = Blind(record.danger, record.priority, verdict.why, verdict.sensors, now)
+            blind = Blind(
+                record.danger,
+                record.priority,
+                verdict.why,
+                verdict.sensors,
+                now,
+                record.quiet_in,
+            )
         changes: list[Change] = []
         if self._unwatched.note(booked.key, blind):
             changes += self.judge_after(self._unwatched, now)

@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 
@@ -18,6 +19,8 @@ class Blind(NamedTuple):
     sensors: tuple[str, ...]
     """Those that are to blame; none where it is something else."""
     since: Instant
+    quiet_in: tuple[Mode, ...] = ()
+    """The modes in which nobody need watch for it."""
 
 
 class Unwatched(Tracker):
@@ -59,8 +62,15 @@ class Unwatched(Tracker):
     def restore(self, data: Any) -> None:
         """Become what `snapshot` wrote."""
         self.blind = {
-            alarm: Blind(danger, Priority(priority), why, tuple(sensors), since)
-            for alarm, (danger, priority, why, sensors, since) in data.items()
+            alarm: Blind(
+                danger,
+                Priority(priority),
+                why,
+                tuple(sensors),
+                since,
+                tuple(Mode(mode) for mode in quiet_in[0]) if quiet_in else (),  # older have none
+            )
+            for alarm, (danger, priority, why, sensors, since, *quiet_in) in data.items()
         }
 
 
