@@ -25,6 +25,7 @@ from brineward.engine.times_believed import (
     LONGEST_PAST,
     goes_by_arrival,
     lag_of_act,
+    moved,
 )
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
@@ -241,7 +242,7 @@ class DepotEngine:
         if time < self.now - OLD_NEWS:
             return (*outputs, *self._late(sensor, time, received))
         found = self._arrive(time, lag=received - time)
-        reading = _moved(reading, skew - self._clock.skew)
+        reading = moved(reading, skew - self._clock.skew)
         time = reading.time
         self._proven = self._proven or self._lag <= LAGGING
         sensor.late_since = 0
@@ -443,11 +444,6 @@ class DepotEngine:
         if "modes" in data:
             self._modes.restore(data["modes"])
         return afresh
-
-
-def _moved(reading: Reading, by: Instant) -> Reading:
-    """With it the clock was taken over, `by` milliseconds from the one that it was counted by."""
-    return reading._replace(time=reading.time + by) if by else reading
 
 
 def _time_of(entry: Entry) -> Instant:
