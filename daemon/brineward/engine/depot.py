@@ -26,6 +26,7 @@ from brineward.engine.times_believed import (
     goes_by_arrival,
     lag_of_act,
     moved,
+    time_of,
 )
 from brineward.plant.plan import DepotPlan
 from brineward.plant.sensors import SensorTracker
@@ -97,7 +98,7 @@ class DepotEngine:
         """
         if type(entry) is Reading:
             return self.reading(entry)
-        time = _time_of(entry)
+        time = time_of(entry)
         # However far what is counted is from it: a start begins with the time that there is.
         begins = type(entry) is Started and FIRST <= time <= LAST
         return tuple(self._other(entry)) if begins or self._is_possible(time) else ()
@@ -115,7 +116,7 @@ class DepotEngine:
         if handle is not None:
             counted = self._clock.counted
             lag = lag_of_act(entry, self.now, counted) if isinstance(entry, ACTS) else 0
-            outputs = self._arrive(counted(_time_of(entry)), lag=lag)
+            outputs = self._arrive(counted(time_of(entry)), lag=lag)
             self._proven = self._proven or self._lag <= LAGGING
             return [*outputs, *handle(entry)]
         match entry:
@@ -444,8 +445,3 @@ class DepotEngine:
         if "modes" in data:
             self._modes.restore(data["modes"])
         return afresh
-
-
-def _time_of(entry: Entry) -> Instant:
-    """By our own clock, where the entry says that."""
-    return entry.received if isinstance(entry, Reading | Refusal) else entry.time

@@ -2,9 +2,9 @@
 
 from collections.abc import Callable
 
-from brineward.readings.entries import Act
+from brineward.readings.entries import Act, Entry
 from brineward.readings.instants import DAY, MINUTE, Instant, instant_from_rfc3339
-from brineward.readings.values import Reading, TimedBy
+from brineward.readings.values import Reading, Refusal, TimedBy
 
 LAGGING = MINUTE
 """While news is older than this, silence means nothing: each topic comes in its own order."""
@@ -26,6 +26,11 @@ def goes_by_arrival(reading: Reading, received: Instant) -> bool:
     """Has its time to be its arrival's? A little ahead it is as good as now."""
     wrong = reading.time > received + AHEAD or reading.time < received - LONGEST_PAST
     return wrong or reading.timed_by is not TimedBy.SENSOR
+
+
+def time_of(entry: Entry) -> Instant:
+    """By our own clock, where the entry says that."""
+    return entry.received if isinstance(entry, Reading | Refusal) else entry.time
 
 
 def lag_of_act(act: Act, now: Instant, counted: Callable[[Instant], Instant]) -> int:
