@@ -121,6 +121,7 @@ def _play(settings: Settings, folder: Path, factor: float) -> int:
         live=round(2 * factor * SECOND),
         stall_seconds=1.0 * factor,
         quiet_seconds=3.0 * factor,
+        noise_seconds=30.0 * factor,
         patience_for_link=round(10 * factor * SECOND),
     )
     topics = tuple(f"brine/{depot}/+" for depot in settings.depots)
