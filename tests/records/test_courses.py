@@ -49,6 +49,29 @@ def test_it_is_what_its_readings_say_and_keeps_a_spike(tmp_path: Path, thinned: 
     assert sum(one.bucket.count for one in long_ago) == 2999
 
 
+@pytest.mark.parametrize("thinned", [False, True])
+def test_what_is_out_of_range_is_left_out_where_a_range_is_given(
+    tmp_path: Path, thinned: bool
+) -> None:
+    """Of what is whole, the one reading; of what was thinned, the hour that it is in, since nobody
+    can take it out of the sum."""
+    start = T0 // DAY * DAY
+    readings = [
+        Reading(DEPOT, "level", start + k * MINUTE, 1.0, start + k * MINUTE) for k in range(180)
+    ]
+    readings[70] = readings[70]._replace(value=9999.0)
+    with Journal.open(tmp_path / "a.journal") as journal:
+        journal.commit(plain(*readings), states={DEPOT: b"state"})
+        if thinned:
+            assert journal.thinning.thin(start + DAY, 0.0).rows == 180
+        span = (DEPOT, "level", start, start + 3 * HOUR, 3600.0)
+        found = Records(journal.handle).readings.buckets(*span, within=(0.0, 3.0))
+        everything = Records(journal.handle).readings.buckets(*span)
+    assert [one.count for one in found] == ([60, 60] if thinned else [60, 59, 60])
+    assert {(one.low, one.mean, one.high) for one in found} == {(1.0, 1.0, 1.0)}
+    assert (everything[1].count, everything[1].high) == (60, 9999.0)
+
+
 def test_a_strength_has_the_widest_ends_of_its_interval(tmp_path: Path) -> None:
     """Of each stretch, and none where no interval was known."""
     at = T0 // DAY * DAY

@@ -78,6 +78,21 @@ def test_a_report_begins_where_the_records_do(quiet):
     assert "when its records begin" in figures.stretch(report)
 
 
+def test_a_level_out_of_its_range_is_in_no_course_and_no_volume(quiet):
+    """One wild value in the last minute: the tank ended with what it held, and so with warmth."""
+    heard = [reading(minute * MINUTE) for minute in range(359)]
+    warm = [reading(n * MINUTE, 8.0, sensor="main-temperature") for n in range(359)]
+    wild = [reading(359 * MINUTE, 9999.0, sensor=one) for one in ("main-level", "main-temperature")]
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(one, ()) for one in (*heard, *warm, *wild)])
+    report = of_hours(quiet, 6)
+    (tank,) = report.tanks
+    assert {one.high for one in tank.levels} == {1.5}
+    held = report.plan.units.volume(report.plan.vessels["main"].shape.volume_m3(1.5))
+    assert f"ended with {held}" in " ".join(figures.summary(report))
+    assert {one.high for course in report.temperatures for one in course.points} == {8.0}
+
+
 def test_time_off_the_band_and_without_a_strength_are_told_apart(quiet):
     """One hour at 20 %, one at 23.3 %, one with no strength."""
     steps = [

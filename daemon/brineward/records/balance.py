@@ -5,19 +5,18 @@ of its salt bed. The two are independent: the difference between them is a figur
 """
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final, NamedTuple
 
 from brineward.physics.density import density
 from brineward.physics.water import FRESH_KG_PER_M3
-from brineward.plant.hopper_salt import BULK_DENSITY, FILLING_M
+from brineward.plant.hopper_salt import BULK_DENSITY
 from brineward.plant.loads import SHAPE_STANDARD_SHARE
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.readings.by_hand import SaltDelivered
-from brineward.readings.instants import MINUTE, Instant
-from brineward.records.buckets import Bucket
+from brineward.readings.instants import HOUR, MINUTE, Instant
+from brineward.records.beds import BED_SECONDS, MEDIAN_OF, rises
 from brineward.records.made import Batch
 from brineward.records.records import Records
 
@@ -35,8 +34,8 @@ SOLID_KG_PER_M3: Final = 2165.0
 DISSOLVED_KG_PER_M3: Final = 316.0
 """In a cubic metre of saturated brine at 10 degC: 26.3 % of 1,200 kg/m3 (CRC Handbook)."""
 _NEAR: Final = 30 * MINUTE
-_BED_SECONDS: Final = 600.0
-"""Salt is tipped in within a quarter of an hour."""
+_AROUND: Final = 12 * HOUR
+"""How long before and after a period the bed is looked at: a rise at its edge must last, too."""
 _COLDEST_C, _WARMEST_C = -20.0, 45.0
 
 
@@ -341,27 +340,24 @@ def _delivered(
     sensor = None if hopper is None else plan.sensor_of(Measure.SALT_LEVEL, hopper.id)
     if hopper is None or sensor is None:
         return None, "not known"
-    beds = records.readings.buckets(plan.id, sensor.id, start, end, _BED_SECONDS)
+    beds = records.readings.buckets(
+        plan.id,
+        sensor.id,
+        start - _AROUND,
+        end + _AROUND,
+        BED_SECONDS,
+        within=(sensor.low, sensor.high),
+    )
+    if len(beds) < MEDIAN_OF:
+        return None, "not known"
     salt = 0.0
-    for began, ended, rise in _rises(beds):
-        salt += hopper.shape.volume_m3(rise) * BULK_DENSITY
-        salt += sum(_made_meanwhile(batch, began, ended) for batch in batches)
+    for rise in rises(beds):
+        if not start <= rise.at < end:
+            continue
+        low, high = (hopper.shape.volume_m3(max(0.0, bed)) for bed in (rise.low_m, rise.high_m))
+        salt += (high - low) * BULK_DENSITY
+        salt += sum(_made_meanwhile(batch, rise.began, rise.ended) for batch in batches)
     return Figure(salt, BULK_STANDARD_SHARE * salt), "by the height of the bed"
-
-
-def _rises(beds: Sequence[Bucket]) -> Iterator[tuple[Instant, Instant, float]]:
-    """When the bed rose, and by how much, m; what is less than a filling is noise."""
-    began, rise = 0, 0.0
-    for was, now in pairwise(beds):
-        if now.mean > was.mean:
-            began = began or was.time
-            rise += now.mean - was.mean
-        else:
-            if rise >= FILLING_M:
-                yield began, now.time, rise
-            began, rise = 0, 0.0
-    if rise >= FILLING_M:
-        yield began, beds[-1].time, rise
 
 
 def _made_meanwhile(batch: Batch, began: Instant, ended: Instant) -> float:

@@ -11,7 +11,7 @@ from brineward.journal.summing import GOOD
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.values import Reading
 from brineward.records.buckets import Bucket
-from brineward.records.courses import course
+from brineward.records.courses import ANY, Within, course
 from brineward.records.ever import NEVER
 from brineward.records.stretches import EACH, THINNED, WITHIN, bounds
 
@@ -87,9 +87,17 @@ class Readings:
             return self._made("second_reading", rows)
 
     def buckets(
-        self, depot: str, sensor: str, start: Instant, end: Instant, width_seconds: float
+        self,
+        depot: str,
+        sensor: str,
+        start: Instant,
+        end: Instant,
+        width_seconds: float,
+        *,
+        within: Within = ANY,
     ) -> list[Bucket]:
-        """A sensor's readings in stretches of `width_seconds`; see `courses.course`."""
+        """A sensor's readings in stretches of `width_seconds`, those alone that are `within` its
+        range; see `courses.course`."""
         found = course(
             self._handle,
             depot,
@@ -98,6 +106,7 @@ class Readings:
             end=end,
             width_seconds=width_seconds,
             derived=False,
+            within=within,
         )
         return [one.bucket for one in found]
 

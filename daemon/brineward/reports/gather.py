@@ -5,11 +5,11 @@ from dataclasses import replace
 from typing import Final, cast
 
 from brineward.journal.outbox import REPLAYED
-from brineward.plant.plan import DepotPlan, Measure, Vessel
+from brineward.plant.plan import DepotPlan, Measure, SensorPlan, Vessel
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
-from brineward.records import Records
+from brineward.records import Bucket, Records
 from brineward.records.balance import balance_of, deliveries_of
 from brineward.reports.contents import (
     AlarmStory,
@@ -55,7 +55,7 @@ def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> 
             TemperatureCourse(sensor=name, points=points)
             for name, sensor in plan.sensors.items()
             if sensor.measures is Measure.TEMPERATURE
-            and (points := records.readings.buckets(plan.id, name, *_span(period)))
+            and (points := _buckets(plan, records, period, sensor))
         ],
         alarms=alarm_stories(records.alarms.history(plan.id, end=period.end, limit=_ALL), period),
         texts=_texts(plan, records, period),
@@ -84,9 +84,14 @@ def _span(period: Period) -> tuple[Instant, Instant, float]:
     return period.start, period.end, minutes * 60.0
 
 
+def _buckets(plan: DepotPlan, records: Records, period: Period, sensor: SensorPlan) -> list[Bucket]:
+    """A sensor's course, what it said within its range alone, as the watch takes it."""
+    within = (sensor.low, sensor.high)
+    return records.readings.buckets(plan.id, sensor.id, *_span(period), within=within)
+
+
 def _tank(plan: DepotPlan, records: Records, period: Period, vessel: Vessel) -> TankCourse:
     level = plan.sensor_of(Measure.LEVEL, vessel.id)
-    span = _span(period)
     name = f"{vessel.id}-strength"
     probe = plan.sensor_of(Measure.CONDUCTIVITY, vessel.id) or plan.sensor_of(
         Measure.DENSITY, vessel.id
@@ -98,7 +103,7 @@ def _tank(plan: DepotPlan, records: Records, period: Period, vessel: Vessel) -> 
     tests = records.acts.between(plan.id, period.start, period.end + 7 * DAY, kind="test")
     return TankCourse(
         vessel=vessel.id,
-        levels=[] if level is None else records.readings.buckets(plan.id, level.id, *span),
+        levels=[] if level is None else _buckets(plan, records, period, level),
         strengths=_strengths(records, plan.id, name, period),
         tests=[
             test
