@@ -5,7 +5,7 @@ of its salt bed. The two are independent: the difference between them is a figur
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -107,14 +107,17 @@ class Balance:
     salt_loaded: Figure
     salt_lost: Figure
     salt_in_tanks: tuple[Figure, Figure] | None
-    """At the start and at the end."""
+    """At the start and at the end, in the tanks whose level and strength are known at both."""
     salt_in_hopper: tuple[Figure, Figure] | None
+    """The bed, and the brine in it and over it where its level is known at both."""
     water_made: Figure
     water_loaded: Figure
     tanks_open: Figure | None
-    """What the tanks' salt doesn't close by: made, less loaded, lost, and what they gained."""
+    """What the tanks' salt doesn't close by: made, less loaded, lost, and what they gained.
+    None if one of them is not known at an end."""
     hopper_open: Figure | None
-    """What the hopper's salt doesn't close by: delivered, less made, and what it gained."""
+    """What the hopper's salt doesn't close by: delivered, less made, and what it gained. None
+    if its bed or its level is known at one end alone."""
 
 
 def balance_of(
@@ -152,15 +155,19 @@ def balance_of(
     )
     salt_lost = Figure(lost_salt, 0.03 * lost_salt)
     first, last = records.readings.span(plan.id) or (start, end)
-    known = (max(start, first + _NEAR), min(end, last))
-    tanks = _both(records, plan, known, _salt_in_tanks)
-    hopper = _both(records, plan, known, _salt_in_hopper)
+    before, after = max(start, first + _NEAR), min(end, last)
+    tanks, tanks_known = _both(
+        _salt_in_tanks(records, plan, before), _salt_in_tanks(records, plan, after), _probed(plan)
+    )
+    hopper, hopper_known = _both(
+        _salt_in_hopper(records, plan, before), _salt_in_hopper(records, plan, after)
+    )
     delivered, how = _delivered(records, plan, (start, end), deliveries, batches)
     tanks_open = hopper_open = None
-    if tanks is not None:
+    if tanks is not None and tanks_known:
         gained = _gained(*tanks, TANKS_CHANCE_SHARE)
         tanks_open = made_salt.minus(loaded_salt).minus(salt_lost).minus(gained)
-    if hopper is not None and delivered is not None:
+    if hopper is not None and hopper_known and delivered is not None:
         gained = _gained(*hopper, HOPPER_CHANCE_SHARE)
         hopper_open = delivered.minus(made_salt).minus(gained)
     return Balance(
@@ -242,20 +249,39 @@ def _gained(before: Figure, after: Figure, chance_share: float) -> Figure:
     return Figure(gained, math.hypot(share * gained, chance_share * after.amount))
 
 
-_StockAt = Callable[[Records, DepotPlan, Instant], Figure | None]
+_Stock = Mapping[str, Figure]
+"""What is known of it, each by its name."""
 
 
 def _both(
-    records: Records, plan: DepotPlan, span: tuple[Instant, Instant], stock: _StockAt
-) -> tuple[Figure, Figure] | None:
-    """At the start and at the end of what is known."""
-    before, after = (stock(records, plan, at) for at in span)
-    return None if before is None or after is None else (before, after)
+    before: _Stock, after: _Stock, needed: Collection[str] = ()
+) -> tuple[tuple[Figure, Figure] | None, bool]:
+    """The sums of what is known at both ends; and is nothing known at one alone, and all that is
+    needed at both? Otherwise their difference says nothing."""
+    both = [name for name in before if name in after]
+    if not both:
+        return None, False
+    whole = before.keys() == after.keys() and all(name in before for name in needed)
+    first, last = (sum((stock[one] for one in both), start=NOTHING) for stock in (before, after))
+    return (first, last), whole
 
 
-def _salt_in_tanks(records: Records, plan: DepotPlan, at: Instant) -> Figure | None:
-    total = NOTHING
-    known = False
+def _probed(plan: DepotPlan) -> list[str]:
+    """The tanks whose salt sensors are there to tell."""
+    return [
+        vessel.id
+        for vessel in plan.vessels.values()
+        if vessel.holds_brine
+        and plan.sensor_of(Measure.LEVEL, vessel.id) is not None
+        and any(
+            plan.sensor_of(probe, vessel.id) is not None
+            for probe in (Measure.CONDUCTIVITY, Measure.DENSITY)
+        )
+    ]
+
+
+def _salt_in_tanks(records: Records, plan: DepotPlan, at: Instant) -> _Stock:
+    found: dict[str, Figure] = {}
     for vessel in plan.vessels.values():
         if not vessel.holds_brine:
             continue
@@ -267,8 +293,8 @@ def _salt_in_tanks(records: Records, plan: DepotPlan, at: Instant) -> Figure | N
         volume = vessel.shape.volume_m3(level)
         salt = _salt_in(volume, strength.amount, warmth)
         share = math.hypot(strength.standard_uncertainty / strength.amount, SHAPE_STANDARD_SHARE)
-        total, known = total + Figure(salt, share * salt), True
-    return total if known else None
+        found[vessel.id] = Figure(salt, share * salt)
+    return found
 
 
 def _salt_in(volume_m3: float, mass_fraction: float, temperature_c: float | None) -> float:
@@ -277,19 +303,19 @@ def _salt_in(volume_m3: float, mass_fraction: float, temperature_c: float | None
     return volume_m3 * density(mass_fraction, warmth) * mass_fraction
 
 
-def _salt_in_hopper(records: Records, plan: DepotPlan, at: Instant) -> Figure | None:
-    """The bed, and what is dissolved in the brine in it and over it."""
+def _salt_in_hopper(records: Records, plan: DepotPlan, at: Instant) -> _Stock:
+    """The bed, and what is dissolved in the brine in it and over it; nothing without a bed."""
     hopper = _hopper(plan)
     bed = None if hopper is None else _mean(records, plan, Measure.SALT_LEVEL, hopper, at)
     if hopper is None or bed is None:
-        return None
+        return {}
     solid = hopper.shape.volume_m3(max(0.0, bed)) * BULK_DENSITY
+    found = {"bed": Figure(solid, BULK_STANDARD_SHARE * solid)}
     level = _mean(records, plan, Measure.LEVEL, hopper, at)
-    dissolved = 0.0
     if level is not None:
         liquid = hopper.shape.volume_m3(level) - solid / SOLID_KG_PER_M3
-        dissolved = max(0.0, liquid) * DISSOLVED_KG_PER_M3
-    return Figure(solid + dissolved, BULK_STANDARD_SHARE * solid)
+        found["brine"] = Figure(max(0.0, liquid) * DISSOLVED_KG_PER_M3, 0.0)
+    return found
 
 
 def _hopper(plan: DepotPlan) -> Vessel | None:
