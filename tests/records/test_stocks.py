@@ -118,3 +118,70 @@ def test_a_hopper_known_at_both_ends_has_its_brine(tmp_path: Path) -> None:
     assert with_brine.salt_in_hopper[0].amount > bed + 100
     assert with_brine.hopper_open is not None
     assert with_brine.hopper_open.amount == pytest.approx(0.0, abs=1e-6)
+
+
+def thinned(folder: Path, known: Iterable[list[Step]], up_to: int) -> None:
+    """A journal of which only the sums of the hours before `up_to` are left."""
+    with Journal.open(folder / "a.journal") as journal:
+        # Committed in the order in which it was received, as the watch does.
+        steps = sorted(
+            (one for steps in known for one in steps), key=lambda one: one.entry.received
+        )
+        journal.commit(steps, states={"tern-hollow": b"s"})
+        while journal.thinning.thin(T0 + up_to * HOUR, 0.0).more:
+            pass
+        left = asked(journal).readings.between("tern-hollow", "main-level", 0, T0 + 99 * HOUR)
+        assert left[0].time >= T0 + up_to * HOUR - MINUTE
+
+
+def test_the_stock_at_a_start_that_was_thinned_is_of_its_hour(tmp_path: Path) -> None:
+    """The tank held half as much then as in the oldest readings that are left whole."""
+    known = [
+        heard("main-level", 0.75, 0, 6),
+        heard("main-level", 1.5, 6, HOURS),
+        *tank("main")[1:],
+        heard("hopper-salt", 1.5, 0, 6),
+        heard("hopper-salt", 1.0, 6, HOURS),
+    ]
+    thinned(tmp_path, known, up_to=8)
+    for start in (0, 3):
+        found = balance(tmp_path, ONE, [], (start, HOURS))
+        assert found.salt_in_tanks is not None
+        before, after = found.salt_in_tanks
+        assert before.amount == pytest.approx(TANK_KG / 2, rel=0.01)
+        assert after.amount == pytest.approx(TANK_KG, rel=0.01)
+        assert before.standard_uncertainty / before.amount > 0.03
+        assert found.tanks_open is not None
+        assert found.tanks_open.amount == pytest.approx(-TANK_KG / 2, rel=0.01)
+        assert found.salt_in_hopper is not None
+        before, after = found.salt_in_hopper
+        assert before.amount == pytest.approx(1.5 * after.amount)
+
+
+def test_a_period_of_which_only_hours_are_left_has_both_its_ends(tmp_path: Path) -> None:
+    """Each from the sums of its own hour."""
+    known = [heard("main-level", 0.75, 0, 6), heard("main-level", 1.5, 6), *tank("main")[1:]]
+    thinned(tmp_path, known, up_to=11)
+    found = balance(tmp_path, ONE, [], (2, 9))
+    assert found.salt_in_tanks is not None
+    amounts = [one.amount for one in found.salt_in_tanks]
+    assert amounts == pytest.approx([TANK_KG / 2, TANK_KG], rel=0.01)
+
+
+def test_a_stock_is_not_known_where_its_thinned_hour_is_spoilt(tmp_path: Path) -> None:
+    """The sums of the hour hold a value out of range: no later stock takes its place."""
+    known = [*tank("main"), [Step(reading(150 * MINUTE + 1, 99.0), ())]]
+    thinned(tmp_path, known, up_to=8)
+    found = balance(tmp_path, ONE, [], (3, HOURS))
+    assert (found.salt_in_tanks, found.tanks_open) == (None, None)
+    assert balance(tmp_path, ONE, [], (5, HOURS)).salt_in_tanks is not None
+
+
+def test_a_depot_whose_records_begin_within_the_period_begins_with_them(tmp_path: Path) -> None:
+    """Nothing was thinned: its stock at the start is that of half an hour after they begin."""
+    with Journal.open(tmp_path / "a.journal") as journal:
+        for steps in tank("main"):
+            journal.commit(steps)
+        found = balance_of(asked(journal), ONE, T0 - 99 * HOUR, T0 + HOURS * HOUR)
+    assert found.salt_in_tanks is not None
+    assert found.salt_in_tanks[0].amount == pytest.approx(TANK_KG, rel=0.01)

@@ -34,6 +34,9 @@ SOLID_KG_PER_M3: Final = 2165.0
 DISSOLVED_KG_PER_M3: Final = 316.0
 """In a cubic metre of saturated brine at 10 degC: 26.3 % of 1,200 kg/m3 (CRC Handbook)."""
 _NEAR: Final = 30 * MINUTE
+THINNED_STRENGTH_SHARE: Final = 0.03
+"""How well the strength of an hour is known of which only sums are left (as without a test; common
+practice, no source)."""
 _AROUND: Final = 12 * HOUR
 """How long before and after a period the bed is looked at: a rise at its edge must last, too."""
 _COLDEST_C, _WARMEST_C = -20.0, 45.0
@@ -154,8 +157,7 @@ def balance_of(
         start=0.0,
     )
     salt_lost = Figure(lost_salt, 0.03 * lost_salt)
-    first, last = records.readings.span(plan.id) or (start, end)
-    before, after = max(start, first + _NEAR), min(end, last)
+    before, after = _known(records, plan, start, end)
     tanks, tanks_known = _both(
         _salt_in_tanks(records, plan, before), _salt_in_tanks(records, plan, after), _probed(plan)
     )
@@ -253,6 +255,18 @@ _Stock = Mapping[str, Figure]
 """What is known of it, each by its name."""
 
 
+def _known(
+    records: Records, plan: DepotPlan, start: Instant, end: Instant
+) -> tuple[Instant, Instant]:
+    """The start and the end of what is known of a period."""
+    first = records.readings.first(plan.id)
+    span = records.readings.span(plan.id)
+    return (
+        start if first is None else max(start, first + _NEAR),
+        end if span is None else min(end, span[1]),
+    )
+
+
 def _both(
     before: _Stock, after: _Stock, needed: Collection[str] = ()
 ) -> tuple[tuple[Figure, Figure] | None, bool]:
@@ -326,7 +340,8 @@ def _hopper(plan: DepotPlan) -> Vessel | None:
 def _mean(
     records: Records, plan: DepotPlan, measures: Measure, vessel: Vessel, at: Instant
 ) -> float | None:
-    """The mean of a sensor's readings in the half hour before; None where there are none."""
+    """The mean of a sensor's readings in the half hour before, or of the hour where these were
+    thinned; None where there are none."""
     sensor = plan.sensor_of(measures, vessel.id)
     if sensor is None:
         return None
@@ -336,13 +351,18 @@ def _mean(
         for row in rows
         if row.value is not None and sensor.low <= row.value <= sensor.high
     ]
-    return sum(values) / len(values) if values else None
+    if values:
+        return sum(values) / len(values)
+    within = (sensor.low, sensor.high)
+    return records.readings.hour_mean(plan.id, sensor.id, at - _NEAR // 2, within=within)
 
 
 def _strength(records: Records, plan: DepotPlan, vessel: Vessel, at: Instant) -> Figure | None:
-    rows = records.derived.between(plan.id, f"{vessel.id}-strength", at - _NEAR, at + 1)
+    name = f"{vessel.id}-strength"
+    rows = records.derived.between(plan.id, name, at - _NEAR, at + 1)
     if not rows:
-        return None
+        hour = records.derived.hour_mean(plan.id, name, at - _NEAR // 2)
+        return None if hour is None else Figure(hour, THINNED_STRENGTH_SHARE * hour)
     mean = sum(row.value for row in rows) / len(rows)
     return Figure(mean, rows[-1].standard_uncertainty or 0.0)
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from brineward.journal.handle import Handle
 from brineward.journal.summing import GOOD, addend, subtotal
-from brineward.readings.instants import SECOND, Instant
+from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.records.buckets import Bucket
 
 # One stretch at a time: in one GROUP BY, SQLite sorts a whole season first, which takes three times
@@ -27,6 +27,9 @@ _ENDS: Final = {
     for derived, table in ((False, "reading"), (True, "derived"))
 }
 """Between which there is anything: who asks of long ago is not made to wait for empty stretches."""
+
+_MEAN_OF_HOUR: Final = """SELECT total / count FROM hour
+    WHERE series = ? AND derived = ? AND time = ? AND low >= ? AND high <= ?"""
 
 Within = tuple[float, float]
 """The lowest and the highest value that count, in the series' unit."""
@@ -81,6 +84,21 @@ def course(
         if sums[0]:
             found.append(_stretch(stretch * width, sums))
     return found
+
+
+def hour_mean(
+    handle: Handle, depot: str, name: str, at: Instant, *, derived: bool, within: Within = ANY
+) -> float | None:
+    """The mean of the thinned hour that an instant is in, in the series' unit.
+
+    None where nothing of it was thinned, or not all of it was `within`. Raises: DiskTrouble,
+    JournalDamaged.
+    """
+    with handle.reading() as db:
+        series = handle.names.find_series(depot, name)
+        bounds = (series, derived, at - at % HOUR, *within)
+        row = db.execute(_MEAN_OF_HOUR, bounds).fetchone()
+    return None if row is None else float(row[0])
 
 
 def _both(raw: _Sums, hour: _Sums | None) -> _Sums:

@@ -4,6 +4,7 @@ from brineward.journal.handle import Handle
 from brineward.journal.rows import DERIVED, derived_from_row
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Derived
+from brineward.records.courses import hour_mean
 from brineward.records.ever import NEVER
 from brineward.records.stretches import EACH, THINNED, WITHIN, bounds
 
@@ -64,6 +65,10 @@ class DerivedValues:
             series = self._handle.names.find_series(depot, name)
             values = {"series": series, **bounds(start, end, width_seconds)}
             return [value for (value,) in db.execute(_EACH, values)]
+
+    def hour_mean(self, depot: str, name: str, at: Instant) -> float | None:
+        """The mean of the thinned hour that an instant is in; see `courses.hour_mean`."""
+        return hour_mean(self._handle, depot, name, at, derived=True)
 
     def _made(self, rows: list[tuple[object, ...]]) -> list[Derived]:
         names = self._handle.names

@@ -11,7 +11,7 @@ from brineward.journal.summing import GOOD
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.values import Reading
 from brineward.records.buckets import Bucket
-from brineward.records.courses import ANY, Within, course
+from brineward.records.courses import ANY, Within, course, hour_mean
 from brineward.records.ever import NEVER
 from brineward.records.stretches import EACH, THINNED, WITHIN, bounds
 
@@ -109,6 +109,12 @@ class Readings:
             within=within,
         )
         return [one.bucket for one in found]
+
+    def hour_mean(
+        self, depot: str, sensor: str, at: Instant, *, within: Within = ANY
+    ) -> float | None:
+        """The mean of the thinned hour that an instant is in; see `courses.hour_mean`."""
+        return hour_mean(self._handle, depot, sensor, at, derived=False, within=within)
 
     def heard_seconds(
         self, depot: str, sensors: Iterable[str], start: Instant, end: Instant
