@@ -109,6 +109,20 @@ def test_a_number_is_kept_whatever_is_asked(run: Path, capsys: pytest.CaptureFix
     assert later[0] == third
 
 
+@pytest.mark.parametrize("name", ["loads", "batches"])
+def test_what_crosses_midnight_is_listed_once(
+    run: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    """Two stretches that meet in the midst of the second one: together they are the whole."""
+    every = rows(run, capsys, name)
+    began, ended = (datetime.fromisoformat(every[1][key]) for key in ("began", "ended"))
+    edge = (began + (ended - began) / 2).isoformat()
+    before = rows(run, capsys, name, "--until", edge)
+    after = rows(run, capsys, name, "--since", edge)
+    assert before == every[:1]
+    assert after == every[1:]
+
+
 def test_a_batch_has_the_last_test_before_the_next(
     run: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

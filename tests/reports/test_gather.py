@@ -13,7 +13,7 @@ from brineward.readings.outputs import AlarmState, Step
 from brineward.reports import figures
 from brineward.reports.gather import alarm_stories
 from brineward.reports.period import PeriodKind, between
-from journal.samples import T0, alarm, derived, reading
+from journal.samples import T0, alarm, derived, episode, reading
 from reports.conftest import gathered
 from reports.made import RECORDED, settings_with
 
@@ -91,6 +91,32 @@ def test_a_level_out_of_its_range_is_in_no_course_and_no_volume(quiet):
     held = report.plan.units.volume(report.plan.vessels["main"].shape.volume_m3(1.5))
     assert f"ended with {held}" in " ".join(figures.summary(report))
     assert {one.high for course in report.temperatures for one in course.points} == {8.0}
+
+
+@pytest.mark.parametrize("what", ["load", "batch"])
+def test_what_crosses_the_edge_of_a_period_counts_where_it_ended(quiet, what):
+    """Half an hour before and after: the report of the second three hours has it, and that alone.
+    What goes on is listed and not counted."""
+    figures_of = {"episode": what, "source": "main", "amount_m3": 1.0, "salt_kg": 270.0}
+    began, ended = T0 + 3 * HOUR - 30 * MINUTE, T0 + 3 * HOUR + 30 * MINUTE
+    over = episode(4 * HOUR, ended, began=began, **figures_of)
+    going_on = episode(5 * HOUR + 1, None, began=T0 + 5 * HOUR, **figures_of)
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(reading(0), ()), Step(reading(4 * HOUR), (over,))])
+        journal.commit([Step(reading(5 * HOUR + 1), (going_on,))])
+    zone = quiet.depots["tern-hollow"].zone
+    first, second = (
+        gathered(quiet, quiet.journal.path, between(PeriodKind.NIGHT, *span, zone))
+        for span in ((T0, T0 + 3 * HOUR), (T0 + 3 * HOUR, T0 + 6 * HOUR))
+    )
+    for report, listed, count in ((first, [], "0"), (second, [ended, None], "1")):
+        made = report.loads if what == "load" else report.batches
+        assert [one.ended for one in made] == listed
+        totals = {one.name: one.value for one in figures.figures(report)}
+        assert totals["Loads" if what == "load" else "Batches"] == count
+    both = first.balance, second.balance
+    assert [one.loads + one.batches for one in both] == [0, 1]
+    assert [one.under_way for one in both] == [True, True]
 
 
 def test_time_off_the_band_and_without_a_strength_are_told_apart(quiet):

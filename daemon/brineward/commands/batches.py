@@ -8,6 +8,7 @@ from brineward.commands import made_lines
 from brineward.commands.record_rows import Asked, Table, add_options, show, written
 from brineward.readings.entries import HandTest
 from brineward.records import Batch
+from brineward.records.made import counted
 from brineward.wording.operator_units import percent
 
 
@@ -16,10 +17,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "batches",
         help="what was made: when, how much, how strong, tested or not",
-        description="Every batch in a period: what was made between two times when the tank "
-        "stood still, with the salt dissolved and the water used according to the "
-        "balance of the tank, and the last test by hand before the next batch. Ends "
-        "with 0; 1 if there was none; 2 if it can't be worked out.",
+        description="Every batch that ended in a period, or goes on: what was made between "
+        "two times when the tank stood still, with the salt dissolved and the water used "
+        "according to the balance of the tank, and the last test by hand before the next batch. "
+        "Ends with 0; 1 if there was none; 2 if it can't be worked out.",
     )
     add_options(parser)
     parser.set_defaults(run=run)
@@ -31,7 +32,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _rows(asked: Asked) -> Iterator[dict[str, Any]]:
-    for batch in asked.records.made.batches(asked.plan.id, *asked.span):
+    found = asked.records.made.batches(asked.plan.id, *asked.span)
+    for batch in counted(found, *asked.span):
         yield as_json(batch)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from brineward.commands import made_lines
 from brineward.commands.record_rows import Asked, Table, add_options, show, written
 from brineward.records import Load
+from brineward.records.made import counted
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -14,10 +15,10 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
     parser = subparsers.add_parser(
         "loads",
         help="what was loaded: when, how much, how strong, how warm",
-        description="Every load in a period, found from the pump, the meter and the tank's "
-        "level, even while the tank was refilling. Volumes are shown with twice "
-        "their standard uncertainty. Ends with 0; 1 if there was none; 2 if it can't "
-        "be worked out.",
+        description="Every load that ended in a period, or goes on, found from the pump, "
+        "the meter and the tank's level, even while the tank was refilling. Volumes are "
+        "shown with twice their standard uncertainty. Ends with 0; 1 if there was none; 2 if it "
+        "can't be worked out.",
     )
     add_options(parser)
     parser.set_defaults(run=run)
@@ -29,7 +30,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _rows(asked: Asked) -> Iterator[dict[str, Any]]:
-    for load in asked.records.made.loads(asked.plan.id, *asked.span):
+    found = asked.records.made.loads(asked.plan.id, *asked.span)
+    for load in counted(found, *asked.span):
         yield as_json(load)
 
 

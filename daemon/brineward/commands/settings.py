@@ -6,6 +6,7 @@ from typing import Any
 
 from brineward.commands import made_lines
 from brineward.commands.record_rows import Asked, Table, add_options, show
+from brineward.records.made import counted
 from brineward.records.settings_used import settings_used
 from brineward.wording.operator_units import percent
 
@@ -30,7 +31,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _rows(asked: Asked) -> Iterator[dict[str, Any]]:
-    batches = asked.records.made.batches(asked.plan.id, *asked.span)
+    found = asked.records.made.batches(asked.plan.id, *asked.span)
+    batches = counted(found, *asked.span)
     for used in settings_used(batches, asked.plan.strength.target):
         yield {
             "depot": asked.plan.id,

@@ -17,7 +17,7 @@ from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.readings.by_hand import SaltDelivered
 from brineward.readings.instants import HOUR, MINUTE, Instant
 from brineward.records.beds import BED_SECONDS, MEDIAN_OF, rises
-from brineward.records.made import Batch
+from brineward.records.made import Batch, counted
 from brineward.records.records import Records
 
 CHLORIDE: Final = 35.453 / 58.443
@@ -136,8 +136,8 @@ def balance_of(
     """
     all_batches = records.made.batches(plan.id, start, end)
     all_loads = records.made.loads(plan.id, start, end)
-    batches = [one for one in all_batches if one.ended is not None and start <= one.ended < end]
-    loads = [one for one in all_loads if one.ended is not None and start <= one.ended < end]
+    batches = [one for one in counted(all_batches, start, end) if one.ended is not None]
+    loads = [one for one in counted(all_loads, start, end) if one.ended is not None]
     drains = [
         one
         for one in records.episodes.between(plan.id, start, end, episode="drain")

@@ -1,8 +1,8 @@
 """What a depot made and loaded: batches and loads, numbered, as they are known now."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from brineward.journal.episodes import FIGURES
 from brineward.journal.handle import Handle
@@ -73,6 +73,15 @@ class Batch:
     tested: HandTest | None = None
     """The last test of the vessel after its end and before the next batch's."""
     by_hand: ByHand = ByHand()
+
+
+_Each = TypeVar("_Each", Load, Batch)
+
+
+def counted(found: Iterable[_Each], start: Instant, end: Instant) -> list[_Each]:
+    """Those that ended from `start` to before `end`, and those that go on: of periods that follow
+    one another, each that has ended is in one."""
+    return [one for one in found if one.ended is None or start <= one.ended < end]
 
 
 class Made:

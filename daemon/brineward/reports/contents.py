@@ -90,6 +90,7 @@ class Report:
     batches: Sequence[Batch]
     """Those that ended within it, or go on."""
     loads: Sequence[Load]
+    """Those that ended within it, or go on."""
     balance: Balance
     entered: Sequence[HandEntry]
     """What people entered by hand of this time."""

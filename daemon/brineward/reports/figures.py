@@ -111,7 +111,7 @@ def _made_and_used(report: Report) -> list[Figure]:
     tested = sum(batch.tested is not None for batch in ended)
     return [
         *found,
-        _counted("Loads", len(report.loads)),
+        _counted("Loads", balance.loads),
         _counted("Batches", len(ended)),
         _counted("Batches tested by hand", tested),
         _counted("Batches not tested", len(ended) - tested),

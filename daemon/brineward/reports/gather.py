@@ -11,6 +11,7 @@ from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Bucket, Records
 from brineward.records.balance import balance_of, deliveries_of
+from brineward.records.made import counted
 from brineward.reports.contents import (
     AlarmStory,
     Report,
@@ -41,6 +42,7 @@ def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> 
     begins = first is not None and period.start < first < period.end
     if first is not None and begins:
         period = replace(period, start=first)
+    span = (period.start, period.end)
     return Report(
         plan=plan,
         period=period,
@@ -63,8 +65,8 @@ def gather(plan: DepotPlan, records: Records, period: Period, made: Instant) -> 
             (one.mode, max(one.began, period.start))
             for one in records.modes.between(plan.id, period.start, period.end)
         ],
-        batches=records.made.batches(plan.id, period.start, period.end),
-        loads=records.made.loads(plan.id, period.start, period.end),
+        batches=counted(records.made.batches(plan.id, *span), *span),
+        loads=counted(records.made.loads(plan.id, *span), *span),
         balance=balance_of(
             records,
             plan,
