@@ -11,6 +11,7 @@ from brineward.commands import calibrate_picture
 from brineward.commands.calibrate_history import Asked, History, as_json, history_of
 from brineward.commands.calibrate_lines import lines, queued_line
 from brineward.commands.config_file import add_config
+from brineward.commands.take import has_journal
 from brineward.commands.which_depot import WhichDepot, the_depot
 from brineward.commands.which_journal import (
     OnlyRead,
@@ -98,6 +99,8 @@ def run(arguments: argparse.Namespace) -> int:
         test = _test(arguments, plan.id, now)
         if test is not None:
             refuse_entering(arguments)
+            if not has_journal(settings):
+                return MISASKED
         asked = Asked(plan, arguments.vessel, now)
         history = _enter_and_look(settings, asked, test)
         if history is None:

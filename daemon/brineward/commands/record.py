@@ -11,7 +11,7 @@ from typing import Any, Final
 from brineward.commands.config_file import INSTALLED_CONFIG
 from brineward.commands.local_clock import LocalClock
 from brineward.commands.span import NoTime, Span, instant_of, span_of
-from brineward.commands.take import who_is_it
+from brineward.commands.take import has_journal, who_is_it
 from brineward.commands.which_depot import WhichDepot, the_depot
 from brineward.commands.which_journal import (
     OnlyRead,
@@ -111,7 +111,7 @@ def _enter(
     if bool(args.corrects) != bool(args.why.strip()):
         raise RefusedRecord("a correction says which: --corrects NUMBER, and --why it was wrong")
     by = who_is_it(plan, args.by)
-    if by is None:
+    if by is None or not has_journal(settings):
         return 2
     at = now if args.at is None else instant_of(args.at, plan.zone, now)
     if at > now:

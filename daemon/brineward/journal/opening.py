@@ -37,11 +37,11 @@ class ServiceLock:
         """Raises: JournalUnusable where another service holds it, or it may not be opened."""
         path = beside(journal, ".lock")
         try:
-            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, OWNER_ONLY)
+            self._file = open_for_owner(path, os.O_RDWR)
         except OSError as error:
             raise JournalUnusable(
                 f"{path} can't be opened ({error.strerror}): it shows that a service uses the "
-                "journal, and belongs to the user that ran it last; run the service as that user, "
+                "journal, and belongs to the user that ran it first; run the service as that user, "
                 "or delete it while no service runs"
             ) from error
         try:
@@ -178,8 +178,33 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "surrogateescape")
 
 
+def open_for_owner(path: Path, flags: int) -> int:
+    """A handle on a file that lies beside the journal, made for its owner alone where need be.
+
+    What root makes is given to the owner of the folder: a command under sudo must leave nothing
+    behind that the service, which is not root, may not open. A file that was there is given to
+    nobody: it may be a link that leads somewhere else.
+    Raises: OSError, also where the file is there and `flags` has O_EXCL.
+    """
+    try:
+        new = os.open(path, flags | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, OWNER_ONLY)
+    except FileExistsError:
+        if flags & os.O_EXCL:
+            raise
+        return os.open(path, flags | os.O_CREAT | os.O_CLOEXEC, OWNER_ONLY)
+    try:
+        if os.geteuid() == 0:
+            folder = path.parent.stat()
+            os.fchown(new, folder.st_uid, folder.st_gid)
+    except OSError:
+        os.close(new)
+        path.unlink(missing_ok=True)
+        raise
+    return new
+
+
 def make_for_owner(path: Path) -> None:
-    """A new file, where there is none, for its owner alone; SQLite's side files follow it.
+    """A new file, where there is none, as `open_for_owner`; SQLite's side files follow it.
 
     Only a file that isn't there yet is opened here, and closed again: closing any handle on a
     journal gives up the locks of all of this program's connections to it, another program's last
@@ -191,7 +216,7 @@ def make_for_owner(path: Path) -> None:
     if path == IN_MEMORY or path.exists():
         return
     try:
-        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, OWNER_ONLY))
+        os.close(open_for_owner(path, os.O_RDWR | os.O_EXCL))
     except FileExistsError:
         return  # another handle was quicker
     except OSError as error:

@@ -6,7 +6,7 @@ import sqlite3
 from pathlib import Path
 
 from brineward.journal import opening, schema
-from brineward.journal.opening import OWNER_ONLY, ServiceLock, beside, found_at
+from brineward.journal.opening import ServiceLock, beside, found_at, open_for_owner
 from brineward.journal.trouble import DiskTrouble, JournalUnusable, watched
 from brineward.readings.instants import Instant, rfc3339_from_instant
 
@@ -21,6 +21,9 @@ def restore(path: Path, backup: Path, now: Instant) -> Path | None:
 
     Raises: JournalUnusable while a service runs, and where the copy is not a journal, damaged or
     newer; DiskTrouble.
+
+    Run as root, it leaves the journal and its lock to the owner of their folder, so that the
+    service may open them.
     """
     path = found_at(path)
     lock = ServiceLock(path)
@@ -79,7 +82,7 @@ def put_in_place(new: Path, path: Path, aside: Path) -> Path | None:
         if there:
             for ending in _SIDE_FILES:
                 if beside(path, ending).exists():
-                    shutil.copy2(beside(path, ending), beside(aside, ending))
+                    _copy_for_owner(beside(path, ending), beside(aside, ending))
             _link_or_copy(path, aside)
         for ending in _SIDE_FILES:
             beside(path, ending).unlink(missing_ok=True)
@@ -102,8 +105,8 @@ def _copy(backup: Path, new: Path) -> None:
         raise JournalUnusable(f"{backup} is not a file; name a copy that brineward backup made")
     try:
         remove(new)
+        os.close(open_for_owner(new, os.O_WRONLY | os.O_EXCL))
         shutil.copyfile(backup, new)
-        new.chmod(OWNER_ONLY)
     except OSError as error:
         raise DiskTrouble(f"{backup} can't be copied to {new}: {error}") from error
 
@@ -112,7 +115,12 @@ def _link_or_copy(path: Path, aside: Path) -> None:
     try:
         aside.hardlink_to(path)
     except OSError:  # a file system without links
-        shutil.copy2(path, aside)
+        _copy_for_owner(path, aside)
+
+
+def _copy_for_owner(path: Path, copy: Path) -> None:
+    os.close(open_for_owner(copy, os.O_WRONLY | os.O_EXCL))
+    shutil.copy2(path, copy)
 
 
 def _sync_folder(folder: Path) -> None:

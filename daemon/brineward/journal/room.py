@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from brineward.config.settings import JournalSettings
 from brineward.journal.handle import Handle
-from brineward.journal.opening import OWNER_ONLY, beside
+from brineward.journal.opening import beside, open_for_owner
 from brineward.journal.trouble import DiskTrouble
 
 _RESERVE_BYTES: Final = 8_000_000
@@ -158,4 +158,4 @@ def _reserve(path: Path) -> Path:
 
 
 def _open_for_owner(path: str, flags: int) -> int:
-    return os.open(path, flags, OWNER_ONLY)
+    return open_for_owner(Path(path), flags)

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import orjson
 
-from brineward.journal.opening import IN_MEMORY, OWNER_ONLY, beside
+from brineward.journal.opening import IN_MEMORY, beside, open_for_owner
 
 _MARK: Final = re.compile(r"[0-9a-f]{12}")
 
@@ -77,4 +77,4 @@ class LinkSession:
 
 
 def _for_owner(path: str, flags: int) -> int:
-    return os.open(path, flags, OWNER_ONLY)
+    return open_for_owner(Path(path), flags)

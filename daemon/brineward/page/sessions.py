@@ -16,6 +16,7 @@ from typing import Any, Final
 from itsdangerous import BadSignature, URLSafeSerializer
 
 from brineward.clock import Clock
+from brineward.journal.opening import open_for_owner
 from brineward.page.errors import NoKey
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
 
@@ -34,7 +35,7 @@ def key_beside(journal: Path) -> bytes:
     path = journal.with_name(f"{journal.name}.page-key")
     try:
         try:
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            handle = open_for_owner(path, os.O_WRONLY | os.O_EXCL)
         except FileExistsError:
             key = path.read_bytes()
         else:

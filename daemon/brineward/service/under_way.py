@@ -23,6 +23,7 @@ import orjson
 
 from brineward.clock import Clock
 from brineward.config.settings import SensorSource
+from brineward.journal.opening import open_for_owner
 from brineward.link.messages import Message
 from brineward.readings.instants import DAY, Instant
 from brineward.readings.values import Refusal
@@ -149,7 +150,7 @@ def _mark(message: Message) -> str:
 
 def _opened(path: Path) -> int | None:
     try:
-        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        return open_for_owner(path, os.O_RDWR)
     except OSError as why:
         _LOG.error(
             "%s can't be opened: a message that ends the service can't be identified (%s)",
