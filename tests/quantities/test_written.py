@@ -93,6 +93,7 @@ REFUSED = [
     ("5 ft", "volume", "is a length; expected a volume"),
     ("2 tons", "mass", "did you mean short ton or t?"),
     ("1,5 m", "length", "comma out of place"),
+    ("0,125 m", "length", "comma out of place"),
     ("1,9000 gal", "volume", "comma out of place"),
     ("5", "length", "says no unit"),
     (2.4, "length", 'says no unit; expected a length such as "2.40 m", in quotes'),

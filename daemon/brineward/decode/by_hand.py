@@ -38,6 +38,7 @@ _AMOUNT: Final = re.compile(
     r"(?P<number>\d[\d,]*(?:\.\d+)?) ?(?P<unit>[a-z][a-z0-9]*(?: ton)?)?(?: (?P<rest>.*))?",
     re.IGNORECASE | re.ASCII,
 )
+_THOUSANDS: Final = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
 _MARK: Final = re.compile(
     r"(?P<name>[a-z][a-z0-9-]{0,19}) ?[= ] ?(?P<mark>-?\d{1,4}(?:\.\d{1,3})?)",
     re.IGNORECASE | re.ASCII,
@@ -217,15 +218,21 @@ EXPECTED: Final = (
 
 
 def _amount(words: str, says: str) -> tuple[str, str, str]:
-    """The number, its unit (perhaps none) and what follows."""
+    """The number, its unit (perhaps none) and what follows.
+
+    A comma only stands between thousands: read as such anywhere, "7,5 t" would be 75 t.
+    """
     found = _AMOUNT.fullmatch(words)
     if found is None:
         wrong = f"{words[:30]!r} begins with no number" if words else "it says no number"
         raise RefusedRecord(f"{wrong}; expected {says}")
-    unit, rest = found["unit"] or "", found["rest"] or ""
+    number, unit, rest = found["number"], found["unit"] or "", found["rest"] or ""
+    if "," in number and _THOUSANDS.fullmatch(number) is None:
+        why = "has a comma out of place (a point for decimals, commas between thousands)"
+        raise RefusedRecord(f"{number[:30]!r} {why}; expected {says}")
     if unit.casefold() in _FIELDS:  # "load 1200 truck 7": the unit is left out
         unit, rest = "", f"{unit} {rest}".strip()
-    return found["number"].replace(",", ""), unit, rest
+    return number.replace(",", ""), unit, rest
 
 
 def _quantity(number: str, unit: str, quantity: str, says: str) -> float:

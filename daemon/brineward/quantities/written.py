@@ -12,7 +12,8 @@ _LONGEST_SHOWN = 60
 _CONDUCTANCES = ("mS", "ms", "MS", "uS", "us", "µS", "S")
 # The digits of this alphabet alone: float() reads others too, and people take them for ours.
 _NUMBER = re.compile(
-    r"(?P<number>[+-]?(?:(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)(?P<rest>.*)",
+    r"(?P<number>[+-]?(?:(?:[1-9]\d{0,2}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)"
+    r"(?P<rest>.*)",
     re.DOTALL | re.ASCII | re.IGNORECASE,
 )
 
