@@ -91,7 +91,7 @@ if [ -e "$config" ]; then say config "$config is kept as it is"; else
     say config "$config is made from config/$example.toml"
 fi
 say journal "$state, of user $user"
-say broker "${broker_is:-$broker_conf $(fate "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf"); mosquitto is restarted where it changes}"
+say broker "${broker_is:-$broker_conf $(fate "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf"); mosquitto is restarted where it has not read it yet}"
 if [ -z "$broker_is" ]; then
     say logins "$broker_acl $(fate "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl"); $(if has_login; then echo "brineward's own is there"; else echo "brineward's own is made, its password in $broker_password"; fi)"
 fi
@@ -169,14 +169,13 @@ for_mosquitto() {
     chmod 640 "$1"
 }
 
-broker_changed=no
 if [ -z "$broker_is" ]; then
     if ! has_login; then
+        note_for_broker
         make_login
-        broker_changed=yes
     fi
-    place "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl" && broker_changed=yes
-    place "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf" && broker_changed=yes
+    place_for_broker "$checkout/deploy/mosquitto/brineward.acl" "$broker_acl"
+    place_for_broker "$checkout/deploy/mosquitto/brineward.conf" "$broker_conf"
     for_mosquitto "$broker_acl"
 fi
 place "$checkout/deploy/systemd/brineward.service" "$unit" || true
@@ -184,18 +183,17 @@ place "$checkout/deploy/systemd/brineward-page.service" "$page_unit" || true
 
 # ---- Check, then start ------------------------------------------------------------------------
 
+running=no
+[ -z "$root" ] && [ -d /run/systemd/system ] && running=yes
 as_user() { if [ -z "$root" ]; then runuser -u "$user" -- "$@"; else "$@"; fi; }
 if ! as_user "$program/bin/brineward" check "$config" >"$program/check.log" 2>&1; then
     cat "$program/check.log" >&2
-    fail "Installed, but not started: mend what stands above in $config, then run this again."
+    fail "$(not_started "$running")" "mend what stands above in $config, then run this again."
 fi
-running=no
-[ -z "$root" ] && [ -d /run/systemd/system ] && running=yes
 if [ "$running" = yes ]; then
     systemctl daemon-reload
-    if [ "$broker_changed" = yes ]; then
-        systemctl enable --quiet mosquitto.service
-        systemctl restart mosquitto.service ||
+    if [ -z "$broker_is" ]; then
+        restart_broker ||
             fail "mosquitto does not start with $broker_conf; its own words: journalctl -u mosquitto"
     fi
 fi

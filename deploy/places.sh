@@ -7,6 +7,7 @@ set_places() {
     user=brineward
     program=$1/opt/brineward
     placed=$program/placed
+    broker_waits=$placed/restart-mosquitto
     command=$1/usr/local/bin/brineward
     config=$1/etc/brineward/brineward.toml
     secrets=$1/etc/brineward/secrets.env
@@ -47,9 +48,41 @@ place() {
     changed=1
     cmp -s "$1" "$2" || changed=0
     mkdir -p "$placed" "$(dirname "$2")"
-    install -m 644 "$1" "$placed/$(basename "$2")"
+    # In this order: broken off between the two, the next run does not take it for a change by hand.
     [ "$changed" = 1 ] || install -m 644 "$1" "$2"
+    install -m 644 "$1" "$placed/$(basename "$2")"
     return "$changed"
+}
+
+# place_for_broker NEW FILE: place, and a note that mosquitto must be restarted to read FILE.
+place_for_broker() {
+    case $(fate "$1" "$2") in
+    "is made" | "is brought up to date") note_for_broker ;;
+    esac
+    place "$1" "$2" || true
+}
+
+# note_for_broker: mosquitto must be restarted; this stays true, whatever happens, until it was.
+note_for_broker() {
+    mkdir -p "$placed"
+    : >"$broker_waits"
+}
+
+# restart_broker: mosquitto reads what this run or an earlier one placed; false where it can't start.
+restart_broker() {
+    if ! [ -e "$broker_waits" ] && systemctl is-active --quiet mosquitto.service; then return 0; fi
+    systemctl enable --quiet mosquitto.service &&
+        systemctl restart mosquitto.service &&
+        rm -f "$broker_waits"
+}
+
+# not_started: what is said where the config has mistakes; $1 tells whether systemd runs here.
+not_started() {
+    if [ "$1" = yes ] && systemctl is-active --quiet brineward.service; then
+        echo "Installed, but the service was not restarted: it still runs as it was before;"
+    else
+        echo "Installed, but not started:"
+    fi
 }
 
 # page_unit_is: what the config wants of the page's own unit.

@@ -100,6 +100,8 @@ def test_everything_is_in_its_place(box: Path) -> None:
     assert f"ExecStart=/{program} run /{CONFIG}\n" in (box / UNIT).read_text()
     assert f"ExecStart=/{program} page /{CONFIG}\n" in (box / PAGE_UNIT).read_text()
     assert (box / program).exists()
+    # A rehearsal restarts nothing: the note stays that mosquitto has not read its files yet.
+    assert (box / "opt/brineward/placed/restart-mosquitto").exists()
 
 
 def test_the_service_has_a_login_of_its_own(box: Path) -> None:
