@@ -9,7 +9,8 @@
 #   --root DIR           a rehearsal: everything goes under DIR, no user is made, nothing is started
 #
 # It looks first, says what it will do, and asks. Run again, it upgrades, and changes nothing that
-# was changed by hand. deploy/uninstall.sh is its undo.
+# was changed by hand. Where the program's environment must be made anew, the old one stays until all
+# of the new one is there. deploy/uninstall.sh is its undo.
 set -eu
 
 checkout=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd)
@@ -115,14 +116,22 @@ if [ -z "$root" ]; then
 fi
 
 umask 022
-make_venv "$program"
+put_back "$program"
+into=$program
+if ! is_sound "$program"; then
+    nothing_else_in "$program"
+    into=$program.new
+    is_sound "$into" || rm -rf "$into"
+fi
+make_venv "$into"
 if [ "$locked" = yes ]; then
     # Nothing but the files of the lock, whatever an index offers; then brineward, with these alone.
-    install_into "$program" --require-hashes --requirement "$checkout/deploy/requirements.lock"
-    install_into "$program" --upgrade --no-index --no-deps --no-build-isolation "$checkout"
+    install_into "$into" --require-hashes --requirement "$checkout/deploy/requirements.lock"
+    install_into "$into" --upgrade --no-index --no-deps --no-build-isolation "$checkout"
 else
-    install_into "$program" --upgrade "$checkout"
+    install_into "$into" --upgrade "$checkout"
 fi
+[ "$into" = "$program" ] || swap_in "$into" "$program" placed example.toml
 mkdir -p "$(dirname "$command")"
 if [ -L "$command" ] || ! [ -e "$command" ]; then
     ln -sfn "${program#"$root"}/bin/brineward" "$command"

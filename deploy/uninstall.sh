@@ -77,7 +77,7 @@ fi
 if [ -L "$command" ] && [ "$(readlink "$command")" = "${program#"$root"}/bin/brineward" ]; then
     rm -f "$command"
 fi
-rm -rf "$program"
+rm -rf "$program" "$program.new" "$program.old"
 if [ "$purge" = yes ]; then
     rm -rf "$state" "$(dirname "$config")" "$unit.d" "$page_unit.d"
     if [ -z "$root" ] && id "$user" >/dev/null 2>&1; then userdel "$user"; fi

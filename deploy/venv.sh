@@ -39,20 +39,51 @@ find_python() {
     fi
 }
 
-# make_venv FOLDER: a virtual environment in FOLDER, made with $python unless a sound one is there.
-make_venv() {
+# is_sound FOLDER: is there a virtual environment that pip can install into?
+is_sound() {
     # pip is the last thing that is put there: without it, an earlier try was broken off.
-    if "$1/bin/python" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
-        return 0
-    fi
+    "$1/bin/python" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null
+}
+
+# nothing_else_in FOLDER: ends the script where FOLDER holds something that is no environment.
+nothing_else_in() {
     if [ -d "$1" ] && [ -n "$(ls -A "$1")" ] && ! [ -e "$1/pyvenv.cfg" ]; then
         fail "There is something else in $1 already: move it away first."
     fi
+}
+
+# make_venv FOLDER: a virtual environment in FOLDER, made with $python unless a sound one is there.
+make_venv() {
+    if is_sound "$1"; then return 0; fi
+    nothing_else_in "$1"
     find_python
     need_writable "$1"
     "$python" -m venv --clear "$1" >"$1.log" 2>&1 ||
         fail "Python could not make a virtual environment in $1; its own words are in $1.log."
     rm -f "$1.log"
+}
+
+# swap_in NEW FOLDER NAME...: the environment NEW takes FOLDER's place, with what FOLDER has by these
+# names. Broken off, it leaves one of them whole: put_back, then all of it again.
+swap_in() {
+    new=$1 folder=$2
+    shift 2
+    for kept in "$@"; do
+        if [ -e "$folder/$kept" ]; then cp -Rp "$folder/$kept" "$new/"; fi
+    done
+    # Each program names the Python that it runs with by its whole path.
+    for file in "$new/pyvenv.cfg" "$new"/bin/*; do
+        if [ -f "$file" ] && ! [ -L "$file" ]; then sed -i "s|$new|$folder|g" "$file"; fi
+    done
+    rm -rf "$folder.old"
+    if [ -e "$folder" ]; then mv "$folder" "$folder.old"; fi
+    mv "$new" "$folder"
+    rm -rf "$folder.old"
+}
+
+# put_back FOLDER: the environment that a swap was broken off with.
+put_back() {
+    if ! [ -e "$1" ] && [ -d "$1.old" ]; then mv "$1.old" "$1"; fi
 }
 
 need_writable() {

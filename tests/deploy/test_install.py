@@ -26,7 +26,9 @@ pytestmark = pytest.mark.skipif(
 )
 
 
-def rehearsed(script: str, root: Path, *options: str) -> subprocess.CompletedProcess[str]:
+def rehearsed(
+    script: str, root: Path, *options: str, **variables: str
+) -> subprocess.CompletedProcess[str]:
     """A script of deploy/ under that root, with nobody at the keyboard."""
     return subprocess.run(
         ["sh", str(DEPLOY / script), "--root", str(root), *options],
@@ -34,6 +36,7 @@ def rehearsed(script: str, root: Path, *options: str) -> subprocess.CompletedPro
             **os.environ,
             "PATH": "/usr/local/bin:/usr/bin:/bin",
             "PYTHON": str(Path(sys.executable).resolve()),
+            **variables,
         },
         stdin=subprocess.DEVNULL,
         capture_output=True,
@@ -207,6 +210,44 @@ def test_what_was_not_changed_is_brought_up_to_date(box: Path) -> None:
     for name, text in current.items():
         assert f"{box / name} is brought up to date" in done.stdout
         assert (box / name).read_text() == text
+
+
+def test_an_environment_that_must_be_made_anew_is_swapped_in_whole(box: Path) -> None:
+    """Its Python has no pip any more, as after an upgrade of the machine. Without a network the old
+    program stays as it is; with one the new program stands in its place, and what the installer had
+    placed is still known as its own: an older version's unit is brought up to date."""
+    program = box / "opt/brineward"
+    (pip,) = program.glob("lib/python3*/site-packages/pip")
+    shutil.rmtree(pip)
+    current = (box / UNIT).read_text()
+    for place in (box / UNIT, program / "placed" / Path(UNIT).name):
+        place.write_text("# an older version's\n")
+    check = [program / "bin/brineward", "check", box / CONFIG]
+    alone = {"PATH": "/usr/bin:/bin"}
+    done = rehearsed("install.sh", box, "--yes", PIP_NO_INDEX="1")
+    assert done.returncode == 1
+    assert "is this machine online" in done.stderr
+    assert not pip.exists()
+    subprocess.run(check, env=alone, capture_output=True, check=True)
+    done = rehearsed("install.sh", box, "--yes")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    assert "still the made-up depot" in done.stdout
+    assert (box / UNIT).read_text() == current
+    subprocess.run(check, env=alone, capture_output=True, check=True)
+    assert f"#!{program}/bin/python" in (program / "bin/brineward").read_text()
+    assert {one.name for one in program.parent.iterdir()} == {"brineward"}
+
+
+def test_a_swap_that_was_broken_off_is_done_again(tmp_path: Path) -> None:
+    """Between its two steps the old environment has another name, and is put back first."""
+    old = tmp_path / "program.old"
+    old.mkdir()
+    (old / "pyvenv.cfg").write_text("home = /usr/bin\n")
+    run = '. "$0/venv.sh"; put_back "$1"; put_back "$1"'
+    subprocess.run(["sh", "-ec", run, DEPLOY, tmp_path / "program"], check=True, timeout=60)
+    assert (tmp_path / "program/pyvenv.cfg").exists()
+    assert not old.exists()
 
 
 def test_a_config_with_mistakes_is_not_started(box: Path) -> None:
