@@ -394,8 +394,11 @@ class Worker:
                 shift = self._shifts.pop(number, 0)
                 time = min(entry.time + shift, latest)
                 entry = replace(entry, time=time)  # noqa: PLW2901 - the same entry, held back
-                if shift and isinstance(entry, Act):
-                    entry = replace(entry, received=entry.received + shift)  # noqa: PLW2901 - as above
+                if isinstance(entry, Act):
+                    # Later than what its depot has come to, it would count as let through among
+                    # old news, and what follows from it as old: it is of now, only held back.
+                    came = min(entry.received + shift, latest)
+                    entry = replace(entry, received=came)  # noqa: PLW2901 - as above
             steps.append(self._step(entry))
             done.append(number)
         return done
