@@ -17,6 +17,17 @@ def states(changes: list[Change]) -> list[tuple[str, str]]:
     return [(one.booked.key, one.state) for one in changes]
 
 
+def held_back() -> Bench:
+    """A depot's silence is active, and holds back that of a sensor."""
+    bench = Bench()
+    bench.says(DEPOT_SILENCE, ACTIVE)
+    bench.wait(MINUTE)
+    bench.says(SILENCE, ACTIVE)
+    bench.wait(5 * MINUTE)
+    assert bench.alarm(SILENCE).life.suppressed
+    return bench
+
+
 def test_come_and_gone_under_a_cause_sends_no_word_to_who_was_told_the_last_time() -> None:
     """The yard was told of an earlier silence; of one that nobody was told of it reads nothing."""
     bench = Bench()
@@ -68,12 +79,7 @@ def test_a_cause_that_comes_first_holds_its_consequence_back_and_lets_it_go_afre
 
 def test_a_cause_that_can_no_longer_be_judged_lets_go_of_what_is_seen_to_be_wrong() -> None:
     """It may long be over, so what is seen now is news; once released it is not held back again."""
-    bench = Bench()
-    bench.says(DEPOT_SILENCE, ACTIVE)
-    bench.wait(MINUTE)
-    bench.says(SILENCE, ACTIVE)
-    bench.wait(5 * MINUTE)
-    assert bench.alarm(SILENCE).life.suppressed
+    bench = held_back()
     unknown = Verdict.unknown("its sensor is silent")
     assert states(bench.says(DEPOT_SILENCE, unknown)) == [(SILENCE, "normal")]
     assert states(bench.wait(5 * MINUTE)) == [(SILENCE, "unacknowledged")]
@@ -83,11 +89,7 @@ def test_a_cause_that_can_no_longer_be_judged_lets_go_of_what_is_seen_to_be_wron
 
 def test_a_consequence_that_can_not_be_judged_either_stays_held_back() -> None:
     """Nothing new is seen of it."""
-    bench = Bench()
-    bench.says(DEPOT_SILENCE, ACTIVE)
-    bench.wait(MINUTE)
-    bench.says(SILENCE, ACTIVE)
-    bench.wait(5 * MINUTE)
+    bench = held_back()
     unknown = Verdict.unknown("its sensor is silent")
     assert bench.says(SILENCE, unknown) == []
     assert bench.says(DEPOT_SILENCE, unknown) == []

@@ -25,6 +25,17 @@ PEOPLE = {
     "desk": Person(id="desk", name="Dispatch desk", channel="file", address="+1 555 0140"),
 }
 
+DUE = TextDue(
+    id="tern-hollow-12-raised-1-yard",
+    time=NOW,
+    depot="tern-hollow",
+    number=12,
+    person="yard",
+    kind="raised",
+    priority=Priority.HIGH,
+    notice=Notice(kind="raised", plain="TH12 HIGH"),
+)
+
 
 @pytest.fixture(autouse=True)
 def _no_proxy(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -292,46 +303,26 @@ def test_the_journal_hands_out_a_notice_and_hears_what_became_of_it(
 ) -> None:
     """From the commit of a text to the entry that tells the engine whose text was accepted."""
     path = tmp_path / "house.journal"
-    due = TextDue(
-        id="tern-hollow-12-raised-1-yard",
-        time=NOW,
-        depot="tern-hollow",
-        number=12,
-        person="yard",
-        kind="raised",
-        priority=Priority.HIGH,
-        notice=Notice(kind="raised", plain="TH12 HIGH"),
-    )
     with Gateway() as gateway, Journal.open(path) as journal:
-        journal.commit([Step(Tick(time=NOW), (due,))])
+        journal.commit([Step(Tick(time=NOW), (DUE,))])
         channels = house.channels(gateway.url)
         with house.following(channels, open_outbox=lambda: Journal.open(path).outbox):
             wait_until(journal.inbox.waiting)
         delivery = journal.inbox.waiting()[0][1]
         asked = gateway.asked[0]
     assert isinstance(delivery, Delivery)
-    assert (delivery.text, delivery.outcome) == (due.id, "accepted")
+    assert (delivery.text, delivery.outcome) == (DUE.id, "accepted")
     assert (delivery.number, delivery.person) == (12, "yard")
     assert asked.json()["text"] == "TH12 HIGH"
-    assert asked.headers["idempotency-key"].endswith(due.id)
+    assert asked.headers["idempotency-key"].endswith(DUE.id)
 
 
 def test_a_text_that_was_kept_just_before_the_disk_was_full_is_sent_once(tmp_path: Path) -> None:
     """On a disk that is full to its last byte: sent all the same, settled once there is room."""
-    due = TextDue(
-        id="tern-hollow-12-raised-1-yard",
-        time=NOW,
-        depot="tern-hollow",
-        number=12,
-        person="yard",
-        kind="raised",
-        priority=Priority.HIGH,
-        notice=Notice(kind="raised", plain="TH12 HIGH"),
-    )
     with small_disk(tmp_path / "disk", 8) as disk, Gateway() as gateway:
         house, path = House(tmp_path), disk / "house.journal"
         with Journal.open(path) as journal:
-            journal.commit([Step(Tick(time=NOW), (due,))])
+            journal.commit([Step(Tick(time=NOW), (DUE,))])
             journal.room.checkpoint()
             ballast = fill(disk)
             channels = house.channels(gateway.url)

@@ -15,6 +15,7 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from brineward.plant.plan import DepotPlan, VesselKind
 from brineward.quantities import UnreadableQuantity, parse_quantity
+from brineward.quantities.written import COMMA_OUT_OF_PLACE, GROUPED
 from brineward.readings.by_hand import (
     BatchJudged,
     BlendSettings,
@@ -38,7 +39,7 @@ _AMOUNT: Final = re.compile(
     r"(?P<number>\d[\d,]*(?:\.\d+)?) ?(?P<unit>[a-z][a-z0-9]*(?: ton)?)?(?: (?P<rest>.*))?",
     re.IGNORECASE | re.ASCII,
 )
-_THOUSANDS: Final = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
+_THOUSANDS: Final = re.compile(rf"{GROUPED}(?:\.\d+)?", re.ASCII)
 _MARK: Final = re.compile(
     r"(?P<name>[a-z][a-z0-9-]{0,19}) ?[= ] ?(?P<mark>-?\d{1,4}(?:\.\d{1,3})?)",
     re.IGNORECASE | re.ASCII,
@@ -228,8 +229,7 @@ def _amount(words: str, says: str) -> tuple[str, str, str]:
         raise RefusedRecord(f"{wrong}; expected {says}")
     number, unit, rest = found["number"], found["unit"] or "", found["rest"] or ""
     if "," in number and _THOUSANDS.fullmatch(number) is None:
-        why = "has a comma out of place (a point for decimals, commas between thousands)"
-        raise RefusedRecord(f"{number[:30]!r} {why}; expected {says}")
+        raise RefusedRecord(f"{number[:30]!r} {COMMA_OUT_OF_PLACE}; expected {says}")
     if unit.casefold() in _FIELDS:  # "load 1200 truck 7": the unit is left out
         unit, rest = "", f"{unit} {rest}".strip()
     return number.replace(",", ""), unit, rest

@@ -178,8 +178,9 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "surrogateescape")
 
 
-def open_for_owner(path: Path, flags: int) -> int:
-    """A handle on a file that lies beside the journal, made for its owner alone where need be.
+def open_for_owner(path: Path | str, flags: int) -> int:
+    """A handle on a file that lies beside the journal, made for its owner alone where need be; an
+    opener, as `open` takes one.
 
     What root makes is given to the owner of the folder: a command under sudo must leave nothing
     behind that the service, which is not root, may not open. A file that was there is given to
@@ -194,11 +195,11 @@ def open_for_owner(path: Path, flags: int) -> int:
         return os.open(path, flags | os.O_CREAT | os.O_CLOEXEC, OWNER_ONLY)
     try:
         if os.geteuid() == 0:
-            folder = path.parent.stat()
+            folder = Path(path).parent.stat()
             os.fchown(new, folder.st_uid, folder.st_gid)
     except OSError:
         os.close(new)
-        path.unlink(missing_ok=True)
+        Path(path).unlink(missing_ok=True)
         raise
     return new
 

@@ -110,7 +110,7 @@ class Room:
         if reserve.exists() and reserve.stat().st_size == size_bytes:
             return True
         try:
-            with open(reserve, "wb", opener=_open_for_owner) as file:
+            with open(reserve, "wb", opener=open_for_owner) as file:
                 for start in range(0, size_bytes, len(_ZEROS)):
                     file.write(_ZEROS[: size_bytes - start])
                 file.flush()
@@ -155,7 +155,3 @@ def give_up_reserve(journal: Path) -> bool:
 
 def _reserve(path: Path) -> Path:
     return beside(path, ".reserve")
-
-
-def _open_for_owner(path: str, flags: int) -> int:
-    return open_for_owner(Path(path), flags)

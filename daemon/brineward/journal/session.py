@@ -63,7 +63,7 @@ class LinkSession:
         body = orjson.dumps({"mark": self.mark, "broker_dropped": self._dropped})
         new = beside(self._path, ".new")
         try:
-            with open(new, "wb", opener=_for_owner) as file:
+            with open(new, "wb", opener=open_for_owner) as file:
                 file.write(body)
                 file.flush()
                 os.fsync(file.fileno())
@@ -74,7 +74,3 @@ class LinkSession:
                 new.unlink(missing_ok=True)
         else:
             self._kept = True
-
-
-def _for_owner(path: str, flags: int) -> int:
-    return open_for_owner(Path(path), flags)

@@ -11,9 +11,12 @@ ABSOLUTE_ZERO_C = -273.15
 _LONGEST_SHOWN = 60
 _CONDUCTANCES = ("mS", "ms", "MS", "uS", "us", "µS", "S")
 # The digits of this alphabet alone: float() reads others too, and people take them for ours.
+GROUPED = r"[1-9]\d{0,2}(?:,\d{3})+"
+"""A whole number whose thousands are set off by commas, as a pattern."""
+COMMA_OUT_OF_PLACE = "has a comma out of place (a point for decimals, commas between thousands)"
+"""What a number is said to have where a comma is neither."""
 _NUMBER = re.compile(
-    r"(?P<number>[+-]?(?:(?:[1-9]\d{0,2}(?:,\d{3})+|\d+)(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)"
-    r"(?P<rest>.*)",
+    rf"(?P<number>[+-]?(?:(?:{GROUPED}|\d+)(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)(?P<rest>.*)",
     re.DOTALL | re.ASCII | re.IGNORECASE,
 )
 
@@ -110,7 +113,7 @@ def _split(text: str, *, expected: str, where: str) -> tuple[float, str]:
         raise _refusal(where, text, "does not start with a number", expected)
     number, rest = match["number"], match["rest"]
     if re.match(r"[,0-9]", rest):
-        why = "has a comma out of place (a point for decimals, commas between thousands)"
+        why = COMMA_OUT_OF_PLACE
         raise _refusal(where, text, why, expected)
     value = float(number.replace(",", ""))
     if not math.isfinite(value):
