@@ -8,6 +8,7 @@ from brineward.readings.entries import LinkChanged, ServiceTrouble, Take, Tick
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
 from brineward.readings.outputs import AlarmState
 from brineward.readings.values import Reading
+from brineward.service.worker import Pace
 from journal.samples import asked
 from service.workbench import AGAINST_CLOSED_VALVE, START, Bench, bench
 from services import CALM, DEPOT
@@ -269,6 +270,24 @@ def test_a_flood_that_never_lets_the_inbox_run_dry_does_not_stop_time(bench: Ben
         bench.link.held_back = 3
         bench.worker.turn(bench.stop)
     assert [step for step in bench.steps if isinstance(step.entry, Take)]
+
+
+def test_a_take_is_of_now_however_far_time_is_held_back(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a pace that holds time ten minutes back: handled with no old news about it, and what
+    follows from it counts as of now."""
+    monkeypatch.setattr(bench.worker, "_pace", Pace(tick_behind=10 * MINUTE))
+    bench.up()
+    bench.turn()
+    bench.clock.time += HOUR
+    now = bench.clock.now()
+    bench.journal.inbox.post(Take(depot=DEPOT, time=now, received=now, number=1, by="yard"))
+    for _ in range(5):
+        bench.turn()
+    (take,) = [step.entry for step in bench.steps if isinstance(step.entry, Take)]
+    assert take.time < now - 9 * MINUTE
+    assert take.received <= take.time
 
 
 @pytest.mark.parametrize("late", [3, 90, 300])
