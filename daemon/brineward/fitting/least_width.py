@@ -105,8 +105,24 @@ def least_rows(years: int, seed: int = SEED, *, metered: bool = False) -> list[L
     return found
 
 
-def least_estimate(season: Season, *, metered: bool = False) -> Told:
-    """The best linear estimate by all that was read and tested up to each day."""
+class Witnesses(NamedTuple):
+    """All that was read and tested in one year, in order of time; linearised at the truth."""
+
+    days: Days
+    strength: Floats
+    """What each gains per mass fraction."""
+    off: Floats
+    """What was read less what it would be at the truth and the mean of all errors."""
+    errors: Floats
+    """Covariance of all errors; the brine's own strength is none of them."""
+    same_batch: npt.NDArray[np.bool_]
+    """Are two days of one batch?"""
+    readings: npt.NDArray[np.bool_]
+    """Which of them are readings of the probe."""
+
+
+def witnesses(season: Season, *, metered: bool = False) -> Witnesses:
+    """A reading a day, all tests, and with `metered` a density a day."""
     seen = [_readings(season), _tests(season)] + ([_metered(season)] if metered else [])
     days, strength, salt, kelvin, off = (
         np.concatenate([getattr(one, name) for one in seen])
@@ -114,21 +130,40 @@ def least_estimate(season: Season, *, metered: bool = False) -> Told:
     )
     batch = np.cumsum(np.diff(season.mass_fraction, prepend=season.mass_fraction[0]) != 0.0)
     both = np.ix_(days, days)
-    known = np.outer(strength, strength) * BATCH**2 * (batch[:, None] == batch)[both]
-    known += np.outer(salt, salt) / 12.0 * _same_salt()[both]
-    known += np.outer(kelvin, kelvin) * _thermometer()[both]
+    errors = np.outer(salt, salt) / 12.0 * _same_salt()[both]
+    errors += np.outer(kelvin, kelvin) * _thermometer()[both]
     begins = 0
     for one in seen:
         inside = slice(begins, begins + one.days.size)
-        known[inside, inside] += one.own
+        errors[inside, inside] += one.own
         begins += one.days.size
-    # In order of time, so that what is known by any day is the first rows of one triangle.
     order = np.argsort(days, kind="stable")
-    triangle = np.linalg.cholesky(known[np.ix_(order, order)])
-    off = off + strength * (season.mass_fraction[days] - TARGET)
-    right = strength[:, None] * BATCH**2 * (batch[days][:, None] == batch)
-    solved = solve_triangular(triangle, np.column_stack([off, right])[order], lower=True)
-    until = np.searchsorted(days[order], np.arange(DAYS), side="right") - 1
+    return Witnesses(
+        days[order],
+        strength[order],
+        off[order],
+        errors[np.ix_(order, order)],
+        batch[:, None] == batch,
+        order < seen[0].days.size,
+    )
+
+
+def triangle_of(seen: Witnesses) -> Floats:
+    """The triangle whose square is the covariance of all witnesses, strengths included; what is
+    known by any day is in its first rows.
+    """
+    same = seen.same_batch[np.ix_(seen.days, seen.days)]
+    brine = np.outer(seen.strength, seen.strength) * BATCH**2 * same
+    return np.asarray(np.linalg.cholesky(seen.errors + brine), dtype=np.float64)
+
+
+def least_estimate(season: Season, *, metered: bool = False) -> Told:
+    """The best linear estimate by all that was read and tested up to each day."""
+    seen = witnesses(season, metered=metered)
+    off = seen.off + seen.strength * (season.mass_fraction[seen.days] - TARGET)
+    right = seen.strength[:, None] * BATCH**2 * seen.same_batch[seen.days]
+    solved = solve_triangular(triangle_of(seen), np.column_stack([off, right]), lower=True)
+    until = np.searchsorted(seen.days, np.arange(DAYS), side="right") - 1
     mean = np.cumsum(solved[:, :1] * solved[:, 1:], axis=0)[until, np.arange(DAYS)]
     learnt = np.cumsum(solved[:, 1:] ** 2, axis=0)[until, np.arange(DAYS)]
     return Told(TARGET + mean - season.mass_fraction, np.sqrt(BATCH**2 - learnt))
