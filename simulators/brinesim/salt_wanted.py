@@ -12,7 +12,10 @@ HALVED = 0.55
 """Of the bed after the last filling; about half, as a sensor that is off by 3 cm may see it."""
 FILLED_M = 0.08
 LASTS_M = 0.12
-_DAY = 86400.0
+_WEEKEND = 66 * 3600.0
+_SUMMER_HOURS = 1.0
+"""So much ahead of the standard time that a scenario names the depot's clock may be; the watchman
+has its zone, with summer time."""
 
 
 def salt_wanted(
@@ -20,8 +23,8 @@ def salt_wanted(
 ) -> list[tuple[float, float]]:
     """Spans, in seconds from the start, in which salt is low, halved, or won't last the weekend.
 
-    The last: between Friday noon and Monday 06:00 on the depot's clock, at the use of the day
-    before.
+    The last: between Friday noon and Monday 06:00 on the depot's clock, at the use of as long a
+    time before.
     """
     spans: list[tuple[float, float]] = []
     full = low = beds_m[0] if beds_m else 0.0
@@ -32,9 +35,9 @@ def salt_wanted(
         if bed > low + FILLED_M:
             full = bed
         low = bed if bed > low + FILLED_M else min(low, bed)
-        a_day_ago = _place_of(seconds, place, now - _DAY)
-        took = now - seconds[a_day_ago]
-        use = (used[place] - used[a_day_ago]) / took if took > 0 else 0.0
+        before_that = _place_of(seconds, place, now - _WEEKEND)
+        took = now - seconds[before_that]
+        use = (used[place] - used[before_that]) / took if took > 0 else 0.0
         left = _seconds_to_monday(start_ms / 1000 + now, local_hours)
         gone_by_monday = left is not None and bed - use * left < LASTS_M and use > 0
         if bed < LOW_M or bed < HALVED * full or gone_by_monday:
@@ -51,9 +54,9 @@ def _place_of(seconds: Sequence[float], place: int, at: float) -> int:
 
 
 def _seconds_to_monday(unix: float, local_hours: float) -> float | None:
-    """Until Monday 06:00; None but for Friday noon to then."""
+    """Until Monday 06:00; None but for Friday noon, in summer time too, to then."""
     local = datetime.fromtimestamp(unix, UTC) + timedelta(hours=local_hours)
     day, hour = local.weekday(), local.hour + local.minute / 60
-    if not (day > 4 or (day == 4 and hour >= 12) or (day == 0 and hour < 6)):
+    if not (day > 4 or (day == 4 and hour >= 12 - _SUMMER_HOURS) or (day == 0 and hour < 6)):
         return None
     return ((7 - day) % 7 * 24 + 6 - hour) * 3600

@@ -158,6 +158,12 @@ def test_a_filling_on_friday_afternoon_ends_the_forecast() -> None:
     assert 45.1 <= over <= 45.6
 
 
+def test_one_night_of_storm_does_not_empty_the_weekends_hopper() -> None:
+    """0.33 m in the night to Friday, after a day of rest: 0.87 m last three such days."""
+    run = Run(lambda hour: 1.2 - 0.033 * min(max(hour - 26, 0.0), 10.0)).until(80)
+    assert run.when(LOW) == []
+
+
 def test_salt_that_lasts_the_weekend_is_not_told() -> None:
     """A quarter of a centimetre an hour from 0.9 m: half of it is left on Monday."""
     run = Run(lambda hour: 0.9 - 0.0025 * hour).until(72)

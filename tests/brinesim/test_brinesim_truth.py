@@ -20,7 +20,17 @@ def test_when_salt_is_wanted() -> None:
     used = [1.0 - 0.01 * hour for hour in range(24)] + [0.76] * 24
     assert salt_wanted(hours, used, monday, 0.0) == []
     (span,) = salt_wanted(hours, used, friday - 86_400_000, 0.0)
-    assert span[0] == 24 * 3600.0
+    assert span[0] == 23 * 3600.0, "in summer time it is noon an hour earlier"
+
+
+def test_a_weekend_is_judged_by_as_long_a_time_before_it() -> None:
+    """0.3 m in one night of the last three lasts the next three days; 0.3 m in each doesn't."""
+    start = 1768867200000  # 2026-01-20, a Tuesday, 00:00 in UTC
+    hours = [3600.0 * hour for hour in range(96)]
+    once = [0.9 - 0.03 * min(max(hour - 72, 0), 10) for hour in range(96)]
+    assert salt_wanted(hours, once, start, 0.0) == []
+    nightly = [1.5 - 0.03 * sum(one % 24 < 10 for one in range(hour)) for hour in range(96)]
+    assert [span for span in salt_wanted(hours, nightly, start, 0.0) if span[0] < 84 * 3600] != []
 
 
 def test_a_long_run_knows_of_salt_that_was_wanted_for_less_than_an_hour() -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from brineward.plant.hopper_salt import HopperSalt, hopper_salts
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.recent_use import KEPT
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.shapes import UprightCylinder
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
@@ -74,6 +75,16 @@ def test_a_bed_that_rests_is_neither_used_nor_filled(seed: int) -> None:
     assert not salt.halved
 
 
+def test_a_night_of_storm_is_one_of_three_in_the_use_before_a_weekend() -> None:
+    """0.4 m in the last ten hours: 0.4 m a day by the last day, 0.15 m by the last 66 hours."""
+    salt, _ = tracked(lambda hour: 1.2 - 0.04 * max(0.0, hour - 62), 72)
+    day, longer = (salt.use_m_per_s(START + 72 * HOUR, over) for over in (DAY, KEPT))
+    assert day is not None
+    assert longer is not None
+    assert day * 86400 == pytest.approx(0.4, rel=0.12)
+    assert longer * 86400 == pytest.approx(0.4 * 24 / 66, rel=0.12)
+
+
 def test_nothing_is_said_of_the_use_before_half_a_day_is_known() -> None:
     """One load in the first hour is no rate of use."""
     salt, _ = tracked(lambda hour: 1.1 - 0.1 * hour, 3)
@@ -119,10 +130,10 @@ def test_what_is_left_is_weighed_by_the_hoppers_own_shape() -> None:
 
 def test_it_goes_on_from_its_snapshot() -> None:
     """A restart in the middle forgets nothing, and its memory is bounded."""
-    salt, one = tracked(lambda hour: 1.2 - 0.01 * hour, 60)
+    salt, one = tracked(lambda hour: 1.3 - 0.01 * hour, 90)
     again = HopperSalt(salt.vessel, one)
     again.restore(salt.snapshot())
     assert again.snapshot() == salt.snapshot()
-    assert len(salt.snapshot()[3]) <= DAY // HOUR + 2
-    later = START + 60 * HOUR + 5 * SECOND
+    assert len(salt.snapshot()[3]) <= KEPT // HOUR + 2
+    later = START + 90 * HOUR + 5 * SECOND
     assert again.use_m_per_s(later) == salt.use_m_per_s(later)

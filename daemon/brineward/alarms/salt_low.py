@@ -19,7 +19,7 @@ from brineward.physics.density import density
 from brineward.plant.hopper_salt import HopperSalt
 from brineward.plant.plan import DepotPlan, Measure, VesselKind
 from brineward.plant.salt_balance import SaltBalance
-from brineward.readings.instants import HOUR, SECOND, Instant, local_from_instant
+from brineward.readings.instants import DAY, HOUR, SECOND, Instant, local_from_instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -28,7 +28,7 @@ FRIDAY, MONDAY = 4, 0
 WEEKEND_FROM, WORK_ENDS, WEEK_BEGINS = time(12), time(16), time(6)
 """The depot's working week ends on Friday afternoon (common practice, no source)."""
 WEEKEND = 66 * HOUR
-"""From Friday noon to Monday 06:00."""
+"""From Friday noon to Monday 06:00; its use is taken to be that of as long before now."""
 GONE_M = 0.05
 """Of a bed that is so low nothing can be counted on: it lies in heaps and corners."""
 WEAK_M = 0.25
@@ -36,7 +36,7 @@ WEAK_M = 0.25
 _DENSITY_AT_C = 10.0
 FORECAST_CLEARS_AT = 1.5
 """While nobody fills the hopper, a forecast clears where the salt would last at so many times the
-use: the use of the last 24 h slides by the hour, and a forecast that came and went with it would be
+use: the use of the last days slides by the hour, and a forecast that came and went with it would be
 texted twice without a shovel of salt in between (common practice, no source)."""
 SOON_SECONDS = 12 * 3600.0
 """Gone within this it is of medium priority: it can't wait for the morning."""
@@ -62,7 +62,7 @@ RECORD = AlarmRecord(
     deadband=0.05,
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
-    "noon to Monday 06:00, a bed that at the use of the last 24 h is gone by Monday 06:00; while "
+    "noon to Monday 06:00, a bed that at the use of the last 66 h is gone by Monday 06:00; while "
     "nobody fills it, that clears only where the bed would last at one and a half times the use. "
     "The bed is the median of nine readings. Medium where it is gone within 12 h. Where the mix "
     "stays good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it "
@@ -82,7 +82,7 @@ class SaltLow(Finding):
     brine_m3: float
     """About how much brine at the depot's target can still be made from it."""
     seconds_left: float | None = None
-    """At the use of the last day; None where that isn't known."""
+    """At the use of the last day, for a weekend of as long before it; None if that isn't known."""
     weekend: bool = False
     """It is not low yet, but will be gone before the working week begins."""
     left_kg: float | None = None
@@ -120,8 +120,8 @@ class SaltIsLow(Condition[SaltLow]):
         if salt.bed_m is None or not salt.known(now):
             return salt_unknown(salt)
         deadband = self._deadband if active else 0.0
-        use = salt.use_m_per_s(now)
         low = round(salt.bed_m - deadband, 4) < self._least_m
+        use = salt.use_m_per_s(now, DAY if low else WEEKEND)
         weekend = not low and self._gone_by_monday(now, salt.bed_m - deadband, use, active)
         if not (low or weekend):
             return CLEAR

@@ -10,6 +10,7 @@ from typing import Any
 
 from brineward.plant.course import median
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.recent_use import RecentUse
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker, shifted
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
@@ -27,12 +28,8 @@ FILLING_LASTS = HOUR
 HALF = 0.5
 BULK_DENSITY = 1200.0
 """Loose rock salt, kg/m3 (about 75 lb/ft3, from memory)."""
-USE_OF = DAY
-"""The present use is that of the last day, each hour of it kept."""
-USE_SHORTEST = 12 * HOUR
-"""From less than this nobody can say what a day's use is."""
 LEAST_USE_M = 0.02
-"""Less in a day is the sensor's own noise."""
+"""Less in a day is the sensor's own noise, and in longer."""
 
 _READING_GAP = 30 * SECOND
 _BROKEN_OFF = 30 * MINUTE  # after a longer silence the readings before it don't count
@@ -62,8 +59,7 @@ class HopperSalt(Tracker):
         self._low_m = 0.0
         self._used_m = 0.0
         """What was used since the beginning, m of bed: fillings don't count."""
-        self._hours: deque[tuple[Instant, float]] = deque()
-        """What had been used at the first reading of each hour of the last day."""
+        self._use = RecentUse()
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
         """Take one height of the bed in m."""
@@ -91,23 +87,16 @@ class HopperSalt(Tracker):
             self._low_m = bed_m
         if not self.halved and bed_m < HALF * self.full_m - _BEYOND_NOISE_M:
             self.halved = time
-        hours = self._hours
-        if not hours or time // HOUR != hours[-1][0] // HOUR:
-            hours.append((time, round(self._used_m, 4)))
-            while len(hours) > 1 and hours[1][0] <= time - USE_OF:
-                hours.popleft()
+        self._use.note(time, self._used_m)
 
     def known(self, now: Instant) -> bool:
         """Is there a bed to judge by, from a sensor that is believed?"""
         return self.bed_m is not None and self.sensor.believed(now) is not None
 
-    def use_m_per_s(self, now: Instant) -> float | None:
-        """How fast the bed went down in the last day, m/s; None where that isn't known."""
-        if not self._hours or now - self._hours[0][0] < USE_SHORTEST:
-            return None
-        begun, used = self._hours[0]
-        gone = self._used_m - used
-        return gone * SECOND / (now - begun) if gone >= LEAST_USE_M else None
+    def use_m_per_s(self, now: Instant, over: Instant = DAY) -> float | None:
+        """How fast the bed went down in so long, m/s; None where that isn't known."""
+        found = self._use.since(now, self._used_m, over)
+        return None if found is None or found[0] < LEAST_USE_M else found[0] / found[1]
 
     def salt_kg(self) -> float:
         """About how much salt is left, kg; 0 before the bed is known."""
@@ -118,7 +107,7 @@ class HopperSalt(Tracker):
         """The clock was set: shift what is remembered by `by` milliseconds."""
         self._last = shifted(self._last, by)
         self.filled, self.halved = shifted(self.filled, by), shifted(self.halved, by)
-        self._hours = deque((shifted(time, by), used) for time, used in self._hours)
+        self._use.shift(by)
 
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
@@ -126,7 +115,7 @@ class HopperSalt(Tracker):
             list(self._latest),
             [self._last, self.filled, self.halved],
             [self.bed_m, self.full_m, self._low_m, self._used_m],
-            [list(hour) for hour in self._hours],
+            self._use.snapshot(),
         ]
 
     def restore(self, data: list[Any]) -> None:
@@ -136,7 +125,7 @@ class HopperSalt(Tracker):
         self.full_m, self._low_m, self._used_m = map(float, heights)
         self.bed_m = None if bed_m is None else float(bed_m)
         self._latest = deque(map(float, latest), maxlen=MEDIAN_OF)
-        self._hours = deque((int(time), float(used)) for time, used in hours)
+        self._use.restore(hours)
 
 
 def hopper_salts(plan: DepotPlan, sensors: dict[str, SensorTracker]) -> list[HopperSalt]:

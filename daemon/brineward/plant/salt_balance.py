@@ -6,21 +6,21 @@ from the salt in the tank before and after and in all that left meanwhile; while
 it is assumed to have the depot's target strength.
 """
 
-from collections import deque
 from collections.abc import Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
 from brineward.physics.density import density
 from brineward.plant.deliveries import PURE, Deliveries
-from brineward.plant.hopper_salt import BULK_DENSITY, HALF, LEAST_USE_M, USE_OF, USE_SHORTEST
+from brineward.plant.hopper_salt import BULK_DENSITY, HALF, LEAST_USE_M
 from brineward.plant.making import Blending, Stock
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.recent_use import RecentUse
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker, shifted
 from brineward.plant.vessel_episodes import VesselEpisodes
 from brineward.readings.entries import HandRecord
-from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
+from brineward.readings.instants import DAY, MINUTE, Instant
 from brineward.readings.outputs import Output
 
 DOUBT = 0.1
@@ -81,7 +81,7 @@ class SaltBalance(Tracker):
         """When it was delivered."""
         self.halved: Instant = 0
         """When half of that was used; 0 where it isn't yet."""
-        self._hours: deque[tuple[Instant, float]] = deque()
+        self._use = RecentUse()
 
     # -- what people enter
 
@@ -103,11 +103,8 @@ class SaltBalance(Tracker):
             self.halved = 0
 
     def _used_kg_at(self, at: Instant) -> float:
-        """What had been used by then, kg, to the hour of the last day; before it, by its start."""
-        if not self._hours or at >= self._hours[-1][0]:
-            return self.used_kg
-        earlier = [used for time, used in self._hours if time <= at]
-        return earlier[-1] if earlier else self._hours[0][1]
+        """What had been used by then, kg, to the hour of the last days."""
+        return self._use.used_at(at, self.used_kg)
 
     # -- what is made
 
@@ -146,11 +143,7 @@ class SaltBalance(Tracker):
         return stock.volume_m3 * density(strength, stock.seen.warmth) * strength
 
     def _note(self, time: Instant) -> None:
-        hours = self._hours
-        if not hours or time // HOUR != hours[-1][0] // HOUR:
-            hours.append((time, self.used_kg))
-            while len(hours) > 1 and hours[1][0] <= time - USE_OF:
-                hours.popleft()
+        self._use.note(time, self.used_kg)
         left = self.left_kg()
         if left is not None and not self.halved and left < HALF * (self.left_at_first or 0.0):
             self.halved = time
@@ -192,13 +185,12 @@ class SaltBalance(Tracker):
         recorded = left is not None and left > -UNRECORDED * (self.left_at_first or 0.0)
         return recorded and self.sensor.believed(now) is not None
 
-    def use_m_per_s(self, now: Instant) -> float | None:
-        """How fast such a bed went down in the last day, m/s; None where that isn't known."""
-        if not self._hours or now - self._hours[0][0] < USE_SHORTEST:
+    def use_m_per_s(self, now: Instant, over: Instant = DAY) -> float | None:
+        """How fast such a bed went down in so long, m/s; None where that isn't known."""
+        found = self._use.since(now, self.used_kg, over)
+        if found is None or (gone := self._height_m(found[0])) < LEAST_USE_M:
             return None
-        begun, used = self._hours[0]
-        gone = self._height_m(self.used_kg - used)
-        return gone * SECOND / (now - begun) if gone >= LEAST_USE_M else None
+        return gone / found[1]
 
     def salt_kg(self) -> float:
         """About how much salt is left, kg; 0 before any was delivered."""
@@ -212,7 +204,7 @@ class SaltBalance(Tracker):
         self._deliveries.shift(by)
         self.filled, self.halved = shifted(self.filled, by), shifted(self.halved, by)
         self._looked = {tank: shifted(at, by) for tank, at in self._looked.items()}
-        self._hours = deque((shifted(time, by), used) for time, used in self._hours)
+        self._use.shift(by)
         self._made = {
             tank: made._replace(ended=shifted(made.ended, by), began=shifted(made.began, by))
             for tank, made in self._made.items()
@@ -228,7 +220,7 @@ class SaltBalance(Tracker):
             self._deliveries.snapshot(),
             [self.left_at_first, self._used_before],
             [self.filled, self.halved],
-            [list(hour) for hour in self._hours],
+            self._use.snapshot(),
         ]
 
     def restore(self, data: list[Any]) -> None:
@@ -240,7 +232,7 @@ class SaltBalance(Tracker):
         self._looked = {tank: int(looked[tank]) for tank in self._looked}
         self.left_at_first = None if left is None else float(left)
         self._used_before = float(used)
-        self._hours = deque((int(time), float(gone)) for time, gone in hours)
+        self._use.restore(hours)
 
 
 def salt_balances(plan: DepotPlan, made: Sequence[VesselEpisodes]) -> list[SaltBalance]:
