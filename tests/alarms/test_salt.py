@@ -158,6 +158,20 @@ def test_a_filling_on_friday_afternoon_ends_the_forecast() -> None:
     assert 45.1 <= over <= 45.6
 
 
+def test_a_storm_that_begins_on_friday_night_is_announced_by_the_bed_itself() -> None:
+    """3 cm an hour from Friday 20:00 on: gone long before Monday, but whoever could fill it by day
+    is gone; the crew is called at 0.45 m, a day later."""
+    run = Run(lambda hour: 1.2 - 0.03 * max(0.0, hour - 50)).until(77)
+    (told,) = run.when(LOW)
+    assert 74.5 <= told <= 76.0
+
+
+def test_whoever_filled_it_after_friday_noon_has_seen_it() -> None:
+    """2 cm an hour, and filled to 1.0 m at 12:05: as much as it is, it isn't enough until Monday."""
+    run = Run(lambda hour: (1.5 if hour < 42.1 else 1.84) - 0.02 * hour).until(48)
+    assert run.when(LOW) == []
+
+
 def test_one_night_of_storm_does_not_empty_the_weekends_hopper() -> None:
     """0.33 m in the night to Friday, after a day of rest: 0.87 m last three such days."""
     run = Run(lambda hour: 1.2 - 0.033 * min(max(hour - 26, 0.0), 10.0)).until(80)

@@ -26,7 +26,8 @@ from brineward.wording.operator_units import duration
 
 FRIDAY, MONDAY = 4, 0
 WEEKEND_FROM, WORK_ENDS, WEEK_BEGINS = time(12), time(16), time(6)
-"""The depot's working week ends on Friday afternoon (common practice, no source)."""
+"""The depot's working week ends on Friday afternoon (common practice, no source). Until then a
+forecast is a call to fill the hopper before people go; after that the bed itself calls."""
 WEEKEND = 66 * HOUR
 """From Friday noon to Monday 06:00; its use is taken to be that of as long before now."""
 GONE_M = 0.05
@@ -61,12 +62,13 @@ RECORD = AlarmRecord(
     limit_unit="m",
     deadband=0.05,
     basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
-    "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, from Friday "
-    "noon to Monday 06:00, a bed that at the use of the last 66 h is gone by Monday 06:00; while "
-    "nobody fills it, that clears only where the bed would last at one and a half times the use. "
+    "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, on Friday from "
+    "noon to 16:00, when somebody can still fill it and nobody has since noon, a bed that at the "
+    "use of the last 66 h is gone by Monday 06:00; while nobody fills it, that clears only where "
+    "the bed would last at one and a half times the use. "
     "The bed is the median of nine readings. Medium where it is gone within 12 h. Where the mix "
     "stays good until 12 h after a morning's or a day's work (10:00, 16:00), that may settle it "
-    "first, but not the weekend's salt on a Friday by day. Where no sensor sees the bed, by the "
+    "first, but not the weekend's salt on a Friday. Where no sensor sees the bed, by the "
     "balance: what was recorded as delivered, less the salt in all brine made since and a tenth of "
     "that.",
     clears_unsaid=True,
@@ -128,7 +130,6 @@ class SaltIsLow(Condition[SaltLow]):
         left = None if use is None else max(0.0, salt.bed_m - GONE_M) / use
         to_weak = None if use is None else max(0.0, salt.bed_m - WEAK_M) / use
         soon = left is not None and left < SOON_SECONDS
-        last_chance = weekend and self._work_goes_on(now)
         finding = SaltLow(
             value=round(salt.bed_m, 3),
             limit=None if weekend else self._least_m,
@@ -137,18 +138,20 @@ class SaltIsLow(Condition[SaltLow]):
             seconds_left=None if left is None else round(left),
             weekend=weekend,
             left_kg=round(salt.salt_kg(), 1) if isinstance(salt, SaltBalance) else None,
-            waits_until=None if last_chance else _later(now, to_weak, SOON_SECONDS),
+            waits_until=None if weekend else _later(now, to_weak, SOON_SECONDS),
             harm_at=_later(now, left, 0.0),
             priority=Priority.MEDIUM if soon else None,
         )
         return Verdict(True, finding)
 
     def _gone_by_monday(self, now: Instant, bed_m: float, use: float | None, active: bool) -> bool:
-        """Will such a bed be gone before the working week begins?"""
+        """Will such a bed be gone before the working week begins, and can that still be said?"""
         monday = next_week_begins(now, self._zone)
         if use is None or monday is None:
             return False
         filled = self._salt.filled >= monday - WEEKEND
+        if not active and (filled or not self._work_goes_on(now)):
+            return False
         times = FORECAST_CLEARS_AT if active and not filled else 1.0
         return round(bed_m - times * use * (monday - now) / SECOND, 4) < GONE_M
 
