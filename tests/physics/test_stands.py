@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brineward.physics.apart import own_variance
+from brineward.physics.apart import APART_SECONDS, SAME_READING, own_variance
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes, covariance, point
 from brineward.physics.conductivity import conductivity, slope_in_mass_fraction
@@ -15,7 +15,14 @@ from brineward.physics.estimate import Factor, Held, weighed_with_held
 from brineward.physics.fed import STAND_UNKNOWN
 from brineward.physics.probe_test import probe_test, root_sum_of_squares
 from brineward.physics.salinity import mass_fraction_from_conductivity
-from brineward.physics.stands import MOST_LOOKS, Look, Stands, look, shared_with_test
+from brineward.physics.stands import (
+    MOST_LOOKS,
+    STAND_WANDERS,
+    Look,
+    Stands,
+    look,
+    shared_with_test,
+)
 
 SIZES = Sizes(0.01, 0.3)
 BRINE = 0.233
@@ -79,6 +86,10 @@ def test_it_is_the_best_linear_estimate() -> None:
     matrix[1:, 0] += same
     own = [own_variance(one.own, one.apart, ratio) for one in (test, *looks)]
     matrix += np.diag([test.shared**2 + own[0], *own[1:]])
+    for i, j in ((1, 2), (2, 1), (1, 3), (3, 1), (2, 3), (3, 2)):
+        near = math.exp(-abs(places[i].seconds - places[j].seconds) / APART_SECONDS)
+        wanders = [(slope[k] * STAND_WANDERS) ** 2 for k in (i, j)]
+        matrix[i, j] += SAME_READING * near * min(own[i] - wanders[0], own[j] - wanders[1])
     said = np.array([test.log_factor, *(one.log_factor for one in looks)])
     across = np.array([covariance(there, a, SIZES) for a in places])
     factor = found.factor_at(there.seconds, 4.0, BRINE)

@@ -11,8 +11,15 @@ counts as the share of its own variance that this part has, squared, which is wh
 ratio (half of its Fisher information). The sensors' repeatability is never taken to be less.
 """
 
+from math import exp
 from typing import NamedTuple
 
+APART_SECONDS = 4.0 * 3600.0
+"""How long the temperature difference between probe and thermometer lasts: it changes with the
+weather, the sun, the heater (common practice, no source)."""
+SAME_READING = 0.85
+"""The share of that which two observations, or one and a test, made at the same time have in
+common."""
 GUESSED = 4.0
 """What the config says counts as much as so many draws that had no other cause: a standard
 uncertainty of 0.7 of the ratio, since 0.1 K may as well be 0.06 or 0.13 (judgement)."""
@@ -56,6 +63,16 @@ class Apart(NamedTuple):
         counted, total = self.counted + weight, self.total + weight * shown
         kept = min(MOST_COUNTED / counted, 1.0)
         return Apart(round(kept * counted, 9), round(kept * total, 9))
+
+
+def same_reading(seconds: float, a: float, b: float) -> float:
+    """Covariance of what two readings of one probe have for errors of their own, of variances `a`
+    and `b`, made so many seconds apart.
+
+    One law for observations and tests alike: if two of one time each shared their errors with a
+    third, but not with one another, no errors could be like that.
+    """
+    return SAME_READING * exp(-abs(seconds) / APART_SECONDS) * min(a, b)
 
 
 def own_variance(own: float, apart: float, ratio: float) -> float:

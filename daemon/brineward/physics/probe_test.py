@@ -3,7 +3,7 @@
 from math import exp, log, sqrt
 from typing import NamedTuple
 
-from brineward.physics.apart import own_variance
+from brineward.physics.apart import own_variance, same_reading
 from brineward.physics.calibration_prior import APART_STAYS, DAY_SECONDS, point
 from brineward.physics.conductivity import log_conductivity, slope_in_mass_fraction
 
@@ -25,8 +25,8 @@ SAMPLE = 0.0005
 OCCASION_SECONDS = 0.5 * DAY_SECONDS
 """Tests that lie nearer to one another are of one occasion: the same sample, hand and glass."""
 OCCASION_SHARE = 0.7
-"""Of a test's own variance, what another of the same occasion has in common with it (common
-practice, no source): five tests of one day are hardly better than one."""
+"""Of a test's own variance, but for the probe's reading, what another of the same occasion has in
+common with it (common practice, no source): five tests of one day are hardly better than one."""
 
 
 class ProbeTest(NamedTuple):
@@ -48,6 +48,13 @@ class ProbeTest(NamedTuple):
     apart: float = 0.0
     """The part of `own` that comes from the temperature difference between probe and thermometer,
     by the config; standing brine shows how large it is (`apart`)."""
+    read: float = 0.0
+    """The part of `own` that comes from what probe and thermometer read, `apart` included; less in
+    tests of older versions, which did not list it."""
+
+    def read_variance(self, ratio: float) -> float:
+        """Variance of that part, with the ratio learnt (`Apart.ratio`)."""
+        return own_variance(max(self.read, self.apart), self.apart, ratio)
 
 
 def probe_test(
@@ -92,6 +99,7 @@ def probe_test(
         round(root_sum_of_squares(slope * own, slope * SAMPLE, slope * doubt, noise), 9),
         cleaned,
         round(apart, 9),
+        round(noise, 9),
     )
 
 
@@ -110,15 +118,20 @@ def same_occasion(a: ProbeTest, b: ProbeTest) -> bool:
 
 
 def common_error(a: ProbeTest, b: ProbeTest, ratio: float = 1.0) -> float:
-    """Covariance of two tests' errors, as logarithms of the factor, squared: the hydrometer's, and
-    on one day the hand's and the glass's.
+    """Covariance of two tests' errors, as logarithms of the factor, squared: the hydrometer's, on
+    one day the hand's and the glass's, and within hours the probe's reading.
 
     `ratio` is what was learnt of the temperature difference to the thermometer (`Apart.ratio`).
     """
-    near = exp(-abs(a.seconds - b.seconds) / OCCASION_SECONDS)
+    apart = abs(a.seconds - b.seconds)
+    reads = [one.read_variance(ratio) for one in (a, b)]
+    by_hand = (
+        max(own_variance(one.own, one.apart, ratio) - read, 0.0)
+        for one, read in zip((a, b), reads, strict=True)
+    )
     # The lesser of the two, which keeps a test in doubt from pulling at a good one of that day.
-    own = min(own_variance(one.own, one.apart, ratio) for one in (a, b))
-    return a.shared * b.shared + OCCASION_SHARE * near * own
+    near = OCCASION_SHARE * exp(-apart / OCCASION_SECONDS) * min(by_hand)
+    return a.shared * b.shared + near + same_reading(apart, *reads)
 
 
 def root_sum_of_squares(*parts: float) -> float:

@@ -20,7 +20,7 @@ from itertools import pairwise
 from math import exp, log, sqrt
 from typing import Any, NamedTuple
 
-from brineward.physics.apart import Apart, own_variance
+from brineward.physics.apart import Apart, own_variance, same_reading
 from brineward.physics.calibration_prior import (
     DAY_SECONDS,
     Change,
@@ -50,11 +50,6 @@ ALL_OF_SECONDS, DAILY_SECONDS = 2.0 * DAY_SECONDS, 0.9 * DAY_SECONDS
 STAND_WANDERS = 0.0002
 """Mass fraction for each observation: rain, damp and evaporation that no level sensor shows (common
 practice, no source: 0.1 % of the volume, 2 mm of 2 m)."""
-APART_SECONDS = 4.0 * 3600.0
-"""How long the temperature difference between probe and thermometer lasts: it changes with the
-weather, the sun, the heater (common practice, no source)."""
-SAME_READING = 0.85
-"""The share of that which an observation and a test made at the same time have in common."""
 CHANGED_FROM = 6.0
 """A change of the probe is believed if it makes the observations this much likelier (natural
 logarithm of the ratio): one observation in four hundred follows a change, and exp(6) is 403."""
@@ -98,6 +93,12 @@ class Look(NamedTuple):
     """The same, from what differs between observations."""
     apart: float = 0.0
     """The part of `own` from the temperature difference to the thermometer, by the config."""
+
+    def read_variance(self, ratio: float) -> float:
+        """Variance of the part of `own` from what probe and thermometer read, with the ratio learnt
+        (`Apart.ratio`)."""
+        wanders = self.slope * STAND_WANDERS
+        return max(own_variance(self.own, self.apart, ratio) - wanders * wanders, 0.0)
 
 
 class Said(NamedTuple):
@@ -194,14 +195,10 @@ def taken_for(one: Look, mass_fraction: float) -> Look:
 
 def shared_with_test(one: Look, test: ProbeTest, ratio: float = 1.0) -> float:
     """Covariance of an observation with a test made at about that time: both used the same reading,
-    of brine that differed as much from the thermometer's temperature.
-
-    `ratio` is what was learnt of that difference (`Apart.ratio`).
+    of brine that differed as much from the thermometer's temperature (`ratio`: `Apart.ratio`).
     """
-    own, wanders = own_variance(one.own, one.apart, ratio), one.slope * STAND_WANDERS
-    near = exp(-abs(one.seconds - test.seconds) / APART_SECONDS)
-    own_of_test = own_variance(test.own, test.apart, ratio)
-    return SAME_READING * near * min(own - wanders * wanders, own_of_test)
+    reads = one.read_variance(ratio), test.read_variance(ratio)
+    return same_reading(one.seconds - test.seconds, *reads)
 
 
 def meter_kept(seconds: float) -> float:
@@ -429,18 +426,20 @@ class Stands:
 
 
 def with_probe(stands: Stands, places: Sequence[Point], sizes: Sizes) -> Rows:
-    """The covariances of the observations, which are at these places: the probe's own included, and
-    how much the temperature difference to its thermometer was found to be."""
+    """The covariances of the observations, which are at these places: the probe's own included, the
+    temperature difference found to its thermometer, and what those of one time have in common."""
     rows = [
         [rest + probe_covariance(a, b, sizes) for rest, b in zip(row, places, strict=False)]
         for row, a in zip(stands.lower, places, strict=True)
     ]
-    for number, (row, word) in enumerate(zip(rows, stands.said, strict=True)):
-        more = own_variance(0.0, word.look.apart, stands.apart.ratio)
-        row[-1] += more
-        if number and stands.said[number - 1].look is word.look:
-            # By the strength held and by density: one reading of one temperature.
-            row[-2] += more
+    ratio = stands.apart.ratio
+    reads = [(word.look, word.look.read_variance(ratio)) for word in stands.said]
+    for row, (one, read) in zip(rows, reads, strict=True):
+        for number, (other, its_read) in enumerate(reads[: len(row)]):
+            if other is not one:
+                row[number] += same_reading(one.seconds - other.seconds, read, its_read)
+            else:  # By the strength held and by density: one reading of one temperature.
+                row[number] += own_variance(0.0, one.apart, ratio)
     return rows
 
 
