@@ -54,6 +54,9 @@ def test_its_own_time_person_and_cleaning() -> None:
         ({**MARK, "specific_gravity": 11.71}, "not one of brine"),
         ({**MARK, "specific_gravity": 0.95}, "lighter than water"),
         ({**MARK, "specific_gravity": 1.25}, "more than saturated"),
+        ({**MARK, "specific_gravity": 0.999}, "0.0 % of salt, which is water, not brine; expected"),
+        ({**MARK, "specific_gravity": 1.004}, "is water, not brine; expected 1 to 26.5 %"),
+        ({"vessel": "main", "salometer": 0, "temperature_c": 5}, "is water, not brine"),
         ({**MARK, "temperature_c": float("nan")}, "temperature is not a number"),
         ({**MARK, "temperature_c": 41 * 1.8 + 32}, "degC"),
         ({**MARK, "temperature_c": 10**400}, "temperature is not a number"),
@@ -97,5 +100,5 @@ def test_whatever_the_fields_hold_it_is_a_test_or_a_refusal(fields: Fields) -> N
         found = entered(fields)
     except RefusedTest:
         return
-    assert 0.0 <= found.mass_fraction < 0.27
+    assert 0.01 <= found.mass_fraction < 0.27
     assert NOW - DAY <= found.at <= NOW

@@ -2,10 +2,13 @@
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
 from brineward.physics.probe_test import DENSITY_SALTS
+from brineward.physics.salinity import Salinity
+from brineward.physics.stands import dense
 from brineward.plant.probes import Probe
 from brineward.plant.trackers import Trackers
 from brineward.readings.instants import DAY, MINUTE, SECOND
@@ -61,6 +64,28 @@ def test_a_silent_probe_learns_nothing() -> None:
     assert one.factor(DEPOT, START) is None
     assert one.question() == ""
     assert one.records == [record]
+
+
+@pytest.mark.parametrize("mass_fraction", [0.0, 1e-8, 0.004])
+def test_water_teaches_nothing(mass_fraction: float) -> None:
+    """A test of water, as a journal of an older version may hold: on record, and that is all."""
+    one = probe()
+    hear(one, START, 16.5)
+    record = one.learn(replace(by_hand(START), mass_fraction=mass_fraction))
+    assert (record.finding, record.log_factor) == ("unpaired", None)
+    assert not one.calibrated
+
+
+def test_density_of_water_beside_weak_brine_is_not_looked_at() -> None:
+    """A meter that shows water, or less, gives no factor: the observation is the probe's alone."""
+    one = probe()
+    weak = brine(0.008, 10.0)
+    hear(one, START, weak)
+    water = Salinity(0.0, 0.001, (0.0, 0.002))
+    one.density = lambda now, celsius, uncertainty: (water, dense(0.0, 0.001))
+    assert one.look(START, START / SECOND)
+    [look] = one.calibration.stands.looks
+    assert look.by_density is None
 
 
 def test_without_tests_a_reading_is_taken_as_ever() -> None:

@@ -12,6 +12,7 @@ from brineward.physics.hydrometer import (
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import Salinity
 from brineward.plant.read_lately import OLDEST
+from brineward.plant.recorded_test import WEAKEST_TESTED
 from brineward.readings.entries import HandTest
 from brineward.readings.instants import MINUTE, Instant, instant_from_rfc3339
 
@@ -25,6 +26,8 @@ practice, no source: one mark of the usual scale; a hand refractometer)."""
 SAMPLE_STANDARD_UNCERTAINTY_K = 0.5
 """Of the sample's thermometer."""
 
+STRONGEST_PERCENT = 26.5
+_EXPECTED = f"{WEAKEST_TESTED * 100.0:g} to {STRONGEST_PERCENT:g}"
 AHEAD = 2 * MINUTE
 _KINDS = ("specific_gravity", "salometer", "percent")
 _SPOKEN = {"specific_gravity": "", "salometer": "salometer degrees", "percent": "%"}
@@ -89,8 +92,19 @@ def _strength(fields: Fields) -> Salinity:
     value = _number(fields, given[0])
     if given[0] == "percent":
         return _percentage(value, _uncertainty(fields, PERCENT_STANDARD_UNCERTAINTY))
+    found = _floated(fields, given[0], value)
+    if found.mass_fraction < WEAKEST_TESTED:
+        raise RefusedTest(
+            f"{_entered(fields)} is {found.mass_fraction * 100.0:.1f} % of salt, which is water, "
+            f"not brine; expected {_EXPECTED} %"
+        )
+    return found
+
+
+def _floated(fields: Fields, kind: str, value: float) -> Salinity:
+    """By a hydrometer's mark or a salometer's degrees."""
     sample_c = _number(fields, "temperature_c")
-    if given[0] == "salometer":
+    if kind == "salometer":
         return salinity_from_salometer(
             value,
             sample_c,
@@ -107,8 +121,8 @@ def _strength(fields: Fields) -> Salinity:
 
 
 def _percentage(percent: float, off: float) -> Salinity:
-    if not 1.0 <= percent <= 26.5:
-        raise RefusedTest(f"{percent:g} % is not brine; expected 1 to 26.5")
+    if not WEAKEST_TESTED * 100.0 <= percent <= STRONGEST_PERCENT:
+        raise RefusedTest(f"{percent:g} % is not brine; expected {_EXPECTED}")
     value, spread = percent / 100.0, off / 100.0
     return Salinity(value, spread, (value - 2.0 * spread, value + 2.0 * spread))
 

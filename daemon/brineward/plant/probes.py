@@ -25,7 +25,7 @@ from brineward.physics.stands import Dense, look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.read_lately import ReadLately
-from brineward.plant.recorded_test import RecordedTest
+from brineward.plant.recorded_test import WEAKEST_TESTED, RecordedTest
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
@@ -206,7 +206,7 @@ class Probe(Tracker):
                 conductivity_standard_uncertainty=self.probe_uncertainty,
                 temperature_standard_uncertainty=self.thermometer_uncertainty,
                 apart_standard_uncertainty_k=self.sensor.plan.apart_k,
-                by_density=told[1] if told else None,
+                by_density=told[1] if told and told[1].mass_fraction > LIQUID_FOR_SURE else None,
             ),
             fed,
         )
@@ -272,7 +272,7 @@ class Probe(Tracker):
 
     def learn(self, test: HandTest) -> RecordedTest:
         """Take a test: compare it with what the probe read then, and learn from it."""
-        said = self.said_at(test.at)
+        said = self.said_at(test.at) if test.mass_fraction >= WEAKEST_TESTED else None
         if said is None or not COLDEST_C <= said[1] <= WARMEST_C:
             record = self._record(test, "unpaired", None, None)
         else:

@@ -4,6 +4,11 @@ from typing import NamedTuple
 
 from brineward.readings.instants import Instant
 
+WEAKEST_TESTED = 0.01
+"""Mass fraction: a test of weaker brine, or of water, says nothing about a probe of brine, since
+its own error is a large share of it (common practice, no source). It is refused at entry, but a
+journal may hold one that an older version took."""
+
 
 class RecordedTest(NamedTuple):
     """What became of one test."""
