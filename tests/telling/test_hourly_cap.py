@@ -168,6 +168,24 @@ def test_nobody_who_sleeps_is_woken_by_what_was_held() -> None:
     assert 3 * HOUR <= first.time - START <= 3 * HOUR + 10 * MINUTE
 
 
+def test_what_waits_for_the_morning_does_not_hold_up_what_is_graver() -> None:
+    """A low alarm that was held just before 21:00 waits until 07:00; two medium ones of the night
+    do not wait with it: the one that was held comes a minute after the other."""
+    crowd = Crowd(1000, on_call=("yard", "dispatch"), most_texts_a_minute=1)
+    low = Verdict(True, replace(Finding(value=61.0), priority=Priority.LOW))
+    lows = [b.key for b in crowd.book.all if b.priority is Priority.LOW]
+    lows = [key for key in lows if not crowd.alarm(key).configured.record.routine][:2]
+    began = START + 3 * HOUR - 30 * SECOND
+    for key in sorted(lows, key=lambda key: -crowd.alarm(key).configured.on_delay_seconds):
+        delay = round(crowd.alarm(key).configured.on_delay_seconds * SECOND)
+        crowd.told([], began - delay - crowd.now)
+        crowd.told(crowd.says(key, low))
+    assert [one.number for one in crowd.told([], 2 * HOUR)] == [1]
+    crowd.raise_at_once(crowd.mediums[:2])
+    (late,) = to("yard", crowd.told([], MINUTE))
+    assert (set(numbers(late)), crowd.now - late.time) == ({2, 4}, 0)
+
+
 def test_who_opted_out_is_not_told_of_what_was_held() -> None:
     """A carrier would drop it."""
     crowd = Crowd(on_call=("yard", "dispatch"))

@@ -51,6 +51,7 @@ class HourlyCap:
     def hold(self, person: str, key: str, number: int) -> None:
         """This person is to be texted about this occurrence later."""
         self._held.setdefault(person, {})[key] = number
+        self._not_before.pop(person, None)  # what can wait till morning holds up nothing graver
 
     def forget(self, person: str, key: str) -> None:
         """This person has just been texted the state of this alarm."""
