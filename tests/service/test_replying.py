@@ -121,6 +121,13 @@ def test_a_reply_takes_and_is_answered(house: House) -> None:
     ]
 
 
+def test_half_a_character_spoils_no_text(house: House) -> None:
+    """A gateway cut a picture in two: what was said before it is recorded all the same."""
+    assert house.text("TH load 1200 truck 7\ud83d", id_="m1") == "recorded"
+    house.text("TH load 900 truck 8", id_="m2")
+    assert house.text("TH strike 1 wrong truck \ud83d", id_="m3") == "recorded"
+
+
 def test_who_comes_second_reads_who_has_it(house: House) -> None:
     """By reply as at the command line."""
     now = MachineClock().now()

@@ -45,3 +45,13 @@ def field_at(fields: Mapping[str, Any], key: str) -> str:
     if not isinstance(found, str):
         raise Unreadable(f"the field {key} is missing or no text")
     return found
+
+
+def words_at(fields: Mapping[str, Any], key: str) -> str:
+    """What a person wrote, found as `field_at` does, so that it can be recorded.
+
+    JSON may spell half a character, as of a picture that was cut in two; UTF-8 does not have it.
+    Raises: Unreadable.
+    """
+    written = field_at(fields, key)
+    return written.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")

@@ -23,7 +23,7 @@ from brineward.texts.replies import (
     parse_reply,
     person_with,
 )
-from brineward.texts.reply_fields import field_at, fields_of
+from brineward.texts.reply_fields import field_at, fields_of, words_at
 from brineward.texts.signatures import SKEW_SECONDS
 from brineward.wording.gsm import Part, fit_segment
 from brineward.wording.operator_units import duration
@@ -156,7 +156,7 @@ class ReplyJudge:
                 message = genuine(self._settings, headers, body, now)
                 fields = fields_of(headers.get("content-type", ""), body)
                 sender = field_at(fields, self._settings.sender_key)
-                text = field_at(fields, self._settings.text_key)
+                text = words_at(fields, self._settings.text_key)
                 if message is None and self._settings.id_key is not None:
                     message = field_at(fields, self._settings.id_key)
             except REFUSED as why:
