@@ -61,7 +61,7 @@ def test_the_tank_that_loses_it_is_named() -> None:
     """200 L/h out of the tank and into the containment, no pump running."""
     script = Script(wet_depot("running", "outdoors"), world=WetWorld(level=2.0))
     script.at(600, gain=0.2 / 3600, extra=-0.2 / 3600).run(9000)
-    assert "main tank leaking?" in told(script)
+    assert "main tank leak?" in told(script)
     found = finding(script)
     assert found.gain_m3_per_s == pytest.approx(0.2 / 3600, rel=0.1)
     assert found.volume_m3 == pytest.approx(0.2 * 8400 / 3600, rel=0.05)
@@ -117,7 +117,7 @@ def test_rain_far_from_the_rim_is_in_the_daily_line_and_has_no_text_of_its_own()
     assert alone(script) == []
     (line,) = [text_of(one) for one in script.texts("news")]
     assert "containment wet" in line
-    assert "Stay out. Pump off, THEN valve." in line
+    assert "Stay out. Pump off THEN shut valve." in line
     assert alone(script.run(20 * 3600)) == []
 
 
@@ -144,7 +144,7 @@ def test_a_leak_after_rain_is_texted_at_once() -> None:
     script = rain(1.5).at(18_000, gain=0.2 / 3600, extra=-0.2 / 3600).run(30_000)
     text = alone(script)[0]
     assert text.priority is Priority.MEDIUM
-    assert "main tank leaking?" in text_of(text)
+    assert "main tank leak?" in text_of(text)
 
 
 def test_rain_in_it_hides_no_tank_that_leaks_into_the_ground() -> None:

@@ -107,6 +107,15 @@ def test_what_is_held_back_is_not_taken(settings: Settings, journal: Journal) ->
     )
 
 
+def test_the_cause_that_is_to_be_taken_is_named(settings: Settings, journal: Journal) -> None:
+    """By its code, or somebody half awake has to find out which it is."""
+    late = replace(raised(2, NIGHT, AlarmState.SUPPRESSED), alarm="brine-weak")
+    commit(journal, late, replace(raised(5, NIGHT), alarm="fill-weak"), raised(7, NIGHT))
+    assert taken(settings, 2) == ActResult(
+        done=False, sentence="TH2 is held back while TH5 is active. Take TH5."
+    )
+
+
 def test_what_its_mode_holds_back_needs_nobody(settings: Settings, journal: Journal) -> None:
     """No alarm has caused it, so none is named."""
     laid_up = EpisodeChanged(

@@ -72,7 +72,10 @@ def test_every_alarm_of_the_catalogue_has_golden_texts() -> None:
 
 def response_of(its: DepotPlan, case: Case) -> str:
     """What the alarm's text asks for."""
-    return in_units(CATALOGUE[case.alarm].text_response, its.us_units)
+    asked = CATALOGUE[case.alarm].text_response
+    if getattr(case.finding, "beside", ""):
+        asked = asked.replace("Stop it", "Stop both")
+    return in_units(asked, its.us_units)
 
 
 CASES = [
@@ -191,6 +194,22 @@ def test_a_pump_against_a_closed_valve_is_stopped_at_the_panel_and_left_to_cool(
         assert re.search("open no valve", text, re.IGNORECASE)
 
 
+@pytest.mark.parametrize("its", PLANS.values(), ids=PLANS)
+def test_where_either_of_two_pumps_may_be_the_one_both_are_to_be_stopped(its: DepotPlan) -> None:
+    """Of "it" the hot one would be left running as often as not."""
+    case = next(one for one in EVERY_ALARM if one.sort == "one of two")
+    for kind in ("raised", "again", "returned"):
+        text = texts(its, case)[kind]
+        assert "Stop both at the PANEL. Stay away until cold. Open NO valve." in text
+        assert "Stop it" not in text
+
+
+def test_each_valve_that_is_to_be_shut_is_said_to_be_shut() -> None:
+    """Beside a wet containment "valve" alone may be its drain, and opened."""
+    assert "THEN shut valve" in CATALOGUE["containment-wet"].text_response
+    assert "THEN shut tank valve" in CATALOGUE["tank-leak"].text_response
+
+
 def test_a_tank_that_a_pump_fills_is_not_shut_against_it() -> None:
     """The pump first: a valve shut on a running pump is the other danger."""
     record = CATALOGUE["overflow-ahead"]
@@ -215,7 +234,8 @@ def with_words(case: Case, words: str) -> Case:
     free = {
         one.name: words
         for one in fields(case.finding)
-        if isinstance(getattr(case.finding, one.name), str) and one.name not in ("unit", "valve")
+        if isinstance(getattr(case.finding, one.name), str)
+        and one.name not in ("unit", "valve", "beside")
     }
     changed: Any = replace(case.finding, **free)
     return case._replace(finding=changed)

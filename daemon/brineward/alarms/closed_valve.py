@@ -51,7 +51,8 @@ RECORD = AlarmRecord(
     consequence="The liquid in a deadheaded pump heats by several degrees a minute; seals fail, "
     "and casings have burst after 20 to 40 minutes.",
     response="Shut the pump off at the panel, not at the pump, and let it cool with everybody "
-    "away from it. Never open a valve on a hot pump. Have it looked at before it runs again.",
+    "away from it; where two pumps are named, both. Never open a valve on a hot pump. Have it "
+    "looked at before it runs again.",
     text_response="Stop it at the PANEL. Stay away until cold. Open NO valve.",
     text_afterwards="The pump may still be hot: keep away, open NO valve.",
     respond_within="5 minutes",
@@ -262,8 +263,9 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
             return Words(
                 f"{either} moves no brine",
                 time_left=left,
-                detail=f"{tank} level falls too slowly for both: valve shut, ice, air, empty?",
+                detail=f"stop both: {tank} level falls too slowly; valve shut, ice, air, empty?",
                 past=f"{either} moved no brine",
+                response=RECORD.text_response.replace("Stop it", "Stop both"),
             )
         return Words(
             f"{self.name} moves no brine: valve shut, ice, air, empty?",

@@ -100,6 +100,8 @@ class Words(NamedTuple):
     """The headline once it has cleared; empty: the same."""
     since: Instant | None = None
     """When it began, where that was long before it could be found."""
+    response: str = ""
+    """What to do, in a text, where it is not quite what the alarm's record says; empty: that."""
 
 
 class Condition(ABC, Generic[F]):

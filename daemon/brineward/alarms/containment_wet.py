@@ -65,7 +65,7 @@ RECORD = AlarmRecord(
     "where your local rules let it go: brine is not let into the yard. Don't step into it: mains "
     "near a wet floor may be live, an electrician sees to that. If the floor is dry, the level "
     "sensor's zero is off.",
-    text_response="Stay out. Pump off, THEN valve. Empty from edge.",
+    text_response="Stay out. Pump off THEN shut valve. Empty from edge.",
     respond_within="until the rim, as the text says; rain: the next working day",
     on_delay_seconds=240.0,
     off_delay_seconds=600.0,
@@ -224,7 +224,7 @@ class ContainmentWet(Condition[Wet]):
         units, wet = self.units, f"{self.name} wet"
         headline = {
             "": wet,
-            "tank": f"{wet}, {units.name_of(finding.tank)} leaking?",
+            "tank": f"{wet}, {units.name_of(finding.tank)} leak?",
             "rain": f"{wet}, rain or melt water?",
             "cold": f"{wet}, a leak?",
             "brine": f"brine in the {self.name}",

@@ -36,7 +36,7 @@ RECORD = AlarmRecord(
     "the hose. Shut the pump off at the panel first, then shut the tank's outlet valve if it can "
     "be reached dry. Do not go into the containment or the tank. Call whoever repairs it, and "
     "whoever must hear of a spill where you are.",
-    text_response="Look from outside. Pump off, THEN tank valve if reached on dry ground.",
+    text_response="Look from outside. Pump off, THEN shut tank valve if the way is dry.",
     text_afterwards="A float that tops it up can hide a leak: see that the ground is dry.",
     respond_within="the day",
     respond_seconds=24 * 3600.0,

@@ -111,7 +111,18 @@ def _suppressed(records: Records, plan: DepotPlan, code: str, alarm: str) -> str
     record, mode = CATALOGUE.get(alarm), records.modes.now(plan.id).mode
     if record is not None and mode in record.quiet_in:
         return f"{code} needs nobody while {plan.name} is {mode.value}."
-    return f"{code} is held back while the alarm that caused it is active. Take that one."
+    causes = [
+        plan.code(one.change.number)
+        for one in records.alarms.active(plan.id)
+        if record is not None
+        and one.change.alarm in record.suppressed_by
+        and one.change.state in (*_TAKABLE, *_HAD)
+        and one.change.number
+    ]
+    if not causes:
+        return f"{code} is held back while the alarm that caused it is active. Take that one."
+    cause = _either(causes)
+    return f"{code} is held back while {cause} is active. Take {cause}."
 
 
 def _taken_already(records: Records, plan: DepotPlan, act: Take, found: AlarmChanged | None) -> str:

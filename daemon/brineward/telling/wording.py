@@ -67,7 +67,7 @@ class Wording:
             how_bad=words.how_bad,
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
             when=when,
-            response=self._units.in_units(record.text_response),
+            response=self._units.in_units(words.response or record.text_response),
             take=self._take(code) if record.taken_by_reply else "",
         )
 
