@@ -13,7 +13,7 @@ from brineward.texts.senders import OutgoingText
 from brineward.texts.siren import SirenSender
 from depots import START as EVENING
 from depots import plan
-from playing import ACTIVE, SILENCE, Bench
+from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
 
 START = EVENING + 18 * HOUR
 """Noon by the clock of these tests' depot, which lives by UTC."""
@@ -188,10 +188,30 @@ def test_a_siren_is_told_that_an_alarm_has_cleared_also_where_people_know_it(why
     cleared = bench.told(bench.says(SILENCE, CLEAR), HOUR)
     assert [(one.person, one.kind) for one in cleared] == [("siren", "cleared")]
 
+    states = states_of_siren([*told, *cleared])
+    assert states[0] == b"on"
+    assert states[-1] == b"off"
+
+
+def test_a_siren_does_not_howl_for_what_its_cause_holds_back() -> None:
+    """Nobody can take that, so it would howl until it clears, though somebody has the cause."""
+    own = plan()
+    duty = replace(own.duty, on_call=("siren", "yard"), unlimited=frozenset({"siren"}))
+    bench = Bench(replace(own, duty=duty))
+    texts = bench.told(bench.says(SILENCE, ACTIVE), 30 * MINUTE)
+    texts += bench.told(bench.says(DEPOT_SILENCE, ACTIVE), 5 * MINUTE)
+    assert states_of_siren(texts)[-1] == b"on"
+    texts += bench.told(bench.book.take(2, "yard", bench.now), HOUR)
+    assert states_of_siren(texts)[-1] == b"off"
+    assert "yard" not in {one.person for one in texts if one.kind == "held back"}
+
+
+def states_of_siren(texts: list[TextDue]) -> list[bytes]:
+    """What a siren is switched to by its own among these texts."""
     states: list[bytes] = []
     channel = SirenChannel(id="siren", topic="yard/siren", on="on", off="off")
     siren = SirenSender(channel, _Topic(states))
-    for text in (*told, *cleared):
+    for text in texts:
         if text.person == "siren":
             siren.send(
                 OutgoingText(
@@ -206,8 +226,7 @@ def test_a_siren_is_told_that_an_alarm_has_cleared_also_where_people_know_it(why
                     attempt=1,
                 )
             )
-    assert states[0] == b"on"
-    assert states[-1] == b"off"
+    return states
 
 
 class _Topic:

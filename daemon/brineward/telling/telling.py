@@ -71,12 +71,23 @@ class Telling:
         if change.event in (Event.REMOVED, Event.RETURNED):
             self._reminding.follow(now)
         wish = wish_of(change)
+        if change.event is Event.SUPPRESSED:
+            return self._hush(change, now)
         if wish is Wish.NOTHING:
             return self._reset_wanted(change, now)
         calls = wish in (Wish.CALL, Wish.CALL_ON, Wish.CALL_WHO_HAD_IT, Wish.CALL_NEXT)
         if calls:
             return self._call(change, wish, now, lag)
         return (*self._end_call(change, wish, now), *self._reset_wanted(change, now))
+
+    def _hush(self, change: Change, now: Instant) -> Iterable[TextDue]:
+        """What its cause holds back nobody can take: a siren that howls for it would howl on."""
+        booked, call = change.booked, self._calls[change.booked.key][1]
+        told = [person for person in call.told if person in self._plan.duty.unlimited]
+        if not change.number or call.due is None or not told:
+            return ()
+        notice = self._wordings.own.waits(booked, change.number, now)
+        return self._texts.about(booked, call, change.number, told, notice=notice, now=now)
 
     def _reset_wanted(self, change: Change, now: Instant) -> Iterable[TextDue]:
         """Whoever has a latched alarm whose condition is clear is told that it stays."""

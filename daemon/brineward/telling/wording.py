@@ -137,6 +137,16 @@ class Wording:
             how_bad="" if hold is None else hold.why,
         )
 
+    def waits(self, booked: BookedAlarm, number: int, now: Instant) -> Notice:
+        """That its cause is active, so that nobody is called about it meanwhile."""
+        return Notice(
+            kind="held back",
+            code=self._plan.code(number),
+            lead=f"{self._plan.code(number)} waits for its cause,",
+            place=self._plan.name,
+            headline=booked.words(now).headline,
+        )
+
     def reminder(self, removed: list[BookedAlarm], now: Instant) -> Notice:
         """What is out of service, and since when; one by name, several by their count."""
         (booked, hold), *others = sorted(
