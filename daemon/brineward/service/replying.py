@@ -21,6 +21,7 @@ from brineward.service.mode_setting import set_mode, step_text
 from brineward.service.questions import Questions
 from brineward.service.recording import enter
 from brineward.service.taking import takable_codes, take
+from brineward.texts.early_receipts import EarlyReceipts
 from brineward.texts.handed_in import HttpAnswer
 from brineward.texts.published_text import received_text
 from brineward.texts.receipt_watch import ReceiptWatch
@@ -52,6 +53,7 @@ class Replies:
         self._settings = settings
         self._clock = clock
         self.receipts = ReceiptWatch(clock, self._post)
+        self._early = EarlyReceipts(clock)
         self._judge: ReplyJudge | None = None
         self._ear: TopicEar | None = None
         self._asked: list[Callable[[], str]] = []
@@ -199,8 +201,26 @@ class Replies:
             if isinstance(channel, HttpChannel) and channel.receipts is not None
         }
 
+    def receipt_awaited(self, known_as: str) -> None:
+        """A text was just recorded as taken: its receipt may have been here before. From any
+        thread."""
+        early = self._early.take(known_as)
+        if early is None:
+            return
+        try:
+            self._record_receipt(known_as, early.delivered, early.words)
+        except (DiskTrouble, JournalUnusable) as why:
+            _say(str(why))
+
     def _note_receipt(self, known_as: str, delivered: bool, words: str) -> bool:
         """Raises: DiskTrouble, JournalUnusable; then the gateway hands it in again."""
+        if self._record_receipt(known_as, delivered, words):
+            return True
+        self._early.keep(known_as, delivered=delivered, words=words)
+        # It may have become known in between, and then nobody asks for it any more.
+        return self._record_receipt(known_as, delivered, words)
+
+    def _record_receipt(self, known_as: str, delivered: bool, words: str) -> bool:
         with Journal.open(self._settings.journal.path) as journal:
             known = journal.outbox.record_receipt(
                 known_as, self._clock.now(), delivered=delivered, words=words

@@ -178,6 +178,7 @@ def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies)
         key_of=journal.outbox.key_of(),
         make_sender=lambda channel, clock: sender_of(channel, clock, outside),
         on_missed=replies.receipts.missed,
+        on_awaited=replies.receipt_awaited,
     )
     replies.also_ask(texts.unheard)
     return texts

@@ -131,7 +131,8 @@ class Lane:
 class Dispatcher:
     """Sends what is due and records what became of it; has no thread of its own.
 
-    `on_missed` is told of each channel that took a text and gave no receipt in time.
+    `on_missed` is told of each channel that took a text and gave no receipt in time, `on_awaited`
+    by which name a receipt is awaited from now on.
     """
 
     def __init__(
@@ -145,9 +146,11 @@ class Dispatcher:
         on_trouble: Callable[[str], None],
         from_memory: FromMemory | None = None,
         on_missed: Callable[[str], None] = lambda channel: None,
+        on_awaited: Callable[[str], None] = lambda known_as: None,
     ) -> None:
         self._outbox = outbox
         self._on_missed = on_missed
+        self._on_awaited = on_awaited
         self._lanes = lanes
         self._people = people
         self._clock = clock
@@ -308,6 +311,8 @@ class Dispatcher:
         )
         if isinstance(decision, Accepted):
             self._ways.taken(text, decision, now)
+            if decision.known_as:
+                self._on_awaited(decision.known_as)
             return
         if not lane.said_unusable:  # that has been said already, and louder
             _log.info("text %s did not go out: %s", text.id, decision.why)

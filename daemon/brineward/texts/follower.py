@@ -82,7 +82,8 @@ class TextsFollower(Follower):
 
     `open_outbox` is called in the thread that uses the outbox, again after every error of it;
     `on_trouble` gets a sentence and may be called from any thread. `key_of` gives the key
-    that a text's record will have; `on_missed` is told which channel gave no receipt in time.
+    that a text's record will have; `on_missed` is told which channel gave no receipt in time,
+    `on_awaited` by which name one is awaited from now on.
     """
 
     def __init__(
@@ -96,6 +97,7 @@ class TextsFollower(Follower):
         key_of: Callable[[TextDue], str],
         make_sender: Callable[[Channel, Clock], Sender] = sender_of,
         on_missed: Callable[[str], None] = lambda channel: None,
+        on_awaited: Callable[[str], None] = lambda known_as: None,
     ) -> None:
         self._pools = {id_: ThreadPoolExecutor(1, f"texts {id_}") for id_ in channels}
         # They outlive an outbox that broke: what is in the air must be recorded in the next.
@@ -116,6 +118,7 @@ class TextsFollower(Follower):
                 on_trouble=on_trouble,
                 from_memory=self._from_memory,
                 on_missed=on_missed,
+                on_awaited=on_awaited,
             )
 
         super().__init__("texts", open_dispatcher, clock, on_trouble, trouble="texts can't be sent")
