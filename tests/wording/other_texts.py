@@ -70,6 +70,7 @@ def handled_texts(plan: DepotPlan) -> Texts:
     broken = removed(plan, "sensor-silent", "waits for a new cable")
     notice = wording.held_back(broken, NUMBER, "dispatch", START)
     yield "put out of service, to the others", segment(notice)
+    yield "held back by its cause, to a siren", segment(wording.waits(one, NUMBER, START))
     later = START + 7 * DAY
     yield "out of service, each week", segment(wording.reminder([broken], later))
     both = [broken, removed(plan, "heater-failed", "")]

@@ -229,6 +229,16 @@ def test_the_time_is_the_depots_with_the_day_where_it_is_another() -> None:
     assert clock_time(now - 400 * DAY, now).endswith("06:00")
 
 
+def test_a_day_of_the_week_is_never_that_of_another_week() -> None:
+    """ "Since Sun 12:00" of three weeks ago would be read as of last Sunday."""
+    clock_time = plan().units.clock_time
+    now = instant_from_rfc3339("2026-03-08T12:00:00Z")
+    assert clock_time(now - 6 * DAY, now) == "Mon 12:00"
+    assert clock_time(now - 7 * DAY, now) == "Mar 1 12:00"
+    assert clock_time(now - 21 * DAY, now) == "Feb 15 12:00"
+    assert clock_time(now + 7 * DAY, now) == "Mar 15 12:00"
+
+
 def with_words(case: Case, words: str) -> Case:
     """The finding with other words in each of its texts."""
     free = {

@@ -7,7 +7,7 @@ from typing import Final
 from brineward.page.tank_view import TankView, tank_views
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan, Measure
-from brineward.readings.instants import SECOND, Instant, local_from_instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmState
 from brineward.records import Episode, Records, ServiceRow
 from brineward.records.alarm_now import AlarmNow
@@ -94,10 +94,8 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
 
 
 def clock_time(plan: DepotPlan, then: Instant, now: Instant) -> str:
-    """The depot's clock, with the day where it is not today, and the date beyond a week."""
-    if abs(now - then) < 6 * 86_400 * SECOND:
-        return plan.units.clock_time(then, now)
-    return f"{local_from_instant(then, plan.zone):%b %d %H:%M}"
+    """As `OperatorUnits.clock_time`."""
+    return plan.units.clock_time(then, now)
 
 
 def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) -> tuple[str, str]:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
+from typing import Final
 
 from brineward.quantities.catalogue import FOOT_M, INCH_M, POUND_KG, PSI_PA, US_GALLON_M3
 from brineward.readings.instants import Instant, local_from_instant
@@ -147,6 +148,9 @@ def duration(seconds: float) -> str:
     return f"{int(seconds // 86_400)} d"
 
 
+_WEEK_DAYS: Final = 7
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OperatorUnits:
     """What a depot's people count in, read the clock by, and call things."""
@@ -210,6 +214,10 @@ class OperatorUnits:
         return f"{value} (limit {limit if ' ' in short else short})"
 
     def clock_time(self, instant: Instant, now: Instant) -> str:
-        """The depot's wall clock, with the day where it is not today."""
+        """The depot's wall clock, with the day where it is not today; from a week on, when a day's
+        name would mean another, with the date."""
         then, today = (local_from_instant(one, self.zone) for one in (instant, now))
-        return f"{then:%H:%M}" if then.date() == today.date() else f"{then:%a %H:%M}"
+        days = abs((then.date() - today.date()).days)
+        if days >= _WEEK_DAYS:
+            return f"{then:%b} {then.day} {then:%H:%M}"
+        return f"{then:%a %H:%M}" if days else f"{then:%H:%M}"
