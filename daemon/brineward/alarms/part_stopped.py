@@ -14,9 +14,9 @@ RECORD = AlarmRecord(
     "certificate by which the page or the listener for replies can't be served.",
     consequence="Texts are not sent, or nobody looks at disk, records and channels, or the page "
     "does not answer, or replies and receipts are not received.",
-    response="See in the log why; put an address, port or certificate right that it names. Else "
-    "restart the service; report it with its log.",
-    text_response="Restart brineward on its box; report it with its log.",
+    response="Phone each other until it works again. See in the log why; put an address, port or "
+    "certificate right that it names. Else restart the service; report it with its log.",
+    text_response="Texts may fail: phone the others. Restart brineward on its box.",
     respond_within="1 hour",
     respond_seconds=3600.0,
     on_delay_seconds=60.0,
