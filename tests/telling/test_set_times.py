@@ -12,7 +12,7 @@ from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, local_from_in
 from brineward.telling.health import health_text
 from brineward.telling.set_time import SetTime
 from brineward.wording.gsm import septets
-from depots import START
+from depots import START, plan
 from engine.scripted import AREA_M2, Script, World, text_of, with_sensors
 from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
 
@@ -147,6 +147,18 @@ def test_a_line_that_is_hours_late_is_left_out() -> None:
     assert daily.due == START + DAY + HOUR
     daily.look(START)
     assert daily.fell_due(START + 3 * HOUR, START + 3 * HOUR + 59 * MINUTE)
+
+
+@pytest.mark.parametrize("by", [2 * HOUR, -20 * MINUTE])
+def test_a_clock_that_is_set_passes_over_no_line(by: int) -> None:
+    """Set ahead past the line's time, it is due at once; set back, when the clock shows it."""
+    bench = Bench(replace(plan(), duty=replace(plan().duty, daily_minutes=AT)))
+    bench.telling.look_at_clock(bench.now)
+    bench.told([], HOUR - MINUTE)
+    bench.telling.shift(by)
+    bench.now += by
+    bench.telling.look_at_clock(bench.now)
+    assert [one.kind for one in bench.told([], 0 if by > 0 else HOUR)] == ["news"]
 
 
 def test_the_weekly_test_comes_on_its_weekday_to_who_is_on_call() -> None:

@@ -53,9 +53,11 @@ class SetTime:
                 return due
         raise AssertionError("each weekday comes within eight days")
 
-    def shift(self, now: Instant) -> None:
-        """The clock was set: look again at the next chance."""
-        self.due = None
+    def shift(self, by: Instant) -> None:
+        """The clock was set by `by` milliseconds: it shows another time, but a set time is by what
+        it shows. One that was passed over is due at once; back, it is looked for anew."""
+        if by < 0:
+            self.due = None
 
     def snapshot(self) -> Any:
         """As plain data."""
