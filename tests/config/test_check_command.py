@@ -207,6 +207,60 @@ def test_a_secret_that_is_not_there_is_told_at_once(
     assert told.startswith(sentence)
 
 
+def test_what_is_named_and_is_not_there_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A secret, a certificate or a folder that is missing shows before the first start."""
+    monkeypatch.setenv("GATEWAY_TOKEN", "salt")
+    path = tmp_path / "config.toml"
+    text = (CONFIGS / "good" / "plain.toml").read_text(encoding="utf-8")
+    text = text.replace(
+        'host = "127.0.0.1"', 'host = "127.0.0.1"\nusername = "b"\npassword_file = "no.password"'
+    ).replace('path = "plain.journal"', 'path = "nowhere/plain.journal"')
+    more = """
+    [link.tls]
+    ca_file = "no-ca.pem"
+    [page]
+    certificate_file = "page.pem"
+    key_file = "no.key"
+    [heartbeat]
+    url = { file = "no.url" }
+    [export.agency]
+    url = "http://127.0.0.1:8086"
+    org = "county"
+    bucket = "brine"
+    token = { env = "NO_TOKEN" }
+    [channels.mail]
+    kind = "mail"
+    host = "mail.wexmoor.example"
+    from = "brineward@wexmoor.example"
+    username = "brineward"
+    password = { file = "no.mail" }
+    [reports]
+    folder = "reports"
+    mail_by = "mail"
+    """
+    path.write_text(text + more, encoding="utf-8")
+    (tmp_path / "page.pem").write_text("a certificate", encoding="utf-8")
+    assert run_check(str(path), "--json") == 0
+    told = json.loads(capsys.readouterr().out)["secrets"]
+    assert [one.partition(": ")[0] for one in told] == [
+        "The broker can't be logged in to",
+        "No heartbeat is sent",
+        "Nothing is exported to agency",
+        "No report is mailed",
+        "The broker can't be reached by TLS",
+        "The page is not served",
+        "The service does not start",
+    ]
+    for one, named in zip(
+        told,
+        ["no.password", "no.url", "NO_TOKEN", "no.mail", "no-ca.pem", "no.key", "nowhere"],
+        strict=True,
+    ):
+        assert named in one
+
+
 def test_levels_are_told_in_the_units_of_the_depot(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

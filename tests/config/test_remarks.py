@@ -134,3 +134,38 @@ def test_replies_on_a_topic_that_a_broker_may_not_let_us_read(
     found = [one for one in remarks_on(load_settings(file)) if "outside the sensors' topics" in one]
     assert len(found) == elsewhere
     assert all(f"expected on {topic}" in one for one in found)
+
+
+@pytest.mark.parametrize(
+    ("more", "in_the_clear"),
+    [
+        ('host = "0.0.0.0"', True),
+        ('host = "0.0.0.0"\nproxy = "127.0.0.1"', True),
+        ('host = "192.0.2.10"\nproxy = "192.0.2.1"', False),
+        ('host = "0.0.0.0"\ncertificate_file = "page.pem"\nkey_file = "page.key"', False),
+        ('proxy = "127.0.0.1"', False),
+        ("", False),
+    ],
+)
+def test_a_page_that_a_network_can_read(tmp_path: Path, more: str, in_the_clear: bool) -> None:
+    """Whoever reads the code of somebody who signs in can act as them."""
+    found = [one for one in remarks_on(changed(tmp_path, more=f"[page]\n{more}")) if "page" in one]
+    assert len(found) == in_the_clear
+    assert all("unencrypted" in one and "certificate_file" in one for one in found)
+
+
+@pytest.mark.parametrize(("high", "told"), [("2.39", True), ("2.4", False)])
+def test_a_level_that_is_not_believed_up_to_the_brim(tmp_path: Path, high: str, told: bool) -> None:
+    """Above what is believed a level is no level: an overflow would be judged by nothing."""
+    found = remarks_on(changed(tmp_path, ("range = [0, 2.6]", f"range = [0, {high}]")))
+    assert len(found) == told
+    assert all("main-level is believed only to 2.39 m" in one for one in found)
+
+
+@pytest.mark.parametrize(("high", "told"), [("40 %", True), ("27 %", True), ("26 %", False)])
+def test_a_band_that_no_brine_can_leave(tmp_path: Path, high: str, told: bool) -> None:
+    """Saturated brine holds 26.41 % at 20 degC and 26.67 % at 40 degC (CRC_SOL in
+    `published/solubility.csv`): a limit above that is never reached."""
+    found = remarks_on(changed(tmp_path, ('high = "25 %"', f'high = "{high}"')))
+    assert len(found) == told
+    assert all("brine-strong is never raised" in one for one in found)

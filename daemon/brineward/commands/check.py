@@ -15,7 +15,8 @@ from brineward.commands.config_file import add_config
 from brineward.commands.rota_week import calendar_age_seconds, calendar_lines, rota_lines
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
-from brineward.config.remarks import remarks_on, unreadable_password
+from brineward.config.out_of_reach import out_of_reach
+from brineward.config.remarks import remarks_on
 from brineward.config.settings import SensorSource, Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.buoyancy import empty_mass_kg, standing_in_containment
@@ -89,13 +90,13 @@ def _lines(settings: Settings) -> Iterator[str]:
         yield from _depot_lines(settings, plan)
     yield from _listed("Warnings: not mistakes, but each weakens the watch", remarks_on(settings))
     yield from _listed(
-        "Secrets that this command can't read; the service may get them another way",
+        "Secrets and files that this command can't read; the service may, where it runs",
         _unusable(settings),
     )
 
 
 def _unusable(settings: Settings) -> list[str]:
-    return [*unreadable_password(settings), *unusable_channels(settings)]
+    return [*out_of_reach(settings), *unusable_channels(settings)]
 
 
 def _listed(head: str, sentences: Sequence[str]) -> Iterator[str]:

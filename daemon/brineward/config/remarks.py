@@ -8,11 +8,11 @@ from brineward.alarms.registry import CATALOGUE
 from brineward.config.channel_kinds import ModemChannel, PushChannel
 from brineward.config.fields import is_phone_number
 from brineward.config.phone_numbers import impossible_number
-from brineward.config.secrets import SecretMissing, read_secret
 from brineward.config.settings import HttpChannel, Settings
-from brineward.plant.plan import DepotPlan, VesselKind
+from brineward.physics.liquid_lines import WARMEST_C, most_liquid
+from brineward.plant.plan import DepotPlan, Measure, VesselKind
 from brineward.readings.outputs import Priority
-from brineward.wording.operator_units import duration, level, temperature
+from brineward.wording.operator_units import duration, level, percent, temperature
 
 LONG_TO_NEXT_SECONDS = 3_600.0
 LONG_SILENCE_SECONDS = 3_600.0
@@ -29,16 +29,6 @@ def remarks_on(settings: Settings) -> tuple[str, ...]:
     for plan in settings.depots.values():
         found += [remark for look in _LOOKS_AT_DEPOT for remark in look(settings, plan)]
     return tuple(found)
-
-
-def unreadable_password(settings: Settings) -> list[str]:
-    """A sentence where the broker's password can't be read from where this is called."""
-    try:
-        if settings.link.password is not None:
-            read_secret(settings.link.password)
-    except SecretMissing as missing:
-        return [f"The broker can't be logged in to: {missing}."]
-    return []
 
 
 # -- the file as a whole
@@ -110,6 +100,18 @@ def _no_way_to_reply(settings: Settings) -> Iterator[str]:
             "People who are texted can't reply: an alarm can only be taken with `brineward take`, "
             "and until then the next person is woken. [replies] lets people answer, if the gateway "
             "hands over what they text."
+        )
+
+
+def _page_in_the_clear(settings: Settings) -> Iterator[str]:
+    page = settings.page
+    if page is None or page.certificate_file is not None or _is_this_machine(page.listen_host):
+        return
+    if page.proxy is None or _is_this_machine(page.proxy):
+        yield (
+            f"The page is served on {page.listen_host} unencrypted: anybody on that network can "
+            "read the code of whoever signs in, and act as them. Add certificate_file and "
+            'key_file, or leave out host and put a proxy with TLS before it (proxy = "127.0.0.1").'
         )
 
 
@@ -195,6 +197,28 @@ def _limit_over_the_brim(_: Settings, plan: DepotPlan) -> Iterator[str]:
             )
 
 
+def _level_believed_too_low(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    us = plan.us_units
+    for sensor in plan.sensors.values():
+        vessel = plan.vessels.get(sensor.at)
+        if sensor.measures is Measure.LEVEL and vessel is not None and sensor.high < vessel.brim_m:
+            yield (
+                f"At {plan.name} {sensor.id} is believed only to {level(sensor.high, us)} (range), "
+                f"and the brim of the {plan.name_of(vessel.id)} is at {level(vessel.brim_m, us)}: "
+                "nobody sees how it fills above that. Let the range reach past the brim."
+            )
+
+
+def _band_beyond_brine(_: Settings, plan: DepotPlan) -> Iterator[str]:
+    most = most_liquid(WARMEST_C)
+    if plan.strength.high >= most:
+        yield (
+            f"At {plan.name} high, {percent(plan.strength.high)} %, is more salt than brine can "
+            f"hold, {percent(most)} % at most: brine-strong is never raised. Set a lower one, "
+            "or leave it out."
+        )
+
+
 def _limit_under_freezing(_: Settings, plan: DepotPlan) -> Iterator[str]:
     limit = _limit(plan, "shelter-freezing")
     if limit is not None and limit <= _FREEZING_C:
@@ -248,6 +272,7 @@ _LOOKS_AT_FILE = (
     _number_that_cannot_be,
     _one_number_twice,
     _no_way_to_reply,
+    _page_in_the_clear,
     _replies_where_no_sensor_is,
 )
 _LOOKS_AT_DEPOT = (
@@ -258,6 +283,8 @@ _LOOKS_AT_DEPOT = (
     _late_to_the_next,
     _nothing_watched,
     _limit_over_the_brim,
+    _level_believed_too_low,
+    _band_beyond_brine,
     _limit_under_freezing,
     _held_back_too_long,
     _high_alarm_off,

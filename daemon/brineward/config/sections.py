@@ -74,7 +74,14 @@ class Section(BaseModel):
         try:
             return handler(value)
         except ValidationError as refusal:
-            lines = [cls._reworded(error) for error in refusal.errors(include_url=False)]
+            errors = refusal.errors(include_url=False)
+            inside = {error["loc"][:-1] for error in errors}
+            # A list is also refused as too short for what was refused inside of it.
+            lines = [
+                cls._reworded(error)
+                for error in errors
+                if not (error["type"] == "too_short" and error["loc"] in inside)
+            ]
             # Not "from": pydantic takes this one's lines into the report of the whole.
             raise ValidationError.from_exception_data(cls.__name__, lines) from None
 
@@ -92,7 +99,8 @@ class Section(BaseModel):
                 not_among(str(location[0]), cls.known_keys(), none="no key at all"),
             )
         elif not location:
-            kind = refused(f"{_of_kind(error['input'])}, not a table", "a table of keys")
+            # The key that holds it says what was expected; the top has no such key.
+            kind = refused(f"{_of_kind(error['input'])}, not a table")
         else:
             kind = refused(_why(error), cls._expected(location))
         return InitErrorDetails(type=kind, loc=location, input=None)
@@ -178,7 +186,7 @@ class Findings:
         except ValidationError as refusal:
             for error in refusal.errors(include_url=False):
                 said = error["ctx"]
-                self.add(key + error["loc"], said["wrong"], said["expected"])
+                self.add(key + error["loc"], said["wrong"], said["expected"] or "a table of keys")
             return None
 
     def settings(
