@@ -158,7 +158,10 @@ def test_before_any_test_it_says_so(config, capsys):
         (["--hydrometer", "1.171", "--temperature", "5 degC", "--scale", "9/9"], "scale"),
         (["--hydrometer", "1.17", "--temperature", "5 degC", "--time", "noon"], "is not a time"),
         (["--hydrometer", "1.17", "--salometer", "80", "--temperature", "5 degC"], "was entered"),
-        (["--depot", "elsewhere"], "which depot? --depot tern-hollow"),
+        (
+            ["--depot", "elsewhere"],
+            "'elsewhere' is not a depot of this config; expected --depot tern-hollow",
+        ),
         (["-o", "/nowhere/at/all.png"], "can't be drawn"),
     ],
 )

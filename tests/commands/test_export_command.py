@@ -108,7 +108,7 @@ def _refused(wanted: WantedSensor, reason: str, sentence: str, *_: object) -> Re
         (["-o", "out.txt"], "ends in none of"),
         (["-o", "no/such/folder/out.csv"], "can't be written"),
         (["-o", "out.senml", "--what", "alarms"], "write .csv"),
-        (["-o", "out.csv", "--depot", "nowhere"], "which depot?"),
+        (["-o", "out.csv", "--depot", "nowhere"], "'nowhere' is not a depot of this config"),
         (["--to", "influxdb"], "has no [export.<name>]"),
     ],
 )

@@ -189,7 +189,10 @@ def test_what_is_misasked_is_told(run: Path, capsys: pytest.CaptureFixture[str])
     """A depot that there is not, a stretch that runs backwards, a journal that is not there."""
     kept = ["--journal", str(run / "run.journal")]
     for words, why in (
-        ([*kept, "--depot", "nowhere"], "which depot? --depot tern-hollow"),
+        (
+            [*kept, "--depot", "nowhere"],
+            "'nowhere' is not a depot of this config; expected --depot tern-hollow",
+        ),
         ([*kept, "--since", "2026-02-01", "--until", "2026-01-01"], "is not before"),
         (["--journal", str(run / "none.journal")], "none.journal"),
     ):

@@ -153,7 +153,10 @@ def test_the_next_step_by_what_the_sensors_show(
         (("asleep",), "'asleep' is not a mode; expected one of \"filling up\", "),
         (("laid up", "--by", "nobody"), "nobody is not on call at Tern Hollow; say who sets it"),
         (("--single-batch",), "in which mode? Name it with --single-batch or --refills"),
-        (("laid up", "--depot", "elsewhere"), "which depot? --depot tern-hollow"),
+        (
+            ("laid up", "--depot", "elsewhere"),
+            "'elsewhere' is not a depot of this config; expected --depot tern-hollow",
+        ),
     ],
 )
 def test_what_can_not_be_done_is_refused_in_a_sentence(

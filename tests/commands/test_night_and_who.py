@@ -79,7 +79,26 @@ def test_who_is_on_call_at_a_time(played: str, capsys: Shown) -> None:
     assert main(["who", played, "--at", "2026-12-25T12:00:00Z", "--json"]) == 0
     (found,) = json.loads(capsys.readouterr().out)
     assert found["on_call"] == "dispatch"
-    assert main(["who", played, "--at", "christmas"]) == 2
+    assert main(["who", played, "--at", "2026-12-25"]) == 0
+    assert "on call is Dispatch desk" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("said", ["christmas", "2026-13-25T02:00:00Z", "2026-12-25T02:00:00"])
+def test_a_time_that_is_none_is_refused_with_what_is_one(
+    played: str, capsys: Shown, said: str
+) -> None:
+    """What was given, and what would have been understood, in plain words."""
+    assert main(["who", played, "--at", said]) == 2
+    assert capsys.readouterr().err.startswith(f"--at '{said}' is not a time; expected a time ago")
+
+
+def test_a_calendar_that_cannot_be_written_says_so(
+    played: str, tmp_path: Path, capsys: Shown
+) -> None:
+    """Which file, and why, as a person says it."""
+    file = tmp_path / "nowhere" / "out.ics"
+    assert main(["who", played, "--ical", str(file)]) == 2
+    assert capsys.readouterr().err == f"{file} can't be written: No such file or directory\n"
 
 
 def test_the_rota_is_written_as_a_calendar(played: str, tmp_path: Path, capsys: Shown) -> None:

@@ -115,7 +115,7 @@ def test_the_rows_of_csv_are_those_of_json(settings, capsys):
         (("salt 5 tons", "--corrects", "1"), 2, "--why"),
         (("strike",), 1, "Which number"),
         (("salt 5 tons", "--at", "2100-01-01"), 2, "still to come"),
-        (("salt 5 tons", "--depot", "nowhere"), 2, "which depot?"),
+        (("salt 5 tons", "--depot", "nowhere"), 2, "'nowhere' is not a depot of this config"),
     ],
 )
 def test_what_can_t_be_entered_is_said(settings, capsys, words, code, said):
@@ -128,4 +128,4 @@ def test_what_can_t_be_entered_is_said(settings, capsys, words, code, said):
 def test_who_is_not_on_call_enters_nothing(settings, capsys):
     """Somebody known to nobody."""
     assert main(["record", str(settings.file), "accepted", "--by", "nobody"]) == 2
-    assert "not on call" in capsys.readouterr().err
+    assert "not on call at Tern Hollow; say who enters it: --by " in capsys.readouterr().err

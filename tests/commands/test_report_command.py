@@ -36,7 +36,7 @@ def test_a_file_is_written_in_the_form_that_its_name_says(config, tmp_path, caps
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--depot", "nowhere"), "which depot?"),
+        (("--depot", "nowhere"), "'nowhere' is not a depot of this config"),
         (("--until", "2026-01-20"), "--until needs --since"),
         (("--since", "soon"), "is not a time"),
         (("-o", "week.doc"), "ends in none of"),

@@ -338,6 +338,25 @@ def test_a_silent_service_is_not_calm(config, now, capsys):
     assert out.startswith("SERVICE SILENT for 12 min: is it running?")
 
 
+def test_a_sign_from_the_future_is_no_sign_of_life(config, now, capsys):
+    """A box whose clock went back with its power: what was seen before does not hide that nothing
+    runs now."""
+    with healthy(config, now) as journal:
+        journal.signs_of_life.note(beat=now + 12 * MINUTE + 30 * SECOND)
+    code, out, _ = told(config, capsys)
+    assert code == status.NOT_CALM
+    assert "its last sign is 12 min ahead of now. Is it running? Nobody is watching" in out
+
+
+def test_a_recording_is_told_of_as_it_was(config, now, capsys):
+    """A service that went on without readings was alive at the last of them, and no age is
+    negative."""
+    with healthy(config, now) as journal:
+        journal.signs_of_life.note(beat=now + 12 * MINUTE)
+    _, out, _ = told(config, capsys, "--journal", str(load_settings(config).journal.path))
+    assert out.startswith("Service alive, last sign 0 s ago")
+
+
 def test_a_lost_link_is_not_calm(config, now, capsys):
     """Cut off from the broker: since when, and why."""
     with healthy(config, now) as journal:

@@ -98,7 +98,7 @@ def test_a_metric_depot_counts_in_its_own_units():
         ("settings feed=3 and so on", "is not a mark"),
         ("remark", "nothing is given"),
         ("sat 20 tons", "'sat' begins no record"),
-        ("", "begins no record"),
+        ("", "nothing is said; expected load, salt,"),
         ("remark " + "x" * LONGEST, "one line of 300 characters"),
         ("remark a\x07b", "one line"),
     ],

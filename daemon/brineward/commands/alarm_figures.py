@@ -82,7 +82,7 @@ def _lines(plan: DepotPlan, found: Figures) -> Iterator[str]:
 
 
 def _told_lines(told: Told, plan: DepotPlan) -> Iterator[str]:
-    yield f"  {plan.name_of(told.person)}: {told.texts} texts of alarms"
+    yield f"  {plan.name_of(told.person)}: {told.texts} text{'s' * (told.texts != 1)} of alarms"
     yield (
         f"    in any ten minutes: {told.most_in_ten_minutes} at most (the standard's limit is 10); "
         f"above that in {told.slots_above} of {told.slots:,} ten-minute periods (aim: under 1 %)"

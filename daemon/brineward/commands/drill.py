@@ -12,9 +12,9 @@ from brineward.alarms.drill import RECORD, drill_words
 from brineward.clock import Clock, MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.take import has_journal
+from brineward.commands.which_depot import WhichDepot, the_depot
 from brineward.config.fields import quantity_in_si
 from brineward.config.load import load_settings
-from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.journal.outbox import OutboxText
 from brineward.plant.plan import DepotPlan
@@ -26,7 +26,6 @@ from brineward.wording.operator_units import duration
 
 _LOOK_SECONDS: Final = 0.5
 _LOOKS_FOR_START: Final = 120  # a minute of looking: a busy machine may take half of that
-_ALIVE_WITHIN: Final = 60 * SECOND
 _LONGEST_SECONDS: Final = 12 * 3600.0
 
 
@@ -55,13 +54,16 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
 def run(args: argparse.Namespace) -> int:
     """0: taken, and every text arrived; 1: not taken, or something failed; 2: no drill was held."""
     settings = load_settings(args.config)
-    plan = _depot(settings, args.depot)
-    if plan is None or not has_journal(settings):
+    if not has_journal(settings):
         return 2
     try:
+        plan = the_depot(settings, args.depot)
         length = quantity_in_si(args.length, "duration")
     except PydanticCustomError as refusal:
         print(f"--for: {refusal.message()}; expected a time such as 30 min", file=sys.stderr)
+        return 2
+    except WhichDepot as why:
+        print(why, file=sys.stderr)
         return 2
     if not 0 < length <= _LONGEST_SECONDS:
         print("--for: expected more than nothing and at most 12 h", file=sys.stderr)
@@ -72,15 +74,6 @@ def run(args: argparse.Namespace) -> int:
     except (JournalUnusable, DiskTrouble) as why:
         print(why, file=sys.stderr)
         return 2
-
-
-def _depot(settings: Settings, named: str | None) -> DepotPlan | None:
-    found = [plan for plan in settings.depots.values() if named in (None, plan.id)]
-    if len(found) == 1:
-        return found[0]
-    known = " or ".join(f"--depot {one}" for one in settings.depots)
-    print(f"Which depot? Expected {known}.", file=sys.stderr)
-    return None
 
 
 class Drilling:
@@ -95,8 +88,7 @@ class Drilling:
 
     def hold(self, seconds: float) -> int:
         """Raise it, follow it until it is taken or over, and tell of it; the exit code."""
-        beat = self._records.service().beat
-        if beat is None or self._began - beat > _ALIVE_WITHIN:
+        if not self._records.service().alive(self._began):
             print("The service does not run: start it first.", file=sys.stderr)
             return 2
         until = self._began + round(seconds * SECOND)

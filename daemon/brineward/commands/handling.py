@@ -96,7 +96,7 @@ def run(args: argparse.Namespace) -> int:
     depot, number, alarm, source = named
     seconds = _seconds(args.length) if args.command == "shelve" else 0.0
     plan = settings.depots[depot]
-    by = None if seconds is None else who_is_it(plan, args.by)
+    by = None if seconds is None else who_is_it(plan, args.by, "says so")
     if seconds is None or by is None or not has_journal(settings):
         return 2
     now = MachineClock().now()

@@ -110,7 +110,7 @@ def _enter(
     record = Struck() if strikes else record_from_words(said, plan)
     if bool(args.corrects) != bool(args.why.strip()):
         raise RefusedRecord("a correction says which: --corrects NUMBER, and --why it was wrong")
-    by = who_is_it(plan, args.by)
+    by = who_is_it(plan, args.by, "enters it")
     if by is None or not has_journal(settings):
         return 2
     at = now if args.at is None else instant_of(args.at, plan.zone, now)

@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+from dataclasses import replace
 from typing import Any
 
 from brineward.commands.config_file import add_config
@@ -17,9 +18,6 @@ from brineward.records import Records
 from brineward.service.backlog import backlog_of, cursor_of
 
 CALM, NOT_CALM, UNREADABLE = 0, 1, 2
-
-ALIVE_WITHIN_SECONDS = 60.0
-"""A service whose last sign of progress is older is said to be silent."""
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -45,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
         settings = settings_of(arguments)
         now = now_in(arguments, settings)
         with Journal.open(settings.journal.path, read_only=True) as journal:
-            found = gather(settings, journal, now)
+            found = gather(settings, journal, now, live=arguments.journal is None)
     except (ConfigMistakes, DiskTrouble, JournalUnusable) as trouble:
         print(trouble, file=sys.stderr)
         return UNREADABLE
@@ -56,13 +54,17 @@ def run(arguments: argparse.Namespace) -> int:
     return CALM if found["calm"] else NOT_CALM
 
 
-def gather(settings: Settings, journal: Journal, now: Instant) -> dict[str, Any]:
+def gather(
+    settings: Settings, journal: Journal, now: Instant, *, live: bool = True
+) -> dict[str, Any]:
     """Everything that the status tells, in SI units, as plain data for JSON.
+
+    Without `live` a recorded journal is told of, as it was at `now`.
 
     Raises: DiskTrouble, JournalUnusable.
     """
     records = Records(journal.handle)
-    service = _service(settings, records, now)
+    service = _service(settings, records, now, live=live)
     depots = [depot_status(plan, records, settings.file, now) for plan in settings.depots.values()]
     disk = journal.room.disk_state(settings.journal)
     waits = any(a["active"] or a["unacknowledged"] for depot in depots for a in depot["alarms"])
@@ -86,12 +88,14 @@ def gather(settings: Settings, journal: Journal, now: Instant) -> dict[str, Any]
     }
 
 
-def _service(settings: Settings, records: Records, now: Instant) -> dict[str, Any]:
+def _service(settings: Settings, records: Records, now: Instant, *, live: bool) -> dict[str, Any]:
     row = records.service()
-    age = _age(row.beat, now)
+    if not live and row.beat is not None:
+        # A recording may go on without readings.
+        row = replace(row, beat=min(row.beat, now))
     return {
-        "alive": age is not None and age <= ALIVE_WITHIN_SECONDS,
-        "heartbeat_age_seconds": age,
+        "alive": row.alive(now),
+        "heartbeat_age_seconds": _age(row.beat, now),
         "pid": row.pid,
         "version": row.version,
         "started": _written(row.started),

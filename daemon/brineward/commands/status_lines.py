@@ -85,11 +85,17 @@ def _service_lines(
     if age is None:
         yield "SERVICE: no sign of life in this journal yet. Start it: brineward run CONFIG"
     elif service["alive"]:
-        yield f"Service alive, last sign {duration(age)} ago (version {service['version']})."
+        version = service["version"]
+        yield f"Service alive, last sign {duration(max(age, 0.0))} ago (version {version})."
     elif _is_full(disk):
         yield (
-            f"No sign of the service for {duration(age)}: the full disk can't store one, or the "
-            "service is down."
+            f"No sign of the service for {duration(abs(age))}: the full disk can't store one, or "
+            "the service is down."
+        )
+    elif age < 0:
+        yield (
+            f"SERVICE SILENT since the clock was set back: its last sign is {duration(-age)} ahead "
+            "of now. Is it running? Nobody is watching the depots."
         )
     else:
         yield f"SERVICE SILENT for {duration(age)}: is it running? Nobody is watching the depots."

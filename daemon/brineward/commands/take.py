@@ -62,14 +62,14 @@ def run(args: argparse.Namespace) -> int:
         return 2
 
 
-def who_is_it(plan: DepotPlan, said: str | None) -> str | None:
+def who_is_it(plan: DepotPlan, said: str | None, does: str = "has it") -> str | None:
     """Who on call gives a command, by what was said or by login; None for nobody, and says so."""
     wanted = said or login()
     by = person_on_call(plan, wanted)
     if by is None:
         who = f"{wanted} is" if wanted else "You are"
         print(
-            f"{who} not on call at {plan.name}; say who has it: --by {on_call_at(plan)}",
+            f"{who} not on call at {plan.name}; say who {does}: --by {on_call_at(plan)}",
             file=sys.stderr,
         )
     return by

@@ -4,11 +4,13 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
+from datetime import tzinfo
 from pathlib import Path
 
 from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.rota_week import calendar_age_seconds, calendar_lines
+from brineward.commands.span import NoTime, instant_of
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
@@ -17,7 +19,6 @@ from brineward.readings.entries import Shift
 from brineward.readings.instants import (
     DAY,
     Instant,
-    instant_from_rfc3339,
     local_from_instant,
     rfc3339_from_instant,
 )
@@ -38,7 +39,12 @@ def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]"
         "eight weeks as an iCalendar file.",
     )
     add_config(parser)
-    parser.add_argument("--at", metavar="TIME", help="another time, such as 2026-12-25T02:00:00Z")
+    parser.add_argument(
+        "--at",
+        metavar="TIME",
+        help="another time, such as 2026-12-25T02:00:00Z; a day begins at the first depot's "
+        "midnight",
+    )
     parser.add_argument("--json", action="store_true", help="the same as JSON, times in UTC")
     parser.add_argument("--ical", type=Path, metavar="FILE", help="write the shifts to this file")
     parser.set_defaults(run=run)
@@ -51,16 +57,17 @@ def run(args: argparse.Namespace) -> int:
     """
     settings, now = load_settings(args.config), MachineClock().now()
     try:
-        at = now if args.at is None else instant_from_rfc3339(args.at)
+        at = now if args.at is None else instant_of(args.at, _first_zone(settings), now)
         shifts, ages = _shifts(settings, now)
-        if args.ical is not None:
-            args.ical.write_bytes(_calendar(settings, shifts, at))
-    except (ValueError, OverflowError) as why:
-        print(f"--at: {why}", file=sys.stderr)
-        return 2
-    except (OSError, DiskTrouble, JournalUnusable) as why:
+    except (NoTime, OSError, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return 2
+    if args.ical is not None:
+        try:
+            args.ical.write_bytes(_calendar(settings, shifts, at))
+        except OSError as why:
+            print(f"{args.ical} can't be written: {why.strerror}", file=sys.stderr)
+            return 2
     plans = settings.depots.values()
     found = [(plan, on_call_at(plan, at, shifts.get(plan.id, ()))) for plan in plans]
     if args.json:
@@ -70,6 +77,10 @@ def run(args: argparse.Namespace) -> int:
             lines = [f"  {said}" for said in calendar_lines(plan, ages.get(plan.id))]
             print("\n".join([*_lines(plan, one, at), *lines]))
     return 0
+
+
+def _first_zone(settings: Settings) -> tzinfo:
+    return next(iter(settings.depots.values())).zone
 
 
 def _shifts(

@@ -72,6 +72,8 @@ def record_from_words(words: str, plan: DepotPlan) -> ByHand:
         raise RefusedRecord(f"a record is one line of {LONGEST} characters at most")
     first, _, rest = line.partition(" ")
     read = _READERS.get(first.casefold().rstrip(":"))
+    if not first:
+        raise RefusedRecord(f"nothing is said; expected {EXPECTED}")
     if read is None:
         raise RefusedRecord(f"{first[:30]!r} begins no record; expected {EXPECTED}")
     return read(_Asked(plan=plan, words=rest))

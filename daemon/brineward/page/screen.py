@@ -14,8 +14,6 @@ from brineward.records.alarm_now import AlarmNow
 from brineward.records.depot_now import DepotNow, SensorNow, depot_now
 from brineward.wording.operator_units import duration
 
-ALIVE_WITHIN_SECONDS: Final = 60.0
-"""As `brineward status` has it: a service whose last sign is older is silent."""
 _OLD_SECONDS: Final = 120.0
 
 
@@ -102,8 +100,10 @@ def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) ->
     """The gravest that is to be said, and its sentence."""
     if service.beat is None:
         return "unwatched", say("state.never")
-    age = (depot.time - service.beat) / SECOND
-    if age > ALIVE_WITHIN_SECONDS:
+    if not service.alive(depot.time):
+        age = (depot.time - service.beat) / SECOND
+        if age < 0:
+            return "unwatched", say("state.set_back", time=duration(-age))
         return "unwatched", say("state.unwatched", time=duration(age))
     needed = sum(one.needed and one.active for one in alarms)
     cleared = sum(one.needed and not one.active for one in alarms)

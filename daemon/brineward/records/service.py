@@ -4,7 +4,10 @@ from dataclasses import dataclass, fields
 from typing import Final
 
 from brineward.journal.handle import Handle
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
+
+ALIVE_WITHIN: Final = 60 * SECOND
+"""A service whose last sign of progress is farther from now is not taken to be alive."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +24,14 @@ class ServiceRow:
     link_up: bool | None = None
     link_changed: Instant | None = None
     link_why: str | None = None
+
+    def alive(self, now: Instant) -> bool:
+        """Has it just given a sign of life?
+
+        One from the future is none: it is from before the clock was set back, and a service that
+        still ran would have given another since.
+        """
+        return self.beat is not None and abs(now - self.beat) <= ALIVE_WITHIN
 
 
 _NAMES: Final = tuple(field.name for field in fields(ServiceRow))
