@@ -7,7 +7,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from email import message_from_bytes, policy
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 import trustme
@@ -21,6 +21,7 @@ from brineward.config.channel_kinds import (
     PushChannel,
     SirenChannel,
 )
+from brineward.config.load import _CHANNELS
 from brineward.config.secret_table import Secret
 from brineward.config.settings import (
     Channel,
@@ -256,6 +257,12 @@ PLACES: list[Callable[[Path, ExitStack], Place]] = [
     console,
 ]
 LONGEST_SECONDS = 12.0
+
+
+def test_every_kind_of_channel_is_held_to_it() -> None:
+    """A kind that the config knows and that is missing here has promised nothing."""
+    assert {one.__name__ for one in PLACES} == set(_CHANNELS)
+    assert set(get_args(Channel)) == set(_CHANNELS.values())
 
 
 @pytest.fixture(params=PLACES, ids=lambda place: place.__name__)

@@ -1,10 +1,12 @@
 """Channels that can't be used because a secret of theirs is missing: seen at once, not at night."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
 
-from brineward.config.channel_kinds import MailChannel, ModemChannel, PushChannel
+from brineward.config.channel_kinds import ModemChannel, PushChannel
+from brineward.config.secret_table import Secret
 from brineward.config.secrets import SecretMissing, read_secret
-from brineward.config.settings import Channel, FileChannel, HttpChannel, ReplySettings, Settings
+from brineward.config.settings import Channel, FileChannel, ReplySettings, Settings
 from brineward.texts.modem import MODEM_MISSING, modem_missing
 from brineward.texts.push import PUSH_MISSING, push_missing
 from brineward.texts.signatures import BadKey, signing_key
@@ -35,35 +37,26 @@ def unusable_channels(settings: Settings) -> list[str]:
 
 
 def _wrong_with(channel: Channel) -> Iterator[str]:
-    if isinstance(channel, HttpChannel):
-        for secret in channel.secrets.values():
-            try:
-                read_secret(secret)
-            except SecretMissing as why:
-                yield str(why)
-    elif isinstance(channel, MailChannel | ModemChannel | PushChannel):
-        yield from _wrong_with_other(channel)
-    elif isinstance(channel, FileChannel) and not channel.path.parent.is_dir():
+    if isinstance(channel, ModemChannel) and modem_missing():
+        yield f"it {MODEM_MISSING}"
+    if isinstance(channel, PushChannel) and push_missing():
+        yield f"it {PUSH_MISSING}"
+    if isinstance(channel, FileChannel) and not channel.path.parent.is_dir():
         yield f"its folder {channel.path.parent} does not exist; make it"
-
-
-def _wrong_with_other(channel: MailChannel | ModemChannel | PushChannel) -> Iterator[str]:
-    match channel:
-        case MailChannel():
-            secret = channel.password
-        case ModemChannel():
-            secret = channel.pin
-            if modem_missing():
-                yield f"it {MODEM_MISSING}"
-        case PushChannel():
-            secret = channel.url
-            if push_missing():
-                yield f"it {PUSH_MISSING}"
-    try:
-        if secret is not None:
+    for secret in _secrets_of(channel):
+        try:
             read_secret(secret)
-    except SecretMissing as why:
-        yield str(why)
+        except SecretMissing as why:
+            yield str(why)
+
+
+def _secrets_of(channel: Channel) -> Iterator[Secret]:
+    """Whatever its keys hold that is a secret, so that no kind of channel can be forgotten here."""
+    for key in fields(channel):
+        held = getattr(channel, key.name)
+        for one in held.values() if isinstance(held, Mapping) else (held,):
+            if isinstance(one, Secret):
+                yield one
 
 
 def _wrong_with_replies(settings: ReplySettings) -> Iterator[str]:
