@@ -44,7 +44,7 @@ def depot_units(config: Path, depot: str) -> DepotUnits:
     """
     try:
         table = tomllib.loads(config.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as wrong:
+    except (OSError, ValueError, RecursionError) as wrong:
         raise ScenarioError(f"{config}: {wrong}") from wrong
     depots = table.get("depots")
     own = depots.get(depot) if isinstance(depots, dict) else None

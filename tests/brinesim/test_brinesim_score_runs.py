@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from brinesim.commands.main import main
+from brinesim.scenario import ScenarioError
 from brinesim.scoring.kept_runs import code_state
 from brinesim.scoring.runs import (
     FAULT_FREE,
@@ -129,6 +130,52 @@ def test_only_runs_that_belong_together_are_summed_up(
     )
     assert main([*words, "--runs", str(runs.with_name("new.jsonl"))]) == 1
     assert "is rough" in capsys.readouterr().err
+
+
+def test_a_file_that_is_no_file_of_runs_is_left_as_it_was(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One that was named by mistake loses nothing, whether or not its last line has an end."""
+    words = ["score", str(CONFIG), "closed-valve", "--seeds", "0", "--runs"]
+    for text in ("a note of one line", '{"a": 1}\n{"b": 2}', '{"config": "tern'):
+        notes = tmp_path / "notes.txt"
+        notes.write_text(text)
+        assert main([*words, str(notes)]) == 1
+        assert "is no file of runs" in capsys.readouterr().err
+        assert notes.read_text() == text
+
+
+def test_a_run_counts_once_however_often_it_is_named(tmp_path: Path) -> None:
+    """A scenario that is named twice is played once; two files of one name are refused."""
+    numbers = {"seeds": range(1, 2), "quiet_seeds": range(1, 2)}
+    watched = watched_by(CONFIG)
+    twice = jobs_for(["air-lock", "air-lock"], watched, rough=False, **numbers)
+    assert [(job.scenario, job.seeds) for job in twice] == [("air-lock", (1,))]
+    files = []
+    for folder in ("a", "b"):
+        (tmp_path / folder).mkdir()
+        file = tmp_path / folder / "mine.toml"
+        file.write_text('title = "x"\nbuilds_on = "air-lock"\n')
+        files.append(str(file))
+    with pytest.raises(ScenarioError, match="both named 'mine'"):
+        jobs_for(files, watched, rough=False, **numbers)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (b"\xff\xfe", "decode"),
+        (b"depots = 3", "depots is no table"),
+        (b"depots.a = 3", "depots.a is no depot"),
+        (b"depots.a.sensors = 3", "depots.a is no depot"),
+    ],
+)
+def test_a_config_that_is_none_is_told(text: bytes, told: str, tmp_path: Path) -> None:
+    """Before anything is played."""
+    file = tmp_path / "wrong.toml"
+    file.write_bytes(text)
+    with pytest.raises(WatchmanError, match=told):
+        watched_by(file)
 
 
 def test_runs_replayed_together_are_judged_as_if_alone() -> None:

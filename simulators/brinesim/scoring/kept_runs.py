@@ -110,11 +110,9 @@ class RunsFile:
             return
         text = path.read_bytes()
         whole = text[: text.rfind(b"\n") + 1]
-        if whole != text:  # a score was killed while it wrote: that run is played again
-            path.write_bytes(whole)
         lines = whole.splitlines()
         try:
-            judging.check(_Heading.model_validate_json(lines[0] if lines else b"").judging(), path)
+            judging.check(_Heading.model_validate_json(lines[0] if lines else text).judging(), path)
         except ValidationError as wrong:
             raise NotKeptError(f"{path} is no file of runs: {_first_of(wrong)}") from wrong
         for number, line in enumerate(lines[1:], 2):
@@ -122,6 +120,10 @@ class RunsFile:
                 self.verdicts.append(_VERDICT.validate_json(line))
             except ValidationError as wrong:
                 raise NotKeptError(f"{path}, line {number}: {_first_of(wrong)}") from wrong
+        if not whole:
+            self._write("")
+        elif whole != text:  # a score was killed while it wrote: that run is played again
+            path.write_bytes(whole)
 
     def add(self, verdicts: Sequence[Judged]) -> None:
         """Keep more. Raises: OSError where the file can't be written."""

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from brinesim.fault_kinds import KINDS
-from brinesim.scenario import Scenario, load_scenario, scenario_names
+from brinesim.scenario import Scenario, ScenarioError, load_scenario, scenario_names
 from brinesim.scoring.judging import Judged, judge
 from brinesim.scoring.kept_runs import code_state
 from brinesim.simulation import Simulation
@@ -57,16 +57,19 @@ def watched_by(config: Path, depot: str | None = None) -> Watched:
     """
     try:
         depots = tomllib.loads(config.read_text(encoding="utf-8")).get("depots", {})
-    except (OSError, tomllib.TOMLDecodeError) as wrong:
+    except (OSError, ValueError, RecursionError) as wrong:
         raise WatchmanError(f"{config}: {wrong}") from wrong
+    if not isinstance(depots, dict):
+        raise WatchmanError(f"{config}: depots is no table")
     name = depot or next(iter(depots), "")
     if name not in depots:
         raise WatchmanError(
             f"{config}: no depot {name!r}; there are: {', '.join(depots) or 'none'}"
         )
-    return Watched(
-        config=str(config.resolve()), depot=name, sensors=tuple(depots[name].get("sensors", {}))
-    )
+    own = depots[name].get("sensors", {}) if isinstance(depots[name], dict) else None
+    if not isinstance(own, dict):
+        raise WatchmanError(f"{config}: depots.{name} is no depot with a table of sensors")
+    return Watched(config=str(config.resolve()), depot=name, sensors=tuple(own))
 
 
 def scored_scenarios() -> list[str]:
@@ -116,11 +119,17 @@ def jobs_for(
 
     Runs that are `known` by scenario and seed are left out.
 
-    Raises: ScenarioError before any run where a scenario is unknown or wrong.
+    Raises: ScenarioError before any run where a scenario is unknown or wrong, or two have one name.
     """
     jobs = []
-    for name in names:
+    named: dict[str, str] = {}
+    for name in dict.fromkeys(names):
         scenario = load_scenario(name)
+        if named.setdefault(scenario.name, name) != name:
+            raise ScenarioError(
+                f"{named[scenario.name]} and {name} are both named {scenario.name!r}, by which "
+                "runs are kept apart"
+            )
         wanted = seeds if scenario.faults else quiet_seeds
         numbers = [seed for seed in wanted if (scenario.name, seed) not in known]
         size = min(MOST_TOGETHER, max(1, int(TOGETHER_SECONDS / scenario.duration)))
