@@ -3,6 +3,7 @@
 import copy
 import heapq
 import itertools
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -181,7 +182,11 @@ class Simulation:
                 begin=begin,
                 end=end,
                 columns=columns,
-                arrivals=self._delivery.carry(samples, self._order),
+                arrivals=self._delivery.carry(
+                    samples,
+                    self._order,
+                    until=end if end < self.scenario.duration else math.inf,
+                ),
             )
             begin = end
 

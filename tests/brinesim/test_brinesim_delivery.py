@@ -56,6 +56,29 @@ def test_a_buffering_gateway_brings_all_of_it_later() -> None:
     assert got.values.size == 2 * TIMES.size
 
 
+def test_what_is_held_up_arrives_in_turn_however_the_run_is_cut() -> None:
+    """Chunk by chunk, readings come in the order of their arrivals, each once: a gap that reaches
+    over two chunks is caught up with in one row, and late ones wait for the next chunk.
+    """
+    plan = DeliveryPlan(late_share=0.1, late_by="90 s")
+    way = Delivery(plan, seed=5, start_ms=START, effects=[effect("buffered")])
+    chunks = []
+    for begin, end in ((0.0, 3500.0), (3500.0, 7200.0)):
+        times = TIMES[(begin <= TIMES) & (end > TIMES)]
+        until = end if end < 7200.0 else np.inf
+        chunks.append(
+            way.carry([Samples(sensor="a", times=times, values=times)], {"a": 0}, until=until)
+        )
+    arrived = np.concatenate([chunk.arrived for chunk in chunks])
+    values = np.concatenate([chunk.values for chunk in chunks])
+    assert np.all(np.diff(arrived) >= 0)
+    assert sorted(values) == TIMES.tolist()
+    assert chunks[0].arrived.max() <= START + 3_500_000
+    held = values[(values >= 3000.0) & (values < 4000.0)]
+    assert np.all(np.diff(held) > 0)
+    assert np.unique(arrived).size == arrived.size
+
+
 def test_a_wrong_clock_moves_the_stamps_and_not_the_arrivals() -> None:
     """While the clock is ahead, stamps are ahead by just that."""
     right, wrong = carried(), carried(effects=[effect("clock", 5400.0)])
