@@ -1,9 +1,10 @@
 """Durations and moments as a scenario writes them, and as readings carry them."""
 
+import math
 from datetime import UTC, datetime, timedelta
 from typing import Annotated
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, Field
 
 _UNITS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -21,12 +22,19 @@ def seconds_from_text(text: object) -> float:
     for number, unit in zip(words[::2], words[1::2], strict=True):
         if unit not in _UNITS:
             raise ValueError(f"{text!r}: {unit!r} is none of {', '.join(_UNITS)}")
-        total += float(number) * _UNITS[unit]
+        try:
+            total += float(number) * _UNITS[unit]
+        except ValueError as wrong:
+            raise ValueError(f'{text!r} is no duration; write it as "20 min"') from wrong
+    if not math.isfinite(total):
+        raise ValueError(f"{text!r} is no duration that ends")
     return total
 
 
-Seconds = Annotated[float, BeforeValidator(seconds_from_text)]
-"""A field that a scenario writes as a duration with its unit."""
+Shift = Annotated[float, BeforeValidator(seconds_from_text)]
+"""A field that a scenario writes as a duration with its unit; below 0: the other way."""
+Seconds = Annotated[Shift, Field(ge=0)]
+"""The same, never below 0."""
 
 
 def milliseconds_from_rfc3339(text: str) -> int:

@@ -5,7 +5,9 @@ Every flow is taken from one vessel and given to another as the same number.
 
 import math
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import ClassVar, Literal, NamedTuple
+
+from pydantic import ConfigDict
 
 from brinesim.brine import (
     HEAT_OF_SOLUTION,
@@ -16,11 +18,18 @@ from brinesim.brine import (
     saturation_from_temperature,
 )
 from brinesim.depot import DepotPlan
+from brinesim.parts import NotNegative, Share
 from brinesim.vessels import Vessel
 
 GRAVITY = 9.81
 SPILLS_SECONDS = 20.0
 """Twice the step of the rule that carries the plant forward: shorter, and it overshoots."""
+LEFT_M = 0.03
+"""So much is left in a vessel by its leaks and drains, which are that high over its floor (our
+guess)."""
+CRUSTS_AT = 0.01
+"""Brine in the hopper that has dried so far beyond saturation, as a mass fraction, is under a crust
+(our guess); only what was left after draining gets there, over weeks."""
 
 COLUMNS = (
     "time",
@@ -51,6 +60,9 @@ COLUMNS = (
 )
 """The names of a recorded row's values, in order: SI, degC, mass fractions, A, Pa."""
 
+CONDUCTIVITY = "conductivity"
+"""One more, worked out of a whole table of rows: mS/cm, as an ideal probe sees it."""
+
 (
     HOPPER_WATER,
     HOPPER_SALT,
@@ -80,9 +92,11 @@ COLUMNS = (
 class Controls:
     """What people and faults set; constant between two events."""
 
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid", allow_inf_nan=False)
+    """A scenario may set these too, and nothing else."""
     water_on: bool = True
-    blend: float = 0.125
-    float_fault: str = ""
+    blend: Share = 0.125
+    float_fault: Literal["", "open", "closed"] = ""
     """`open` or `closed` while it is stuck."""
     float_wear_m: float = 0.0
     pump_on: bool = False
@@ -90,21 +104,21 @@ class Controls:
     outlet_ok: bool = True
     mains_ok: bool = True
     heater_ok: bool = True
-    door: float = 0.0
-    hose_to: str = "truck"
+    door: Share = 0.0
+    hose_to: Literal["truck", "ground", "main"] = "truck"
     air_lock: bool = False
     weir_blocked: bool = False
     """Salt has crusted over the hopper's way into the main tank."""
-    leak_area_m2: float = 0.0
+    leak_area_m2: NotNegative = 0.0
     """Orifice low in the main tank; what it lets out falls into the containment."""
-    pipe_leak_m3_per_s: float = 0.0
+    pipe_leak_m3_per_s: NotNegative = 0.0
     """Out of the suction pipe, outside the containment."""
-    line_leak_share: float = 0.0
+    line_leak_share: Share = 0.0
     """Of what the pump takes: lost into the ground before the meter in the hose."""
-    yard_inflow_m3_per_s: float = 0.0
-    yard_drain_m3_per_s: float = 0.0
-    main_drain_m3_per_s: float = 0.0
-    hopper_drain_m3_per_s: float = 0.0
+    yard_inflow_m3_per_s: NotNegative = 0.0
+    yard_drain_m3_per_s: NotNegative = 0.0
+    main_drain_m3_per_s: NotNegative = 0.0
+    hopper_drain_m3_per_s: NotNegative = 0.0
     line_strength: float = -1.0
     """Mass fraction left in the outdoor line, where it differs from the tank's; else -1."""
 
@@ -222,9 +236,9 @@ class Equations:
     def _leaving_main(self, main: _Liquid, c: Controls) -> tuple[float, float]:
         """In kg/s: what falls into the containment, and what goes beyond the fence."""
         fallen = self._spilled(main.level_m - self.main.brim_m, self.main_area)
-        if c.leak_area_m2 and main.level_m > 0:
+        if main.level_m > LEFT_M:
             fallen += c.leak_area_m2 * math.sqrt(2 * GRAVITY * main.level_m)
-        gone = c.pipe_leak_m3_per_s + c.main_drain_m3_per_s if main.level_m > 0.03 else 0.0
+        gone = c.pipe_leak_m3_per_s + c.main_drain_m3_per_s if main.level_m > LEFT_M else 0.0
         return fallen * main.density, gone * main.density
 
     def _spilled(self, head_m: float, area_m2: float) -> float:
@@ -277,7 +291,7 @@ class Equations:
         self, c: Controls, level_m: float, density: float, strength: float, temperature_c: float
     ) -> tuple[float, float, float]:
         """What the hopper's drain lets out, kg/s: the water and the salt; and the heat in them."""
-        let_out = c.hopper_drain_m3_per_s * density if level_m > 0.03 else 0.0
+        let_out = c.hopper_drain_m3_per_s * density if level_m > LEFT_M else 0.0
         salt = let_out * strength
         water = let_out - salt
         capacity = WATER_HEAT_CAPACITY * water + SALT_HEAT_CAPACITY * salt
@@ -311,7 +325,9 @@ class Equations:
         let_out_water, let_out_salt, let_out_heat = self._let_out(
             c, level, density, hopper_w, hopper_c
         )
-        hopper_drying = p.evaporation_kg_per_s_per_m2_per_k * max(0.0, hopper_c) * p.hopper_open_m2
+        # What has dried to a crust lets nothing more out.
+        open_m2 = p.hopper_open_m2 if wanting > -CRUSTS_AT else 0.0
+        hopper_drying = p.evaporation_kg_per_s_per_m2_per_k * max(0.0, hopper_c) * open_m2
         # Water in, past the float: part through the hopper, part straight to the tank.
         supply = self.water_supply(main.level_m, c)
         past = supply * c.blend

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from brinesim.depot import DepotPlan
-from brinesim.fault_kinds import KINDS, FaultKind, Setting
-from brinesim.scenario import FaultPlan, ScenarioError, SensorPlan
+from brinesim.fault_kinds import KINDS, Setting
+from brinesim.scenario import ANY_SENSOR, FaultPlan, ScenarioError, SensorPlan
 
 RINSED_BEFORE_SECONDS = 10_800.0
 """The line is rinsed, and not drained, this long before the pump is started on it."""
@@ -41,26 +41,18 @@ class SensorEffect:
     size: float
 
 
-def _kind(fault: FaultPlan) -> FaultKind:
-    if fault.kind not in KINDS:
-        raise ScenarioError(f"there is no fault {fault.kind!r}; these are: {', '.join(KINDS)}")
-    return KINDS[fault.kind]
-
-
-def size_of(fault: FaultPlan) -> float:
-    """How bad it is: the scenario's own size, or the kind's."""
-    return _kind(fault).size if fault.size is None else fault.size
-
-
 def drawn_faults(
     faults: Sequence[FaultPlan], sensors: Mapping[str, SensorPlan], draw: np.random.Generator
 ) -> tuple[FaultPlan, ...]:
-    """The faults with their true onsets, sizes and sensors, drawn from what is left open."""
+    """The faults with their true onsets, sizes and sensors, drawn from what is left open.
+
+    Raises: ScenarioError where none is fitted of the sensors that one may befall.
+    """
     return tuple(
         fault.model_copy(
             update={
                 "at": round(fault.at + fault.wander * float(draw.random()), 1),
-                "size": size_of(fault) * (1 + fault.spread * float(draw.uniform(-1, 1))),
+                "size": fault.how_bad * (1 + fault.spread * float(draw.uniform(-1, 1))),
                 "sensor": _drawn_sensor(fault, sensors, draw),
             }
         )
@@ -75,34 +67,33 @@ def _drawn_sensor(
 
     A switch rests for days, so that one that is stuck says nothing wrong until it should turn.
     """
-    if fault.sensor != "any":
+    if fault.sensor != ANY_SENSOR:
         return fault.sensor
-    silent = _kind(fault).how == "silent"
+    silent = KINDS[fault.kind].how == "silent"
     fitted = [n for n, s in sensors.items() if s.fitted and (silent or not s.on_change)]
+    if not fitted:
+        raise ScenarioError(f"{fault.kind}: none of the sensors is fitted that it can befall")
     return fitted[int(draw.integers(len(fitted)))]
 
 
 def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
-    """What the fault does to the plant, in order of time; empty for a sensor's fault.
-
-    Raises: ScenarioError where there is no such kind.
-    """
-    kind = _kind(fault)
+    """What the fault does to the plant, in order of time; empty for a sensor's fault."""
+    kind = KINDS[fault.kind]
     if fault.kind == "salt-nearly-gone":
-        events = [Event(time=fault.at, bed_m=size_of(fault))]
+        events = [Event(time=fault.at, bed_m=fault.how_bad)]
         if fault.lasts:
             # A bucket a minute; more would not fit under the brim of a full tank.
             events += [Event(time=fault.at + fault.lasts + 60 * i, salt_kg=60.0) for i in range(15)]
         return events
     if kind.on is None or kind.off is None:
         return []
-    events = [Event(time=fault.at, changes=kind.on(size_of(fault), plan))]
+    events = [Event(time=fault.at, changes=kind.on(fault.how_bad, plan))]
     if fault.kind == "valve-shut-before-pump-off":
         events.insert(0, Event(time=max(0.0, fault.at - 240), changes={"valve_open": True}))
         events.insert(1, Event(time=max(0.0, fault.at - 225), changes={"pump_on": True}))
     if fault.kind == "line-frozen":
         rinsed = max(0.0, fault.at - RINSED_BEFORE_SECONDS)
-        events.insert(0, Event(time=rinsed, changes={"line_strength": size_of(fault)}))
+        events.insert(0, Event(time=rinsed, changes={"line_strength": fault.how_bad}))
     if fault.lasts:
         mended = fault.at + fault.lasts
         events.append(Event(time=mended, changes=kind.off(plan)))
@@ -114,7 +105,7 @@ def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
 
 def sensor_effect_of(fault: FaultPlan) -> SensorEffect | None:
     """What the fault does to a sensor, or None where it does nothing to one."""
-    kind = _kind(fault)
+    kind = KINDS[fault.kind]
     if not kind.how:
         return None
     ends = fault.at + fault.lasts if fault.lasts else float("inf")
@@ -123,5 +114,5 @@ def sensor_effect_of(fault: FaultPlan) -> SensorEffect | None:
         how=kind.how,
         begins=fault.at,
         ends=ends,
-        size=size_of(fault),
+        size=fault.how_bad,
     )

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import lfilter
 
+from brinesim.equations import CONDUCTIVITY
 from brinesim.faults import SensorEffect
 from brinesim.scenario import SensorPlan
 
@@ -64,7 +65,8 @@ class Instrument:
         self._lagged: float | None = None
         self._slosh = 0.0
         self._switch: float | None = None
-        self._held: float | None = None
+        self._held: dict[float, float] = {}
+        """What it was stuck at, by the onset of each such fault."""
         self.worn_from: float | None = None
         """When it had become worn, in seconds from the start; None where it has not."""
 
@@ -94,8 +96,10 @@ class Instrument:
         days = times / 86400
         worn = values * (1 - self._fouling * days) + self._drift * days
         if self.worn_from is None and self._fouling and values.size:
-            off = np.abs(worn - values) > WORN * np.abs(values)
-            self.worn_from = float(times[0]) if bool(off.all()) else None
+            # A probe that is dry says nothing of its film.
+            wet = values > 0.0
+            off = np.abs(worn - values) > WORN * values
+            self.worn_from = float(times[0]) if wet.any() and bool(off[wet].all()) else None
         return worn + self._bias
 
     def _sample_switch(self, rows: Columns, times: Floats) -> Samples:
@@ -151,7 +155,7 @@ class Instrument:
         if plan.mounted:
             dry = np.interp(times, rows["time"], rows["main_level"]) < plan.mounted
             air = np.interp(times, rows["time"], rows["shelter_temperature"])
-            values = np.where(dry, 0.0 if plan.column == "conductivity" else air, values)
+            values = np.where(dry, 0.0 if plan.column == CONDUCTIVITY else air, values)
         return values
 
     def _faulty(self, values: Floats, times: Floats) -> Floats:
@@ -167,9 +171,8 @@ class Instrument:
             elif effect.how == "drift":
                 values = np.where(during, values + effect.size * days, values)
             elif effect.how == "stuck":
-                if self._held is None:
-                    self._held = float(values[int(np.argmax(during))])
-                values = np.where(during, self._held, values)
+                held = self._held.setdefault(effect.begins, float(values[int(np.argmax(during))]))
+                values = np.where(during, held, values)
             elif effect.how == "spike":
                 hit = during & (self._draw.random(times.size) < effect.size)
                 wild = self.plan.low + (self.plan.high - self.plan.low) * self._draw.random(

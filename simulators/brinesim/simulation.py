@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from brinesim.brine import conductivity_from_mass_fraction
 from brinesim.delivery import Arrivals, Delivery
 from brinesim.durations import rfc3339_from_milliseconds
-from brinesim.equations import COLUMNS, HOPPER_SOLID
+from brinesim.equations import COLUMNS, CONDUCTIVITY, HOPPER_SOLID
 from brinesim.fault_kinds import KINDS
 from brinesim.faults import Event, SensorEffect, drawn_faults, events_of, sensor_effect_of
 from brinesim.instruments import Instrument, generator
@@ -30,7 +30,7 @@ from brinesim.people import (
     salt_that_fits,
 )
 from brinesim.plant import Plant
-from brinesim.scenario import Scenario, roughened
+from brinesim.scenario import Scenario, ScenarioError, roughened
 from brinesim.truth import Truth
 from brinesim.weather import Weather
 
@@ -62,7 +62,7 @@ class Simulation:
     def __init__(self, scenario: Scenario) -> None:
         """Lays out every event; draws the weather and the sensors' errors from the seed.
 
-        Raises: ScenarioError where the scenario names a fault that there is not.
+        Raises: ScenarioError where no sensor is fitted that a fault could befall.
         """
         scenario = roughened(scenario).model_copy(
             update={
@@ -155,21 +155,24 @@ class Simulation:
             heapq.heappush(self._agenda, (event.time, next(self._numbers), event))
 
     def chunks(self) -> Iterator[Chunk]:
-        """Play the run, some hours at a time, in bounded memory."""
+        """Play the run, some hours at a time, in bounded memory.
+
+        Raises: ScenarioError where the depot leaves what its equations hold for.
+        """
         begin = 0.0
         while begin < self.scenario.duration - 1e-6:
             end = min(begin + CHUNK_SECONDS, self.scenario.duration)
             rows: list[tuple[float, ...]] = []
             while self._agenda and self._agenda[0][0] <= end:
                 at, _, entry = heapq.heappop(self._agenda)
-                self.plant.advance(at, rows)
+                self._advance(at, rows)
                 rows.append(self.plant.look())
                 self._handle(at, entry)
-            self.plant.advance(end, rows)
+            self._advance(end, rows)
             rows.append(self.plant.look())
             table = np.array(rows)
             columns = {name: table[:, i] for i, name in enumerate(COLUMNS)}
-            columns["conductivity"] = self.salt_factor * conductivity_from_mass_fraction(
+            columns[CONDUCTIVITY] = self.salt_factor * conductivity_from_mass_fraction(
                 columns["probe_strength"], columns["main_temperature"]
             )
             self.truth.watch(columns)
@@ -189,6 +192,15 @@ class Simulation:
                 ),
             )
             begin = end
+
+    def _advance(self, until: float, rows: list[tuple[float, ...]]) -> None:
+        try:
+            self.plant.advance(until, rows)
+        except (ArithmeticError, ValueError) as wrong:  # endless, or no number any more
+            raise ScenarioError(
+                f"{self.scenario.name}: {self.plant.time / 3600:.1f} h after its start the depot "
+                f"can no longer be computed ({wrong}); a size in it is far from any depot's"
+            ) from wrong
 
     def _handle(self, at: float, entry: Any) -> None:
         if isinstance(entry, Event):
@@ -236,7 +248,8 @@ class Simulation:
         if event.bed_m is not None:
             left = event.bed_m * self.plant.solid_kg_per_m
             self._add_salt(min(0.0, left - state[HOPPER_SOLID]))
-        self._add_salt(event.salt_kg)
+        # No more can be taken out than there is.
+        self._add_salt(max(event.salt_kg, -state[HOPPER_SOLID]))
 
     def _add_salt(self, kg: float) -> None:
         self.plant.add_salt(kg)

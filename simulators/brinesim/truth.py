@@ -21,7 +21,6 @@ from brinesim.equations import (
     YARD_SALT,
 )
 from brinesim.fault_kinds import KINDS
-from brinesim.faults import size_of
 from brinesim.salt_wanted import salt_wanted
 from brinesim.scenario import Scenario
 from brinesim.spells import Spell, Spells
@@ -226,7 +225,7 @@ class Truth:
                     "harm": self._stamp(self._harm[number]),
                     "harm_came": self._harmed[number],
                     "harm_is": kind.harm_is,
-                    "size": size_of(fault),
+                    "size": fault.how_bad,
                     "unit": kind.unit,
                     "sensor": fault.sensor or kind.sensor,
                     "every": self._every(fault.sensor or kind.sensor),

@@ -2,17 +2,17 @@
 
 import math
 from bisect import bisect_right
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field, model_validator
+
+from brinesim.parts import Part
 
 ShapeName = Literal["upright cylinder", "box", "lying cylinder", "cone-bottomed cylinder"]
 
 
-class VesselPlan(BaseModel):
+class VesselPlan(Part):
     """One tank's shape and marks, inside measures in m."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     shape: ShapeName = "upright cylinder"
     diameter_m: float = Field(default=2.4, gt=0)
@@ -20,6 +20,14 @@ class VesselPlan(BaseModel):
     width_m: float = Field(default=1.0, gt=0)
     cone_m: float = Field(default=0.0, ge=0)
     brim_m: float = Field(default=2.4, gt=0)
+
+    @model_validator(mode="after")
+    def _is_a_vessel(self) -> Self:
+        if self.shape == "lying cylinder" and self.brim_m > self.diameter_m:
+            raise ValueError("brim_m is over the top of the lying cylinder, its diameter_m")
+        if self.shape == "cone-bottomed cylinder" and self.cone_m > self.brim_m:
+            raise ValueError("cone_m is over brim_m: expected a cone under a cylinder")
+        return self
 
 
 def volume_from_level(plan: VesselPlan, level_m: float) -> float:

@@ -7,33 +7,33 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 from scipy.signal import lfilter
+
+from brinesim.parts import NotNegative, Part, Positive
 
 Floats = NDArray[np.float64]
 
 GRID_SECONDS = 600.0
 
 
-class WeatherPlan(BaseModel):
+class WeatherPlan(Part):
     """What the weather is drawn from."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     year_mean_c: float = 6.8
     year_swing_c: float = 16.9
     """Half the difference between the warmest and the coldest month's mean."""
     coldest_day: float = 20.0
     day_swing_c: float = 4.0
-    front_sd_c: float = 4.5
-    front_hours: float = 55.0
-    snap_per_day: float = Field(default=0.03, ge=0)
+    front_sd_c: NotNegative = 4.5
+    front_hours: Positive = 55.0
+    snap_per_day: float = Field(default=0.03, ge=0, le=1)
     """Chance of a cold snap beginning on a winter day."""
-    snap_depth_c: float = 7.0
-    snap_days: float = 3.0
-    wind_mean_m_per_s: float = 4.0
-    rain_per_day: float = Field(default=0.3, ge=0)
-    rain_mm_per_event: float = 5.0
+    snap_depth_c: NotNegative = 7.0
+    snap_days: Positive = 3.0
+    wind_mean_m_per_s: NotNegative = 4.0
+    rain_per_day: float = Field(default=0.3, ge=0, le=1000)
+    rain_mm_per_event: NotNegative = 5.0
     offset_c: float = 0.0
     local_hours: float = -6.0
     """Local solar time less UTC."""

@@ -150,6 +150,40 @@ def test_a_fault_shows_between_its_onset_and_its_mending(how, size, check) -> No
     assert check(got.values[during], got.times[during])
 
 
+def test_a_sensor_that_is_stuck_twice_is_stuck_at_what_it_then_shows() -> None:
+    """Each time at its own value, also where a fault reaches over two chunks."""
+    rising = np.linspace(1.0, 2.0, TIME.size)
+    twice = [
+        SensorEffect(sensor="it", how="stuck", begins=begins, ends=begins + 3000.0, size=1.0)
+        for begins in (1000.0, 6000.0)
+    ]
+    plan = LEVEL.model_copy(update={"jitter": 0.0})
+    sensor = Instrument("it", plan, seed=3, rough=1.0, effects=twice)
+    whole = rows(main_level=rising)
+    cut = int(np.argmin(np.abs(TIME - 7000.0)))
+    parts = [
+        sensor.sample({k: v[part] for k, v in whole.items()}, float(whole["time"][part][-1]))
+        for part in (slice(0, cut + 1), slice(cut, None))
+    ]
+    times = np.concatenate([part.times for part in parts])
+    values = np.concatenate([part.values for part in parts])
+    for effect_ in twice:
+        held = values[(times >= effect_.begins) & (times < effect_.ends)]
+        assert np.unique(held).size == 1
+        assert held[0] == pytest.approx(np.interp(effect_.begins, TIME, rising), abs=0.01)
+
+
+def test_a_probe_that_is_dry_is_not_worn() -> None:
+    """What it reads out of the brine says nothing of a film on it."""
+    probe = SensorPlan(
+        column="conductivity", high=400.0, mounted=0.3, fouling_per_day=1e-6, drift_per_day=0.02
+    )
+    sensor = Instrument("it", probe, seed=3, rough=1.0, effects=[])
+    low = np.full(TIME.size, 0.1)
+    sensor.sample(rows(main_level=low, conductivity=np.full(TIME.size, 170.0)), float(TIME[-1]))
+    assert sensor.worn_from is None
+
+
 def test_a_silent_sensor_says_nothing() -> None:
     """No sample at all falls in its hour; an effect on another sensor changes nothing."""
     got = samples(LEVEL, [effect("silent")])

@@ -299,3 +299,51 @@ def test_weak_brine_reaches_the_probe_late_and_the_whole_in_the_end() -> None:
     working.controls.water_on = False
     working.advance(2 * 86_400, rows)
     assert working.look()[at_probe] == pytest.approx(working.look()[2], abs=1e-5)
+
+
+def test_a_leak_that_empties_the_tank_leaves_what_stands_under_the_hole() -> None:
+    """With its water shut off, three centimetres stay, as warm as the shelter; when the water is on
+    again the tank makes brine again.
+    """
+    leaking = plant()
+    leaking.controls.water_on = False
+    leaking.controls.leak_area_m2 = 2e-3
+    before = masses(leaking.state)
+    rows: list[tuple[float, ...]] = []
+    leaking.advance(86_400, rows)
+    levels = [row[1] for row in rows]
+    assert min(levels) == pytest.approx(0.03, abs=0.005)
+    assert leaking.look()[3] == pytest.approx(10.0, abs=1.0)
+    leaking.controls.leak_area_m2 = 0.0
+    leaking.controls.water_on = True
+    leaking.advance(90_000, rows)
+    assert leaking.look()[1] > 0.5
+    assert 0.2 < leaking.look()[2] < 0.264
+    assert masses(leaking.state) == pytest.approx(before, rel=1e-12)
+
+
+def test_what_is_left_in_a_drained_hopper_dries_to_a_crust_and_no_further() -> None:
+    """After a warm summer there is still a little brine in it, not much beyond saturation."""
+    summer = WeatherPlan(**{**STILL.model_dump(), "year_mean_c": 25.0})
+    drained = plant(DepotPlan(), summer, hours=24 * 150)
+    drained.controls.water_on = False
+    drained.add_salt(0.02 * drained.solid_kg_per_m - drained.state[eq.HOPPER_SOLID])
+    drained.controls.hopper_drain_m3_per_s = 0.001
+    before = masses(drained.state)
+    drained.advance(150 * 86_400, [])
+    row = dict(zip(eq.COLUMNS, drained.look(), strict=True))
+    assert row["hopper_level"] > 0.01
+    beyond = row["hopper_strength"] - saturation_from_temperature(row["hopper_temperature"])
+    assert 0.005 < beyond < 0.011
+    assert masses(drained.state) == pytest.approx(before, rel=1e-9)
+
+
+def test_no_more_salt_is_taken_out_than_there_is() -> None:
+    """Nine tonnes taken out of a bed of four leave none, not less."""
+    act = {"at": "1 min", "act": "salt", "kg": -9000.0}
+    run = Simulation(load_scenario("fault-day", {"duration": "30 min", "acts": [act]}))
+    standing = run.plant.state[eq.HOPPER_SOLID]
+    beds = np.concatenate([chunk.columns["salt_level"] for chunk in run.chunks()])
+    assert beds.min() == 0.0
+    dissolved = run.plant.state[eq.HOPPER_SALT] + run.plant.state[eq.MAIN_SALT]
+    assert -standing <= run.salt_added_kg < -0.9 * standing, dissolved

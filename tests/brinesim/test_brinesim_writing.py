@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 import sys
 from itertools import pairwise
 from pathlib import Path
@@ -82,6 +83,29 @@ def test_a_mistake_is_a_sentence_and_an_exit_code(capsys: pytest.CaptureFixture[
     assert said.startswith("brinesim: there is no scenario 'no-such-night'")
     assert "winter-night" in said
     assert "Traceback" not in said
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["write", "fault-day", "-o", "x.csv", "--seed", "-4"], "--seed: '-4': expected a whole"),
+        (["run", "fault-day", "--port", "999999"], "--port: '999999': expected .*1 to 65535"),
+        (["run", "fault-day", "--speed", "nan"], "--speed: 'nan': expected a number, 0 or more"),
+        (["run", "fault-day", "--topic", "{foo}/x"], "--topic: .*expected a topic"),
+        (["run", "fault-day", "--topic", "brine/#"], "--topic: .*expected a topic"),
+        (["score", "x.toml", "--processes", "0"], "--processes: '0'"),
+        (["score", "x.toml", "--seeds", "-3"], "--seeds: '-3'"),
+        (["records", "x.toml", "--days", "0"], "--days: '0'"),
+    ],
+)
+def test_a_wrong_word_is_told_before_anything_runs(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each number and topic of the command line is read once, and refused with what is expected."""
+    with pytest.raises(SystemExit) as refused:
+        main(words)
+    assert refused.value.code == 2
+    assert re.search(told, capsys.readouterr().err)
 
 
 def test_the_list_names_every_scenario(capsys: pytest.CaptureFixture[str]) -> None:

@@ -2,9 +2,10 @@
 
 import argparse
 import json
+import math
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,50 @@ from brinesim.sources import as_markdown, origins
 from brinesim.writing import write_files
 
 
+def _whole(least: int, most: int = 10**9) -> Callable[[str], int]:
+    """Reads a whole number within these, else says what was expected."""
+
+    def read(text: str) -> int:
+        try:
+            number = int(text)
+        except ValueError:
+            number = least - 1
+        if not least <= number <= most:
+            up_to = f" to {most}" if most < 10**9 else " or more"
+            raise argparse.ArgumentTypeError(f"{text!r}: expected a whole number, {least}{up_to}")
+        return number
+
+    return read
+
+
+def _number(least: float) -> Callable[[str], float]:
+    """Reads a number that is no less, else says what was expected."""
+
+    def read(text: str) -> float:
+        try:
+            number = float(text)
+        except ValueError:
+            number = math.nan
+        if not (math.isfinite(number) and number >= least):
+            raise argparse.ArgumentTypeError(f"{text!r}: expected a number, {least:g} or more")
+        return number
+
+    return read
+
+
+def _topic(text: str) -> str:
+    try:
+        sample = text.format(depot="depot", sensor="sensor")
+    except (LookupError, ValueError, AttributeError):
+        sample = "+"
+    if not sample or "+" in sample or "#" in sample:
+        raise argparse.ArgumentTypeError(
+            f"{text!r}: expected a topic without + or #, in which only {{depot}} and {{sensor}} "
+            "stand for names"
+        )
+    return text
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="brinesim", description="A brine depot on a laptop: made-up readings with their truth."
@@ -39,15 +84,15 @@ def _parser() -> argparse.ArgumentParser:
     run = commands.add_parser("run", help="publish a scenario over MQTT")
     _add_scenario(run)
     run.add_argument("--host", default="127.0.0.1")
-    run.add_argument("--port", type=int, default=1883)
+    run.add_argument("--port", type=_whole(1, 65535), default=1883)
     run.add_argument(
         "--speed",
-        type=float,
+        type=_number(0.0),
         default=1.0,
         metavar="FACTOR",
         help="480: a night in a minute and a half; 0: flat out (default 1)",
     )
-    run.add_argument("--topic", default="brine/{depot}/{sensor}")
+    run.add_argument("--topic", type=_topic, default="brine/{depot}/{sensor}")
     run.add_argument(
         "--payload",
         choices=("object", "number"),
@@ -65,7 +110,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument(
         "--begin-at",
-        type=float,
+        type=_number(0.0),
         metavar="SECONDS",
         help="begin at this time, in seconds since 1970, so that another clock can stay in step",
     )
@@ -101,16 +146,20 @@ def _parser() -> argparse.ArgumentParser:
     score.add_argument("scenarios", nargs="*", help="default: every fault with an alarm, and quiet")
     score.add_argument("--depot", help="which depot of the config (default: its first)")
     score.add_argument(
-        "--seeds", type=int, default=20, metavar="N", help="seeds of each scenario (default 20)"
+        "--seeds",
+        type=_whole(0),
+        default=20,
+        metavar="N",
+        help="seeds of each scenario (default 20)",
     )
     score.add_argument(
         "--quiet-seeds",
-        type=int,
+        type=_whole(0),
         metavar="N",
         help="seeds of each scenario without a fault, a week each (default: as --seeds)",
     )
-    score.add_argument("--first-seed", type=int, default=1, metavar="SEED")
-    score.add_argument("--processes", type=int, default=2, metavar="N")
+    score.add_argument("--first-seed", type=_whole(0), default=1, metavar="SEED")
+    score.add_argument("--processes", type=_whole(1), default=2, metavar="N")
     score.add_argument(
         "--rough",
         action="store_true",
@@ -147,7 +196,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_scenario(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("scenario", help="a name from `brinesim list`, or a .toml file")
-    parser.add_argument("--seed", type=int, help="another seed than the scenario's")
+    parser.add_argument("--seed", type=_whole(0), help="another seed than the scenario's")
     parser.add_argument("--duration", metavar="TIME", help='stop after this much time: "2 h"')
     parser.add_argument(
         "--rough",
@@ -263,11 +312,13 @@ def _add_records(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     records.add_argument("scenarios", nargs="*", help=f"default: {', '.join(RECORDED)}")
     records.add_argument("--depot", help="which depot of the config (default: its first)")
     records.add_argument(
-        "--seeds", type=int, default=3, metavar="N", help="seeds of each scenario (default 3)"
+        "--seeds", type=_whole(0), default=3, metavar="N", help="seeds of each scenario (default 3)"
     )
-    records.add_argument("--first-seed", type=int, default=1, metavar="SEED")
-    records.add_argument("--days", type=float, metavar="N", help="cut each run to this many days")
-    records.add_argument("--processes", type=int, default=2, metavar="N")
+    records.add_argument("--first-seed", type=_whole(0), default=1, metavar="SEED")
+    records.add_argument(
+        "--days", type=_number(0.01), metavar="N", help="cut each run to this many days"
+    )
+    records.add_argument("--processes", type=_whole(1), default=2, metavar="N")
     records.set_defaults(action=_records)
 
 
