@@ -5,6 +5,7 @@ Nobody has to have done anything wrong for it: a bed is used up by loads in the 
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
 
 LOW_M = 0.50
 """A bed under this makes weaker brine than a full one (see the plant's equations)."""
@@ -18,15 +19,24 @@ _SUMMER_HOURS = 1.0
 has its zone, with summer time."""
 
 
+class Wants(NamedTuple):
+    """Spans in which a hopper wants salt, in seconds from the start."""
+
+    low: list[tuple[float, float]]
+    """The bed is low, or won't last the weekend."""
+    wanted: list[tuple[float, float]]
+    """That, or it is half of what it was."""
+
+
 def salt_wanted(
     seconds: Sequence[float], beds_m: Sequence[float], start_ms: int, local_hours: float
-) -> list[tuple[float, float]]:
-    """Spans, in seconds from the start, in which salt is low, halved, or won't last the weekend.
+) -> Wants:
+    """When salt is low, halved, or won't last the weekend.
 
     The last: between Friday noon and Monday 06:00 on the depot's clock, at the use of as long a
     time before.
     """
-    spans: list[tuple[float, float]] = []
+    wants = Wants([], [])
     full = low = beds_m[0] if beds_m else 0.0
     used: list[float] = []
     for place, (now, bed) in enumerate(zip(seconds, beds_m, strict=True)):
@@ -40,12 +50,20 @@ def salt_wanted(
         use = (used[place] - used[before_that]) / took if took > 0 else 0.0
         left = _seconds_to_monday(start_ms / 1000 + now, local_hours)
         gone_by_monday = left is not None and bed - use * left < LASTS_M and use > 0
-        if bed < LOW_M or bed < HALVED * full or gone_by_monday:
-            if spans and place and spans[-1][1] == seconds[place - 1]:
-                spans[-1] = (spans[-1][0], now)
-            else:
-                spans.append((now, now))
-    return spans
+        since = seconds[place - 1] if place else now
+        if bed < LOW_M or gone_by_monday:
+            _add(wants.low, since, now)
+        if bed < LOW_M or gone_by_monday or bed < HALVED * full:
+            _add(wants.wanted, since, now)
+    return wants
+
+
+def _add(spans: list[tuple[float, float]], since: float, now: float) -> None:
+    """One more time that is wanted: of the last span where that lasted to the time before."""
+    if spans and spans[-1][1] == since:
+        spans[-1] = (spans[-1][0], now)
+    else:
+        spans.append((now, now))
 
 
 def _place_of(seconds: Sequence[float], place: int, at: float) -> int:

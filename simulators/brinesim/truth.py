@@ -29,6 +29,9 @@ Columns = Mapping[str, NDArray[np.float64]]
 
 NO_FLOW = 1e-6
 """A fill of less than this, in m3/s, is none."""
+TRICKLES = 1e-4
+"""A batch is made once its fill has fallen under this, in m3/s: a tenth of the whole. What still
+trickles over the weir takes half an hour more."""
 
 LOAD_FLOW = 1e-4
 """A hose that carries less than this, in m3/s, carries nothing."""
@@ -158,7 +161,7 @@ class Truth:
         """Keep when each fill ended, and how strong the tank then was."""
         flow = columns["fill_flow"]
         before = flow[0] if self._filled is None else self._filled
-        fills = np.concatenate([[before], flow]) > NO_FLOW
+        fills = np.concatenate([[before], flow]) > TRICKLES
         for at in np.flatnonzero(fills[:-1] & ~fills[1:]):
             strength = float(columns["main_strength"][at])
             self._batches.append((float(columns["time"][at]), strength))
@@ -206,6 +209,17 @@ class Truth:
             "strength_at_end": round(spell.strength_at_end, 6),
         }
 
+    def _wrong_from(self, number: int) -> float | None:
+        """When the depot became wrong; None where the fault came to nothing, or not in this run."""
+        fault = self._scenario.faults[number]
+        kind = KINDS[fault.kind]
+        sensor = self._scenario.sensors.get(fault.sensor or kind.sensor)
+        if kind.how and sensor is not None and not sensor.fitted:
+            return None
+        if kind.begun is not None:
+            return self._begun[number]
+        return fault.at if fault.at < self._scenario.duration else None
+
     def _every(self, sensor: str) -> float | None:
         plan = self._scenario.sensors.get(sensor)
         return None if plan is None else plan.every
@@ -215,7 +229,7 @@ class Truth:
         faults = []
         for number, fault in enumerate(self._scenario.faults):
             kind = KINDS[fault.kind]
-            begun = self._begun[number] if kind.begun is not None else fault.at
+            begun = self._wrong_from(number)
             faults.append(
                 {
                     "kind": fault.kind,
@@ -235,6 +249,8 @@ class Truth:
                     "alarms": [kind.alarm, *kind.also] if kind.alarm else [],
                 }
             )
+        local_hours = self._scenario.weather.local_hours
+        wants = salt_wanted(*self._beds, self._scenario.start_ms, local_hours)
         return {
             "scenario": self._scenario.name,
             "title": self._scenario.title,
@@ -253,12 +269,8 @@ class Truth:
             "pump_starts": [self._stamp(at) for at in self._starts],
             "wet": [[self._stamp(a), self._stamp(b)] for a, b in self._wet],
             "slips": [self._stamp(at) for at in self._slips],
-            "salt_wanted": [
-                [self._stamp(begin), self._stamp(end)]
-                for begin, end in salt_wanted(
-                    *self._beds, self._scenario.start_ms, self._scenario.weather.local_hours
-                )
-            ],
+            "salt_low": [[self._stamp(a), self._stamp(b)] for a, b in wants.low],
+            "salt_wanted": [[self._stamp(a), self._stamp(b)] for a, b in wants.wanted],
             "worn": {name: self._stamp(at) for name, at in self.worn.items()},
             "series": self.series,
         }

@@ -1,61 +1,13 @@
-"""The scorecard: verdicts by truth, sums by rank, and a run through the watchman's own replay."""
+"""The scorecard: verdicts by truth, and sums by rank."""
 
 from dataclasses import replace
-from pathlib import Path
-from typing import Any
 
 import pytest
 
 from brinesim.fault_kinds import KINDS
-from brinesim.scoring.aims import (
-    idle_current_within_seconds,
-    reached,
-    silent_within_seconds,
-    stuck_within_seconds,
-)
 from brinesim.scoring.card import as_values, card_of, span_text, spread, table
-from brinesim.scoring.judging import SLIPS, Catch, Judged, judge, most_texts
-
-CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
-
-
-def truth(**changes: object) -> dict[str, object]:
-    fault = {
-        "kind": "heater-failed",
-        "alarm": "shelter-freezing",
-        "alarms": ["shelter-freezing", "power-gone"],
-        "sensor": "",
-        "names": [],
-        "every": None,
-        "band": None,
-        "onset": "2026-01-15T02:00:00Z",
-        "wrong_from": "2026-01-15T02:00:00Z",
-        "mended": "2026-01-15T05:00:00Z",
-        "harm": "2026-01-15T03:30:00Z",
-        **changes,
-    }
-    return {
-        "scenario": "heater-failed",
-        "start": "2026-01-15T00:00:00Z",
-        "end": "2026-01-16T00:00:00Z",
-        "faults": [fault],
-        "pump_starts": ["2026-01-15T01:30:00Z", "2026-01-15T02:20:00Z", "2026-01-15T04:00:00Z"],
-        "slips": ["2026-01-15T20:00:00Z"],
-        "batches": [
-            {"end": "2026-01-15T01:00:00Z", "strength": 0.195},
-            {"end": "2026-01-15T02:40:00Z", "strength": 0.214},
-            {"end": "2026-01-15T03:20:00Z", "strength": 0.208},
-        ],
-    }
-
-
-def alarm(
-    hour: str,
-    name: str = "shelter-freezing",
-    state: str = "unacknowledged",
-    source: str = "shelter",
-) -> dict[str, str]:
-    return {"time": f"2026-01-15T{hour}:00Z", "alarm": name, "state": state, "source": source}
+from brinesim.scoring.judging import SLIPS, judge, most_texts
+from verdicts import alarm, catch, quiet, truth
 
 
 def test_an_alarm_after_the_onset_is_a_catch() -> None:
@@ -164,18 +116,30 @@ def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:
 def test_salt_that_is_truly_wanted_is_no_false_alarm() -> None:
     """A hopper is used up in the best of weeks; told of a full one it is false all the same."""
     wanted = truth(), [alarm("01:00", "salt-half"), alarm("23:00", "salt-low")]
-    table_of_truth = {
-        **wanted[0],
-        "salt_wanted": [["2026-01-15T00:50:00Z", "2026-01-15T01:05:00Z"]],
-    }
-    run = judge(table_of_truth, wanted[1], seed=1)
+    spans = [["2026-01-15T00:50:00Z", "2026-01-15T01:05:00Z"]]
+    run = judge({**wanted[0], "salt_wanted": spans}, wanted[1], seed=1)
     assert run.salt_wanted == 1
     assert run.false_alarms == ("salt-low",)
+    early = [alarm("01:00", "salt-low")]
+    halved = judge({**truth(), "salt_wanted": spans, "salt_low": []}, early, seed=1)
+    assert halved.false_alarms == ("salt-low",), "a bed that is halved is not low"
+    low = judge({**truth(), "salt_wanted": spans, "salt_low": spans}, early, seed=1)
+    assert (low.salt_wanted, low.false_alarms) == (1, ())
 
 
 def test_a_fault_that_never_came_to_anything_is_not_scored() -> None:
     """Where the depot was never truly wrong there is nothing to catch."""
     assert judge(truth(wrong_from=None), [], seed=1).catches == ()
+
+
+def test_what_was_announced_of_a_fault_that_came_to_nothing_is_not_lost() -> None:
+    """It is counted among other alarms, and the card says how many such faults there were."""
+    run = judge(truth(wrong_from=None), [alarm("02:30")], seed=1)
+    assert run.other_alarms == ("shelter-freezing",)
+    card = card_of([run, judge(truth(), [alarm("02:30")], seed=2)], config="c", sensors=())
+    assert card.came_to_nothing == {"heater-failed": 1}
+    line = "faults that came to nothing, and are not counted: heater-failed 1"
+    assert line in table(card).splitlines()
 
 
 def test_a_sensor_s_alarm_must_name_that_sensor() -> None:
@@ -216,85 +180,6 @@ def test_a_catch_long_after_the_mending_counts_for_brine_alone() -> None:
         .caught
     )
     assert not judge(truth(), [alarm("12:00")], seed=1).catches[0].caught
-
-
-def catch(kind: str, **changes: Any) -> Catch:
-    values: dict[str, Any] = {
-        "scenario": "x",
-        "seed": 1,
-        "kind": kind,
-        "alarm": "x",
-        "sensor": "",
-        "caught": True,
-        "by": "x",
-        "delay_seconds": 4.0,
-        "lead_seconds": None,
-        "harm_was_due": False,
-        "room_seconds": None,
-        "every_seconds": None,
-        "clearly_off": False,
-        "since_batch_seconds": None,
-        "since_start_seconds": None,
-    }
-    return Catch(**{**values, **changes})
-
-
-def test_an_aim_counts_what_came_in_time() -> None:
-    """Just in time counts, a second later and never don't; and an aim says whether it was met."""
-    closed = [
-        catch("pump-against-closed-valve", delay_seconds=5.0),
-        catch("valve-shut-before-pump-off", delay_seconds=6.0),
-        catch("valve-shut-before-pump-off", caught=False, delay_seconds=None),
-    ]
-    (by_switch,) = reached(closed, sensors=("hose-valve-open",))
-    assert (by_switch.in_time, by_switch.of, by_switch.met) == (1, 3, False)
-    (by_level,) = reached(closed[:2], sensors=("main-level",))
-    assert (by_level.in_time, by_level.of, by_level.met) == (2, 2, True)
-
-
-def test_an_aim_is_about_depots_that_have_what_it_needs() -> None:
-    """A dry pump is due in a minute where its current is measured, else in five, else never."""
-    dry = [catch("air-lock", delay_seconds=seconds) for seconds in (60.0, 61.0, 301.0)]
-    (by_current,) = reached(dry, sensors=("pump-running", "pump-current"))
-    (by_level,) = reached(dry, sensors=("pump-running", "main-level"))
-    assert (by_current.in_time, by_level.in_time) == (1, 2)
-    assert reached(dry, sensors=("main-level",)) == ()
-
-
-def test_a_stated_time_is_the_sensor_s_own() -> None:
-    """A sensor that speaks once a minute has longer than one that speaks every ten seconds."""
-    late = silent_within_seconds(10.0) + 1
-    silent = [catch("sensor-silent", every_seconds=e, delay_seconds=late) for e in (10.0, 60.0)]
-    assert reached(silent, sensors=())[0].in_time == 1
-    late = stuck_within_seconds(10.0) + 1
-    stuck = [catch("sensor-stuck", every_seconds=e, delay_seconds=late) for e in (10.0, 60.0)]
-    assert reached(stuck, sensors=())[0].in_time == 1
-
-
-def test_a_current_at_rest_is_due_in_the_pump_s_next_run() -> None:
-    """Hours after the onset, if it has to be: but of the current alone, and no later in the run."""
-    limit = idle_current_within_seconds(10.0)
-
-    def told(sensor: str, since_start: float | None) -> int:
-        late = {"delay_seconds": 5000.0, "every_seconds": 10.0}
-        one = catch("sensor-stuck", sensor=sensor, since_start_seconds=since_start, **late)
-        return reached([one], sensors=())[0].in_time
-
-    assert told("pump-current", limit) == 1
-    assert told("pump-current", limit + 1) == 0
-    assert told("pump-current", None) == 0
-    assert told("pump-pressure", limit) == 0
-
-
-def test_brine_is_due_only_where_it_is_clearly_off() -> None:
-    """A batch that is less than 1 % off its band is not part of that aim."""
-    weak = [
-        catch("weak-brine", clearly_off=True, since_batch_seconds=600.0),
-        catch("weak-brine", clearly_off=True, since_batch_seconds=601.0),
-        catch("weak-brine", clearly_off=False, caught=False, delay_seconds=None),
-    ]
-    (aim,) = reached(weak, sensors=())
-    assert (aim.in_time, aim.of) == (1, 2)
 
 
 def test_the_card_lists_what_nobody_watches_and_each_sensor() -> None:
@@ -356,20 +241,6 @@ def test_spread_is_by_rank() -> None:
 def test_spans_are_read_at_a_glance(seconds: float, text: str) -> None:
     """Seconds, minutes, hours, days, as fits."""
     assert span_text(seconds) == text
-
-
-def quiet(alarms: tuple[str, ...], texts: int) -> Judged:
-    return Judged(
-        scenario="quiet-week",
-        seed=1,
-        days=7.0,
-        catches=(),
-        false_alarms=alarms,
-        other_alarms=(),
-        slips_noticed=0,
-        texts=texts,
-        repeats=0,
-    )
 
 
 def test_false_alarms_are_counted_by_the_month() -> None:

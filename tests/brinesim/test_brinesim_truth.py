@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from brinesim.durations import milliseconds_from_rfc3339
 from brinesim.equations import COLUMNS
 from brinesim.salt_wanted import salt_wanted
 from brinesim.scenario import load_scenario
@@ -12,15 +13,17 @@ def test_when_salt_is_wanted() -> None:
     """Low; under half of its last filling; or, from Friday noon, gone by Monday 06:00 as used."""
     monday, friday = 1768780800000, 1769169600000  # 2026-01-19 and -23, 12:00 in UTC
     hours = [3600.0 * hour for hour in range(48)]
-    assert salt_wanted(hours, [1.2] * 48, monday, 0.0) == []
+    assert salt_wanted(hours, [1.2] * 48, monday, 0.0) == ([], [])
     low = salt_wanted(hours, [0.6] * 10 + [0.45] * 38, monday, 0.0)
-    assert low == [(36000.0, hours[-1])]
+    assert low == ([(36000.0, hours[-1])], [(36000.0, hours[-1])])
     halved = salt_wanted(hours, [0.6] * 5 + [1.3] * 5 + [0.6] * 38, monday, 0.0)
-    assert halved == [(36000.0, hours[-1])]
+    assert halved == ([], [(36000.0, hours[-1])]), "halved is not low"
     used = [1.0 - 0.01 * hour for hour in range(24)] + [0.76] * 24
-    assert salt_wanted(hours, used, monday, 0.0) == []
-    (span,) = salt_wanted(hours, used, friday - 86_400_000, 0.0)
-    assert span[0] == 23 * 3600.0, "in summer time it is noon an hour earlier"
+    assert salt_wanted(hours, used, monday, 0.0) == ([], [])
+    weekend = salt_wanted(hours, used, friday - 86_400_000, 0.0)
+    ((begins, _),) = weekend.low
+    assert begins == 23 * 3600.0, "in summer time it is noon an hour earlier"
+    assert weekend.wanted == weekend.low
 
 
 def test_a_weekend_is_judged_by_as_long_a_time_before_it() -> None:
@@ -28,9 +31,10 @@ def test_a_weekend_is_judged_by_as_long_a_time_before_it() -> None:
     start = 1768867200000  # 2026-01-20, a Tuesday, 00:00 in UTC
     hours = [3600.0 * hour for hour in range(96)]
     once = [0.9 - 0.03 * min(max(hour - 72, 0), 10) for hour in range(96)]
-    assert salt_wanted(hours, once, start, 0.0) == []
+    assert salt_wanted(hours, once, start, 0.0).low == []
     nightly = [1.5 - 0.03 * sum(one % 24 < 10 for one in range(hour)) for hour in range(96)]
-    assert [span for span in salt_wanted(hours, nightly, start, 0.0) if span[0] < 84 * 3600] != []
+    low = salt_wanted(hours, nightly, start, 0.0).low
+    assert [span for span in low if span[0] < 84 * 3600] != []
 
 
 def test_a_long_run_knows_of_salt_that_was_wanted_for_less_than_an_hour() -> None:
@@ -43,3 +47,31 @@ def test_a_long_run_knows_of_salt_that_was_wanted_for_less_than_an_hour() -> Non
     assert table["series"]["seconds"] == [0.0, 3600.0, 7200.0]
     assert table["series"]["salt_level"] == [1.2, 1.2, 1.2]
     assert table["salt_wanted"] == [["2025-10-15T05:15:00Z", "2025-10-15T05:30:00Z"]]
+    assert table["salt_low"] == table["salt_wanted"]
+
+
+def test_a_batch_is_made_when_its_fill_has_fallen_to_a_trickle(play) -> None:
+    """At a tenth of its flow: what still runs over the weir takes half an hour more."""
+    run = play("tern-hollow", duration="3 h", loads=[{"at": "10 min", "amount_m3": 1.5}])
+    time, flow = np.array(run.column("time")), np.array(run.column("fill_flow"))
+    over = float(time[(time > 600.0) & (flow > 1e-4)][-1])
+    topped_up, made = (
+        (milliseconds_from_rfc3339(one["end"]) - run.simulation.scenario.start_ms) / 1000
+        for one in run.truth["batches"]
+    )
+    assert topped_up < 600.0, "the tank stands a little under its mark at the start"
+    assert 0.0 < made - over <= 10.01
+
+
+def test_a_fault_that_this_run_does_not_have_is_no_fault(play) -> None:
+    """One that begins after the run's end, or befalls a sensor that is not fitted, is not to be
+    caught.
+    """
+    after = {"kind": "heater-failed", "at": "2 h"}
+    assert play("tern-hollow", duration="1 h", faults=[after]).fault()["wrong_from"] is None
+    dry = {"kind": "probe-dry", "at": "10 min"}
+    fitted = play("tern-hollow", duration="30 min", faults=[dry])
+    assert fitted.fault()["wrong_from"] == fitted.fault()["onset"]
+    bare = {"main-conductivity": {"fitted": False}}
+    missing = play("tern-hollow", duration="30 min", faults=[dry], sensors=bare)
+    assert missing.fault()["wrong_from"] is None

@@ -87,6 +87,8 @@ class Card:
     most_texts: int
     """The most texts that one person was sent within ten minutes, in any run."""
     wet_noticed: int
+    came_to_nothing: dict[str, int] = field(default_factory=dict)
+    """How many faults of each scenario never made the depot wrong, and are not counted."""
     code: dict[str, int] = field(default_factory=dict)
     """How many runs are of each state of the code; of cards that didn't say it, under ""."""
 
@@ -128,8 +130,8 @@ def card_of(
     for run in judged:
         for catch in run.catches:
             groups.setdefault((catch.scenario, catch.kind, catch.alarm), []).append(catch)
-    troubled = [run for run in judged if run.faults or run.catches or run.other_alarms]
-    quiet = [run for run in judged if run not in troubled]
+    troubled = [run for run in judged if _is_troubled(run)]
+    quiet = [run for run in judged if not _is_troubled(run)]
     return Card(
         config=config,
         sensors=sensors,
@@ -164,8 +166,13 @@ def card_of(
         },
         most_texts=max((run.most_texts for run in judged), default=0),
         wet_noticed=sum(run.wet_noticed for run in judged),
+        came_to_nothing=_summed(_nothing_of(run) for run in judged),
         code=_counted(run.code for run in judged),
     )
+
+
+def _is_troubled(run: Judged) -> bool:
+    return bool(run.faults or run.catches or run.other_alarms)
 
 
 def _counted(alarms: Any) -> dict[str, int]:
@@ -174,6 +181,12 @@ def _counted(alarms: Any) -> dict[str, int]:
 
 def _summed(counts: Iterable[dict[str, int]]) -> dict[str, int]:
     return dict(sum((Counter(one) for one in counts), Counter[str]()).most_common())
+
+
+def _nothing_of(run: Judged) -> dict[str, int]:
+    # Verdicts of long ago don't say how many faults there were.
+    left = run.faults - len(run.catches)
+    return {run.scenario: left} if left > 0 else {}
 
 
 def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
@@ -260,6 +273,8 @@ def table(card: Card) -> str:
             f"a test by hand asked for: {card.tests_asked}",
             f"a probe that had fouled by use, and told: {card.wear_noticed}",
             *_known_lines(card),
+            "faults that came to nothing, and are not counted: "
+            + (_listed(card.came_to_nothing) or "none"),
             *_sensor_lines(card),
             "no alarm watches these faults: " + (", ".join(card.unwatched) or "none"),
             "",

@@ -26,8 +26,8 @@ SLIPS = "a person's slip"
 WET = "containment-wet"
 WET_SECONDS = 900.0
 """This alarm is true while there is liquid in the containment, rain too, and so long after it."""
-ABOUT_SALT = frozenset({"salt-half", "salt-low"})
-"""Alarms that tell of ordinary use: true wherever the hopper truly wants salt."""
+ABOUT_SALT = {"salt-half": "salt_wanted", "salt-low": "salt_low"}
+"""Alarms that tell of ordinary use, each with the truth's spans in which the hopper wants salt."""
 SALT_SLACK_SECONDS = 3600.0
 """What the truth's five minutes and an alarm's own delays may put between the two."""
 DRIFTED = "probe-drifted"
@@ -92,7 +92,8 @@ class Judged:
     false_alarms: tuple[str, ...]
     """Ids of alarms raised when nothing was wrong."""
     other_alarms: tuple[str, ...]
-    """Ids of alarms raised during or soon after a fault that was to raise another one, or none."""
+    """Ids of alarms raised during or soon after a fault that was to raise another one, or none, or
+    that never came to anything."""
     slips_noticed: int
     """Raisings that a person's slip explains."""
     texts: int
@@ -154,8 +155,8 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
             for i, (at, alarm, source) in enumerate(raisings)
             if onset - BEFORE_SECONDS <= at <= last and _tells(fault, alarm, source)
         ]
-        owned.update(mine)
         if fault["alarm"] and fault["wrong_from"]:
+            owned.update(mine)
             told.append((fault, next((raisings[i] for i in mine), None), last))
     explained = _Explained(truth, spans, end)
     why: Counter[str] = Counter()
@@ -214,9 +215,12 @@ class _Explained:
             (_seconds(a), (_seconds(b) if b else end) + WET_SECONDS)
             for a, b in truth.get("wet", ())
         ]
-        self._salt = [
-            (_seconds(a), _seconds(b) + SALT_SLACK_SECONDS) for a, b in truth.get("salt_wanted", ())
-        ]
+        self._salt = {
+            alarm: [
+                (_seconds(a), _seconds(b) + SALT_SLACK_SECONDS) for a, b in truth.get(spans, ())
+            ]
+            for alarm, spans in ABOUT_SALT.items()
+        }
         worn = truth.get("worn", {}).items()
         self._worn = [(_seconds(at), end) for name, at in worn if name.endswith(A_PROBE)]
 
@@ -229,7 +233,7 @@ class _Explained:
             return "fault"
         if alarm == WET and _within_any(at, self._wet):
             return "wet"
-        if alarm in ABOUT_SALT and _within_any(at, self._salt):
+        if _within_any(at, self._salt.get(alarm, ())):
             return "salt"
         if alarm == DRIFTED and _within_any(at, self._worn):
             return "wear"
