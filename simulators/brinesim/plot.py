@@ -88,13 +88,14 @@ def alarm_lines(path: Path) -> list[dict[str, Any]]:
     Raises: NoAlarmsError where a line is no JSON object with time, alarm and state; OSError.
     """
     result = []
-    for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+    for number, line in enumerate(path.read_bytes().splitlines(), 1):
         if not line.strip():
             continue
         try:
             change = json.loads(line)
             result.append({key: change[key] for key in ("time", "alarm", "state")})
-        except (json.JSONDecodeError, KeyError, TypeError) as wrong:
+            datetime.fromisoformat(change["time"])
+        except (ValueError, KeyError, TypeError, RecursionError) as wrong:
             raise NoAlarmsError(
                 f"{path}, line {number}: expected an object with time, alarm and state"
             ) from wrong

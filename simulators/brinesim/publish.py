@@ -99,7 +99,7 @@ def _connected(route: Route, depot: str) -> mqtt.Client:
     client.on_connect = connected
     try:
         client.connect(route.host, route.port, keepalive=60)
-    except OSError as wrong:
+    except (OSError, ValueError) as wrong:  # nobody there, or no name of a machine
         raise BrokerAwayError(
             f"no broker at {route.host}:{route.port} ({wrong}); is it running?"
         ) from wrong

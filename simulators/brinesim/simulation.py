@@ -111,6 +111,13 @@ class Simulation:
         self.truth.count(0.0, self.plant.state, 0.0)
         self._agenda = self._lay_out()
 
+    @property
+    def needs_arrivals(self) -> bool:
+        """Do readings come otherwise than in the order of their stamps, a moment later?"""
+        ways = {KINDS[fault.kind].how for fault in self.scenario.faults}
+        delivery = self.scenario.delivery
+        return bool(ways & {"clock", "buffered"} or delivery.late_share or delivery.clock_offset)
+
     def _lay_out(self) -> list[tuple[float, int, Any]]:
         """Every event, fault mark, act and look-round in order of time."""
         scenario = self.scenario

@@ -57,15 +57,18 @@ def beside(readings: Path, ending: str) -> Path:
 
 
 def write_files(
-    simulation: Simulation, readings: Path, *, progress: bool, received: bool = False
+    simulation: Simulation, readings: Path, *, progress: bool, received: bool | None = None
 ) -> int:
     """Play the whole run into a CSV of readings, its acts and its truth; returns the readings.
 
-    With `received` the CSV has a fifth column: when each reading arrived.
+    With `received` the CSV has a fifth column, when each reading arrived; without a word it has
+    one where readings come otherwise than in the order of their times.
 
     Raises: OSError where a file can't be written.
     """
     count = 0
+    if received is None:
+        received = simulation.needs_arrivals
     total = simulation.scenario.duration / 3600
     with (
         readings.open("w", encoding="utf-8", newline="") as file,

@@ -42,7 +42,7 @@ def plain() -> Figure:
     return picture(Simulation(load_scenario("winter-night")), [], DepotUnits())
 
 
-def test_a_run_is_drawn(tmp_path: Path) -> None:
+def test_a_run_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """`brinesim plot` draws a PNG, with alarms where a file of them is given."""
     alarms = tmp_path / "alarms.jsonl"
     alarms.write_text(json.dumps(ALARMS[0]) + "\n")
@@ -52,8 +52,12 @@ def test_a_run_is_drawn(tmp_path: Path) -> None:
     assert drawn.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
     assert drawn.stat().st_size > 50_000
     assert alarm_lines(alarms) == ALARMS[:1]
-    alarms.write_text('{"time": 3}\n')
-    assert main([*words, "-o", str(drawn), "--alarms", str(alarms)]) == 1
+    named = b'"alarm": "x", "state": "unacknowledged"'
+    timed = (b'{"time": 3, %s}' % named, b'{"time": "soon", %s}' % named)
+    for line in (b'{"time": 3}', *timed, b"\xff"):
+        alarms.write_bytes(line + b"\n")
+        assert main([*words, "-o", str(drawn), "--alarms", str(alarms)]) == 1
+        assert "line 1: expected an object with time" in capsys.readouterr().err
 
 
 def test_it_is_in_the_depots_own_units_and_by_its_clock(night: Figure) -> None:

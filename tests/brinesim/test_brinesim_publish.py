@@ -113,6 +113,9 @@ def test_a_missing_broker_is_told_in_a_sentence() -> None:
     """No broker: one error that says where it was looked for."""
     with pytest.raises(BrokerAwayError, match=r"no broker at 127\.0\.0\.1:9"):
         run_scenario(load_scenario("winter-night", TEN_MINUTES), Route(port=9))
+    for host in ("", "a..b"):
+        with pytest.raises(BrokerAwayError, match="no broker at"):
+            run_scenario(load_scenario("winter-night", TEN_MINUTES), Route(host=host))
 
 
 @pytest.mark.mosquitto

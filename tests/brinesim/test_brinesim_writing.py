@@ -54,6 +54,13 @@ def test_readings_are_in_their_units_and_ranges(tmp_path: Path) -> None:
     assert sum(a > b for a, b in pairwise(stamps)) < 0.04 * len(stamps)
 
 
+@pytest.mark.parametrize("name", ["gateway-buffering", "clock-wrong", "bad-line"])
+def test_what_arrives_otherwise_is_written_with_its_arrivals(name: str, tmp_path: Path) -> None:
+    """Else a replay could not tell a gap or a wrong clock from readings that came in time."""
+    file = written(tmp_path, name, "--duration", "10 min")
+    assert file.read_text().splitlines()[0] == "time,depot,sensor,value,received"
+
+
 def test_acts_and_truth_stand_beside_the_readings(tmp_path: Path) -> None:
     """The acts are a JSON object a line; the truth has faults, slips and the true state."""
     file = written(tmp_path, "winter-night")
@@ -96,6 +103,7 @@ def test_a_mistake_is_a_sentence_and_an_exit_code(capsys: pytest.CaptureFixture[
         (["score", "x.toml", "--processes", "0"], "--processes: '0'"),
         (["score", "x.toml", "--seeds", "-3"], "--seeds: '-3'"),
         (["records", "x.toml", "--days", "0"], "--days: '0'"),
+        (["score", "x.toml", "--json", "no-such-folder/card.json"], "--json: .*a folder that"),
     ],
 )
 def test_a_wrong_word_is_told_before_anything_runs(

@@ -1,1 +1,1 @@
-"""The command line: `brinesim run`, `write`, `plot`, `list`, `score`."""
+"""The command line of `brinesim`."""

@@ -62,6 +62,14 @@ def _number(least: float) -> Callable[[str], float]:
     return read
 
 
+def _file(text: str) -> Path:
+    """A file to be written at the end, hours later: its folder must be there now."""
+    path = Path(text)
+    if not path.parent.is_dir() or path.is_dir():
+        raise argparse.ArgumentTypeError(f"{text!r}: expected a file in a folder that there is")
+    return path
+
+
 def _topic(text: str) -> str:
     try:
         sample = text.format(depot="depot", sensor="sensor")
@@ -114,7 +122,12 @@ def _parser() -> argparse.ArgumentParser:
         metavar="SECONDS",
         help="begin at this time, in seconds since 1970, so that another clock can stay in step",
     )
-    run.add_argument("--truth", type=Path, metavar="FILE", help="write the truth when it is over")
+    run.add_argument(
+        "--truth",
+        type=Path,
+        metavar="FILE",
+        help="write the truth when it is over, in the scenario's own times",
+    )
     run.set_defaults(action=_run)
 
     write = commands.add_parser("write", help="write readings, acts and truth as files")
@@ -181,8 +194,8 @@ def _parser() -> argparse.ArgumentParser:
         help="write each run's verdict here as soon as it is judged, and play only the runs that "
         "are not here yet: a score that was stopped continues where it was",
     )
-    score.add_argument("--json", type=Path, metavar="FILE", help="also write the card as JSON")
-    score.add_argument("--plot", type=Path, metavar="FILE.png", help="also draw the card")
+    score.add_argument("--json", type=_file, metavar="FILE", help="also write the card as JSON")
+    score.add_argument("--plot", type=_file, metavar="FILE.png", help="also draw the card")
     score.set_defaults(action=_score)
     _add_records(commands)
 
@@ -301,7 +314,10 @@ def _score(arguments: argparse.Namespace) -> None:
         text = json.dumps(as_values(card, judged), indent=1)
         arguments.json.write_text(text + "\n", encoding="utf-8")
     if arguments.plot:
-        draw_card(card, judged, arguments.plot)
+        try:
+            draw_card(card, judged, arguments.plot)
+        except ValueError as wrong:  # an unknown kind of picture
+            raise NotKeptError(f"{arguments.plot} can't be drawn: {wrong}") from wrong
 
 
 def _add_records(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -148,9 +148,7 @@ def run_job(job: Job) -> list[Judged]:
     with tempfile.TemporaryDirectory(prefix="brinesim-") as folder:
         files = [Path(folder) / f"{seed}.csv" for seed in job.seeds]
         for seed, readings in zip(job.seeds, files, strict=True):
-            scenario = _scenario(job, seed)
-            received = _needs_arrivals(scenario)
-            write_files(Simulation(scenario), readings, progress=False, received=received)
+            write_files(Simulation(_scenario(job, seed)), readings, progress=False)
         said = _replayed(job.watched.config, files)
         code = code_state()
         return [
@@ -176,13 +174,6 @@ def _scenario(job: Job, seed: int) -> Scenario:
         "rough": 2.0 if job.rough else 1.0,
     }
     return load_scenario(job.scenario, changes)
-
-
-def _needs_arrivals(scenario: Scenario) -> bool:
-    """Do readings come otherwise than in the order of their stamps, a moment later?"""
-    ways = {KINDS[fault.kind].how for fault in scenario.faults}
-    delivery = scenario.delivery
-    return bool(ways & {"clock", "buffered"} or delivery.late_share or delivery.clock_offset)
 
 
 def _replayed(config: str, files: Sequence[Path]) -> dict[Path, list[dict[str, Any]]]:
