@@ -145,6 +145,22 @@ def test_a_file_that_is_no_file_of_runs_is_left_as_it_was(
         assert notes.read_text() == text
 
 
+def test_runs_of_two_depots_of_one_config_are_kept_apart(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Alike as their sensors are, their limits may differ; a file that doesn't say is taken."""
+    config, runs = tmp_path / "two.toml", tmp_path / "runs.jsonl"
+    config.write_text("[depots.a.sensors.level]\n[depots.b.sensors.level]\n")
+    words = ["score", str(config), "air-lock", "--seeds", "0", "--runs", str(runs), "--depot"]
+    assert main([*words, "a"]) == 0
+    assert main([*words, "b"]) == 1
+    assert "is of the depot a, not of b" in capsys.readouterr().err
+    heading = json.loads(runs.read_text())
+    del heading["depot"]
+    runs.write_text(json.dumps(heading) + "\n")
+    assert main([*words, "b"]) == 0
+
+
 def test_a_run_counts_once_however_often_it_is_named(tmp_path: Path) -> None:
     """A scenario that is named twice is played once; two files of one name are refused."""
     numbers = {"seeds": range(1, 2), "quiet_seeds": range(1, 2)}

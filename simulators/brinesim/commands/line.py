@@ -6,7 +6,6 @@ import math
 import sys
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -288,7 +287,8 @@ def _score(arguments: argparse.Namespace) -> None:
     watched = watched_by(arguments.config, arguments.depot)
     first = arguments.first_seed
     quiet = arguments.seeds if arguments.quiet_seeds is None else arguments.quiet_seeds
-    judging = Judging(config=arguments.config.name, sensors=watched.sensors, rough=arguments.rough)
+    shared = {"config": arguments.config.name, "sensors": watched.sensors, "rough": arguments.rough}
+    judging = Judging(**shared, depot=watched.depot)
     kept = RunsFile(arguments.runs, judging) if arguments.runs else None
     parts = [(path, card_verdicts(path, judging)) for path in arguments.add]
     judged = added_up([*parts, (kept.path, kept.verdicts)] if kept else parts)
@@ -308,7 +308,7 @@ def _score(arguments: argparse.Namespace) -> None:
             if kept:
                 kept.add(verdicts)
             bar.update(len(verdicts))
-    card = card_of(judged, **asdict(judging))
+    card = card_of(judged, **shared)
     print(table(card))
     if arguments.json:
         text = json.dumps(as_values(card, judged), indent=1)

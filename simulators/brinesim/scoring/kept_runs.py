@@ -23,6 +23,8 @@ class Judging:
     config: str
     sensors: tuple[str, ...]
     rough: bool
+    depot: str = ""
+    """Its id in the config; empty where verdicts were kept without it."""
 
     def check(self, other: "Judging", path: Path) -> None:
         """Can the other's verdicts be added? Raises: NotKeptError where they can't."""
@@ -31,6 +33,8 @@ class Judging:
                 f"{path} is of {other.config} with {len(other.sensors)} sensors, not of "
                 f"{self.config} with these {len(self.sensors)}"
             )
+        if self.depot and other.depot and other.depot != self.depot:
+            raise NotKeptError(f"{path} is of the depot {other.depot}, not of {self.depot}")
         if other.rough is not self.rough:
             raise NotKeptError(
                 f"{path} is{'' if other.rough else ' not'} rough: the two don't add up"
@@ -45,9 +49,10 @@ class _Heading(BaseModel):
     config: str
     sensors: tuple[str, ...]
     rough: bool
+    depot: str = ""
 
     def judging(self) -> Judging:
-        return Judging(config=self.config, sensors=self.sensors, rough=self.rough)
+        return Judging(**self.model_dump())
 
 
 class _Card(BaseModel):
