@@ -80,6 +80,10 @@ class Vessel:
         if self._area:
             return volume_m3 / self._area
         volumes = self._volumes
+        if volume_m3 > volumes[-1]:
+            # What runs over stands on top for a moment, as on a tank with upright walls.
+            top = self._step * (len(volumes) - 1)
+            return top * volume_m3 / volumes[-1]
         row = min(max(bisect_right(volumes, volume_m3) - 1, 0), len(volumes) - 2)
         rise = volumes[row + 1] - volumes[row]
         if rise <= 0:

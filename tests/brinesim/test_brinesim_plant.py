@@ -271,6 +271,19 @@ def test_the_plant_runs_in_a_tank_of_another_shape() -> None:
     assert masses(other.state) == pytest.approx(before, rel=1e-12)
 
 
+def test_a_lying_tank_that_is_full_runs_over() -> None:
+    """Its rim is its own top: what no longer fits stands in the containment, not in the tank."""
+    lying = VesselPlan(shape="lying cylinder", diameter_m=1.6, length_m=2.5, brim_m=1.6)
+    full = plant(DepotPlan(main=lying, level_m=1.5, fill_mark_m=1.4))
+    before = masses(full.state)
+    full.controls.float_fault = "open"
+    full.advance(3600, [])
+    row = dict(zip(eq.COLUMNS, full.look(), strict=True))
+    assert 1.6 < row["main_level"] < 1.62
+    assert row["containment_level"] > 0.05
+    assert masses(full.state) == pytest.approx(before, rel=1e-12)
+
+
 def test_a_blocked_hopper_runs_over_into_the_containment_and_loses_nothing() -> None:
     """Its water stops at a little over its brim; water, salt and heat are all still there."""
     working = plant(DepotPlan(level_m=1.2))
