@@ -100,6 +100,7 @@ def test_a_mistake_is_a_sentence_and_an_exit_code(capsys: pytest.CaptureFixture[
         (["run", "fault-day", "--speed", "nan"], "--speed: 'nan': expected a number, 0 or more"),
         (["run", "fault-day", "--topic", "{foo}/x"], "--topic: .*expected a topic"),
         (["run", "fault-day", "--topic", "brine/#"], "--topic: .*expected a topic"),
+        (["run", "fault-day", "--truth", "no-such-folder/truth.json"], "--truth: .*a folder that"),
         (["score", "x.toml", "--processes", "0"], "--processes: '0'"),
         (["score", "x.toml", "--seeds", "-3"], "--seeds: '-3'"),
         (["records", "x.toml", "--days", "0"], "--days: '0'"),

@@ -123,7 +123,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument(
         "--truth",
-        type=Path,
+        type=_file,
         metavar="FILE",
         help="write the truth when it is over, in the scenario's own times",
     )
