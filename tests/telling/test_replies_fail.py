@@ -56,6 +56,27 @@ def test_replies_that_come_another_way_too_are_still_asked_for() -> None:
     assert "Reply TH1" in first_text(depot(replies_one_way=False), UNHEARD)
 
 
+@pytest.mark.parametrize(
+    ("ways", "said"),
+    [
+        ({"page": True}, "Replies do nothing now. Take alarms on the page or phone the others."),
+        ({}, "Replies do nothing now. Phone the others; brineward take takes alarms."),
+        (
+            {"page": True, "replies_one_way": False},
+            "A reply may do nothing now. If no answer comes, phone the others.",
+        ),
+    ],
+    ids=["a page", "no page", "another way too"],
+)
+def test_its_own_text_says_what_is_left(ways: dict[str, bool], said: str) -> None:
+    """No page is named where there is none, and no reply called useless that may be heard."""
+    script = Script(depot(**ways))
+    script.step(UNHEARD)
+    (text,) = [text_of(one) for one in script.run(400).texts("raised")]
+    assert said in text
+    assert len(text) <= 160
+
+
 def test_where_nobody_can_reply_nothing_is_said_of_replies() -> None:
     """As ever."""
     said = first_text(depot(replies=False, replies_one_way=False), UNHEARD)

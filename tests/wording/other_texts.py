@@ -60,6 +60,10 @@ def unheard_texts(plan: DepotPlan) -> Texts:
         duty = replace(plan.duty, replies=False, replies_fail=True, page=page)
         notice = Wording(replace(plan, duty=duty)).raised(one, NUMBER, START, known="")
         yield "there is a page" if page else "there is none", segment(notice)
+        its = replace(plan, duty=replace(duty, replies=True, replies_one_way=True))
+        said = booked(its, case_of("replies-unheard"))
+        notice = Wording(replace(plan, duty=duty)).raised(said, NUMBER, START, known="")
+        yield f"that itself, {'with' if page else 'without'} a page", segment(notice)
 
 
 def handled_texts(plan: DepotPlan) -> Texts:

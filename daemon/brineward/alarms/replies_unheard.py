@@ -1,8 +1,11 @@
 """What people text back is not received, by one of the ways in which it may come."""
 
-from brineward.alarms.condition import Alarm
+from collections.abc import Iterator
+
+from brineward.alarms.condition import Alarm, Explained, Site, Words
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.service_trouble import troubled
+from brineward.alarms.service_trouble import ServiceTroubled
+from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -29,4 +32,30 @@ RECORD = AlarmRecord(
     suppressed_by=("link-lost",),
 )
 
-ALARM = Alarm(record=RECORD, conditions=troubled(RECORD, "replies by text were not heard"))
+WITHOUT_PAGE = "Replies do nothing now. Phone the others; brineward take takes alarms."
+"""The same where there is no page."""
+ONE_OF_SEVERAL = "A reply may do nothing now. If no answer comes, phone the others."
+"""The same where replies come another way too."""
+
+
+class RepliesUnheard(ServiceTroubled):
+    """The service says which way is not heard; the rest depends on what other ways there are."""
+
+    def __init__(self, site: Site) -> None:
+        super().__init__(site, RECORD.id, "replies by text were not heard")
+        duty = site.plan.duty
+        self._response = "" if duty.page else WITHOUT_PAGE
+        if duty.replies and not duty.replies_one_way:
+            self._response = ONE_OF_SEVERAL
+
+    def words(self, finding: Explained, now: Instant) -> Words:
+        """The service's own sentence."""
+        return super().words(finding, now)._replace(response=self._response)
+
+
+def _conditions(site: Site) -> Iterator[RepliesUnheard]:
+    if site.keeps_house:
+        yield RepliesUnheard(site)
+
+
+ALARM = Alarm(record=RECORD, conditions=_conditions)
