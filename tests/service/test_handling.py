@@ -1,6 +1,7 @@
 """What people do with an alarm from outside: who may, and what they are told of it."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -82,6 +83,24 @@ def test_what_can_be_done_is_handed_to_the_service(
     assert done(settings, what, by, **more) == ActResult(done=True, sentence=sentence)
     (act,) = waiting(journal)
     assert (act.what, act.number, act.by) == (what, 2, by)
+
+
+@pytest.mark.parametrize(
+    ("state", "sentence"),
+    [
+        (HAD, "You do not have TH2 any more: nobody else is on call, phone somebody."),
+        (OPEN, "You do not have TH2. Nobody else is on call: phone somebody."),
+    ],
+)
+def test_who_is_on_call_alone_is_not_told_of_a_next_person(
+    settings: Settings, journal: Journal, state: AlarmState, sentence: str
+) -> None:
+    """There is none, so nobody comes unless they phone."""
+    plan = settings.depots["tern-hollow"]
+    alone = replace(plan, duty=replace(plan.duty, on_call=("yard",)))
+    only = replace(settings, depots={"tern-hollow": alone})
+    commit(journal, change(OPEN, by=""), change(state, by="Yard lead"))
+    assert done(only, "hand back") == ActResult(done=True, sentence=sentence)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from brineward.alarms.condition import CLEAR, Finding, Verdict
 from brineward.book.life import Life
+from brineward.plant.idle_hours import IdleHours
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, local_from_instant
 from brineward.readings.outputs import AlarmState, Priority, TextDue
 from brineward.telling.again import AGAIN
@@ -46,6 +47,26 @@ def test_handed_back_the_next_person_is_called_at_once() -> None:
     assert (text.person, text.kind) == ("dispatch", "again")
     assert body(text).startswith("TH1, handed back,")
     assert bench.alarm(DEPOT_SILENCE).life.state is AlarmState.UNACKNOWLEDGED
+
+
+def test_handed_back_a_low_alarm_goes_to_the_next_person_too() -> None:
+    """Not to who has just handed it back, a day later."""
+    bench = Bench()
+    booked = bench.alarm(DEPOT_SILENCE)
+    booked.life._own_priority = booked.life.priority = Priority.LOW
+    bench.told(bench.says(DEPOT_SILENCE, ACTIVE), 2 * MINUTE)
+    bench.told(bench.book.take(1, "yard", bench.now))
+    assert people(bench.told(bench.handle("hand back", number=1))) == ["dispatch"]
+
+
+def test_handed_back_it_wakes_the_next_person_where_nobody_else_is_left() -> None:
+    """Dispatch sleeps while the yard is awake, but the yard has just said no."""
+    own = plan()
+    quiet = {"dispatch": IdleHours(begin=17 * 60, end=23 * 60)}
+    bench = Bench(replace(own, duty=replace(own.duty, quiet=quiet)))
+    assert people(bench.told(bench.says(DEPOT_SILENCE, ACTIVE), 2 * MINUTE)) == ["yard"]
+    bench.told(bench.book.take(1, "yard", bench.now))
+    assert people(bench.told(bench.handle("hand back", number=1))) == ["dispatch"]
 
 
 def test_who_hands_it_back_last_of_all_is_called_again_no_sooner_than_everybody_is() -> None:

@@ -91,14 +91,23 @@ ACTS: Final[tuple[tuple[int, HandlingKind, str, str], ...]] = (
     (7, "shelve", "yard", ""),
     (1, "reset", "chief", ""),
 )
+ALONE: Final[tuple[tuple[int, HandlingKind, str, str], ...]] = (
+    (1, "hand back", "dispatch", ""),
+    (2, "hand back", "dispatch", ""),
+)
 
 
 def by_commands(settings: Settings) -> Iterator[str]:
     """What is answered to each act."""
     plan = settings.depots["tern-hollow"]
     never = replace(plan, alarms={"shelter-freezing": AlarmSettings(shelve_at_most_seconds=0.0)})
-    for its, said in ((plan, ""), (never, ", which the config forbids")):
-        for number, what, by, why in ACTS if its is plan else ACTS[:1]:
+    alone = replace(plan, duty=replace(plan.duty, on_call=("dispatch",)))
+    for its, acts, said in (
+        (plan, ACTS, ""),
+        (never, ACTS[:1], ", which the config forbids"),
+        (alone, ALONE, ", where nobody else is on call"),
+    ):
+        for number, what, by, why in acts:
             act = Handling(
                 depot=plan.id,
                 time=NOW,

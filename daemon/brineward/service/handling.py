@@ -87,10 +87,12 @@ class _Judged:
         return _no(f"{self._name} needs no reset.")
 
     def _hand_back(self) -> ActResult:
+        alone = self._plan.duty.on_call == (self.act.by,)
         if self._state in _OPEN:
-            return _yes(
-                f"You do not have {self._name}. If you were called last, the next person is called."
-            )
+            then = "If you were called last, the next person is called."
+            if alone:
+                then = "Nobody else is on call: phone somebody."
+            return _yes(f"You do not have {self._name}. {then}")
         if self._state not in _TAKEN:
             how = _NOBODY_HAS.get(self._state, f"is {self._state}")
             return _no(f"{self._name} {how}: nobody has it.")
@@ -98,7 +100,8 @@ class _Judged:
         name = self._plan.duty.names.get(self.act.by, self.act.by)
         if taken is not None and taken.by not in (name, self.act.by):
             return _no(f"{taken.by} has {self._name}, not you.")
-        return _yes(f"You do not have {self._name} any more: the next person is called.")
+        then = "nobody else is on call, phone somebody" if alone else "the next person is called"
+        return _yes(f"You do not have {self._name} any more: {then}.")
 
     def _shelve(self) -> ActResult:
         if self._configured is None or self._state is AlarmState.OUT_OF_SERVICE:

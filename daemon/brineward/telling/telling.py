@@ -244,9 +244,11 @@ class Telling:
         priority, order = booked.priority, self.on_duty.order(now)
         never = self._opted_out()
         never.add(booked.condition.untold)
+        # Whose text failed or who has declined leaves it to the next: also to who sleeps now.
+        passed = {failed, declined}
         if priority is Priority.LOW:
-            never.add(failed)
-        never |= asleep(self._plan, priority, order, never, now)
+            never |= passed
+        never |= asleep(self._plan, priority, order, never | passed, now)
         people, place = round_of(order, priority, call.step, out_of_reach=never)
         call.step = place + 1
         if any(p != booked.condition.untold for p in order):
