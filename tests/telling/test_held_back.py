@@ -57,6 +57,10 @@ def test_handed_back_a_low_alarm_goes_to_the_next_person_too() -> None:
     bench.told(bench.says(DEPOT_SILENCE, ACTIVE), 2 * MINUTE)
     bench.told(bench.book.take(1, "yard", bench.now))
     assert people(bench.told(bench.handle("hand back", number=1))) == ["dispatch"]
+    bench.told([], 5 * HOUR)  # past 23:00
+    bench.told(bench.book.take(1, "yard", bench.now))
+    assert people(bench.told(bench.handle("hand back", number=1), HOUR)) == []
+    assert people(bench.told([], 9 * HOUR)) == ["dispatch"], "at seven in the morning"
 
 
 def test_handed_back_it_wakes_the_next_person_where_nobody_else_is_left() -> None:

@@ -112,7 +112,7 @@ class Telling:
                 return ()
             case Wish.CALL_NEXT:
                 call.step, call.again = self._place_of(change.by, now) + 1, HANDED_BACK
-                return self._round(booked, call, now, lag, declined=change.by)
+                return self._round(booked, call, now, lag)
             case Wish.CALL_WHO_HAD_IT:
                 call.step, call.again = self._place_of(change.by, now), NOT_CURED
                 call.due = self._not_at_night(booked, now)
@@ -214,11 +214,10 @@ class Telling:
         lag: int,
         *,
         failed: str = "",
-        declined: str = "",
     ) -> list[TextDue]:
         """Text whoever is next, if it is still so and nobody has it, and if it is time to.
 
-        `failed` could not be reached, `declined` has just handed it back.
+        `failed` could not be reached.
         """
         call.due = None
         if booked.life.letter not in (Letter.B, Letter.E):
@@ -232,16 +231,18 @@ class Telling:
         if at > now:
             call.due = at
             return []
-        texts = self._tell_round(booked, call, now, failed, declined)
+        texts = self._tell_round(booked, call, now, failed)
         if now < self._resumed:
             # It fell due while the watch was down, so it goes out now: the next one waits for it.
             call.no_sooner(self._resumed + round(self._pause(booked) * SECOND))
         return texts
 
     def _tell_round(
-        self, booked: BookedAlarm, call: Call, now: Instant, failed: str, declined: str
+        self, booked: BookedAlarm, call: Call, now: Instant, failed: str
     ) -> list[TextDue]:
         priority, order = booked.priority, self.on_duty.order(now)
+        before = order[call.step - 1 : call.step] if call.step else ()
+        declined = before[0] if before and call.again == HANDED_BACK else ""
         never = self._opted_out()
         never.add(booked.condition.untold)
         # Whose text failed or who has declined leaves it to the next: also to who sleeps now.
