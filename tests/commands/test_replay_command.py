@@ -1,7 +1,7 @@
 """`brineward replay`: several files, files with arrivals, and what is refused."""
 
 import json
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -46,6 +46,42 @@ def test_arrivals_in_the_file_show_a_clock_that_is_ahead(
         changes = replayed(capsys, str(tmp_path / name))
         said.append([c["alarm"] for c in changes if c["state"] == "unacknowledged"])
     assert said == [["clock-wrong"], ["depot-silent"]]
+
+
+def test_what_a_gateway_held_back_was_silence_until_it_came(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An hour of readings arrives at once, in the order of its stamps: the silence is announced
+    when the service would have, and not where everything came in time."""
+    begins = datetime.fromisoformat("2026-01-15T00:00:00+00:00")
+    raised = []
+    for name, until in (("held.csv", 80), ("in-time.csv", 20)):
+        rows = ["time,depot,sensor,value,received"]
+        for ten in range(6 * 90):
+            at = begins + timedelta(seconds=10 * ten)
+            held = 20 * 6 <= ten < until * 6
+            came = begins + timedelta(minutes=until) if held else at + timedelta(seconds=1)
+            stamps = f"{at:%Y-%m-%dT%H:%M:%SZ}", f"{came:%Y-%m-%dT%H:%M:%SZ}"
+            rows.append(f"{stamps[0]},tern-hollow,main-level,2.1,{stamps[1]}")
+        (tmp_path / name).write_text("\n".join([*rows, ""]))
+        changes = replayed(capsys, str(tmp_path / name))
+        raised.append([str(c["time"])[11:16] for c in changes if c["alarm"] == "depot-silent"])
+    assert raised[0][:1] == ["00:21"]
+    assert raised[1] == []
+
+
+def test_a_wrong_year_is_not_played_minute_by_minute(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An arrival in the year 8999 ends the run as soon as any other line does."""
+    readings = tmp_path / "readings.csv"
+    readings.write_text(
+        "time,depot,sensor,value,received\n"
+        "2026-01-15T00:00:00Z,tern-hollow,main-level,2.1,2026-01-15T00:00:01Z\n"
+        "2026-01-15T00:00:10Z,tern-hollow,main-level,2.1,8999-01-15T00:00:11Z\n"
+    )
+    assert main(["replay", str(CONFIG), str(readings)]) == 0
+    assert "2 readings replayed." in capsys.readouterr().out
 
 
 def test_a_bad_arrival_is_told_and_the_run_goes_on(

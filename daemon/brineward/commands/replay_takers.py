@@ -3,7 +3,7 @@
 import heapq
 from collections.abc import Iterable, Iterator
 
-from brineward.readings.entries import Entry, Take
+from brineward.readings.entries import Entry, Take, Tick
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output, TextDue
 from brineward.readings.values import Reading
@@ -33,10 +33,10 @@ class Takers:
                     heapq.heappush(self._due, due)
 
     def among(self, entries: Iterable[Entry]) -> Iterator[Entry]:
-        """The entries of a run, and what these people do among them by the time of its readings."""
+        """The entries of a run, and what these people do among them by the time that it shows."""
         for entry in entries:
-            if self._due and isinstance(entry, Reading):
-                yield from self._taken(entry.received)
+            if self._due and isinstance(entry, Reading | Tick):
+                yield from self._taken(entry.time if isinstance(entry, Tick) else entry.received)
             yield entry
 
     def _taken(self, now: Instant) -> Iterator[Take]:

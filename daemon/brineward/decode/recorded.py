@@ -20,14 +20,18 @@ from brineward.decode.refusals import UnreadablePayload
 from brineward.decode.senml import PackReader
 from brineward.decode.sensors import WantedSensor, wanted_sensor
 from brineward.decode.times import instant_from_json
-from brineward.readings.entries import Act
-from brineward.readings.instants import Instant
+from brineward.readings.entries import Act, Tick
+from brineward.readings.instants import DAY, MINUTE, Instant
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
 HEADER: Final = "time,depot,sensor,value"
 HEADER_WITH_ARRIVALS: Final = f"{HEADER},received"
 LINE_LIMIT: Final = 65_536
 _KEPT: Final = 20
+_TICKS_EVERY: Final = MINUTE
+"""So long without an arrival the service would have looked whether anything is due."""
+_LONGEST_GAP: Final = DAY
+"""A longer one was no watch, or its end is wrong: the time in it is not played."""
 _TEXTS_KNOWN: Final = 20_000
 """How many values are remembered as they were written; then all are forgotten."""
 
@@ -92,7 +96,8 @@ class Recording:
 
     A line that can't be read is counted and the first few are kept in `problems`; it never ends
     the run. Where the file has no arrivals, a reading's is the latest time in the file so far, so
-    that one out of order is late.
+    that one out of order is late. Where it has them, time passes while nothing arrives, as it does
+    for the service: what a gateway held back was silence until it came.
     """
 
     def __init__(
@@ -116,7 +121,7 @@ class Recording:
         """What was read of a line's rest after its time: most come again, as a sensor has steps."""
         self._clock = _Clock()
 
-    def __iter__(self) -> Iterator[Reading | Refusal | Act]:
+    def __iter__(self) -> Iterator[Reading | Refusal | Tick | Act]:
         """All entries, acts among the readings by their times.
 
         Raises: UnreadableRecording where the file is none.
@@ -126,7 +131,8 @@ class Recording:
         rows = self._rows()
         if act is not None:
             for found in rows:
-                while act is not None and act.time <= found.received:
+                reached = found.time if isinstance(found, Tick) else found.received
+                while act is not None and act.time <= reached:
                     yield act
                     act = next(acts, None)
                 yield found
@@ -137,7 +143,7 @@ class Recording:
             yield act
             act = next(acts, None)
 
-    def _rows(self) -> Iterator[Reading | Refusal]:
+    def _rows(self) -> Iterator[Reading | Refusal | Tick]:
         try:
             with self._path.open(encoding="utf-8", errors="replace", newline="") as file:
                 first = file.readline(LINE_LIMIT).strip()
@@ -156,7 +162,7 @@ class Recording:
         except OSError as why:
             raise UnreadableRecording(f"{self._path} can't be read: {why.strerror}") from why
 
-    def _csv(self, file: TextIO, *, arrivals: bool) -> Iterator[Reading | Refusal]:
+    def _csv(self, file: TextIO, *, arrivals: bool) -> Iterator[Reading | Refusal | Tick]:
         by_sensor = TimedBy.SENSOR
         last_stamp, time = "", 0
         known, clock, made = self._known, self._clock, tuple.__new__
@@ -172,7 +178,7 @@ class Recording:
                 if read is None:
                     _check_columns(line, header)
                 if arrivals:
-                    self._latest = max(self._latest, instant_from_json(came.strip()))
+                    yield from self._arrived(instant_from_json(came.strip()))
                 if stamp != last_stamp:
                     second, thousandth = _SECONDS.get(stamp[17:20]), _THOUSANDTHS.get(stamp[20:])
                     if second is None or thousandth is None or stamp[:17] != clock.head:
@@ -192,6 +198,13 @@ class Recording:
                     Reading,
                     (depot, sensor, time, value, self._latest, quality, "", by_sensor, False, None),
                 )
+
+    def _arrived(self, now: Instant) -> Iterator[Tick]:
+        """Time has come to `now`, which an arrival shows; what passed since the last one."""
+        if now - self._latest <= _LONGEST_GAP:
+            for time in range(self._latest + _TICKS_EVERY, now, _TICKS_EVERY):
+                yield Tick(time=time)
+        self._latest = max(self._latest, now)
 
     def _read(self, rest: str) -> "_Read":
         """Whose value it is, the value, how good it is. Raises: KeyError, UnreadablePayload."""
