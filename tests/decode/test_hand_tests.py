@@ -31,6 +31,7 @@ def test_salometer_and_percent() -> None:
     """85 degrees at 60 degF are 0.85 of 26.395 % (Salt Institute); a percentage is itself."""
     salometer = {"vessel": "main", "salometer": 85, "temperature_c": 140 / 9}
     assert entered(salometer).mass_fraction == pytest.approx(0.85 * 0.26395, abs=1e-5)
+    assert entered(salometer).entered == "85 salometer degrees at 15.6 degC"
     percent = entered({"vessel": "main", "percent": 23.1, "standard_uncertainty": 0.2})
     assert (percent.mass_fraction, percent.standard_uncertainty) == pytest.approx((0.231, 0.002))
 

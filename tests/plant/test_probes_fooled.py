@@ -2,12 +2,14 @@
 
 import math
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 
 from brineward.decode.hand_tests import hand_test
-from brineward.physics.hydrometer import specific_gravity
+from brineward.physics.hydrometer import SCALES, specific_gravity
 from brineward.physics.probe_test import DENSITY_SALTS
+from brineward.physics.slips import SlipKind
 from brineward.plant.plan import Measure
 from brineward.plant.probes import Probe
 from brineward.plant.trackers import Trackers
@@ -97,6 +99,37 @@ def test_a_strength_over_saturation_is_asked_about() -> None:
     one = probe()
     hear(one, START, 0.24, -10.0)
     assert one.learn(entered(START, percent=26.5)).slip == "saturation"
+
+
+@pytest.mark.parametrize("kind", get_args(SlipKind))
+def test_every_slip_that_has_a_name_can_be_recognised(kind: str) -> None:
+    """None of them is a promise that is never kept."""
+    fields: dict[str, dict[str, str | float | bool]] = {
+        "fahrenheit": {"specific_gravity": mark(0.21, 5.0), "temperature_c": 41.0},
+        "celsius": {"specific_gravity": mark(0.21, 5.0), "temperature_c": -15.0},
+        "sample": {"specific_gravity": mark(0.21, 18.0), "temperature_c": 18.0},
+        "saturation": {"percent": 26.5, "standard_uncertainty": 0.05},
+    }
+    one = probe()
+    hear(one, START, 0.21)
+    assert one.learn(entered(START, **fields[kind])).slip == kind
+
+
+@pytest.mark.parametrize("sample_c", [-15.0, 5.0, 40.0])
+def test_two_scales_are_too_close_to_be_told_apart(sample_c: float) -> None:
+    """A wrong one moves the strength by 0.25 % by mass at the most, less than two standard
+    uncertainties of a mark beside a probe that is known to 0.1 %: so nobody can be asked about it.
+    """
+    found = [
+        entered(
+            START, specific_gravity=mark(0.233, sample_c), temperature_c=sample_c, scale=scale.name
+        )
+        for scale in SCALES
+    ]
+    shown = [one.mass_fraction for one in found]
+    assert max(shown) - min(shown) == pytest.approx(0.0025, abs=0.0001)
+    least = min(one.standard_uncertainty for one in found)
+    assert max(shown) - min(shown) < 2.0 * math.hypot(least, 0.001)
 
 
 def test_a_good_sample_is_not_asked_about() -> None:

@@ -30,7 +30,6 @@ _SLIPS: dict[str, str] = {
     "celsius": "the sample's temperature looks like degrees Celsius, entered as Fahrenheit",
     "sample": "the sample's temperature is far from the tank's: was it read at once?",
     "saturation": "the tank's brine can't hold so much salt at its temperature",
-    "scale": "another hydrometer scale fits better: look what is printed on it",
 }
 
 
@@ -72,7 +71,8 @@ def _test_line(plan: DepotPlan, test: RecordedTest) -> str:
     if test.log_factor is not None:
         said += f", {_reads(test.log_factor)}"
     by = f", by {_printable(test.by)}" if test.by else ""
-    doubt = f"; IN DOUBT, counts for little: {_SLIPS[test.slip]}" if test.slip else ""
+    slip = _SLIPS.get(test.slip, test.slip)
+    doubt = f"; IN DOUBT, counts for little: {slip}" if slip else ""
     return f"{said}  {_FINDINGS.get(test.finding, test.finding)}{by}{doubt}"
 
 

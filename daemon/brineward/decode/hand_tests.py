@@ -79,7 +79,9 @@ def _entered(fields: Fields) -> str:
     """What was entered, as a person reads it."""
     kind = _kind(fields)
     mark = f"{fields[kind]:g} {_SPOKEN[kind]}".strip()
-    return mark if kind == "percent" else f"{mark} at {fields['temperature_c']:g} degC"
+    if kind == "percent":
+        return mark
+    return f"{mark} at {round(_number(fields, 'temperature_c'), 1):g} degC"
 
 
 def _strength(fields: Fields) -> Salinity:

@@ -1,8 +1,10 @@
 """What may have gone wrong in a hydrometer test: the likely slip of the hand, named.
 
-Each slip is recognised by comparing the test with the tank: its temperature, saturated brine, and
-what the probe predicts. How far the strength would move if it was that slip is the uncertainty with
-which the test is accepted until somebody confirms it.
+Each slip is recognised by comparing the test with the tank: its temperature, and saturated brine,
+but not with what the probe shows, which depends on the tests that are known. How far the strength
+would move if it was that slip is the uncertainty with which the test is accepted until somebody
+confirms it. Another scale than the one named moves it by a quarter of a percent by mass at the
+most, which is within what a hydrometer and a probe may differ by: so that slip can't be recognised.
 """
 
 from typing import Final, Literal, NamedTuple
@@ -23,12 +25,9 @@ SAMPLE_FAR_K = 5.0
 """A sample read at once has not moved further from the tank's temperature (common practice, no
 source); one degree changes the result by 0.05 % by mass."""
 _SAME_K = 3.0
-_FAR_OFF = 3.0
-"""Standard deviations from what the probe says from which another scale is considered."""
-_FITS = 1.0
 
 MarkKind = Literal["", "specific_gravity", "salometer", "percent"]
-SlipKind = Literal["fahrenheit", "celsius", "sample", "saturation", "scale"]
+SlipKind = Literal["fahrenheit", "celsius", "sample", "saturation"]
 
 
 class Mark(NamedTuple):
@@ -57,22 +56,19 @@ class Slip(NamedTuple):
     """How far the strength would move without the slip, a mass fraction above 0."""
     number: float = 0.0
     """As it was typed, for a temperature in the other unit."""
-    scale: str = ""
-    """The one that fits better."""
 
 
 _LEAST_OFF: Final = 0.0005
 """A smaller difference is not asked about: a third of a hydrometer's own uncertainty."""
 
 
-def likely_slip(mark: Mark, shown: Told, tank_c: float, expected: Told | None) -> Slip | None:
+def likely_slip(mark: Mark, shown: Told, tank_c: float) -> Slip | None:
     """The likely slip in a test, or None.
 
     `shown` is the strength that the test shows as entered, `tank_c` the tank's temperature, -25 to
-    40 degC; `expected` what the probe says, None where it says nothing.
+    40 degC.
     """
-    found = _wrong_temperature(mark, shown, tank_c) or _over_saturation(mark, shown, tank_c)
-    return found or (None if expected is None else _other_scale(mark, shown, expected))
+    return _wrong_temperature(mark, shown, tank_c) or _over_saturation(mark, shown, tank_c)
 
 
 def _wrong_temperature(mark: Mark, shown: Told, tank_c: float) -> Slip | None:
@@ -98,25 +94,6 @@ def _over_saturation(mark: Mark, shown: Told, tank_c: float) -> Slip | None:
     most = most_liquid(min(warmest, 40.0)) + SATURATION_EXPANDED_UNCERTAINTY
     over = shown.mass_fraction - most
     return Slip("saturation", over) if over > 2.0 * shown.standard_uncertainty else None
-
-
-def _other_scale(mark: Mark, shown: Told, expected: Told) -> Slip | None:
-    if mark.kind != "specific_gravity":
-        return None
-    spread = (shown.standard_uncertainty**2 + expected.standard_uncertainty**2) ** 0.5
-    if abs(shown.mass_fraction - expected.mass_fraction) <= _FAR_OFF * spread:
-        return None
-    named = scale_named(mark.scale) if mark.scale else SCALES[0]
-    fits: list[tuple[float, float, str]] = []
-    for scale in SCALES:
-        other = _strength(mark._replace(scale=scale.name))
-        if scale != named and other is not None:
-            off = abs(other - expected.mass_fraction)
-            fits.append((off, abs(other - shown.mass_fraction), scale.name))
-    best = min(fits, default=None)
-    if best is None or best[0] > _FITS * spread:
-        return None
-    return Slip("scale", best[1], scale=best[2])
 
 
 def _strength(mark: Mark) -> float | None:

@@ -276,7 +276,7 @@ class Probe(Tracker):
         if said is None or not COLDEST_C <= said[1] <= WARMEST_C:
             record = self._record(test, "unpaired", None, None)
         else:
-            slip = self.slip_in(test, said)
+            slip = self.slip_in(test, said[1])
             compared = probe_test(
                 test.mass_fraction,
                 test.standard_uncertainty,
@@ -300,18 +300,13 @@ class Probe(Tracker):
         self._look_again()
         return next((one for one in self.records if one[:4] == record[:4]), record)
 
-    def slip_in(self, test: HandTest, said: tuple[float, float]) -> Slip | None:
-        """The likely slip in a test, from what the probe and its thermometer said then."""
+    def slip_in(self, test: HandTest, tank_c: float) -> Slip | None:
+        """The likely slip in a test, by the temperature of the tank then, degC."""
         if test.sure or not test.kind:
             return None
         mark = Mark(cast("MarkKind", test.kind), test.mark, test.sample_c, test.scale)
         shown = Told(test.mass_fraction, test.standard_uncertainty)
-        try:
-            by_probe = self.strength(test.at, *said, holding=False)
-        except NotBrine:
-            return likely_slip(mark, shown, said[1], None)
-        expected = Told(by_probe.mass_fraction, by_probe.standard_uncertainty)
-        return likely_slip(mark, shown, said[1], expected)
+        return likely_slip(mark, shown, tank_c)
 
     def _look_again(self) -> None:
         """A later test, or one entered late, may have settled what became of earlier ones."""
