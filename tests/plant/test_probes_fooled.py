@@ -94,6 +94,25 @@ def test_confirmed_it_counts_in_full() -> None:
     assert sure.calibration.tests[0].own < 0.5 * one.calibration.tests[0].own
 
 
+@pytest.mark.parametrize("confirmed_first", [False, True])
+def test_a_test_that_is_confirmed_is_one_test(confirmed_first: bool) -> None:
+    """Entered again with the same time, and sure: it takes the place of the one in doubt, which
+    must not count as another that agrees with those before it."""
+    one, said = probe(), {"specific_gravity": mark(0.245, 20.0), "temperature_c": 20.0}
+    for day in (0, 5, 10):
+        hear(one, START + day * DAY)
+        one.learn(entered(START + day * DAY, specific_gravity=mark(0.233, 5.0), temperature_c=5.0))
+    at = START + 15 * DAY
+    hear(one, at)
+    for sure in (confirmed_first, not confirmed_first):
+        found = one.learn(entered(at, **said, sure=sure))
+    assert (found.finding, found.slip) == ("odd", "")
+    assert [record.finding for record in one.records] == ["kept", "kept", "kept", "odd"]
+    assert len(one.calibration.tests) == 4
+    assert one.question().startswith("probe and test disagree by ")
+    assert one.strength(at + MINUTE, brine(0.233, 5.0), 5.0).standard_uncertainty > 0.004
+
+
 def test_a_strength_over_saturation_is_asked_about() -> None:
     """No brine at -10 degC holds 26.5 %; a hydrometer's mark beyond is refused outright."""
     one = probe()

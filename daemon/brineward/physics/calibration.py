@@ -15,6 +15,7 @@ are judged again in the order in which they were made.
 """
 
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import Any
 
 from brineward.physics.calibration_prior import (
@@ -170,9 +171,17 @@ class Calibration:
     def observe(self, test: ProbeTest) -> Finding:
         """Take a test, and go through all of them again; what became of this one?
 
-        One that is older than all of the `MOST_REMEMBERED` newest is forgotten at once.
+        One that is older than all of the `MOST_REMEMBERED` newest is forgotten at once. One of the
+        same time and strength as another is that test entered again: the more certain of the two
+        counts, so that no test is its own witness.
         """
-        self.tests = sorted([*self.tests, test])[-MOST_REMEMBERED:]
+        known = test.seconds, test.mass_fraction
+        same = [one for one in self.tests if (one.seconds, one.mass_fraction) == known]
+        again = [test, *same]
+        test = min(again, key=attrgetter("own"))
+        test = test._replace(cleaned=any(one.cleaned for one in again))
+        others = [one for one in self.tests if one not in same]
+        self.tests = sorted([*others, test])[-MOST_REMEMBERED:]
         self._judge()
         return self.findings.get(test, "slip")
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from math import exp, inf, log, sqrt
-from operator import itemgetter
 from typing import Any, cast
 
 from brineward.physics.calibrated import Word, calibrated_word
@@ -25,7 +24,7 @@ from brineward.physics.stands import Dense, look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.read_lately import ReadLately
-from brineward.plant.recorded_test import WEAKEST_TESTED, RecordedTest
+from brineward.plant.recorded_test import WEAKEST_TESTED, RecordedTest, with_record
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import HandTest
@@ -56,7 +55,6 @@ source)."""
 LIQUID_FOR_SURE = 0.003
 """Mass fraction: closer to ice or saturation, standing brine may change by what crystallises."""
 RECORDS_KEPT = 50
-_WHEN = itemgetter(0)
 _TEMPERATURE_C = 10.0  # where a probe's uncertainty in S/m is turned into a relative one
 
 
@@ -296,9 +294,9 @@ class Probe(Tracker):
             record = record._replace(oddness=oddness, slip="" if slip is None else slip.kind)
         if test.cleaned:
             self._since = max(self._since, test.at)
-        self.records = sorted([*self.records, record], key=_WHEN)[-RECORDS_KEPT:]
+        self.records = with_record(self.records, record)[-RECORDS_KEPT:]
         self._look_again()
-        return next((one for one in self.records if one[:4] == record[:4]), record)
+        return next((one for one in self.records if one[:2] == record[:2]), record)
 
     def slip_in(self, test: HandTest, tank_c: float) -> Slip | None:
         """The likely slip in a test, by the temperature of the tank then, degC."""

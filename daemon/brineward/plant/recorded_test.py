@@ -1,5 +1,7 @@
 """What became of one hydrometer test of a probe."""
 
+from collections.abc import Sequence
+from operator import itemgetter
 from typing import NamedTuple
 
 from brineward.readings.instants import Instant
@@ -30,3 +32,15 @@ class RecordedTest(NamedTuple):
     """The same in standard deviations."""
     slip: str = ""
     """The likely slip, if the test was not confirmed: it is given little weight."""
+
+
+def with_record(records: Sequence[RecordedTest], record: RecordedTest) -> list[RecordedTest]:
+    """The records and one more, in order of time.
+
+    Of one time and strength it is that test entered again, and is kept once: as it was confirmed,
+    if it ever was.
+    """
+    same = [one for one in records if one[:2] == record[:2]]
+    confirmed = [one for one in same if not one.slip and one.log_factor is not None]
+    newest = confirmed[-1] if record.slip and confirmed else record
+    return sorted([*(one for one in records if one not in same), newest], key=itemgetter(0))
