@@ -2,19 +2,40 @@
 
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
+import matplotlib
 import pytest
 
-from brineward.commands.calibrate_history import History, Standing
+from brineward.commands.calibrate_history import History, PerDegree, Standing
 from brineward.commands.calibrate_lines import lines, next_line, queued_line, standing_lines
+from brineward.commands.calibrate_picture import draw
 from brineward.commands.next_test import NextTest
 from brineward.config.load import load_settings
 from brineward.physics.creeping import Film
+from brineward.physics.judgement import Finding
 from brineward.plant.plan import DepotPlan
+from brineward.plant.recorded_test import RecordedTest
 from brineward.readings.instants import DAY, SECOND
 from journal.samples import T0, hand_test
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
+
+
+NOTHING = History(
+    depot="tern-hollow",
+    vessel="main",
+    now=T0,
+    temperature_c=None,
+    tests=(),
+    factor=None,
+    question="",
+    next=None,
+    stands=Standing((), (), (), (), 0.0, None, None),
+    per_degree=(),
+    course=(),
+)
+"""A probe of which nothing is known."""
 
 
 @pytest.fixture(scope="module")
@@ -45,20 +66,30 @@ def test_a_test_is_queued_and_a_disagreement_is_reported(plan):
     assert said.startswith("Entered: 1.176 at 15.6 degC is 22.8 % (22.6 to 23.0, 95 %); queued for")
     assert "disagree" in said
     assert "\x1b" not in queued_line(replace(hand_test(), entered="\x1b[2J"))
-    history = History(
-        depot="tern-hollow",
-        vessel="main",
-        now=T0,
-        temperature_c=None,
-        tests=(),
-        factor=None,
-        question="its probe reads 4.0 % low",
-        next=None,
-        stands=Standing((), (), (), (), 0.0, None, None),
-        per_degree=(),
-        course=(),
-    )
+    history = replace(NOTHING, question="its probe reads 4.0 % low")
     assert "  DISAGREEMENT: its probe reads 4.0 % low." in list(lines(plan, history))
+
+
+@pytest.mark.parametrize("finding", get_args(Finding))
+def test_what_became_of_a_test_is_told_in_words(plan, finding):
+    """Whatever it is, and not by its name in the code."""
+    test = RecordedTest(T0, 0.233, 0.0015, "yard", finding, 16.0, 10.0, 0.01, 0.0)
+    [_, line, *_] = lines(plan, replace(NOTHING, tests=(test,)))
+    assert f"low  {finding if finding == 'kept' else ''}" in line
+    assert finding in ("kept", "step") or "set aside" in line.lower()
+    assert "undecided" not in line
+
+
+def test_the_picture_is_in_the_units_of_the_list(plan, tmp_path):
+    """A US depot's list is in degF, and so is its picture."""
+    seen = (PerDegree(0.0, 0.03, 0.029, 0.031, 0.03), PerDegree(5.0, 0.028, 0.027, 0.029, 0.028))
+    file = tmp_path / "history.svg"
+    with matplotlib.rc_context({"svg.fonttype": "none"}):
+        draw(replace(NOTHING, per_degree=seen), plan, file)
+    drawn = file.read_text()
+    assert "brine, degF" in drawn
+    assert "conductivity, % per degF" in drawn
+    assert "degC" not in drawn
 
 
 def test_what_standing_brine_and_fills_said_is_told(plan):

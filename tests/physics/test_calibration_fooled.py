@@ -135,6 +135,16 @@ def test_a_first_test_far_from_physics_does_not_rule() -> None:
     assert low < BRINE < high
 
 
+def test_a_cleaning_leaves_an_odd_test_undecided() -> None:
+    """It waits for no other test any more: one of the cleaned probe says nothing about it."""
+    odd = marked(28, says=0.258)
+    found = of(*(marked(7 * week) for week in range(4)), odd)
+    assert found.findings[odd] == "odd"
+    assert found.observe(marked(29, cleaned=True)) == "kept"
+    assert found.findings[odd] == "undecided"
+    assert found.doubt() == 0.0
+
+
 @pytest.mark.parametrize("offs", [(0.0, 0.0, -0.05, -0.052), (0.0, -0.06, 0.0, -0.06)])
 def test_the_order_of_entering_changes_nothing(offs: tuple[float, ...]) -> None:
     """Four tests, entered in any of their 24 orders, leave the very same state."""

@@ -113,6 +113,33 @@ def test_a_test_that_is_confirmed_is_one_test(confirmed_first: bool) -> None:
     assert one.strength(at + MINUTE, brine(0.233, 5.0), 5.0).standard_uncertainty > 0.004
 
 
+@pytest.mark.parametrize("sample_c", [-8.0, 25.0])
+def test_a_test_in_doubt_does_not_decide(sample_c: float) -> None:
+    """One was set aside, and the next is probably a slip, on either side: it settles nothing. The
+    strength stays uncertain and somebody is asked, until a good test decides."""
+    one = probe()
+    for day, strength in ((0, 0.233), (5, 0.233), (10, 0.233), (15, 0.245)):
+        at = START + day * DAY
+        hear(one, at)
+        one.learn(entered(at, specific_gravity=mark(strength, 5.0), temperature_c=5.0))
+    asked = one.question()
+    assert asked.startswith("probe and test disagree by ")
+    at = START + 16 * DAY
+    hear(one, at)
+    doubted = one.learn(
+        entered(at, specific_gravity=mark(0.245, 5.0), temperature_c=sample_c, by="another")
+    )
+    assert (doubted.finding, doubted.slip) == ("kept", "sample")
+    assert (one.records[3].finding, one.question()) == ("odd", asked)
+    low, high = one.strength(at + MINUTE, brine(0.233, 5.0), 5.0).interval_95
+    assert low < 0.233
+    assert high > 0.2445
+    at = START + 17 * DAY
+    hear(one, at)
+    one.learn(entered(at, specific_gravity=mark(0.245, 5.0), temperature_c=5.0))
+    assert [one.records[number].finding for number in (3, 5)] == ["step", "step"]
+
+
 def test_a_strength_over_saturation_is_asked_about() -> None:
     """No brine at -10 degC holds 26.5 %; a hydrometer's mark beyond is refused outright."""
     one = probe()

@@ -16,10 +16,13 @@ from brineward.wording.operator_units import percent, temperature
 
 WIDTH, HEIGHT = 60, 9
 
+KEPT = ("kept", "step")
+"""What becomes of a test that is believed."""
 _FINDINGS = {
     "kept": "kept",
     "odd": "SET ASIDE: test again on another day; that test decides",
     "slip": "set aside: a later test agreed with those before it",
+    "undecided": "set aside: the probe was cleaned, moved or replaced before another test",
     "step": "kept: the probe has changed, by this test and another on the same side",
     "unpaired": "on record only: the probe gave no reading of covered, standing brine then",
 }
@@ -203,7 +206,7 @@ def plot(plan: DepotPlan, history: History) -> Iterator[str]:
         put(time, high_end, ".")
         put(time, factor.log_factor, "-")
     for time, value, finding in paired:
-        put(time, value, "x" if finding in ("odd", "slip") else "o")
+        put(time, value, "o" if finding in KEPT else "x")
     yield "How far true conductivity lies above what the probe reads, %:"
     for number, row in enumerate(rows):
         value = high - room * number / (HEIGHT - 1)

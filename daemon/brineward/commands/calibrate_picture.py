@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from brineward.commands.calibrate_history import History
+from brineward.commands.calibrate_lines import KEPT
 from brineward.physics.salinity import COVERAGE
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, local_from_instant
@@ -29,7 +30,7 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
     both: Any = figure.subplots(2 if history.per_degree else 1, squeeze=False)
     axes: Any = both[0][0]
     if history.per_degree:
-        _draw_per_degree(both[1][0], history)
+        _draw_per_degree(both[1][0], history, plan)
     days = [local_from_instant(time, plan.zone) for time, _ in history.course]
     middle = [factor.log_factor * 100.0 for _, factor in history.course]
     reach = [COVERAGE * factor.standard_uncertainty * 100.0 for _, factor in history.course]
@@ -46,7 +47,7 @@ def draw(history: History, plan: DepotPlan, file: Path) -> None:
         chosen = [
             (local_from_instant(test.at, plan.zone), test.log_factor * 100.0)
             for test in history.tests
-            if test.log_factor is not None and (test.finding in ("odd", "slip")) is odd
+            if test.log_factor is not None and (test.finding not in KEPT) is odd
         ]
         if chosen:
             at, off = zip(*chosen, strict=True)
@@ -76,12 +77,17 @@ def _draw_stands(axes: Any, history: History, plan: DepotPlan) -> None:
             ".",
             color="tab:green",
             markersize=4,
-            label="look at standing brine",
+            label="observation of standing brine",
         )
     film = () if stands.film is None else (round(stands.film.began * SECOND),)
     for marks, colour, line, label in (
         (stands.changes, "tab:orange", ":", "changed, as standing brine showed"),
-        (stands.tied, "tab:green", (0, (1, 4)), "stands again; what was filled in is known"),
+        (
+            stands.tied,
+            "tab:green",
+            (0, (1, 4)),
+            "begins to stand, after a known fill",
+        ),
         (film, "tab:red", "--", "a film began to grow, about"),
     ):
         for place, mark in enumerate(marks):
@@ -94,22 +100,26 @@ def _draw_stands(axes: Any, history: History, plan: DepotPlan) -> None:
             )
 
 
-def _draw_per_degree(axes: Any, history: History) -> None:
+def _draw_per_degree(axes: Any, history: History, plan: DepotPlan) -> None:
     """How conductivity goes with temperature, as this depot has shown it, beside the curve."""
-    at = [one.temperature_c for one in history.per_degree]
+    unit, each = ("degF", 100.0 / 1.8) if plan.us_units else ("degC", 100.0)
+    at = [
+        one.temperature_c * 1.8 + 32.0 if plan.us_units else one.temperature_c
+        for one in history.per_degree
+    ]
     axes.errorbar(
         at,
-        [one.shown * 100.0 for one in history.per_degree],
-        yerr=[(one.high - one.shown) * 100.0 for one in history.per_degree],
+        [one.shown * each for one in history.per_degree],
+        yerr=[(one.high - one.shown) * each for one in history.per_degree],
         fmt="o",
         color="tab:blue",
         label="as shown here, with its 95 % interval",
     )
     axes.plot(
         at,
-        [one.by_curve * 100.0 for one in history.per_degree],
+        [one.by_curve * each for one in history.per_degree],
         color="0.4",
         label="by the curve alone",
     )
-    axes.set(xlabel="brine, degC", ylabel="conductivity, % per degC")
+    axes.set(xlabel=f"brine, {unit}", ylabel=f"conductivity, % per {unit}")
     axes.legend(fontsize=8)

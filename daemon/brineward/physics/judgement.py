@@ -24,10 +24,14 @@ AGREES = 2.0
 TREND = 1.8
 """Two tests in a row that lie so many on one side, on two occasions, are a drift: by chance it
 happens once in four hundred tests, and then costs a little width."""
+LESS_SURE = 2.0
+"""A test whose own error is this many times that of the one set aside, or more, as of a test in
+doubt, agrees with nearly anything: it counts for what it weighs, and decides nothing."""
 
-Finding = Literal["kept", "odd", "slip", "step"]
+Finding = Literal["kept", "odd", "slip", "step", "undecided"]
 """`kept`: believed. `odd`: set aside, the next one decides. `slip`: set aside, and the next one
-agreed with those before. `step`: believed, and with it that the probe has changed."""
+agreed with those before. `step`: believed, and with it that the probe has changed. `undecided`: set
+aside, and the probe was cleaned before another test."""
 
 
 class Judgement:
@@ -50,6 +54,7 @@ class Judgement:
     def _take(self, test: ProbeTest) -> None:
         if test.cleaned:
             self._change(test.seconds, "cleaned")
+            self.findings |= dict.fromkeys(self.odd, "undecided")
             self.odd = []
             self.estimate = Estimate(self._sizes, self.kept, self.changes)
         parting = self.estimate.parting(test)
@@ -92,6 +97,12 @@ class Judgement:
     def _decide(self, test: ProbeTest, parting: float) -> None:
         """One was set aside before: does this one agree with it, or with those before it?"""
         first = self.odd[-1]
+        if test.own >= LESS_SURE * first.own:
+            if abs(parting) <= ODD:
+                self._weigh(test)
+            else:
+                self._set_aside(test)
+            return
         side = self.estimate.parting(first)
         changed = Change(min(first.seconds, test.seconds), "step")
         after = Estimate(self._sizes, [*self.kept, first], [*self.changes, changed])
@@ -121,8 +132,11 @@ class Judgement:
     def _keep(self, test: ProbeTest) -> None:
         for one in self.odd:
             self.findings[one] = "slip"
-        self.findings[test] = "kept"
         self.odd = []
+        self._weigh(test)
+
+    def _weigh(self, test: ProbeTest) -> None:
+        self.findings[test] = "kept"
         self.kept.append(test)
         self.estimate = Estimate(self._sizes, self.kept, self.changes)
         film = film_believed(self.estimate, test.seconds)

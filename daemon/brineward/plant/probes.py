@@ -362,13 +362,13 @@ class Probe(Tracker):
 
     def disagreement(self) -> str:
         """How far the last test and what was to be expected of it are apart; empty if unknown."""
-        last = self._last_paired()
+        last = self._asked_about()
         if last is None or last.parted is None:
             return ""
         return f"probe and test disagree by {abs(last.parted) * 100:.1f} %"
 
     def _question_of_last_test(self, odd_from: float) -> str:
-        last = self._last_paired()
+        last = self._asked_about()
         if last is None or last.log_factor is None or last.parted is None:
             return ""
         if last.finding == "odd" and last.oddness >= odd_from:
@@ -381,6 +381,11 @@ class Probe(Tracker):
         if last.finding == "step" and (abs(off) >= STEP_FROM or not odd_from):
             return f"probe shifted, reads {reads}"
         return ""
+
+    def _asked_about(self) -> RecordedTest | None:
+        """The last test, or one before it that is set aside, if the last was in doubt."""
+        odd = (one for one in reversed(self.records) if one.finding == "odd")
+        return next(odd, self._last_paired())
 
     def _last_paired(self) -> RecordedTest | None:
         """The last test that the probe could be compared with: another one answers no question."""

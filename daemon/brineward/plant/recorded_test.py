@@ -20,7 +20,7 @@ class RecordedTest(NamedTuple):
     standard_uncertainty: float
     by: str
     finding: str
-    """`kept`, `odd`, `slip`, `step`, or `unpaired` where the probe read nothing then."""
+    """One of `judgement.Finding`, or `unpaired` where the probe read nothing then."""
     conductivity_s_per_m: float | None
     """What the probe read then, and its thermometer."""
     temperature_c: float | None
