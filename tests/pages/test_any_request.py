@@ -39,7 +39,16 @@ _FIELDS = st.sampled_from(
 _FORM = st.dictionaries(_FIELDS | st.text(max_size=8), _ODD, max_size=8)
 _PATH = st.sampled_from(
     [
-        *("/", "/sign-in", "/sign-in/code", "/sign-out", "/worker.js", "/assets/", "/assets/../x"),
+        *(
+            "/",
+            "/sign-in",
+            "/sign-in/code",
+            "/sign-out",
+            "/worker.js",
+            "/unreached",
+            "/assets/",
+            "/assets/../x",
+        ),
         *(
             f"/d/{DEPOT}{rest}"
             for rest in (

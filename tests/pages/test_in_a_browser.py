@@ -177,8 +177,8 @@ def test_a_test_is_computed_as_typed_and_entered(tmp_path: Path, mosquitto: Mosq
 def test_in_a_tunnel_the_last_screen_is_shown_and_marked_old(
     tmp_path: Path, mosquitto: Mosquitto
 ) -> None:
-    """Loaded without a line, it comes from the phone's own store and says how old it is; a trend is
-    not made up; with the line back it is live again."""
+    """Loaded without a line, it comes from the phone's own store and says how old it is; whoever
+    takes an alarm there is told that nothing was done; with the line back it is live again."""
     config, base = config_with_page(tmp_path / "s", mosquitto.port)
     with running(config) as service, depot(mosquitto.port) as source, chromium() as browser:
         source.rounds(1.0)
@@ -196,5 +196,10 @@ def test_in_a_tunnel_the_last_screen_is_shown_and_marked_old(
         expect(page.locator(".state")).to_contain_text("All watched.")
         expect(page.locator("#age")).to_be_visible()
         photographed(page, "phone-tunnel")
+        page.goto(f"{base}/d/{DEPOT}/alarm/1/take")
+        expect(page.locator("main")).to_contain_text("NOTHING was done")
+        photographed(page, "phone-tunnel-take")
+        page.get_by_role("link", name="Back to now").click()
+        expect(page.locator("#age")).to_be_visible()
         context.set_offline(False)
         expect(page.locator("#age")).to_be_hidden(timeout=30_000)

@@ -61,6 +61,7 @@ def page_app(
             Route("/sign-in/code", signing.enter, methods=["GET", "POST"]),
             Route("/sign-out", signing.leave, methods=["POST"]),
             Route("/worker.js", reading.worker),
+            Route("/unreached", reading.unreached),
             Route("/live", reading.live_front),
             Route(depot, reading.now),
             Route(f"{depot}/live", reading.live),

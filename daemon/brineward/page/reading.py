@@ -63,6 +63,11 @@ class Reading:
         """The service worker, from the root, since it may keep nothing above its own path."""
         return asset_answer(request, "worker.js")
 
+    async def unreached(self, request: Request) -> Response:
+        """What the worker shows where somebody acts on an alarm without a line to the box."""
+        self._visits.session(request)
+        return answer("plain", sentence=say("site.unreached"))
+
     async def asset(self, request: Request) -> Response:
         """What a page is drawn with."""
         return asset_answer(request, request.path_params["name"])

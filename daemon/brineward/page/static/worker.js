@@ -1,6 +1,7 @@
 "use strict";
 // Keeps the last first screen of each depot, and what it is drawn with; the page says how old it is.
-const KEPT = "brineward-2";
+// Whoever acts on an alarm without a line is told so in our words, not in the browser's.
+const KEPT = "brineward-2", UNREACHED = "/unreached";
 const MARKED = /^(\/assets\/[^.]+\.)[0-9a-f]{10}(\.[a-z]+)$/;
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
@@ -17,11 +18,17 @@ const keep = async (kept, path, answer) => {
   }
   await kept.put(path, answer);
 };
+const keepUnreached = async (kept) => {
+  const answer = await fetch(UNREACHED);
+  if (answer.ok && !answer.redirected) await kept.put(UNREACHED, answer);
+};
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url), path = url.pathname;
-  const screen = /^\/(d\/[a-z0-9-]+)?$/.test(path) && event.request.mode === "navigate";
+  const page = event.request.mode === "navigate";
+  const screen = page && /^\/(d\/[a-z0-9-]+)?$/.test(path);
+  const act = page && /^\/d\/[a-z0-9-]+\/alarm\//.test(path);
   const asset = path.startsWith("/assets/");
-  if (event.request.method !== "GET" || url.origin !== location.origin || !(screen || asset)) return;
+  if (event.request.method !== "GET" || url.origin !== location.origin || !(screen || act || asset)) return;
   event.respondWith((async () => {
     const kept = await caches.open(KEPT);
     // What has a mark in its name never changes.
@@ -29,16 +36,18 @@ self.addEventListener("fetch", (event) => {
     if (last && MARKED.test(path)) return last;
     try {
       const answer = (await event.preloadResponse) || (await fetch(event.request));
-      if (answer.ok && !answer.redirected) {
+      if (answer.ok && !answer.redirected && !act) {
         const copies = [keep(kept, path, answer.clone())];
         // The only depot's screen is at the front too.
         const own = answer.headers.get("content-location");
         if (own && own !== path) copies.push(kept.put(own, answer.clone()));
+        if (screen) copies.push(keepUnreached(kept));
         event.waitUntil(Promise.all(copies));
       }
       return answer;
     } catch (lost) {
-      if (last) return last;
+      const instead = last || (act && (await kept.match(UNREACHED)));
+      if (instead) return instead;
       throw lost;
     }
   })());
