@@ -131,6 +131,19 @@ def test_a_refusal_is_a_sentence(
     }
 
 
+def test_a_series_that_there_is_not_is_named(
+    config: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A slip beside a good name is not left out in silence; what there is is said."""
+    out = tmp_path / "some.csv"
+    asked = ["--series", "main-levle", "--series", "main-level"]
+    assert main(["export", str(config), "-o", str(out), *asked, *ASKED]) == 0
+    said = capsys.readouterr().err
+    assert "--series 'main-levle' names no series of this journal; expected one of " in said
+    assert said.count("--series") == 1
+    assert "main-level" in said.partition("expected one of ")[2]
+
+
 def test_only_the_series_and_the_stretch_that_are_asked(
     config: Path, capfdbinary: pytest.CaptureFixture[bytes]
 ) -> None:

@@ -3,11 +3,11 @@
 import argparse
 import gc
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 from brineward.clock import Clock, MachineClock
 from brineward.commands.config_file import add_config
@@ -98,10 +98,13 @@ def run(arguments: argparse.Namespace) -> int:
             if arguments.what == "sensors":
                 wanted = _wanted(journal, depots, span, arguments.series or ["*"])
                 thinned = Records(journal.handle).bulk.thinned(wanted)
+            unknown = list(_unknown(journal, arguments, depots))
             passed_over = sum(journal.unreadable.values())
     except (WhichDepot, NoTime, NoFile, NotNow, DiskTrouble, JournalUnusable) as why:
         print(why, file=sys.stderr)
         return MISASKED
+    for sentence in unknown:
+        print(sentence, file=sys.stderr)
     if passed_over:
         print(f"{passed_over:,} rows can't be read and are left out", file=sys.stderr)
     if thinned:
@@ -193,6 +196,28 @@ def _wanted(journal: Journal, depots: Sequence[str], span: Span, wanted: Sequenc
         start=span.start,
         end=span.end,
     )
+
+
+_KINDS: Final[Mapping[str, Literal["reading", "derived"]]] = {
+    "sensors": "reading",
+    "strength": "derived",
+}
+"""What has series of its own names, and where the journal has them."""
+
+
+def _unknown(
+    journal: Journal, arguments: argparse.Namespace, depots: Sequence[str]
+) -> Iterator[str]:
+    """A sentence for each --series that names nothing there is."""
+    kind = _KINDS.get(arguments.what)
+    if kind is None or not arguments.series:
+        return
+    found = Series(journal.handle)
+    names = sorted({name for depot in depots for name in found.names_of(depot, kind)})
+    for one in arguments.series:
+        if not any(_is_one_of(name, [one]) for name in names):
+            known = f"expected one of {', '.join(names)}" if names else "there is none yet"
+            yield f"--series {one[:40]!r} names no series of this journal; {known}"
 
 
 def _is_one_of(name: str, wanted: Sequence[str]) -> bool:
