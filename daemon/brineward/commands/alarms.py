@@ -15,7 +15,7 @@ from brineward.commands.alarm_figures import print_figures
 from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.commands.span import add_span
 from brineward.commands.which_journal import add_journal, now_in, settings_of
-from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.journal import DiskTrouble, Journal, JournalUnusable, is_there
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
@@ -98,9 +98,9 @@ def _depots_and_held(args: argparse.Namespace) -> tuple[Mapping[str, DepotPlan],
     if args.config == INSTALLED_CONFIG and not os.access(args.config, os.R_OK):
         return {}, {}
     settings = settings_of(args)
-    if not settings.journal.path.exists():
-        return settings.depots, {}
     try:
+        if not is_there(settings.journal.path):
+            return settings.depots, {}
         with Journal.open(settings.journal.path, read_only=True) as journal:
             changes = [one.change for one in Records(journal.handle).alarms.active()]
     except (DiskTrouble, JournalUnusable):

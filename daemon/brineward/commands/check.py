@@ -18,7 +18,7 @@ from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, wri
 from brineward.config.out_of_reach import out_of_reach
 from brineward.config.remarks import remarks_on
 from brineward.config.settings import SensorSource, Settings
-from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.journal import DiskTrouble, Journal, JournalUnusable, is_there
 from brineward.plant.buoyancy import empty_mass_kg, standing_in_containment
 from brineward.plant.plan import DepotPlan, Vessel
 from brineward.plant.seasons import HOUR_OF_DAY
@@ -146,9 +146,11 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
 
 def _calendar_lines(settings: Settings, plan: DepotPlan, now: Instant) -> Iterator[str]:
     """How old the rota's calendar is, where this command can see the journal."""
-    if plan.id not in settings.calendars or not settings.journal.path.exists():
+    if plan.id not in settings.calendars:
         return
     try:
+        if not is_there(settings.journal.path):
+            return
         with Journal.open(settings.journal.path, read_only=True) as journal:
             age = calendar_age_seconds(plan, Records(journal.handle), now)
     except (DiskTrouble, JournalUnusable) as why:

@@ -18,7 +18,7 @@ from brineward.commands.which_journal import (
     settings_of,
 )
 from brineward.config.settings import Settings
-from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.journal import DiskTrouble, Journal, JournalUnusable, is_there
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
 from brineward.readings.modes import Mode
@@ -109,7 +109,7 @@ def _mode(written: str, single_batch: bool | None) -> Mode | None:
 
 
 def _has_journal(settings: Settings) -> None:
-    if not settings.journal.path.exists():
+    if not is_there(settings.journal.path):
         raise _Misasked(f"There is no journal at {settings.journal.path} yet.")
 
 

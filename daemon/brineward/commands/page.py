@@ -11,6 +11,7 @@ from pathlib import Path
 
 from brineward.clock import MachineClock, StillClock
 from brineward.commands.config_file import add_config
+from brineward.commands.take import has_journal
 from brineward.config.load import load_settings
 from brineward.config.settings import PageSettings
 from brineward.http_server.door import CannotServe
@@ -52,8 +53,7 @@ def run(arguments: argparse.Namespace) -> int:
     if copy is not None:
         settings = replace(settings, journal=replace(settings.journal, path=copy))
         page = PageSettings(listen_port=page.listen_port)
-    if not settings.journal.path.exists():
-        print(f"There is no journal at {settings.journal.path} yet.", file=sys.stderr)
+    if not has_journal(settings):
         return 2
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
     stop = threading.Event()

@@ -9,7 +9,7 @@ from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config_option
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
-from brineward.journal.trouble import DiskTrouble, JournalUnusable
+from brineward.journal import DiskTrouble, JournalUnusable, is_there
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Handling, Take
 from brineward.service.handling import handle
@@ -77,7 +77,11 @@ def who_is_it(plan: DepotPlan, said: str | None, does: str = "has it") -> str | 
 
 def has_journal(settings: Settings) -> bool:
     """Is there a journal to act on? Says so where not."""
-    found = settings.journal.path.exists()
+    try:
+        found = is_there(settings.journal.path)
+    except JournalUnusable as why:
+        print(why, file=sys.stderr)
+        return False
     if not found:
         print(f"There is no journal at {settings.journal.path} yet.", file=sys.stderr)
     return found

@@ -13,7 +13,7 @@ from brineward.commands.rota_week import calendar_age_seconds, calendar_lines
 from brineward.commands.span import NoTime, instant_of
 from brineward.config.load import load_settings
 from brineward.config.settings import Settings
-from brineward.journal import DiskTrouble, Journal, JournalUnusable
+from brineward.journal import DiskTrouble, Journal, JournalUnusable, is_there
 from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import Shift
 from brineward.readings.instants import (
@@ -89,7 +89,7 @@ def _shifts(
     """What the calendars say, by depot, and how old that is, in seconds; none where no service has
     read one yet."""
     path = settings.journal.path
-    if not settings.calendars or not path.exists():
+    if not settings.calendars or not is_there(path):
         return {}, {}
     with Journal.open(path, read_only=True) as journal:
         records = Records(journal.handle)

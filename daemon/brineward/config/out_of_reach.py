@@ -1,7 +1,7 @@
 """Secrets, certificates and folders that a config names and that can't be read from here."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from brineward.config.channel_kinds import MailChannel
@@ -22,7 +22,7 @@ def out_of_reach(settings: Settings) -> list[str]:
         f"{without}: {why}." for without, file in _files(settings) for why in _unreadable(file)
     ]
     folder = settings.journal.path.parent
-    if not folder.is_dir():
+    if not _is_there(folder, Path.is_dir):
         found.append(
             f"The service does not start: the journal's folder {folder} does not exist; make it, "
             "or name another."
@@ -61,10 +61,18 @@ def _missing_secret(secret: Secret | None) -> Iterator[str]:
         yield str(missing)
 
 
+def _is_there(path: Path, kind: Callable[[Path], bool]) -> bool:
+    """Taken to be there where this user may not look."""
+    try:
+        return kind(path)
+    except PermissionError:
+        return True
+
+
 def _unreadable(file: Path | None) -> Iterator[str]:
     if file is None:
         return
-    if not file.is_file():
+    if not _is_there(file, Path.is_file):
         yield f"there is no file {file}"
     elif not os.access(file, os.R_OK):
         yield f"the file {file} can't be read from here"

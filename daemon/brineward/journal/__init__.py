@@ -9,6 +9,7 @@ from brineward.journal.checking import Checked
 from brineward.journal.copying import TargetExists
 from brineward.journal.handle import Handle
 from brineward.journal.journal import Journal
+from brineward.journal.opening import is_there
 from brineward.journal.ordering import Placed
 from brineward.journal.outbox import OutboxText
 from brineward.journal.replacing import restore
@@ -40,6 +41,7 @@ __all__ = [
     "Salvaged",
     "TargetExists",
     "Thinned",
+    "is_there",
     "open_or_salvage",
     "restore",
 ]

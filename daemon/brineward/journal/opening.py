@@ -63,19 +63,37 @@ class ServiceLock:
 def found_at(path: Path) -> Path:
     """The file itself, where the path is a link to it: one file has one lock.
 
-    Raises: JournalUnusable where links go round in a circle, or a folder of it does not exist.
+    Raises: JournalUnusable where links go round in a circle, or a folder of it does not exist or
+    can't be looked into.
     """
     if path == IN_MEMORY:
         return path
     try:
         real = path.resolve()
+        is_folder, in_folder = real.is_dir(), real.parent.is_dir()
+    except PermissionError as error:
+        raise _closed(path) from error
     except (OSError, RuntimeError) as error:
         raise JournalUnusable(f"{path} can't be followed to a file: {error}") from error
-    if real.is_dir():
+    if is_folder:
         raise JournalUnusable(f"{path} is a folder; the journal is a file")
-    if not real.parent.is_dir():
+    if not in_folder:
         raise JournalUnusable(f"the folder of {path} does not exist; make it, or name another")
     return real
+
+
+def is_there(path: Path) -> bool:
+    """Is there a journal yet? Raises: JournalUnusable where this user may not look."""
+    try:
+        return path.exists()
+    except PermissionError as error:
+        raise _closed(path) from error
+
+
+def _closed(path: Path) -> JournalUnusable:
+    return JournalUnusable(
+        f"{path} is in a folder that this user may not look into; use sudo, as for the service"
+    )
 
 
 def connect_to_write(path: Path) -> sqlite3.Connection:

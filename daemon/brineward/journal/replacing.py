@@ -101,9 +101,9 @@ def remove(path: Path) -> None:
 
 def _copy(backup: Path, new: Path) -> None:
     """Byte by byte: nobody writes to a copy. Raises: JournalUnusable, DiskTrouble."""
-    if not backup.is_file():
-        raise JournalUnusable(f"{backup} is not a file; name a copy that brineward backup made")
     try:
+        if not backup.is_file():
+            raise JournalUnusable(f"{backup} is not a file; name a copy that brineward backup made")
         remove(new)
         os.close(open_for_owner(new, os.O_WRONLY | os.O_EXCL))
         shutil.copyfile(backup, new)

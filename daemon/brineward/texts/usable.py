@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import fields
+from pathlib import Path
 
 from brineward.config.channel_kinds import ModemChannel, PushChannel
 from brineward.config.secret_table import Secret
@@ -41,13 +42,21 @@ def _wrong_with(channel: Channel) -> Iterator[str]:
         yield f"it {MODEM_MISSING}"
     if isinstance(channel, PushChannel) and push_missing():
         yield f"it {PUSH_MISSING}"
-    if isinstance(channel, FileChannel) and not channel.path.parent.is_dir():
-        yield f"its folder {channel.path.parent} does not exist; make it"
+    if isinstance(channel, FileChannel):
+        yield from _wrong_with_folder(channel.path.parent)
     for secret in _secrets_of(channel):
         try:
             read_secret(secret)
         except SecretMissing as why:
             yield str(why)
+
+
+def _wrong_with_folder(folder: Path) -> Iterator[str]:
+    try:
+        if not folder.is_dir():
+            yield f"its folder {folder} does not exist; make it"
+    except PermissionError:
+        yield f"its folder {folder} may not be looked into by this user"
 
 
 def _secrets_of(channel: Channel) -> Iterator[Secret]:
