@@ -13,6 +13,7 @@ import requests
 from gsm0338 import Codec
 
 from brineward.commands.demo import example_config
+from brineward.commands.main import main
 from brineward.config.load import load_settings
 from brineward.journal import Journal
 from brineward.records import Records
@@ -104,3 +105,14 @@ def _found(pattern: str, file: Path) -> str:
     """What a pattern finds in the demo's output so far; empty where nothing."""
     found = re.search(pattern, file.read_text(errors="replace"))
     return "" if found is None else found[found.re.groups and 1]
+
+
+def test_a_folder_that_can_t_be_made_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Started where nobody may write, it says so and what to do, before anything else begins."""
+    file = tmp_path / "a-file"
+    file.write_text("not a folder", encoding="utf-8")
+    assert main(["demo", "--folder", str(file / "here")]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith(f"The night's files can't be put into {file / 'here'}: Not a directory")

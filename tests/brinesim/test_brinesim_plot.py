@@ -56,7 +56,7 @@ def test_a_run_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> N
     timed = (b'{"time": 3, %s}' % named, b'{"time": "soon", %s}' % named)
     for line in (b'{"time": 3}', *timed, b"\xff"):
         alarms.write_bytes(line + b"\n")
-        assert main([*words, "-o", str(drawn), "--alarms", str(alarms)]) == 1
+        assert main([*words, "-o", str(drawn), "--alarms", str(alarms)]) == 2
         assert "line 1: expected an object with time" in capsys.readouterr().err
 
 
@@ -165,7 +165,7 @@ def test_an_unknown_kind_of_picture_is_refused(
 ) -> None:
     """A sentence, and no traceback."""
     file = tmp_path / "night.nonsense"
-    assert main(["plot", "tern-hollow", "--duration", "1 h", "-o", str(file)]) == 1
+    assert main(["plot", "tern-hollow", "--duration", "1 h", "-o", str(file)]) == 2
     assert f"{file} can't be drawn" in capsys.readouterr().err
 
 

@@ -74,12 +74,12 @@ def test_a_score_can_be_made_in_parts(tmp_path: Path, capsys: pytest.CaptureFixt
     assert json.loads(rest.read_text()) == json.loads(whole.read_text())
     capsys.readouterr()
     small = ["score", str(CONFIG.with_name("smallest.toml")), "closed-valve", "--seeds", "0"]
-    assert main([*small, "--add", str(first)]) == 1
+    assert main([*small, "--add", str(first)]) == 2
     assert "not of smallest.toml" in capsys.readouterr().err
-    assert main([*words, "--seeds", "0", "--rough", "--add", str(first)]) == 1
+    assert main([*words, "--seeds", "0", "--rough", "--add", str(first)]) == 2
     assert "is not rough" in capsys.readouterr().err
     first.write_text('{"config": 1}')
-    assert main([*words, "--seeds", "0", "--add", str(first)]) == 1
+    assert main([*words, "--seeds", "0", "--add", str(first)]) == 2
     assert "no card of a score: config" in capsys.readouterr().err
 
 
@@ -113,22 +113,22 @@ def test_only_runs_that_belong_together_are_summed_up(
     runs, card = tmp_path / "runs.jsonl", tmp_path / "card.json"
     words = ["score", str(CONFIG), "closed-valve", "--seeds", "1"]
     assert main([*words, "--runs", str(runs), "--json", str(card)]) == 0
-    assert main([*words, "--runs", str(runs), "--add", str(card)]) == 1
+    assert main([*words, "--runs", str(runs), "--add", str(card)]) == 2
     assert "closed-valve, seed 1, is in" in capsys.readouterr().err
     small = ["score", str(CONFIG.with_name("smallest.toml")), "closed-valve", "--seeds", "0"]
-    assert main([*small, "--runs", str(runs)]) == 1
+    assert main([*small, "--runs", str(runs)]) == 2
     assert "not of smallest.toml" in capsys.readouterr().err
     kept = runs.read_text()
     runs.write_text(kept.replace('"seed": 1', '"seed": "one"', 1))
-    assert main([*words, "--runs", str(runs)]) == 1
+    assert main([*words, "--runs", str(runs)]) == 2
     assert "runs.jsonl, line 2: seed" in capsys.readouterr().err
     runs.write_text("[1]\n")
-    assert main([*words, "--runs", str(runs)]) == 1
+    assert main([*words, "--runs", str(runs)]) == 2
     assert "is no file of runs" in capsys.readouterr().err
     assert (
         main([*words, "--rough", "--runs", str(runs.with_name("new.jsonl")), "--seeds", "0"]) == 0
     )
-    assert main([*words, "--runs", str(runs.with_name("new.jsonl"))]) == 1
+    assert main([*words, "--runs", str(runs.with_name("new.jsonl"))]) == 2
     assert "is rough" in capsys.readouterr().err
 
 
@@ -229,7 +229,7 @@ def test_a_watchman_that_fails_is_told(tmp_path: Path, capsys: pytest.CaptureFix
     """A config that the watchman refuses ends the score with its own words, not with a score."""
     wrong = tmp_path / "wrong.toml"
     wrong.write_text('[depots.tern-hollow]\nname = "x"\n[depots.tern-hollow.sensors.main-level]\n')
-    assert main(["score", str(wrong), "air-lock", "--seeds", "1"]) == 1
+    assert main(["score", str(wrong), "air-lock", "--seeds", "1"]) == 2
     assert "ended with" in capsys.readouterr().err
 
 

@@ -80,12 +80,12 @@ def test_a_duration_cuts_the_run(tmp_path: Path) -> None:
     """`--duration` ends the run early; a wrong one is refused in a sentence."""
     file = written(tmp_path, "quiet-week", "--duration", "30 min")
     assert file.read_text().splitlines()[-1] < "2026-01-19T06:30:01"
-    assert main(["write", "quiet-week", "--duration", "soon", "-o", str(file), "--quiet"]) == 1
+    assert main(["write", "quiet-week", "--duration", "soon", "-o", str(file), "--quiet"]) == 2
 
 
 def test_a_mistake_is_a_sentence_and_an_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
     """An unknown scenario names those that there are; nothing is raised at the operator."""
-    assert main(["write", "no-such-night", "-o", "x.csv"]) == 1
+    assert main(["write", "no-such-night", "-o", "x.csv"]) == 2
     said = capsys.readouterr().err
     assert said.startswith("brinesim: there is no scenario 'no-such-night'")
     assert "winter-night" in said

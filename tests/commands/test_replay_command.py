@@ -11,6 +11,8 @@ from brinesim.scenario import load_scenario
 from brinesim.simulation import Simulation
 from brinesim.writing import write_files
 from brineward.commands.main import main
+from brineward.config.load import load_settings
+from brineward.decode.recorded import Recording
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 
@@ -70,18 +72,15 @@ def test_what_a_gateway_held_back_was_silence_until_it_came(
     assert raised[1] == []
 
 
-def test_a_wrong_year_is_not_played_minute_by_minute(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """An arrival in the year 8999 ends the run as soon as any other line does."""
+def test_time_passes_by_the_minute_but_not_over_more_than_a_day(tmp_path: Path) -> None:
+    """Three minutes without an arrival are two looks; what lasts longer than a day was no watch."""
     readings = tmp_path / "readings.csv"
-    readings.write_text(
-        "time,depot,sensor,value,received\n"
-        "2026-01-15T00:00:00Z,tern-hollow,main-level,2.1,2026-01-15T00:00:01Z\n"
-        "2026-01-15T00:00:10Z,tern-hollow,main-level,2.1,8999-01-15T00:00:11Z\n"
-    )
-    assert main(["replay", str(CONFIG), str(readings)]) == 0
-    assert "2 readings replayed." in capsys.readouterr().out
+    stamps = ("15T00:00:00", "15T00:00:30", "15T00:03:30", "16T00:03:31")
+    rows = [f"2026-01-{one}Z,tern-hollow,main-level,2.1,2026-01-{one}Z" for one in stamps]
+    readings.write_text("\n".join(["time,depot,sensor,value,received", *rows, ""]))
+    played = Recording(readings, load_settings(CONFIG).sources)
+    names = [type(one).__name__ for one in played]
+    assert names == ["Reading", "Reading", "Tick", "Tick", "Reading", "Reading"]
 
 
 def test_a_bad_arrival_is_told_and_the_run_goes_on(

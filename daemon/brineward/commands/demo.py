@@ -60,7 +60,15 @@ def run(args: argparse.Namespace) -> int:
     if not 5 <= args.seconds <= 86_400:
         print("--seconds: a night takes between 5 seconds and a day", file=sys.stderr)
         return 2
-    folder = _new_folder(args.folder)
+    try:
+        folder = _new_folder(args.folder)
+    except OSError as why:
+        print(
+            f"The night's files can't be put into {args.folder.absolute()}: {why.strerror}; name a "
+            "folder with --folder, or start this where you may write",
+            file=sys.stderr,
+        )
+        return 2
     settings = demo_settings(folder)
     factor = NIGHT_SECONDS / args.seconds
     try:

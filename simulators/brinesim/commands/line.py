@@ -364,13 +364,13 @@ def _sources(arguments: argparse.Namespace) -> None:
 
 
 def run(words: Sequence[str] | None = None) -> int:
-    """Run one command; returns the exit code."""
+    """Run one command; 0, or 2 with a sentence where it could not do what was asked."""
     arguments = _parser().parse_args(words)
     try:
         arguments.action(arguments)
     except (ScenarioError, BrokerAwayError, WatchmanError, NotKeptError, OSError) as wrong:
         print(f"brinesim: {wrong}", file=sys.stderr)
-        return 1
+        return 2
     except KeyboardInterrupt:
         return 130
     return 0
