@@ -152,7 +152,8 @@ class Drilling:
         if taken is not None:
             name = self._plan.duty.names.get(taken.by, taken.by)
             soon = duration(self._clock.monotonic_seconds() - self._begun_seconds)
-            print(f"Taken by {name} {soon} after the drill began, {len(raised)} texts in.")
+            texts = f"{len(raised)} text{'s' * (len(raised) != 1)}"
+            print(f"Taken by {name} {soon} after the drill began, after {texts}.")
         else:
             print("Nobody took it.")
         for text in failed:
