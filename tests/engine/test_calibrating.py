@@ -119,7 +119,7 @@ def test_a_fouled_probe_is_asked_about_once_and_followed() -> None:
     assert ("probe-drifted", AlarmState.UNACKNOWLEDGED) in alarms(odd)
     texts = [text_of(o) for o in odd if isinstance(o, TextDue)]
     assert len(texts) == 1
-    assert "main tank: probe and test disagree by 5.1 %" in texts[0]
+    assert "main tank: probe and test disagree by 3.3 % salt" in texts[0]
     tank.stand(4 * DAY_SECONDS, 900)
     tank.test(4 * DAY_SECONDS + 900)
     tank.stand(4 * DAY_SECONDS + 1000, 900)

@@ -121,7 +121,7 @@ def test_what_is_asked_of_people() -> None:
         return one.question()
 
     assert [on_day(day, -0.01) for day in (0, 7, 14)] == ["", "", ""]
-    assert on_day(21, -0.045) == "probe and test disagree by 3.6 %"
+    assert on_day(21, -0.045) == "probe and test disagree by 2.5 % salt"
     assert on_day(22, -0.045) == "probe shifted, reads 4.4 % low"
     assert on_day(23, -0.045) == ""
     assert on_day(24, -0.01, cleaned=True) == ""

@@ -50,6 +50,7 @@ DEFINED = [
     ("60 gal/min", "flow", 0.003785411784),
     ("3.6 m3/h", "flow", 0.001),
     ("1 psi", "pressure", 6894.757),
+    ("1.5 hp", "power", 1118.54980737),
     ("1 bar", "pressure", 100_000.0),
     ("4 mA", "current", 0.004),
     ("1.5 kW", "power", 1500.0),

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -94,21 +95,41 @@ class House:
         ]
 
 
-@pytest.fixture
-def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
+@contextmanager
+def built(folder: Path, second_depot: str = SECOND_DEPOT) -> Iterator[House]:
     """Two depots; the yard lead is on call at both."""
-    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
-    file = write_config(tmp_path, 1883)
+    file = write_config(folder, 1883)
     replies = (
         f'[replies]\nkind = "bearer"\nport = {free_port()}\nid = "id"\n'
         'secret = { env = "BRINEWARD_TEST_REPLIES" }\n'
     )
-    file.write_text(f"{file.read_text()}\n{replies}\n{SECOND_DEPOT}")
+    file.write_text(f"{file.read_text()}\n{replies}\n{second_depot}")
     settings = load_settings(file)
     with Journal.open(settings.journal.path) as journal:
-        built = House(settings, journal)
-        yield built
-        built.server.stop()
+        house = House(settings, journal)
+        yield house
+        house.server.stop()
+
+
+@pytest.fixture
+def house(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
+    """The depots TH and KR."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
+    with built(tmp_path) as house:
+        yield house
+
+
+def test_an_answer_is_of_the_depot_that_has_the_whole_code(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not of one whose letters the other's begin with."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
+    with built(tmp_path, SECOND_DEPOT.replace('"KR"', '"THN"')) as house:
+        now = MachineClock().now()
+        number_one = replace(raised(1, now, AlarmState.ACKNOWLEDGED), depot="kettle-ridge")
+        commit(house.journal, number_one)
+        house.text("THN1", sender=YARD)
+        assert [depot for depot, *_ in house.answers()] == ["kettle-ridge"]
 
 
 def test_a_reply_takes_and_is_answered(house: House) -> None:

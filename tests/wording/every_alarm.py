@@ -326,7 +326,7 @@ EVERY_ALARM = (
     Case("strength-unknown", "slush", "main", NoBrine(reason="slush", sentence=SLUSH)),
     Case("strength-unknown", "too much", "main", NoBrine(reason="not-brine", sentence=TOO_MUCH)),
     Case("strength-unknown", "other", "main", NoBrine(reason="out-of-range", sentence=DRY)),
-    Case("probe-drifted", "", "main", Explained(why="probe and test disagree by 6.2 %")),
+    Case("probe-drifted", "", "main", Explained(why="probe and test disagree by 4.1 % salt")),
     Case(
         "probe-compensated",
         "",

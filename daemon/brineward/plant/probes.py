@@ -363,9 +363,9 @@ class Probe(Tracker):
     def disagreement(self) -> str:
         """How far the last test and what was to be expected of it are apart; empty if unknown."""
         last = self._asked_about()
-        if last is None or last.parted is None:
+        if last is None or last.salt_parted is None:
             return ""
-        return f"probe and test disagree by {abs(last.parted) * 100:.1f} %"
+        return f"probe and test disagree by {abs(last.salt_parted) * 100:.1f} % salt"
 
     def _question_of_last_test(self, odd_from: float) -> str:
         last = self._asked_about()

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from operator import itemgetter
 from typing import NamedTuple
 
+from brineward.physics.conductivity import slope_in_mass_fraction
 from brineward.readings.instants import Instant
 
 WEAKEST_TESTED = 0.01
@@ -32,6 +33,13 @@ class RecordedTest(NamedTuple):
     """The same in standard deviations."""
     slip: str = ""
     """The likely slip, if the test was not confirmed: it is given little weight."""
+
+    @property
+    def salt_parted(self) -> float | None:
+        """What `parted` is in salt, a mass fraction, to the first order: what people compare."""
+        if self.parted is None or self.temperature_c is None:
+            return None
+        return self.parted / slope_in_mass_fraction(self.mass_fraction, self.temperature_c)
 
 
 def with_record(records: Sequence[RecordedTest], record: RecordedTest) -> list[RecordedTest]:

@@ -17,6 +17,7 @@ FOOT_M = 0.3048
 INCH_M = 0.0254
 STANDARD_GRAVITY_M_PER_S2 = 9.80665
 PSI_PA = POUND_KG * STANDARD_GRAVITY_M_PER_S2 / INCH_M**2
+HORSEPOWER_W = 550 * FOOT_M * POUND_KG * STANDARD_GRAVITY_M_PER_S2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +86,7 @@ _ENTRIES = (
     _entry("mA", "current", 1e-3),
     _entry("W", "power", 1.0, "watt"),
     _entry("kW", "power", 1000.0, "kilowatt"),
+    _entry("hp", "power", HORSEPOWER_W, "horsepower"),
     _entry("ms", "duration", 1e-3, "millisecond"),
     _entry("s", "duration", 1.0, "sec", "second"),
     _entry("min", "duration", 60.0, "minute"),

@@ -299,7 +299,9 @@ class Replies:
     def _depots_of(self, outcome: ReplyOutcome, person: str) -> list[str]:
         """The depots that it is about: the code's, or all where the person is on call."""
         depots = self._settings.depots.values()
-        named = [p.id for p in depots if outcome.code and outcome.code.startswith(p.short)]
+        named = [
+            p.id for p in depots if outcome.code and outcome.code.rstrip("0123456789") == p.short
+        ]
         theirs = [plan.id for plan in depots if person in plan.duty.on_call]
         return named or theirs or [plan.id for plan in depots][:1]
 
