@@ -32,7 +32,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name, page_bench(Path(name)) as bench:
         session = bench.signed_in()
         load(bench, session, "first load", "", ["page.css", "page.js", "icon.svg"])
-        trends = ["page.css", "icon.svg", "uplot.css", "uplot.js", "trend.js"]
+        trends = ["page.css", "page.js", "icon.svg", "uplot.css", "uplot.js", "trend.js"]
         load(bench, session, "trends", "/trends?series=main-level&span=day", trends)
         now = bench.clock.now()
         count = fill(bench, now - days * DAY, now)

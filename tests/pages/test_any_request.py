@@ -46,6 +46,7 @@ _PATH = st.sampled_from(
             "/sign-out",
             "/worker.js",
             "/unreached",
+            "/unanswered",
             "/assets/",
             "/assets/../x",
         ),

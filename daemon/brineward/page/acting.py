@@ -6,6 +6,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from brineward.page.banner import LARGEST_NUMBER
 from brineward.page.desk import Desk, Done
 from brineward.page.screen import AlarmView, clock_time, screen
 from brineward.page.test_form import KINDS, Typed, shows, strength_of, typed
@@ -39,7 +40,7 @@ class Acting:
         """Take, back, shelve, unshelve, reset: asks once more, then does it."""
         visit = self._visits.acting_at(request)
         number, act = request.path_params["number"], request.path_params["act"]
-        if (act != "take" and act not in _HANDLINGS) or not 0 < number < 10**9:
+        if (act != "take" and act not in _HANDLINGS) or not 0 < number < LARGEST_NUMBER:
             raise HTTPException(404)
         if request.method != "POST":
             return await self._ask_alarm(request, visit, number, act)
@@ -56,14 +57,17 @@ class Acting:
 
     async def _ask_alarm(self, request: Request, visit: Visit, number: int, act: str) -> Response:
         view = await self._visits.ask(lambda records: self._view(records, visit, number))
-        return self._visits.answer(
+        if view is not None and act not in view.acts:
+            view = None
+        return await self._visits.answer(
             request,
             visit,
             "alarm",
+            about=number if view is not None else 0,
             code=visit.plan.code(number),
             number=number,
             act=act,
-            view=view if view is not None and act in view.acts else None,
+            view=view,
             hours=_HOURS,
         )
 
@@ -128,7 +132,7 @@ class Acting:
             for one in reversed(tests)
         ]
         computed = None if found is None else found.computed
-        return self._visits.answer(
+        return await self._visits.answer(
             request,
             visit,
             "tests",
@@ -153,7 +157,7 @@ class Acting:
             mode = Mode(chosen) if chosen in set(Mode) else None
             quiet = [] if mode is None else [r.title.lower() for r in quiet_at(visit.plan, mode)]
             changes = say("mode.changes", quiet=", ".join(quiet)) if quiet else ""
-            return self._visits.answer(
+            return await self._visits.answer(
                 request,
                 visit,
                 "mode",

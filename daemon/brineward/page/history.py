@@ -10,10 +10,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from brineward.page.alarm_words import became, because
+from brineward.page.banner import LARGEST_NUMBER
 from brineward.page.kept import Kept
 from brineward.page.report_policy import report_policy
 from brineward.page.screen import clock_time
-from brineward.page.visit import Visits
+from brineward.page.visit import Visits, whole_number
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import DAY, Instant, local_from_instant
@@ -48,7 +49,7 @@ class History:
                 records.made.batches(plan.id, since),
             )
         )
-        return self._visits.answer(
+        return await self._visits.answer(
             request,
             visit,
             "made",
@@ -67,7 +68,7 @@ class History:
         told = await self._visits.ask(
             lambda records: night_of(plan, records, period.start, period.end)
         )
-        return self._visits.answer(
+        return await self._visits.answer(
             request,
             visit,
             "night",
@@ -85,12 +86,12 @@ class History:
         """All that is known of one occurrence: its changes, and the texts about it."""
         visit, now = self._visits.at(request), self._lookout.now()
         plan, number = visit.plan, request.path_params["number"]
-        if not 0 < number < 10**9:
+        if not 0 < number < LARGEST_NUMBER:
             raise HTTPException(404)
         lines = await self._visits.ask(lambda records: _story(plan, records, number, now))
         if not lines:
             raise HTTPException(404)
-        return self._visits.answer(
+        return await self._visits.answer(
             request,
             visit,
             "story",
@@ -109,7 +110,7 @@ class History:
             for kind in PeriodKind
         ]
         kept = await asyncio.to_thread(self._kept.newest, visit.plan)
-        return self._visits.answer(request, visit, "reports", rows=rows, kept=kept)
+        return await self._visits.answer(request, visit, "reports", rows=rows, kept=kept)
 
     async def report(self, request: Request) -> Response:
         """One report, as `brineward report` makes it, drawn now; one at a time."""
@@ -126,9 +127,7 @@ class History:
 
 def _back(request: Request) -> int:
     """How many nights, weeks or months before the last."""
-    written = request.query_params.get("back", "")
-    plain = written.isascii() and written.isdigit() and len(written) < 5
-    return min(int(written), _NIGHTS_BACK) if plain else 0
+    return min(whole_number(request.query_params.get("back", "")), _NIGHTS_BACK)
 
 
 def _tonight(plan: DepotPlan, now: Instant) -> Period | None:

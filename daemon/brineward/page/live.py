@@ -5,7 +5,7 @@ Nobody waits for a slow reader: each one is sent the newest picture when it has 
 
 import asyncio
 import json
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncGenerator, Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -38,13 +38,13 @@ class Live:
         self._changed = asyncio.Condition()
         self.open = 0
 
-    async def events(self) -> AsyncIterator[str]:
+    async def events(self) -> AsyncGenerator[str, None]:
         """Events for one page, without end."""
         self.open += 1
         try:
             if self._task is None or self._task.done():
                 self._task = asyncio.get_running_loop().create_task(self._look())
-            shown = ""
+            shown: str | None = None
             while True:
                 picture = self._newest
                 if picture is not None:

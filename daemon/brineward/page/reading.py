@@ -1,7 +1,8 @@
 """What one reads: the first screen, live, alarms, texts, what is watched, trends."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import aclosing
 from typing import Final
 
 from starlette.requests import Request
@@ -15,11 +16,12 @@ from starlette.responses import (
 from brineward.alarms.registry import CATALOGUE, coverage
 from brineward.page.alarm_words import became, because
 from brineward.page.assets import asset_answer
+from brineward.page.banner import banner
 from brineward.page.drawing import answer, drawn
 from brineward.page.live import MOST_OPEN, Live, Picture
 from brineward.page.screen import clock_time, screen
 from brineward.page.trend import SPANS, asked, series_at, svg, trend
-from brineward.page.visit import Visit, Visits
+from brineward.page.visit import Visit, Visits, whole_number
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, Instant
@@ -28,6 +30,8 @@ from brineward.wording.segment import segment
 
 _CHANGES_SHOWN: Final = 100
 _TEXTS_SHOWN: Final = 60
+_Key = tuple[str, bool, int | None]
+"""Of which depots, who may act, and for which page: 0 or the alarm that a page is about."""
 _CODE: Final = re.compile(r"\d{6}")
 
 
@@ -36,7 +40,7 @@ class Reading:
 
     def __init__(self, visits: Visits) -> None:
         self._visits, self._lookout = visits, visits.lookout
-        self._lives: dict[tuple[str, bool], Live] = {}
+        self._lives: dict[_Key, Live] = {}
 
     async def front(self, request: Request) -> Response:
         """The only depot, or a list of those that one may see."""
@@ -52,6 +56,7 @@ class Reading:
             "depots",
             screens=screens,
             plan=None,
+            banner=None,
             clock=clock_time(plans[0], now, now),
             time=now,
             token=self._visits.sessions.form_token(session.id),
@@ -68,6 +73,11 @@ class Reading:
         self._visits.session(request)
         return answer("plain", sentence=say("site.unreached"))
 
+    async def unanswered(self, request: Request) -> Response:
+        """What the worker shows where a form was sent and no answer came."""
+        self._visits.session(request)
+        return answer("plain", sentence=say("site.unanswered"))
+
     async def asset(self, request: Request) -> Response:
         """What a page is drawn with."""
         return asset_answer(request, request.path_params["name"])
@@ -79,7 +89,9 @@ class Reading:
     async def _first_screen(self, request: Request, visit: Visit) -> Response:
         now = self._lookout.now()
         shown = await self._visits.ask(lambda records: screen(visit.plan, records, now))
-        page = self._visits.answer(request, visit, "now", screen=shown, may_act=visit.may_act)
+        page = self._visits.page(
+            request, visit, "now", screen=shown, may_act=visit.may_act, banner=None
+        )
         page.headers["content-location"] = f"/d/{visit.plan.id}"
         return page
 
@@ -87,20 +99,38 @@ class Reading:
         """The same as events, for as long as it is looked at."""
         visit = self._visits.at(request)
         plan, may_act = visit.plan, visit.may_act
-        return self._stream((plan.id, may_act), lambda: self._picture(plan, may_act))
+        return self._stream((plan.id, may_act, None), lambda: self._picture(plan, may_act))
+
+    async def live_banner(self, request: Request) -> Response:
+        """What every other page says at its top, as events."""
+        visit = self._visits.at(request)
+        plan, may_act = visit.plan, visit.may_act
+        about = whole_number(request.query_params.get("about", ""))
+        return self._stream(
+            (plan.id, may_act, about), lambda: self._banner_picture(plan, may_act, about)
+        )
 
     async def live_front(self, request: Request) -> Response:
         """The list of depots as events."""
         session = self._visits.session(request)
         plans = self._visits.access.depots_of(session.person)
-        key = (" ".join(plan.id for plan in plans), False)
+        key = (" ".join(plan.id for plan in plans), False, None)
         return self._stream(key, lambda: self._list_picture(plans))
 
-    def _stream(self, key: tuple[str, bool], draw: Callable[[], Picture]) -> Response:
+    def _stream(self, key: _Key, draw: Callable[[], Picture]) -> Response:
         if sum(one.open for one in self._lives.values()) >= MOST_OPEN:
             return PlainTextResponse(say("refused.busy"), 503, {"retry-after": "30"})
+        return StreamingResponse(self._events(key, draw), media_type="text/event-stream")
+
+    async def _events(self, key: _Key, draw: Callable[[], Picture]) -> AsyncIterator[str]:
         live = self._lives.setdefault(key, Live(draw))
-        return StreamingResponse(live.events(), media_type="text/event-stream")
+        try:
+            async with aclosing(live.events()) as events:
+                async for event in events:
+                    yield event
+        finally:
+            if not live.open:
+                self._lives.pop(key, None)
 
     def _list_picture(self, plans: Sequence[DepotPlan]) -> Picture:
         now = self._lookout.now()
@@ -112,6 +142,12 @@ class Reading:
         now = self._lookout.now()
         shown = self._lookout.ask(lambda records: screen(plan, records, now))
         html = drawn("screen", plan=plan, screen=shown, may_act=may_act)
+        return Picture(key=html, html=html, clock=shown.clock, time=now)
+
+    def _banner_picture(self, plan: DepotPlan, may_act: bool, about: int) -> Picture:
+        now = self._lookout.now()
+        shown = self._lookout.ask(lambda records: screen(plan, records, now))
+        html = drawn("banner", plan=plan, banner=banner(shown, about), may_act=may_act)
         return Picture(key=html, html=html, clock=shown.clock, time=now)
 
     async def alarms(self, request: Request) -> Response:
@@ -132,7 +168,7 @@ class Reading:
             )
             for one in reversed(changes)
         ]
-        return self._visits.answer(request, visit, "alarms", rows=rows)
+        return await self._visits.answer(request, visit, "alarms", rows=rows)
 
     async def texts(self, request: Request) -> Response:
         """Texts as they were sent, the newest first."""
@@ -141,7 +177,7 @@ class Reading:
             lambda records: records.texts.newest(visit.plan.id, limit=_TEXTS_SHOWN)
         )
         rows = [self._text(visit.plan, one, now) for one in found]
-        return self._visits.answer(request, visit, "texts", rows=rows)
+        return await self._visits.answer(request, visit, "texts", rows=rows)
 
     def _text(self, plan: DepotPlan, one: OutboxText, now: Instant) -> tuple[str, ...]:
         body = segment(one.notice)
@@ -169,7 +205,7 @@ class Reading:
             )
             for one in sorted(coverage(plan), key=lambda one: order[one.how])
         ]
-        return self._visits.answer(request, visit, "watched", rows=rows)
+        return await self._visits.answer(request, visit, "watched", rows=rows)
 
     async def catalogue(self, request: Request) -> Response:
         """Every alarm: cause, consequence, what to do."""
@@ -187,7 +223,7 @@ class Reading:
             )
             for one in CATALOGUE.values()
         ]
-        return self._visits.answer(request, visit, "catalogue", entries=entries)
+        return await self._visits.answer(request, visit, "catalogue", entries=entries)
 
     async def trends(self, request: Request) -> Response:
         """A series over a time, drawn here, with the same as a table."""
@@ -197,7 +233,7 @@ class Reading:
         shown = None
         if wanted is not None:
             shown = await self._visits.ask(lambda records: trend(visit.plan, records, wanted))
-        return self._visits.answer(
+        return await self._visits.answer(
             request,
             visit,
             "trends",

@@ -9,7 +9,7 @@ from starlette.responses import JSONResponse, Response
 from brineward.page.desk import Desk, Done, Understood
 from brineward.page.record_form import KINDS, UPKEEP, units_of, words_of
 from brineward.page.screen import clock_time
-from brineward.page.visit import Visit, Visits
+from brineward.page.visit import Visit, Visits, whole_number
 from brineward.page.words import say
 from brineward.readings.by_hand import Struck
 from brineward.records.by_hand import HandEntry
@@ -32,7 +32,7 @@ class Recording:
             return await self._page(request, visit, dict(request.query_params), None)
         visit = self._visits.acting_at(request)
         form = await self._visits.form(request)
-        corrects, why = _number(form.get("corrects", "")), form.get("why", "").strip()
+        corrects, why = whole_number(form.get("corrects", "")), form.get("why", "").strip()
         strikes = bool(corrects) and form.get("strike") == "yes"
         words = "" if strikes else words_of(form)
         if corrects and not why:
@@ -64,7 +64,7 @@ class Recording:
     ) -> Response:
         plan, now = visit.plan, self._lookout.now()
         entries = await self._visits.ask(lambda records: records.by_hand.everything(plan.id))
-        corrects = _number(form.get("corrects", ""))
+        corrects = whole_number(form.get("corrects", ""))
         if corrects and corrects not in {one.number for one in entries}:
             raise HTTPException(404)
         rows = [
@@ -72,7 +72,7 @@ class Recording:
             for one in entries[: -_SHOWN - 1 : -1]
         ]
         kind = form.get("kind", "")
-        return self._visits.answer(
+        return await self._visits.answer(
             request,
             visit,
             "record",
@@ -104,9 +104,3 @@ def _sentence(visit: Visit, one: HandEntry) -> str:
     if one.entry.by:
         parts.append(say("record.by", name=plan.name_of(one.entry.by)))
     return " ".join(parts)
-
-
-def _number(text: str) -> int:
-    """A record's number; 0 where none is meant."""
-    plain = text.isascii() and text.isdigit() and len(text) < 8
-    return int(text) if plain else 0

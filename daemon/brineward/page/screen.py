@@ -56,12 +56,20 @@ class Screen:
     """`calm`, `taken`, `needed` or `unwatched`."""
     mood_word: str
     sentence: str
+    unwatched: str
+    """Why nobody watches; empty where the service runs and readings come in."""
     alarms: Sequence[AlarmView]
     held: Sequence[AlarmView]
     tanks: Sequence[TankView]
     facts: Sequence[Fact]
     doing: Sequence[str]
     mode: str
+
+    @property
+    def news(self) -> str:
+        """How it is and which alarms nobody has, without spaces in each: one more is announced."""
+        needed = (f"{one.number}" for one in self.alarms if one.needed)
+        return " ".join(f"{self.plan.id}:{one}" for one in (self.mood, *needed))
 
 
 def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
@@ -74,7 +82,8 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
     shown = [one for one in views if one.active]
     shown += [one for one in views if one.needed and not one.active]
     tanks = tank_views(depot, tests)
-    mood, head = _state(depot, service, shown)
+    stopped, link = _stopped(service, now), _link_down(plan, service, now)
+    mood, head = ("unwatched", stopped) if stopped else _state(depot, link, shown)
     return Screen(
         plan=plan,
         time=now,
@@ -82,6 +91,7 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
         mood=mood,
         mood_word=say(f"state.word_{mood}"),
         sentence=" ".join((head, _in_short(depot, tanks))).strip(),
+        unwatched=stopped or link,
         alarms=shown,
         held=[one for one in views if not one.active and not one.needed],
         tanks=tanks,
@@ -96,20 +106,29 @@ def clock_time(plan: DepotPlan, then: Instant, now: Instant) -> str:
     return plan.units.clock_time(then, now)
 
 
-def _state(depot: DepotNow, service: ServiceRow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
-    """The gravest that is to be said, and its sentence."""
+def _stopped(service: ServiceRow, now: Instant) -> str:
+    """Why nobody watches; empty where the service gives a sign of life."""
     if service.beat is None:
-        return "unwatched", say("state.never")
-    if not service.alive(depot.time):
-        age = (depot.time - service.beat) / SECOND
-        if age < 0:
-            return "unwatched", say("state.set_back", time=duration(-age))
-        return "unwatched", say("state.unwatched", time=duration(age))
+        return say("state.never")
+    if service.alive(now):
+        return ""
+    age = (now - service.beat) / SECOND
+    if age < 0:
+        return say("state.set_back", time=duration(-age))
+    return say("state.unwatched", time=duration(age))
+
+
+def _link_down(plan: DepotPlan, service: ServiceRow, now: Instant) -> str:
+    """Since when the broker is away; empty where it is there, or was never met."""
+    if service.link_up is not False or service.link_changed is None:
+        return ""
+    return say("state.link", time=clock_time(plan, service.link_changed, now))
+
+
+def _state(depot: DepotNow, link: str, alarms: Sequence[AlarmView]) -> tuple[str, str]:
+    """The gravest that is to be said while the service runs, and its sentence."""
     needed = sum(one.needed and one.active for one in alarms)
     cleared = sum(one.needed and not one.active for one in alarms)
-    link = ""
-    if service.link_up is False and service.link_changed is not None:
-        link = say("state.link", time=clock_time(depot.plan, service.link_changed, depot.time))
     if needed or cleared:
         said = [_counted("state.needed", needed) if needed else ""]
         said.append(_counted("state.cleared", cleared) if cleared else "")

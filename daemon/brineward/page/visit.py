@@ -11,12 +11,13 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from brineward.page.banner import Banner, banner
 from brineward.page.desk import Done
 from brineward.page.doorway import Caller
 from brineward.page.drawing import answer
 from brineward.page.lookout import Lookout, NoLook
 from brineward.page.people import Access
-from brineward.page.screen import clock_time
+from brineward.page.screen import clock_time, screen
 from brineward.page.sessions import Session, Sessions
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan
@@ -24,6 +25,7 @@ from brineward.records import Records
 
 _T = TypeVar("_T")
 
+_MOST_DIGITS: Final = 9
 _MOST_FIELDS: Final = 20
 _MOST_KEPT: Final = 2_000
 
@@ -87,10 +89,30 @@ class Visits:
         """Ask the records, in a thread. Raises: NoLook."""
         return await asyncio.to_thread(self.lookout.ask, question)
 
-    def answer(
+    async def answer(
+        self,
+        request: Request,
+        visit: Visit,
+        template: str,
+        status: int = 200,
+        *,
+        about: int = 0,
+        **values: object,
+    ) -> HTMLResponse:
+        """A page of a depot, with what waits there, but for the alarm that it is about."""
+        plan, now = visit.plan, self.lookout.now()
+        try:
+            found = await self.ask(lambda records: banner(screen(plan, records, now), about))
+        except NoLook:
+            # What needs no journal is shown all the same.
+            found = Banner(unwatched=say("site.trouble"), waiting=())
+        values |= {"banner": found, "about": about}
+        return self.page(request, visit, template, status, **values)
+
+    def page(
         self, request: Request, visit: Visit, template: str, status: int = 200, **values: object
     ) -> HTMLResponse:
-        """A page of a depot."""
+        """A page of a depot, with this `banner`; None where it shows all of that itself."""
         now = self.lookout.now()
         return answer(
             template,
@@ -147,7 +169,7 @@ class Visits:
         """Do what a form asks, once, and go where what came of it is said."""
         nonce = await self.once(form, visit.session, act)
         if nonce is None:
-            return self.answer(request, visit, "stale", status=409)
+            return await self.answer(request, visit, "stale", status=409)
         return RedirectResponse(f"/d/{visit.plan.id}{back}?said={nonce}", 303)
 
     def _said(self, request: Request, session: Session) -> Done | None:
@@ -167,3 +189,9 @@ class Visits:
 
     def _no_look(self, request: Request, error: Exception) -> Response:
         return answer("plain", 503, sentence=say("site.trouble"))
+
+
+def whole_number(text: str) -> int:
+    """A number as an address or a form names one; 0 where none is meant."""
+    plain = text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS
+    return int(text) if plain else 0

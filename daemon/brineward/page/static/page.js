@@ -3,13 +3,19 @@
   const live = document.getElementById("live");
   const asof = document.getElementById("asof");
   const age = document.getElementById("age");
-  const OLD_MS = 12000, DEAD_MS = 60000;
+  // Below a banner the page stays as it was drawn, and is as of then; everywhere else all of it is live.
+  const banner = live.classList.contains("banner");
+  const OLD_MS = 12000, DEAD_MS = 60000, SPARED_MS = 3000;
   const shown = (text, clock) => text.replace("{}", clock);
   const clockOf = (text) => asof.dataset.asOf.split("{}").reduce((t, part) => t.replace(part, ""), text);
   let clock = clockOf(asof.textContent);
   // What a cache or the history gave back is as old as it says; otherwise count from now.
   let heard = Date.now() - Number(asof.dataset.time) > OLD_MS ? 0 : Date.now();
+  // Just loaded or looked at again, news is a moment away.
+  let spared = banner ? Date.now() + SPARED_MS : 0;
+  const away = () => banner && document.hidden;
   const judge = () => {
+    if (away() || Date.now() < spared) return;
     const since = Date.now() - heard;
     const old = since > OLD_MS, dead = since > DEAD_MS;
     document.body.classList.toggle("is-old", old);
@@ -20,16 +26,17 @@
   };
   age.old = asof.dataset.old;
   age.dead = asof.dataset.dead;
-  // The sentence goes to the title, and to who hears the page rather than sees it.
+  // The gravest goes to the title; what is new, to who hears the page rather than sees it, once.
   const told = document.getElementById("told"), place = document.title;
-  let before = "";
+  let before = null;
   const tell = () => {
-    const state = live.querySelector(".state.needed, .state.unwatched") || live.querySelector(".state.taken") || live.querySelector(".state"), mood = state.querySelector(".mood").textContent;
-    document.title = mood + " - " + place;
-    const all = [...live.querySelectorAll(".state")].map((one) => one.textContent).join(" ");
-    const moods = [...live.querySelectorAll(".mood")].map((one) => one.textContent).join(" ");
-    if (before && before !== moods) told.textContent = all;
-    before = moods;
+    const states = [...live.querySelectorAll(".state")];
+    const gravest = live.querySelector(".state.needed, .state.unwatched") || live.querySelector(".state.taken") || states[0];
+    document.title = gravest ? gravest.querySelector(".mood").textContent + " - " + place : place;
+    const news = new Set(states.flatMap((one) => one.dataset.news.split(" ")));
+    if (!states.length) told.textContent = "";
+    else if (before && [...news].some((one) => !before.has(one))) told.textContent = states.map((one) => one.textContent.trim().replace(/\s+/g, " ")).join(" ");
+    before = news;
   };
   tell();
   let source = null;
@@ -39,10 +46,11 @@
     source.onmessage = (event) => {
       const said = JSON.parse(event.data);
       heard = Date.now();
+      spared = 0;
       clock = said.clock;
-      asof.textContent = shown(asof.dataset.asOf, clock);
+      if (!banner) asof.textContent = shown(asof.dataset.asOf, clock);
       if (said.html !== undefined) {
-        const kept = document.activeElement && document.activeElement.getAttribute("href");
+        const kept = live.contains(document.activeElement) && document.activeElement.getAttribute("href");
         live.innerHTML = said.html;
         tell();
         if (kept) for (const link of live.querySelectorAll("a")) if (link.getAttribute("href") === kept) link.focus();
@@ -50,13 +58,20 @@
       judge();
     };
   };
-  open();
+  if (!away()) open();
   judge();
   setInterval(() => {
     judge();
     // The browser gives up by itself on some answers.
-    if (source.readyState === EventSource.CLOSED) open();
+    if (!away() && (!source || source.readyState === EventSource.CLOSED)) open();
   }, 1000);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) { judge(); open(); } });
+  document.addEventListener("visibilitychange", () => {
+    // A browser has six lines to a server, for all tabs: one that nobody looks at leaves its own.
+    if (away() && source) source.close();
+    if (document.hidden) return;
+    if (banner) spared = Date.now() + SPARED_MS;
+    judge();
+    open();
+  });
   if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register("/worker.js");
 })();

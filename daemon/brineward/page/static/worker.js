@@ -1,7 +1,8 @@
 "use strict";
 // Keeps the last first screen of each depot, and what it is drawn with; the page says how old it is.
-// Whoever acts on an alarm without a line is told so in our words, not in the browser's.
-const KEPT = "brineward-2", UNREACHED = "/unreached";
+// Whoever acts without a line is told so in our words, not in the browser's: for a form that was sent,
+// since what only the answer was lost of may have been done, in other words.
+const KEPT = "brineward-2", UNREACHED = "/unreached", UNANSWERED = "/unanswered";
 const MARKED = /^(\/assets\/[^.]+\.)[0-9a-f]{10}(\.[a-z]+)$/;
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
@@ -18,17 +19,28 @@ const keep = async (kept, path, answer) => {
   }
   await kept.put(path, answer);
 };
-const keepUnreached = async (kept) => {
-  const answer = await fetch(UNREACHED);
-  if (answer.ok && !answer.redirected) await kept.put(UNREACHED, answer);
+const keepWords = async (kept) => {
+  for (const path of [UNREACHED, UNANSWERED]) {
+    const answer = await fetch(path);
+    if (answer.ok && !answer.redirected) await kept.put(path, answer);
+  }
 };
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url), path = url.pathname;
   const page = event.request.mode === "navigate";
+  if (url.origin !== location.origin) return;
+  if (page && event.request.method === "POST" && path.startsWith("/d/")) {
+    event.respondWith(fetch(event.request).catch(async (lost) => {
+      const instead = await (await caches.open(KEPT)).match(UNANSWERED);
+      if (instead) return instead;
+      throw lost;
+    }));
+    return;
+  }
   const screen = page && /^\/(d\/[a-z0-9-]+)?$/.test(path);
   const act = page && /^\/d\/[a-z0-9-]+\/alarm\//.test(path);
   const asset = path.startsWith("/assets/");
-  if (event.request.method !== "GET" || url.origin !== location.origin || !(screen || act || asset)) return;
+  if (event.request.method !== "GET" || !(screen || act || asset)) return;
   event.respondWith((async () => {
     const kept = await caches.open(KEPT);
     // What has a mark in its name never changes.
@@ -41,7 +53,7 @@ self.addEventListener("fetch", (event) => {
         // The only depot's screen is at the front too.
         const own = answer.headers.get("content-location");
         if (own && own !== path) copies.push(kept.put(own, answer.clone()));
-        if (screen) copies.push(keepUnreached(kept));
+        if (screen) copies.push(keepWords(kept));
         event.waitUntil(Promise.all(copies));
       }
       return answer;
