@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -152,8 +153,10 @@ def test_records_are_shown_confirmed_and_entered(bench: PageBench) -> None:
     assert "Load of 1,200 gal from main tank, truck 7, to Route 9." in shown
     assert not entered()
     assert "number 1: load of 1,200 gal" in sent(**load, sure="yes")
-    assert "is not a load" in sent(kind="load", amount="120000", unit="gal", sure="yes")
-    assert "begins with no number" in sent(kind="salt", amount="lots", unit="tons", sure="yes")
+    assert "120000 gal can&#39;t be right for a load." in sent(
+        kind="load", amount="120000", unit="gal", sure="yes"
+    )
+    assert "must be a number" in sent(kind="salt", amount="lots", unit="tons", sure="yes")
     sent(kind="batch", verdict="accepted", note="clear", sure="yes")
     first, second = entered()
     assert isinstance(first.record, LoadTaken)
@@ -162,6 +165,48 @@ def test_records_are_shown_confirmed_and_entered(bench: PageBench) -> None:
     assert second.record == BatchJudged(vessel="main", accepted=True, note="clear")
     said = yard.get(f"{url}/understood", params=load, timeout=10).json()
     assert said["shows"].startswith("Load of 1,200 gal")
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ({"kind": "load", "amount": "lots", "unit": "gal"}, '"How much" must be a number'),
+        ({"kind": "load", "amount": "", "unit": "gal"}, '"How much" must be a number'),
+        ({"kind": "load", "amount": "1200 7", "unit": "gal"}, '"How much" must be a number'),
+        ({"kind": "load", "amount": "7,5", "unit": "m3"}, "with commas only between thousands"),
+        (
+            {"kind": "load", "amount": "120000", "unit": "gal"},
+            "120000 gal can't be right for a load",
+        ),
+        ({"kind": "load", "amount": "9", "unit": "lb"}, "9 lb can't be right for a load"),
+        ({"kind": "salt", "amount": "2000000", "unit": "kg"}, "for a delivery of salt"),
+        ({"kind": "water", "amount": "9999999999", "unit": "m3"}, "for the water meter"),
+        (
+            {"kind": "load", "amount": "9", "unit": "m3", "to": "the yard from the shed"},
+            "Leave the words truck, driver, to and from out",
+        ),
+        ({"kind": "load", "amount": "9", "unit": "m3", "driver": "x\x07"}, "can't be printed"),
+        ({"kind": "settings", "marks": "feed"}, "Each mark must be a name and a number"),
+        ({"kind": "settings", "marks": "feed=1 feed=2"}, "Each name once"),
+        ({"kind": "upkeep", "what": "cleaning"}, 'Say under "Note" what it was about'),
+        ({"kind": "nothing"}, "can't be read"),
+    ],
+)
+def test_a_refused_record_is_said_in_the_forms_words(
+    bench: PageBench, form: dict[str, str], said: str
+) -> None:
+    """By the names of its fields, while it is typed and when it is sent; never by the words of the
+    command, which who fills in a form has not seen."""
+    yard = bench.signed_in()
+    url = f"{bench.depot}/record"
+    [typed] = yard.get(f"{url}/understood", params=form, timeout=10).json()["problems"]
+    assert said in typed
+    assert "expected" not in typed
+    token = token_in(yard.get(url, timeout=10).text)
+    sent = yard.post(url, data={"token": token, "sure": "yes", **form}, timeout=10)
+    assert sent.status_code == 422
+    assert typed in unescape(sent.text)
+    assert not [one for one in bench.inbox() if isinstance(one, HandRecord)]
 
 
 def test_a_record_is_put_right_with_a_reason(bench: PageBench) -> None:

@@ -53,8 +53,17 @@ def _fields_read() -> TypeAdapter[ByHand]:
     return TypeAdapter(Annotated[ByHand, Field(discriminator="kind")])
 
 
+Fault = Literal["number", "size", "marks", "note", "line", "words"]
+"""Which piece of a record is wrong, for who has it in fields: no number, one of no such thing, no
+marks, nothing said, too long a line; or other words than were expected."""
+
+
 class RefusedRecord(ValueError):
     """What was written is no record; the text says what was expected."""
+
+    def __init__(self, sentence: str, fault: Fault = "words") -> None:
+        super().__init__(sentence)
+        self.fault = fault
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +78,7 @@ def record_from_words(words: str, plan: DepotPlan) -> ByHand:
     """The record that these words say of this depot. Raises: RefusedRecord."""
     line = " ".join(words.split())
     if not line.isprintable() or len(line) > LONGEST:
-        raise RefusedRecord(f"a record is one line of {LONGEST} characters at most")
+        raise RefusedRecord(f"a record is one line of {LONGEST} characters at most", "line")
     first, _, rest = line.partition(" ")
     read = _READERS.get(first.casefold().rstrip(":"))
     if not first:
@@ -117,9 +126,11 @@ def _load(asked: _Asked) -> LoadTaken:
     volume = _quantity(number, unit or _volume_unit(asked.plan), "volume", says)
     if not unit and volume < SMALLEST_LOAD_M3:
         own = f"{number} {_volume_unit(asked.plan)}"
-        raise RefusedRecord(f"{own} is a small load; write {own!r} with its unit if it is right")
+        raise RefusedRecord(
+            f"{own} is a small load; write {own!r} with its unit if it is right", "size"
+        )
     if not 0 < volume <= _LARGEST_LOAD_M3:
-        raise RefusedRecord(f"{number} {unit} is not a load; expected {says}")
+        raise RefusedRecord(f"{number} {unit} is not a load; expected {says}", "size")
     named = _named(rest, says)
     vessel = _vessel(asked.plan, named.pop("from", ""))
     return LoadTaken(
@@ -138,7 +149,7 @@ def _salt(asked: _Asked) -> SaltDelivered:
         raise RefusedRecord(f"{rest[:30]!r} is not understood; expected {says}")
     mass = _quantity(number, _mass_unit(unit, asked.plan), "mass", says)
     if not 0 < mass <= _LARGEST_DELIVERY_KG:
-        raise RefusedRecord(f"{number} {unit} is no delivery of salt; expected {says}")
+        raise RefusedRecord(f"{number} {unit} is no delivery of salt; expected {says}", "size")
     return SaltDelivered(mass_kg=mass)
 
 
@@ -150,7 +161,7 @@ def _water(asked: _Asked) -> WaterMeterRead:
         raise RefusedRecord(f"{rest[:30]!r} is not understood; expected {says}")
     volume = _quantity(number, unit or _volume_unit(asked.plan), "volume", says)
     if volume > _LARGEST_METER_M3:
-        raise RefusedRecord(f"{number} {unit} is no meter's reading; expected {says}")
+        raise RefusedRecord(f"{number} {unit} is no meter's reading; expected {says}", "size")
     return WaterMeterRead(volume_m3=volume)
 
 
@@ -172,11 +183,11 @@ def _settings(asked: _Asked) -> BlendSettings:
             break
         name, place = found["name"].casefold(), found.end()
         if name in marks:
-            raise RefusedRecord(f"{name} has two marks; expected {says}")
+            raise RefusedRecord(f"{name} has two marks; expected {says}", "marks")
         marks[name] = float(found["mark"])
     left = rest[place:].strip(" ,;")
     if left or not marks or len(marks) > _MOST_MARKS:
-        raise RefusedRecord(f"{(left or rest)[:30]!r} is not a mark; expected {says}")
+        raise RefusedRecord(f"{(left or rest)[:30]!r} is not a mark; expected {says}", "marks")
     return BlendSettings(vessel=vessel, marks=tuple(sorted(marks.items())))
 
 
@@ -228,10 +239,10 @@ def _amount(words: str, says: str) -> tuple[str, str, str]:
     found = _AMOUNT.fullmatch(words)
     if found is None:
         wrong = f"{words[:30]!r} begins with no number" if words else "it says no number"
-        raise RefusedRecord(f"{wrong}; expected {says}")
+        raise RefusedRecord(f"{wrong}; expected {says}", "number")
     number, unit, rest = found["number"], found["unit"] or "", found["rest"] or ""
     if "," in number and _THOUSANDS.fullmatch(number) is None:
-        raise RefusedRecord(f"{number[:30]!r} {COMMA_OUT_OF_PLACE}; expected {says}")
+        raise RefusedRecord(f"{number[:30]!r} {COMMA_OUT_OF_PLACE}; expected {says}", "number")
     if unit.casefold() in _FIELDS:  # "load 1200 truck 7": the unit is left out
         unit, rest = "", f"{unit} {rest}".strip()
     return number.replace(",", ""), unit, rest
@@ -241,7 +252,7 @@ def _quantity(number: str, unit: str, quantity: str, says: str) -> float:
     try:
         return parse_quantity(f"{number} {unit}", expected=quantity)
     except UnreadableQuantity as why:
-        raise RefusedRecord(f"{number} {unit} is no {quantity}; expected {says}") from why
+        raise RefusedRecord(f"{number} {unit} is no {quantity}; expected {says}", "size") from why
 
 
 def _volume_unit(plan: DepotPlan) -> str:
@@ -302,5 +313,5 @@ def _vessel_first(asked: _Asked) -> tuple[str, str]:
 def _note(words: str, says: str) -> str:
     note = words.strip(" :,")
     if not note:
-        raise RefusedRecord(f"nothing is given; expected {says}")
+        raise RefusedRecord(f"nothing is given; expected {says}", "note")
     return note

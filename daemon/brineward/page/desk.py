@@ -35,6 +35,8 @@ class Understood:
     is_record: bool
     sentence: str
     """As it would stand in the list, or what was expected."""
+    fault: str = ""
+    """Which piece is wrong: as `brineward.decode.by_hand.Fault`."""
 
 
 Fields = Mapping[str, str | float | int | bool]

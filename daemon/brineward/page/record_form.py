@@ -1,7 +1,10 @@
-"""A record's form as the one line that the command and a text take: one grammar for all. Pure."""
+"""A record's form as the one line that the command and a text take: one grammar for all, and what
+is refused of it in the form's own words. Pure."""
 
 from collections.abc import Mapping, Sequence
 from typing import Final
+
+from brineward.page.words import say
 
 KINDS: Final = ("load", "salt", "water", "batch", "settings", "upkeep")
 UPKEEP: Final = ("inspection", "cleaning", "calibration", "remark")
@@ -11,6 +14,8 @@ _UNITS: Final[Mapping[tuple[str, bool], Sequence[str]]] = {
     ("mass", True): ("tons", "lb", "t", "kg"),
     ("mass", False): ("t", "kg", "lb"),
 }
+_AMOUNTS: Final = ("load", "salt", "water")
+_NUMBER_SIGNS: Final = frozenset("0123456789.,")
 _LONGEST_FIELD: Final = 120
 
 
@@ -45,3 +50,18 @@ def words_of(form: Mapping[str, str]) -> str:
     else:
         parts = [kind]
     return " ".join(part.strip() for part in parts if part.strip())
+
+
+def refusal_of(form: Mapping[str, str], fault: str) -> str:
+    """What is wrong with these fields, by the names that the form gives them; `fault` is the
+    grammar's (`brineward.decode.by_hand.Fault`)."""
+    kind, amount = form.get("kind", ""), form.get("amount", "")[:_LONGEST_FIELD].strip()
+    if kind in _AMOUNTS and not _NUMBER_SIGNS.issuperset(amount):
+        fault = "number"
+    if fault == "size":
+        typed = f"{amount} {form.get('unit', '')[:_LONGEST_FIELD]}"
+        what = say(f"record.kind_{kind}")
+        return say("record.wrong_size", typed=typed, kind=f"{what[:1].lower()}{what[1:]}")
+    if fault == "words" and kind != "load":
+        return say("refused.form")
+    return say(f"record.wrong_{fault}", amount=say("record.amount"), note=say("record.note"))

@@ -1,5 +1,7 @@
 """Records by hand: a load, a delivery, a batch's acceptance and the like; and putting one right."""
 
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from starlette.exceptions import HTTPException
@@ -7,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from brineward.page.desk import Desk, Done, Understood
-from brineward.page.record_form import KINDS, UPKEEP, units_of, words_of
+from brineward.page.record_form import KINDS, UPKEEP, refusal_of, units_of, words_of
 from brineward.page.screen import clock_time
 from brineward.page.visit import Visit, Visits, whole_number
 from brineward.page.words import say
@@ -39,7 +41,7 @@ class Recording:
             problem = Understood(is_record=False, sentence=say("record.no_why"))
             return await self._page(request, visit, form, problem)
         if not strikes:
-            found = self._desk.understood(visit.plan.id, words)
+            found = self._understood(visit, form)
             if form.get("sure") != "yes" or not found.is_record:
                 return await self._page(request, visit, form, found)
 
@@ -53,11 +55,17 @@ class Recording:
     async def understood(self, request: Request) -> Response:
         """What a record says while it is typed."""
         visit = self._visits.at(request)
-        found = self._desk.understood(visit.plan.id, words_of(dict(request.query_params)))
+        found = self._understood(visit, dict(request.query_params))
         lines = {"shows": "", "problems": [], "warnings": []}
         if found.is_record:
             return JSONResponse({**lines, "shows": found.sentence})
         return JSONResponse({**lines, "problems": [found.sentence]})
+
+    def _understood(self, visit: Visit, form: Mapping[str, str]) -> Understood:
+        found = self._desk.understood(visit.plan.id, words_of(form))
+        if found.is_record:
+            return found
+        return replace(found, sentence=refusal_of(form, found.fault))
 
     async def _page(
         self, request: Request, visit: Visit, form: dict[str, str], found: Understood | None

@@ -131,7 +131,7 @@ class JournalDesk:
         try:
             record = record_from_words(words, plan)
         except RefusedRecord as why:
-            return Understood(is_record=False, sentence=f"{str(why)[:1].upper()}{str(why)[1:]}.")
+            return Understood(is_record=False, sentence=f"{why}.", fault=why.fault)
         said = sentence_of(record, plan.units)
         return Understood(is_record=True, sentence=f"{said[:1].upper()}{said[1:]}")
 
