@@ -172,7 +172,7 @@ def test_every_act_reaches_the_inbox_with_who(bench: PageBench) -> None:
         ]
     assert {one.result().status_code for one in clicked} == {200}
     entered = [one.entered for one in bench.inbox() if isinstance(one, HandTest)]
-    assert entered == ["1.178 at 17.778 degC", "1.17 at 17.778 degC"]
+    assert entered == ["1.178 at 17.8 degC", "1.17 at 17.8 degC"]
     handled, test, mode = (
         next(one for one in bench.inbox() if isinstance(one, kind))
         for kind in (Handling, HandTest, ModeSet)
