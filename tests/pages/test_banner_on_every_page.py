@@ -202,6 +202,9 @@ def test_one_that_comes_is_said_once_and_disturbs_nobody(
     expect(banner).to_have_count(0)
     assert page.title() == calm
     assert len(page.evaluate("heard")) <= 3
+    bench.clock.ahead = 3 * MINUTE
+    became(bench, AlarmState.UNACKNOWLEDGED)
+    expect(banner).to_contain_text(TAKE)
     assert page.locator("#asof").inner_text() == asof, "what is below it is as of then"
     page.context.close()
 
