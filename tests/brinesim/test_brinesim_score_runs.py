@@ -140,7 +140,7 @@ def test_a_file_that_is_no_file_of_runs_is_left_as_it_was(
     for text in ("a note of one line", '{"a": 1}\n{"b": 2}', '{"config": "tern'):
         notes = tmp_path / "notes.txt"
         notes.write_text(text)
-        assert main([*words, str(notes)]) == 1
+        assert main([*words, str(notes)]) == 2
         assert "is no file of runs" in capsys.readouterr().err
         assert notes.read_text() == text
 
@@ -153,7 +153,7 @@ def test_runs_of_two_depots_of_one_config_are_kept_apart(
     config.write_text("[depots.a.sensors.level]\n[depots.b.sensors.level]\n")
     words = ["score", str(config), "air-lock", "--seeds", "0", "--runs", str(runs), "--depot"]
     assert main([*words, "a"]) == 0
-    assert main([*words, "b"]) == 1
+    assert main([*words, "b"]) == 2
     assert "is of the depot a, not of b" in capsys.readouterr().err
     heading = json.loads(runs.read_text())
     del heading["depot"]
