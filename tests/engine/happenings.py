@@ -18,6 +18,7 @@ from brineward.readings.entries import (
     ModeSet,
     ServiceTrouble,
     Started,
+    StruckTest,
     Take,
     Tick,
 )
@@ -62,7 +63,17 @@ def happenings(draw: st.DrawFn, *, clock_set: bool = False) -> list[Entry]:
             shows += by
             found.append(ClockStepped(time=shows, by=by))
         found.append(draw(_entry(now, shows)))
+        tests = [one for one in found if isinstance(one, HandTest)]
+        if tests and draw(st.integers(0, 5)) == 0:
+            found.append(_struck(draw(st.sampled_from(tests)), shows))
     return found
+
+
+def _struck(test: HandTest, now: Instant) -> StruckTest:
+    shown = round(test.mass_fraction, 6)
+    return StruckTest(
+        depot=DEPOT, time=now, received=now, vessel=test.vessel, at=test.at, mass_fraction=shown
+    )
 
 
 @st.composite

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from brineward.plant.plan import DepotPlan
-from brineward.readings.entries import ModeSet
-from brineward.readings.instants import HOUR
+from brineward.readings.entries import HandTest, ModeSet, StruckTest
+from brineward.readings.instants import HOUR, SECOND
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import AlarmState
 from depots import DEPOT, START, by_hand
@@ -41,6 +41,14 @@ def somebody_tests(script: Script, seconds: float) -> None:
     script.at(seconds, lambda _: script.step(by_hand(script.time)))
 
 
+def strike(script: Script, test: HandTest) -> StruckTest:
+    """Somebody strikes a test now."""
+    return StruckTest(
+        depot=DEPOT, time=script.time, received=script.time, vessel="main", at=test.at,
+        mass_fraction=test.mass_fraction,
+    )  # fmt: skip
+
+
 def test_a_batch_that_nobody_tests_is_asked_about_once() -> None:
     """Two hours after its end, and no more after that; a test clears it, once its off-delay is
     over."""
@@ -52,6 +60,26 @@ def test_a_batch_that_nobody_tests_is_asked_about_once() -> None:
     assert ends + WITHIN <= raised <= ends + WITHIN + SLACK
     (cleared,) = script.cleared(ALARM, "main")
     assert cleared == pytest.approx(ends + WITHIN + 3000 + OFF_DELAY, abs=2)
+
+
+@pytest.mark.parametrize("more", [0.0, 0.15], ids=["at once", "after a small batch"])
+def test_a_test_that_is_struck_tested_nothing(more: float) -> None:
+    """The batch is asked about as if nobody had tested it, together with what was made since."""
+
+    def play(*, tests: bool) -> Script:
+        script = Script(depot(), world=World(level=0.9))
+        ends = filled(script, 1000, 1.2)
+        wrong = by_hand(START + round(ends + 900) * SECOND, 0.21)
+        if tests:
+            script.at(ends + 900, lambda _: script.step(wrong))
+        if more:
+            filled(script, ends + 1000, more)
+        if tests:
+            script.at(ends + 4000, lambda _: script.step(strike(script, wrong)))
+        return script.run(ends + 2 * WITHIN)
+
+    struck, plain = (play(tests=tests).raised(ALARM, "main") for tests in (True, False))
+    assert struck == plain != []
 
 
 @pytest.mark.parametrize(("after", "asked"), [(-600.0, True), (1200.0, False)])

@@ -19,6 +19,7 @@ from brineward.readings.entries import (
     LinkChanged,
     ServiceTrouble,
     Started,
+    StruckTest,
     Take,
     Tick,
 )
@@ -71,6 +72,16 @@ ENTRIES: st.SearchStrategy[Entry] = st.one_of(
         by=NAMES,
         cleaned=st.booleans(),
         entered=NAMES,
+    ),
+    st.builds(
+        StruckTest,
+        **OURS,
+        received=TIMES,
+        vessel=st.sampled_from(["main", "", "nowhere"]),
+        at=TIMES,
+        mass_fraction=st.floats(),
+        by=NAMES,
+        why=NAMES,
     ),
     st.builds(
         Answer,

@@ -18,6 +18,7 @@ from brineward.readings.entries import (
     Handling,
     HandTest,
     LinkChanged,
+    StruckTest,
     Take,
     Tick,
 )
@@ -83,7 +84,9 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
             until = min(entry.time, entry.received)
         # As in the service: no ticks while old news is still coming in, nor ahead of what comes.
         # And the first one after the link came up is more than a tick.
-        moves = isinstance(entry, Reading | Take | Handling | HandTest | Answer | Delivery)
+        moves = isinstance(
+            entry, Reading | Take | Handling | HandTest | StruckTest | Answer | Delivery
+        )
         mere = moves and not behind and engine._depots[DEPOT]._proven
         if mere and _lag(entry) == 0 and data.draw(st.booleans()):
             deadline = engine.next_deadline

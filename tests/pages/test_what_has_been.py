@@ -9,11 +9,12 @@ from pathlib import Path
 import pytest
 
 from brineward.journal import Journal
+from brineward.page.words import say
 from brineward.readings.by_hand import BatchJudged, LoadTaken, Struck
-from brineward.readings.entries import HandRecord
+from brineward.readings.entries import HandRecord, StruckTest
 from brineward.readings.instants import HOUR, MINUTE, SECOND, local_from_instant
 from brineward.readings.outputs import AlarmState, EpisodeChanged, Step
-from journal.samples import alarm, reading
+from journal.samples import alarm, hand_test, reading
 from pages.page_bench import PageBench, page_bench
 from pages.page_visits import token_in
 from services import DEPOT
@@ -62,6 +63,28 @@ def test_loads_stand_with_how_sure_they_are(bench: PageBench) -> None:
     page = bench.signed_in().get(f"{bench.depot}/made", timeout=10).text
     for said in ("1,200 gal +/- 30 gal", "23.1 % (22.8 to 23.4)", "by meter and level"):
         assert said in page, said
+
+
+def test_a_struck_test_is_shown_as_struck_and_no_longer_tests_the_tank(bench: PageBench) -> None:
+    """By whom; and the tank, of which it was the only one, was never tested."""
+    now = bench.clock.now()
+    test = replace(hand_test(), depot=DEPOT, time=now - HOUR, at=now - HOUR, cleaned=True)
+    strike = StruckTest(
+        depot=DEPOT, time=now, received=now, vessel="main", at=test.at,
+        mass_fraction=test.mass_fraction, by="dispatch",
+    )  # fmt: skip
+    yard, pages = bench.signed_in(), []
+    for entry in (test, strike):
+        with Journal.open(bench.settings.journal.path) as journal:
+            journal.commit([Step(entry, ())])
+        paths = (f"{bench.depot}/tests", bench.depot)
+        pages.append([yard.get(path, timeout=10).text for path in paths])
+    (before, tested), (after, untested) = pages
+    name = bench.settings.depots[DEPOT].name_of("dispatch")
+    said = f"1.176 at 15.6 degC, probe cleaned, struck by {name}"
+    assert (said in before, said in after) == (False, True)
+    never = say("due.none_ever", name="main tank")
+    assert (never in tested, never in untested) == (False, True)
 
 
 def test_an_alarm_has_its_story_with_the_texts_about_it(bench: PageBench) -> None:

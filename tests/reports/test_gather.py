@@ -8,12 +8,14 @@ from math import isclose
 import pytest
 
 from brineward.journal import Journal
-from brineward.readings.entries import HandTest
+from brineward.readings.entries import HandTest, StruckTest
+from brineward.readings.instants import local_from_instant
 from brineward.readings.outputs import AlarmState, Step
 from brineward.reports import figures
 from brineward.reports.gather import alarm_stories
 from brineward.reports.period import PeriodKind, between
-from journal.samples import T0, alarm, derived, episode, reading
+from brineward.reports.tables import tables
+from journal.samples import T0, alarm, derived, episode, hand_test, reading
 from reports.conftest import gathered
 from reports.made import RECORDED, settings_with
 
@@ -147,6 +149,32 @@ def test_a_test_counts_in_the_period_of_its_sample(quiet):
         journal.commit([Step(reading(0), ()), Step(tested, ()), Step(late, ())])
     (tank,) = of_hours(quiet, 6).tanks
     assert tank.tests == [tested]
+
+
+def test_a_struck_test_is_on_record_and_counts_nowhere(quiet):
+    """Its row says who struck it, when and why, and gives no strength; it is no dot, no count."""
+    tested = replace(hand_test(2 * HOUR), depot="tern-hollow")
+    struck = StruckTest(
+        depot="tern-hollow", time=T0 + 30 * HOUR, received=T0 + 30 * HOUR, vessel="main",
+        at=tested.at, mass_fraction=tested.mass_fraction, by="dispatch", why="the wrong tank",
+    )  # fmt: skip
+    later = replace(hand_test(3 * HOUR), mass_fraction=0.233)
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(one, ()) for one in (reading(0), tested, later, struck)])
+    report = of_hours(quiet, 6)
+    (tank,) = report.tanks
+    assert (tank.tests, tank.struck) == ([later], [(tested, struck)])
+    assert "Main tank: hydrometer tests" in {
+        one.name for one in figures.figures(report) if one.value == "1"
+    }
+    [table] = [one for one in tables(report) if one.name == "Hydrometer tests"]
+    first, second = table.rows
+    assert first[2] == ("struck", ("", ""))
+    zone = quiet.depots["tern-hollow"].zone
+    when = f"{local_from_instant(struck.time, zone):%Y-%m-%d %H:%M}"
+    by = report.plan.name_of("dispatch")
+    assert first[4] == f"{tested.entered}; struck by {by}, {when}: the wrong tank"
+    assert second[4] == later.entered
 
 
 def story_of(*changes, hours: int = 6):

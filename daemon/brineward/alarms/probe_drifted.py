@@ -3,7 +3,8 @@
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import SPAN_SECONDS, by_one_test, measured_vessels
-from brineward.plant.probes import ODD_FROM, Probe
+from brineward.plant.probes import Probe
+from brineward.plant.recorded_test import ODD_FROM
 from brineward.plant.strength_at_rest import MOVED, StrengthAtRest
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode

@@ -13,7 +13,7 @@ from brineward.physics.estimate import Factor, Held
 from brineward.physics.salinity import COVERAGE, NotBrine, mass_fraction_from_conductivity
 from brineward.plant.plan import DepotPlan
 from brineward.plant.probes import Probe
-from brineward.plant.recorded_test import RecordedTest
+from brineward.plant.recorded_test import RecordedTest, StruckRecord
 from brineward.readings.instants import SECOND, Instant, rfc3339_from_instant
 
 COURSE_POINTS = 120
@@ -69,6 +69,8 @@ class History:
     temperature_c: float | None
     """Of the brine, as its thermometer said last."""
     tests: tuple[RecordedTest, ...]
+    struck: tuple[StruckRecord, ...] = ()
+    """Tests that were struck, in the order in which they were."""
     factor: Factor | None
     """Now, for brine at the target; None before the first test."""
     question: str
@@ -100,6 +102,7 @@ def history_of(asked: Asked, engine: Engine) -> History:
         now=now,
         temperature_c=temperature_c,
         tests=tuple(probe.records),
+        struck=tuple(probe.struck),
         factor=factor,
         question=probe.question(),
         next=foreseen,
@@ -196,6 +199,7 @@ def as_json(history: History) -> dict[str, Any]:
         "vessel": history.vessel,
         "temperature_c": history.temperature_c,
         "tests": [_test_as_json(test) for test in history.tests],
+        "struck": [_struck_as_json(one) for one in history.struck],
         "factor": None if factor is None else _factor_as_json(factor),
         "stands": {
             "looks": [rfc3339_from_instant(at) for at in history.stands.looks],
@@ -222,6 +226,11 @@ def as_json(history: History) -> dict[str, Any]:
 
 def _test_as_json(test: RecordedTest) -> dict[str, Any]:
     return {**test._asdict(), "at": rfc3339_from_instant(test.at)}
+
+
+def _struck_as_json(one: StruckRecord) -> dict[str, Any]:
+    struck = {"struck": rfc3339_from_instant(one.struck), "struck_by": one.by, "why": one.why}
+    return _test_as_json(one.test) | struck
 
 
 def _factor_as_json(factor: Factor) -> dict[str, Any]:

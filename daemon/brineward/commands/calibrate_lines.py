@@ -8,9 +8,9 @@ from brineward.commands.calibrate_history import History, Standing
 from brineward.commands.next_test import NextTest
 from brineward.physics.salinity import COVERAGE
 from brineward.plant.plan import DepotPlan
-from brineward.plant.recorded_test import RecordedTest
+from brineward.plant.recorded_test import RecordedTest, StruckRecord
 from brineward.quantities import format_quantity
-from brineward.readings.entries import HandTest
+from brineward.readings.entries import HandTest, StruckTest
 from brineward.readings.instants import SECOND, Instant, local_from_instant
 from brineward.wording.operator_units import percent, temperature
 
@@ -52,8 +52,10 @@ def lines(plan: DepotPlan, history: History) -> Iterator[str]:
     yield f"{plan.name}, {history.vessel}"
     if not history.tests:
         yield "  No test yet: the probe is taken as its data sheet says."
-    for test in history.tests:
-        yield f"  {_test_line(plan, test)}"
+    listed: list[tuple[Instant, str]] = [(one.at, _test_line(plan, one)) for one in history.tests]
+    listed += [(one.test.at, _struck_line(plan, one)) for one in history.struck]
+    for _, line in sorted(listed):
+        yield f"  {line}"
     if history.tests and history.tests[-1].slip:
         yield "  Enter the last test again as it should be, or as it was with --sure."
     if history.question:
@@ -77,6 +79,21 @@ def _test_line(plan: DepotPlan, test: RecordedTest) -> str:
     slip = _SLIPS.get(test.slip, test.slip)
     doubt = f"; IN DOUBT, counts for little: {slip}" if slip else ""
     return f"{said}  {_FINDINGS.get(test.finding, test.finding)}{by}{doubt}"
+
+
+def struck_line(plan: DepotPlan, strike: StruckTest) -> str:
+    """That a strike waits for the service."""
+    return (
+        f"Struck: the test of {_when(plan, strike.at)}, {percent(strike.mass_fraction)} %; queued "
+        "for the service, which judges all tests again without it."
+    )
+
+
+def _struck_line(plan: DepotPlan, one: StruckRecord) -> str:
+    said = f"{_when(plan, one.test.at)}  test {percent(one.test.mass_fraction)} %"
+    by = f" by {_printable(one.by)}" if one.by else ""
+    why = f": {_printable(one.why)}" if one.why else ""
+    return f"{said}  STRUCK{by}, {_when(plan, one.struck)}{why}"
 
 
 def _reads(log_factor: float) -> str:

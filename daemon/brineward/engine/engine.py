@@ -15,6 +15,7 @@ from brineward.readings.entries import (
     HandTest,
     ModeSet,
     RotaRead,
+    StruckTest,
     Take,
 )
 from brineward.readings.instants import Instant
@@ -106,6 +107,7 @@ _OF_ONE_DEPOT = (
     Take,
     Handling,
     HandTest,
+    StruckTest,
     HandRecord,
     Answer,
     ModeSet,

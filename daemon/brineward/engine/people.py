@@ -7,12 +7,21 @@ from brineward.alarms.condition import Site
 from brineward.book.book import AlarmBook
 from brineward.book.booked_alarm import Change
 from brineward.engine.times_believed import FIRST, LAST
-from brineward.readings.entries import Answer, Delivery, Handling, HandRecord, HandTest, Take
+from brineward.plant.probes import Probe
+from brineward.readings.entries import (
+    Answer,
+    Delivery,
+    Handling,
+    HandRecord,
+    HandTest,
+    StruckTest,
+    Take,
+)
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Output
 from brineward.telling.telling import Telling
 
-PeoplesAct = Take | Handling | HandTest | HandRecord | Answer | Delivery
+PeoplesAct = Take | Handling | HandTest | StruckTest | HandRecord | Answer | Delivery
 
 
 class PeoplesActs:
@@ -36,6 +45,7 @@ class PeoplesActs:
             Take: self._take,
             Handling: self._handle,
             HandTest: self._test,
+            StruckTest: self._strike,
             HandRecord: self._record,
             Answer: self._answer,
             Delivery: self._delivery,
@@ -60,8 +70,18 @@ class PeoplesActs:
         probe = self._probes.get(test.vessel)
         if probe is None or not FIRST <= test.at <= LAST:
             return ()
-        found = probe.learn(test)
-        factor = None if found.log_factor is None else probe.factor(self._depot, now)
+        paired = probe.learn(test).log_factor is not None
+        return self._learned(probe, now, corrected=paired)
+
+    def _strike(self, strike: StruckTest, now: Instant, lag: int) -> Sequence[Output]:
+        """A test is struck: what it had shown is forgotten, and what it led to is judged anew."""
+        probe = self._probes.get(strike.vessel)
+        if probe is None or not probe.strike(strike):
+            return ()
+        return self._learned(probe, now, corrected=True)
+
+    def _learned(self, probe: Probe, now: Instant, *, corrected: bool) -> Sequence[Output]:
+        factor = probe.factor(self._depot, now) if corrected else None
         asked = self._told(self._book.judge_after(probe, now))
         return [*(() if factor is None else (factor,)), *asked]
 

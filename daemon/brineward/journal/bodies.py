@@ -21,19 +21,21 @@ from brineward.readings.entries import (
     RotaRead,
     ServiceTrouble,
     Started,
+    StruckTest,
     Take,
     Tick,
 )
 from brineward.readings.outputs import AlarmChanged, Notice, TextDue
 from brineward.readings.values import Quality, Reading, Refusal, TimedBy
 
-ACTS: Final = ("take", "handling", "test", "answer", "mode", "record")
+ACTS: Final = ("take", "handling", "test", "strike", "answer", "mode", "record")
 """The kinds of what people do."""
 
 _ENTRIES: Final[dict[str, type]] = {
     "take": Take,
     "handling": Handling,
     "test": HandTest,
+    "strike": StruckTest,
     "answer": Answer,
     "mode": ModeSet,
     "record": HandRecord,

@@ -12,7 +12,8 @@ from brineward.page.screen import AlarmView, clock_time, screen
 from brineward.page.test_form import KINDS, Typed, shows, strength_of, typed
 from brineward.page.visit import Visit, Visits
 from brineward.page.words import say
-from brineward.readings.entries import HandlingKind, HandTest
+from brineward.plant.plan import DepotPlan
+from brineward.readings.entries import HandlingKind, HandTest, StruckTest
 from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.records import Records
@@ -114,22 +115,21 @@ class Acting:
         found: Typed | None,
     ) -> Response:
         plan = visit.plan
-        depot, acts = await self._visits.ask(
+        depot, tests = await self._visits.ask(
             lambda records: (
                 depot_now(plan, records, now),
-                records.acts.between(plan.id, kind="test"),
+                records.acts.tests(plan.id),
             )
         )
-        tests = [one for one in acts if isinstance(one, HandTest)][-_TESTS_SHOWN:]
         rows = [
             (
                 clock_time(plan, one.at, now),
                 plan.name_of(one.vessel),
                 f"{percent(one.mass_fraction)} %",
-                one.entered + (f", {say('test.cleaned_short')}" if one.cleaned else ""),
+                _entered(plan, one, struck),
                 plan.name_of(one.by) if one.by else "",
             )
-            for one in reversed(tests)
+            for one, struck in reversed(tests[-_TESTS_SHOWN:])
         ]
         computed = None if found is None else found.computed
         return await self._visits.answer(
@@ -176,6 +176,17 @@ class Acting:
             return self._desk.set_mode(visit.plan.id, Mode(wanted), visit.session.person)
 
         return await self._visits.did(request, visit, form, done)
+
+
+def _entered(plan: DepotPlan, test: HandTest, struck: StruckTest | None) -> str:
+    """What was entered, and whether it was struck."""
+    parts = [test.entered]
+    if test.cleaned:
+        parts.append(say("test.cleaned_short"))
+    if struck is not None:
+        name = plan.name_of(struck.by)
+        parts.append(say("test.struck_by", name=name) if name else say("test.struck_short"))
+    return ", ".join(parts)
 
 
 def _probe(depot: DepotNow, vessel: str) -> str:

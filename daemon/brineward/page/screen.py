@@ -77,7 +77,7 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
     depot = depot_now(plan, records, now)
     service = records.service()
     going = [one for one in records.episodes.between(plan.id, now, limit=50) if one.ended is None]
-    tests = records.acts.between(plan.id, kind="test")
+    tests = records.acts.valid_tests(plan.id)
     views = [_alarm_view(depot, one) for one in depot.alarms]
     shown = [one for one in views if one.active]
     shown += [one for one in views if one.needed and not one.active]

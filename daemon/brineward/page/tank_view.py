@@ -6,7 +6,7 @@ from typing import Final
 
 from brineward.page.words import say
 from brineward.plant.plan import Vessel
-from brineward.readings.entries import Act, HandTest
+from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, local_from_instant
 from brineward.records.depot_now import DepotNow, SensorNow, StrengthNow
 from brineward.records.tests_due import LONGEST_DAYS
@@ -55,14 +55,14 @@ class TankView:
     """When it is to be tested next; empty where nothing measures its strength."""
 
 
-def tank_views(depot: DepotNow, tests: Sequence[Act]) -> list[TankView]:
+def tank_views(depot: DepotNow, tests: Sequence[HandTest]) -> list[TankView]:
     """Every tank of brine, the main tank first."""
     tanks = [one for one in depot.plan.vessels.values() if one.holds_brine]
     tanks.sort(key=lambda one: one.kind.value != "main")
     return [_view(depot, tank, tests) for tank in tanks]
 
 
-def _view(depot: DepotNow, tank: Vessel, tests: Sequence[Act]) -> TankView:
+def _view(depot: DepotNow, tank: Vessel, tests: Sequence[HandTest]) -> TankView:
     plan, units = depot.plan, depot.plan.units
     name = plan.name_of(tank.id)
     level = _sensor(depot, "level", tank.id)
@@ -188,14 +188,16 @@ def _temperature(depot: DepotNow, vessel: str) -> str:
     return say("tank.old", value=value, age=duration(sensor.age_seconds))
 
 
-def _due(depot: DepotNow, tank: Vessel, known: StrengthNow | None, tests: Sequence[Act]) -> str:
+def _due(
+    depot: DepotNow, tank: Vessel, known: StrengthNow | None, tests: Sequence[HandTest]
+) -> str:
     """By the last test's age and by how loosely the strength is known now."""
     plan = depot.plan
     probes = [one for one in depot.sensors if one.at == tank.id]
     if not any(one.measures in ("conductivity", "density") for one in probes):
         return ""
     name = plan.name_of(tank.id)
-    done = [one.at for one in tests if isinstance(one, HandTest) and one.vessel == tank.id]
+    done = [one.at for one in tests if one.vessel == tank.id]
     if not done:
         return say("due.none_ever", name=name)
     by = max(done) + LONGEST_DAYS * DAY

@@ -73,6 +73,7 @@ class Calibration:
         "_lent",
         "_meter",
         "_suspicion",
+        "believed",
         "findings",
         "odd",
         "parted",
@@ -86,6 +87,8 @@ class Calibration:
         self.stands = Stands(sizes)
         self.tests: list[ProbeTest] = []
         """All that are remembered, in order of time."""
+        self.believed: dict[float, float] = {}
+        """When each growing film was believed, by when it began; seconds."""
         self._judge()
 
     def _judge(self) -> None:
@@ -128,13 +131,19 @@ class Calibration:
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
             self._cells, self._held, self._meter, self._lent = {}, {}, {}, {}
+        self._look_for_film(found.seconds)
+        return change
+
+    def _look_for_film(self, seconds: float) -> None:
         film, likelier = self._likeliest_film()
         if film is not None and likelier > CREEPS_FROM:
             self.stands.believe(film)
+            kept = {one.seconds for one in self.stands.changes}
+            self.believed = {one: at for one, at in self.believed.items() if one in kept}
+            self.believed[film.seconds] = seconds
             self._judge()
         else:
             self._suspicion = self._suspected(film, likelier)
-        return change
 
     def _likeliest_film(self) -> tuple[Change | None, float]:
         """As seen from the last test or observation."""
@@ -184,6 +193,25 @@ class Calibration:
         self.tests = sorted([*others, test])[-MOST_REMEMBERED:]
         self._judge()
         return self.findings.get(test, "slip")
+
+    def strike(self, seconds: float, mass_fraction: float) -> None:
+        """Take back the test of this time that showed this strength, to a millionth, and go through
+        all again as if it had never been made.
+
+        A film that may have been believed by it is looked for again, by what is left.
+        """
+        struck = seconds, mass_fraction
+        shown = ((one, (one.seconds, round(one.mass_fraction, 6))) for one in self.tests)
+        self.tests = [one for one, key in shown if key != struck]
+        doubted = {began for began, at in self.believed.items() if at >= seconds}
+        stands = self.stands
+        stands.changes = [
+            one for one in stands.changes if one.kind != "creep" or one.seconds not in doubted
+        ]
+        self.believed = {one: at for one, at in self.believed.items() if one not in doubted}
+        self._judge()
+        if doubted and stands.looks:
+            self._look_for_film(stands.looks[-1].seconds)
 
     def expected(self, test: ProbeTest) -> Factor:
         """The factor that the tests kept predict where another test was made."""
@@ -389,13 +417,18 @@ class Calibration:
 
     def freeze(self) -> dict[str, Any]:
         """The calibration as plain data: the tests, since all else follows from them."""
-        return {"tests": [list(test) for test in self.tests], "stands": self.stands.freeze()}
+        return {
+            "tests": [list(test) for test in self.tests],
+            "stands": self.stands.freeze(),
+            "believed": sorted(self.believed.items()),
+        }
 
     def thaw(self, data: dict[str, Any] | list[Any]) -> None:
         """Become what `freeze` wrote, or what an older version did: kept, set aside, steps."""
         if isinstance(data, dict):
             self.tests = [ProbeTest(*test) for test in data["tests"]]
             self.stands.thaw(data.get("stands", {"looks": [], "changes": []}))
+            self.believed = dict(data.get("believed", ()))
         else:
             kept, odd, steps = data
             tests = [ProbeTest(*test) for test in [*kept, *odd]]

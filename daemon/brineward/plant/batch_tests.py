@@ -23,11 +23,11 @@ FIRST_SHARE = 0.1
 """The same of what was first made from a hopper that was filled again: a few gallons in a full tank
 show nothing of it (common practice, no source)."""
 _KEPT = 50
-"""How many untested batches are kept separately; beyond it the oldest two count as one."""
+"""How many batches are kept separately; beyond it the oldest two count as one."""
 
 
 class Untested(NamedTuple):
-    """One batch since the last test, or several as one."""
+    """One batch, or several as one."""
 
     ended: Instant
     made_m3: float
@@ -59,7 +59,7 @@ class BatchTests(Tracker):
         self._worth_m3, self._first_m3 = WORTH_SHARE * full_m3, FIRST_SHARE * full_m3
         takes: dict[str, Taker] = {self.level.sensor.plan.id: self._take}
         self.takes = takes | {one.sensor.plan.id: partial(self._salt, one) for one in salts}
-        self._untested: tuple[Untested, ...] = ()
+        self._made_lately: tuple[Untested, ...] = ()
         self._counted: Instant = 0
         """When the last batch ended that was counted."""
         self._halved: set[str] = set()
@@ -74,7 +74,9 @@ class BatchTests(Tracker):
         """When tests were made before the clock was set, as it showed: what they tested is
         forgotten, and they say nothing of what came since."""
         self.pending = False
-        """Did the last batch that was counted leave a test wanted?"""
+        """Is a test wanted, now or later?"""
+        self._lessons: Instant = 0
+        """Those of the probe when that was asked last."""
 
     # -- readings
 
@@ -82,6 +84,8 @@ class BatchTests(Tracker):
         blending = self._made.making.blending
         if blending is not None and blending.ended != self._counted:
             self._count(blending.batch.began, blending.ended)
+        if self.probe.lessons != self._lessons:
+            self._lessons, self.pending = self.probe.lessons, self.wanted() is not None
         return ()
 
     def _salt(self, salt: HopperSalt, time: Instant, value: float) -> Sequence[Output]:
@@ -104,10 +108,13 @@ class BatchTests(Tracker):
         came = round(came - before.volume_m3 - before.gone.volume_m3, 6)
         if came <= 0.0:
             return
-        left = [*self._since_test(), Untested(ended, came)]
-        if len(left) > _KEPT:
+        # What a test covers stays as well: it may be struck.
+        left = [*self._made_lately, Untested(ended, came)]
+        if len(left) > _KEPT and left[0].ended <= self._tested():
+            del left[0]
+        elif len(left) > _KEPT:
             left[:2] = [Untested(left[1].ended, round(left[0].made_m3 + left[1].made_m3, 6))]
-        self._untested = tuple(left)
+        self._made_lately = tuple(left)
         if self._filled and began >= self._filled:
             self._made_since_filled_m3 = round(self._made_since_filled_m3 + came, 6)
             if self._made_since_filled_m3 >= self._first_m3:
@@ -131,9 +138,9 @@ class BatchTests(Tracker):
 
     def _since_test(self) -> Sequence[Untested]:
         tested = self._tested()
-        if not self._untested or tested < self._untested[0].ended:
-            return self._untested
-        return [batch for batch in self._untested if batch.ended > tested]
+        if not self._made_lately or tested < self._made_lately[0].ended:
+            return self._made_lately
+        return [batch for batch in self._made_lately if batch.ended > tested]
 
     def _tested(self) -> Instant:
         old = self._by_old_clock
@@ -142,7 +149,7 @@ class BatchTests(Tracker):
     def shift(self, by: Instant) -> None:
         """The clock was set: shift what is remembered by `by` milliseconds."""
         left = self._since_test()
-        self._untested = tuple(one._replace(ended=shifted(one.ended, by)) for one in left)
+        self._made_lately = tuple(one._replace(ended=shifted(one.ended, by)) for one in left)
         self._first = shifted(self._first, by) if self._first > self._tested() else 0
         self._counted, self._filled = shifted(self._counted, by), shifted(self._filled, by)
         self._by_old_clock = tuple(record.at for record in self.probe.records)
@@ -152,7 +159,7 @@ class BatchTests(Tracker):
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         return [
-            [list(batch) for batch in self._untested],
+            [list(batch) for batch in self._made_lately],
             [self._counted, self._filled, self._first],
             self._made_since_filled_m3,
             sorted(self._halved),
@@ -163,7 +170,7 @@ class BatchTests(Tracker):
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
         untested, times, made, halved, pending, *old = data
-        self._untested = tuple(Untested(int(ended), float(came)) for ended, came in untested)
+        self._made_lately = tuple(Untested(int(ended), float(came)) for ended, came in untested)
         self._counted, self._filled, self._first = map(int, times)
         self._made_since_filled_m3 = float(made)
         self._halved, self.pending = set(halved), bool(pending)

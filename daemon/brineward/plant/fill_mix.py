@@ -232,8 +232,7 @@ class FillMix(Tracker):
         return isotherm.mass_fraction(min(log_read + self._factor, isotherm.most_log))
 
     def _tested(self) -> Instant:
-        records = self.strength.probe.records
-        return records[-1].at if records else 0
+        return self.strength.probe.lessons
 
     def last_mix(self) -> tuple[float, float] | None:
         """The mix of the last fill that brought a fair share, and its standard uncertainty.

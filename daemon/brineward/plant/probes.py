@@ -16,7 +16,7 @@ from brineward.physics.conductivity import (
 from brineward.physics.creeping import Film
 from brineward.physics.fed import Fed
 from brineward.physics.liquid_lines import least_liquid, most_liquid
-from brineward.physics.probe_test import DENSITY_IMPURITY, probe_test, root_sum_of_squares
+from brineward.physics.probe_test import probe_test, root_sum_of_squares
 from brineward.physics.refusals import NotBrine
 from brineward.physics.salinity import COVERAGE, Salinity, salinity
 from brineward.physics.slips import Mark, MarkKind, Slip, Told, likely_slip
@@ -24,28 +24,28 @@ from brineward.physics.stands import Dense, look
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.read_lately import ReadLately
-from brineward.plant.recorded_test import WEAKEST_TESTED, RecordedTest, with_record
+from brineward.plant.recorded_test import (
+    WEAKEST_TESTED,
+    RecordedTest,
+    StruckRecord,
+    disagreement_of,
+    last_paired,
+    question_of,
+    recorded,
+    with_record,
+)
 from brineward.plant.sensors import Cover, SensorTracker
 from brineward.plant.tracker import Tracker
-from brineward.readings.entries import HandTest
+from brineward.readings.entries import HandTest, StruckTest
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Derived, Output
 
 AGED = 0.03
 """What a film and wear may have done to a probe in a year without a test, relative (common
 practice, no source); it grows with the square root of time."""
-DRIFTED = 0.05
-"""A probe with this error (relative) needs cleaning (common practice, no source)."""
 FIELD_PROBE, FIELD_THERMOMETER_K = 0.01, 0.2
 """No probe and no thermometer stays more accurate than this for long in brine, whatever its data
 sheet says (common practice, no source): so a test is not trusted for ever."""
-ODD_FROM = 4.0
-"""A single test this many standard deviations off is worth a text. At three, one sound test in 370
-would raise an alarm, a false one for a depot in five months; who enters it is asked at once anyway.
-"""
-STEP_FROM = 0.02
-"""A probe that has changed by less than this is corrected by the two tests that showed it, and
-raises no alarm (common practice, no source)."""
 SHIFT_FROM = 0.01
 """A shift of the probe that standing brine shows is reported from this on (relative): 0.7 % of salt
 (common practice, no source)."""
@@ -89,6 +89,8 @@ class Probe(Tracker):
                 sensor.plan.apart_k,
             )
         )
+        self._first: Instant = 0
+        """When it first reported; 0 for never."""
         self._since: Instant = 0
         """When it first reported, or was last cleaned; 0 for never."""
         self.stand: float | None = None
@@ -107,6 +109,8 @@ class Probe(Tracker):
         self.density: Callable[[Instant, float, float], tuple[Salinity, Dense] | None] | None = None
         """The strength by density beside it, if that is measured (`SecondWitness.told`)."""
         self.records: list[RecordedTest] = []
+        self.struck: list[StruckRecord] = []
+        """The tests that were struck, in the order in which they were."""
         self._lately = ReadLately(max(sensor.plan.every_seconds, thermometer.plan.every_seconds))
 
     def covered(self) -> bool | None:
@@ -136,6 +140,12 @@ class Probe(Tracker):
     def tested_at(self) -> Instant:
         """When the newest of its tests was made; 0 for never."""
         return self.records[-1].at if self.records else 0
+
+    @property
+    def lessons(self) -> Instant:
+        """Another one after each newer test, and each that is struck: strengths from before it
+        were computed otherwise."""
+        return self.tested_at + len(self.struck)
 
     @property
     def looked_at(self) -> float | None:
@@ -232,7 +242,7 @@ class Probe(Tracker):
 
     def _look_for_shift(self) -> None:
         """What has standing brine shown of the probe since its last test?"""
-        last = self._last_paired()
+        last = last_paired(self.records)
         since = -inf if last is None else last.at / SECOND
         changes = self.calibration.seen_changes()
         steps = [one for one in changes if one.kind == "step" and one.seconds > since]
@@ -261,6 +271,7 @@ class Probe(Tracker):
         """Remember a reading of covered, settled brine, for a test that may be entered later."""
         if read_s_per_m <= 0.0:
             return
+        self._first = self._first or self._since or time
         self._since = self._since or time
         self._lately.note(time, read_s_per_m, read_c)
 
@@ -272,7 +283,7 @@ class Probe(Tracker):
         """Take a test: compare it with what the probe read then, and learn from it."""
         said = self.said_at(test.at) if test.mass_fraction >= WEAKEST_TESTED else None
         if said is None or not COLDEST_C <= said[1] <= WARMEST_C:
-            record = self._record(test, "unpaired", None, None)
+            record = recorded(test, "unpaired", None, None)
         else:
             slip = self.slip_in(test, said[1])
             compared = probe_test(
@@ -290,13 +301,32 @@ class Probe(Tracker):
             finding = self.calibration.observe(compared)
             parted, oddness = self.calibration.parted.get(compared, (0.0, 0.0))
             rounded = round(said[0], 6), round(said[1], 3)
-            record = self._record(test, finding, rounded, (compared.log_factor, parted))
+            record = recorded(test, finding, rounded, (compared.log_factor, parted))
             record = record._replace(oddness=oddness, slip="" if slip is None else slip.kind)
         if test.cleaned:
             self._since = max(self._since, test.at)
         self.records = with_record(self.records, record)[-RECORDS_KEPT:]
         self._look_again()
         return next((one for one in self.records if one[:2] == record[:2]), record)
+
+    def strike(self, strike: StruckTest) -> bool:
+        """Take a test back: what is believed is as if it had never been entered.
+
+        False if there is no such test (any more).
+        """
+        key = strike.at, strike.mass_fraction
+        found = next((one for one in self.records if one[:2] == key), None)
+        if found is None:
+            return False
+        self.records.remove(found)
+        record = StruckRecord(found, strike.time, strike.by, strike.why)
+        self.struck = [*self.struck, record][-RECORDS_KEPT:]
+        self.calibration.strike(strike.at / SECOND, strike.mass_fraction)
+        if found.cleaned:
+            cleaned = [one.at for one in self.records if one.cleaned]
+            self._since = max([self._first, *cleaned])
+        self._look_again()
+        return True
 
     def slip_in(self, test: HandTest, tank_c: float) -> Slip | None:
         """The likely slip in a test, by the temperature of the tank then, degC."""
@@ -320,7 +350,7 @@ class Probe(Tracker):
 
     def factor(self, depot: str, now: Instant) -> Derived | None:
         """What the probe's readings are multiplied by where it was tested last."""
-        last = self._last_paired()
+        last = last_paired(self.records)
         if last is None or last.temperature_c is None or last.conductivity_s_per_m is None:
             return None
         found = self.calibration.factor(
@@ -358,61 +388,21 @@ class Probe(Tracker):
             return f"probe reads {abs(self.shifted) * 100:.1f} % {reads} with nothing added"
         if self.film is not None and self.film.per_month >= GROWS_FROM:
             return f"film grows on the probe, {self.film.per_month * 100:.1f} % a month"
-        return self._question_of_last_test(odd_from)
+        return question_of(self.records, odd_from)
 
     def disagreement(self) -> str:
         """How far the last test and what was to be expected of it are apart; empty if unknown."""
-        last = self._asked_about()
-        if last is None or last.salt_parted is None:
-            return ""
-        return f"probe and test disagree by {abs(last.salt_parted) * 100:.1f} % salt"
-
-    def _question_of_last_test(self, odd_from: float) -> str:
-        last = self._asked_about()
-        if last is None or last.log_factor is None or last.parted is None:
-            return ""
-        if last.finding == "odd" and last.oddness >= odd_from:
-            return self.disagreement()
-        # A factor above 1 corrects a probe that reads low.
-        off = 1.0 - exp(-last.log_factor)
-        reads = f"{abs(off) * 100:.1f} % {'low' if off > 0 else 'high'}"
-        if abs(off) >= DRIFTED:
-            return f"probe reads {reads}"
-        if last.finding == "step" and (abs(off) >= STEP_FROM or not odd_from):
-            return f"probe shifted, reads {reads}"
-        return ""
-
-    def _asked_about(self) -> RecordedTest | None:
-        """The last test, or one before it that is set aside, if the last was in doubt."""
-        odd = (one for one in reversed(self.records) if one.finding == "odd")
-        return next(odd, self._last_paired())
-
-    def _last_paired(self) -> RecordedTest | None:
-        """The last test that the probe could be compared with: another one answers no question."""
-        return next((one for one in reversed(self.records) if one.log_factor is not None), None)
-
-    def _record(
-        self,
-        test: HandTest,
-        finding: str,
-        said: tuple[float, float] | None,
-        factors: tuple[float, float] | None,
-    ) -> RecordedTest:
-        spread = sqrt(test.standard_uncertainty**2 + DENSITY_IMPURITY**2)
-        return RecordedTest(
-            test.at,
-            round(test.mass_fraction, 6),
-            round(spread, 6),
-            test.by,
-            finding,
-            *(said or (None, None)),
-            *(factors or (None, None)),
-        )
+        return disagreement_of(self.records)
 
     def snapshot(self) -> list[Any]:
         """The probe as plain data."""
         return [
-            {**self.calibration.freeze(), "since": self._since},
+            {
+                **self.calibration.freeze(),
+                "since": self._since,
+                "first": self._first,
+                "struck": [[list(one.test), *one[1:]] for one in self.struck],
+            },
             [list(record) for record in self.records],
             self._lately.snapshot(),
         ]
@@ -421,7 +411,11 @@ class Probe(Tracker):
         """Become what `snapshot` wrote."""
         calibration, records, stretches = data
         self.calibration.thaw(calibration)
-        self._since = calibration.get("since", 0) if isinstance(calibration, dict) else 0
+        kept = calibration if isinstance(calibration, dict) else {}
+        self._since = kept.get("since", 0)
+        self._first = kept.get("first", self._since)  # older snapshots have none
+        struck = kept.get("struck", ())
+        self.struck = [StruckRecord(RecordedTest(*test), *more) for test, *more in struck]
         self.records = [RecordedTest(*record) for record in records]
         self._lately.restore(stretches)
         self._look_for_shift()

@@ -58,14 +58,15 @@ class StrengthAtRest(Tracker):
         """What the tank did before this is not known."""
         self._looked: Instant = 0
         self._tested: Instant = 0
-        """When the probe was tested last; 0 for never."""
+        """The probe's `lessons` that were seen last; 0 for none."""
         self.rested: tuple[float, float] | None = None
         """Strength and volume in m3 of the brine at rest; None while it is not at rest."""
         self._was: float | None = None
         """The strength that it showed when it was at rest last."""
         self._off_by = 0.0
         self._taught: Instant = 0
-        """When a test was last seen: strengths from before it were computed otherwise."""
+        """When these were last seen to have changed: strengths from before were computed
+        otherwise."""
 
     def _take(self, time: Instant, value: float) -> Sequence[Output]:
         """A reading of the probe: once a minute the strength is compared with that at rest."""
@@ -105,7 +106,7 @@ class StrengthAtRest(Tracker):
     def _is_tested(self) -> bool:
         """Is there a new test that fits the probe as it is now?"""
         records = self._strength.probe.records
-        if not records or records[-1].at == self._tested:
+        if not records or records[-1].at <= self._tested:
             return False
         return records[-1].finding in ("kept", "step")
 
@@ -120,13 +121,14 @@ class StrengthAtRest(Tracker):
             self._off_by = change
 
     def _take_test(self, now: Instant) -> None:
-        """A test corrects the probe's strength; one that doesn't fit it explains nothing."""
-        records = self._strength.probe.records
-        if not records or records[-1].at == self._tested:
+        """A test corrects the probe's strength, and so does striking one; a test that doesn't fit
+        it explains nothing."""
+        lessons = self._strength.probe.lessons
+        if lessons == self._tested:
             return
         if self._is_tested():
             self._off_by = 0.0
-        self._tested, self._taught, self.rested = records[-1].at, now, None
+        self._tested, self._taught, self.rested = lessons, now, None
         self._was = None
 
     def _volume(self, now: Instant) -> float | None:

@@ -53,6 +53,27 @@ class HandTest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StruckTest:
+    """A test by hand was wrong: it stays on record, and teaches nothing."""
+
+    depot: str
+    time: Instant
+    received: Instant
+    vessel: str
+    at: Instant
+    """When the sample was tested, as the test says."""
+    mass_fraction: float
+    """What it showed, to a millionth."""
+    by: str = ""
+    why: str = ""
+
+    def strikes(self, test: HandTest) -> bool:
+        """Is it this test that is struck?"""
+        key = self.vessel, self.at, self.mass_fraction
+        return key == (test.vessel, test.at, round(test.mass_fraction, 6))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """A person's text is answered, or the person has opted out of texts, or in again."""
 
@@ -149,14 +170,14 @@ class RotaRead:
     """In order of their beginnings."""
 
 
-Act = Take | HandTest | Answer | ModeSet | Handling | HandRecord
+Act = Take | HandTest | StruckTest | Answer | ModeSet | Handling | HandRecord
 """What a person did. Refused at the edge where it is none.
 
 Where `received` is later than what its depot had come to, it was let through among old news: that
 is how old the news was.
 """
 
-ACTS = (Take, HandTest, Answer, ModeSet, Handling, HandRecord)
+ACTS = (Take, HandTest, StruckTest, Answer, ModeSet, Handling, HandRecord)
 """Their kinds."""
 
 

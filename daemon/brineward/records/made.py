@@ -115,11 +115,7 @@ class Made:
     def batches(self, depot: str, start: Instant = 0, end: Instant = NEVER) -> list[Batch]:
         """Batches that went on between `start` and `end`, in order."""
         rows = self._rows(depot, "batch", start, NEVER)
-        tests = [
-            act
-            for act in self._acts.between(depot, start, kind="test")
-            if isinstance(act, HandTest)
-        ]
+        tests = self._acts.valid_tests(depot, start)
         entered = [one.entry for one in self._by_hand.between(depot, start)]
         found: list[Batch] = []
         next_ended: dict[str, Instant] = {}

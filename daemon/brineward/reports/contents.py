@@ -9,6 +9,7 @@ from brineward.readings.instants import Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.records import Batch, Bucket, HandEntry, Load
+from brineward.records.acts import EnteredTest
 from brineward.records.balance import Balance
 from brineward.reports.period import Period
 
@@ -32,6 +33,8 @@ class TankCourse:
     """In m; empty where no sensor measures it."""
     strengths: Sequence[StrengthPoint]
     tests: Sequence[HandTest]
+    struck: Sequence[EnteredTest]
+    """The tests that were struck."""
     off_band_seconds: float
     """How long its strength lay outside its band, brine that is still being made included."""
     unknown_seconds: float

@@ -1,12 +1,11 @@
 """Gathers a report from the records of one depot."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import Final, cast
+from typing import Final
 
 from brineward.journal.outbox import REPLAYED
 from brineward.plant.plan import DepotPlan, Measure, SensorPlan, Vessel
-from brineward.readings.entries import HandTest
 from brineward.readings.instants import DAY, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Bucket, Records
@@ -102,16 +101,17 @@ def _tank(plan: DepotPlan, records: Records, period: Period, vessel: Vessel) -> 
     band = plan.strength
     off = sum(not band.low <= one <= band.high for one in looks)
     known = len(looks)
-    tests = records.acts.between(plan.id, period.start, period.end + 7 * DAY, kind="test")
+    tests = [
+        one
+        for one in records.acts.tests(plan.id, period.start, period.end + 7 * DAY)
+        if one.test.vessel == vessel.id and period.start <= one.test.at < period.end
+    ]
     return TankCourse(
         vessel=vessel.id,
         levels=[] if level is None else _buckets(plan, records, period, level),
         strengths=_strengths(records, plan.id, name, period),
-        tests=[
-            test
-            for test in cast(Sequence[HandTest], tests)
-            if test.vessel == vessel.id and period.start <= test.at < period.end
-        ],
+        tests=[one.test for one in tests if one.struck is None],
+        struck=[one for one in tests if one.struck is not None],
         off_band_seconds=off * _LOOK / SECOND,
         unknown_seconds=0.0
         if probe is None

@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from brineward.readings.entries import HandTest
+from brineward.readings.entries import HandTest, StruckTest
 from brineward.readings.instants import MINUTE
 from brineward.records import Batch, Load
+from brineward.records.acts import EnteredTest
 from brineward.records.balance import Figure as Known
 from brineward.reports.cells import (
     Cell,
@@ -208,7 +209,8 @@ def _alarms(report: Report) -> Table:
 
 
 def _tests(report: Report) -> Table:
-    tests = sorted((test for tank in report.tanks for test in tank.tests), key=lambda one: one.at)
+    tests = [EnteredTest(test, None) for tank in report.tanks for test in tank.tests]
+    tests += [one for tank in report.tanks for one in tank.struck]
     return Table(
         name="Hydrometer tests",
         columns=[
@@ -216,20 +218,29 @@ def _tests(report: Report) -> Table:
             Column("Strength, %", ("Strength, %", "Plus or minus, %")),
             Column("By"), Column("As entered"),
         ],
-        rows=[_test_row(report, test) for test in tests],
+        rows=[_test_row(report, one) for one in sorted(tests, key=lambda one: one.test.at)],
         nothing="No test was entered.",
     )  # fmt: skip
 
 
-def _test_row(report: Report, test: HandTest) -> Sequence[Cell]:
+def _test_row(report: Report, entered: EnteredTest) -> Sequence[Cell]:
+    test, struck = entered
     found, doubt = test.mass_fraction * 100, 2 * test.standard_uncertainty * 100
     return (
         local(report, test.at),
         report.plan.name_of(test.vessel),
-        Parts(f"{found:.2f} +/- {doubt:.2f}", (round(found, 2), round(doubt, 2))),
+        Parts(f"{found:.2f} +/- {doubt:.2f}", (round(found, 2), round(doubt, 2)))
+        if struck is None
+        else Parts("struck", ("", "")),
         report.plan.name_of(test.by) if test.by else "",
-        test.entered,
+        test.entered if struck is None else _struck(report, test, struck),
     )
+
+
+def _struck(report: Report, test: HandTest, struck: StruckTest) -> str:
+    by = f" by {report.plan.name_of(struck.by)}" if struck.by else ""
+    why = f": {struck.why}" if struck.why else ""
+    return f"{test.entered}; struck{by}, {local(report, struck.time):%Y-%m-%d %H:%M}{why}"
 
 
 def _modes(report: Report) -> Table:

@@ -121,13 +121,12 @@ def seen_now(journal: Journal, plan: DepotPlan, known: ModeNow, now: Instant) ->
         elif reading.value is not None and reading.quality is not Quality.BAD:
             seen[sensor.measures].setdefault(sensor.at, reading.value)
     going = records.episodes.between(plan.id, now, episode="fill")
-    acts = records.acts.between(plan.id, known.since or 0, kind="test")
     return Seen(
         levels_m=seen[Measure.LEVEL],
         salt_m=next(iter(seen[Measure.SALT_LEVEL].values()), None),
         running={pump: value >= 0.5 for pump, value in seen[Measure.RUNNING].items()},
         open={valve: value >= 0.5 for valve, value in seen[Measure.OPEN].items()},
         filling=frozenset(one.source for one in going if one.ended is None),
-        tested=bool(acts),
+        tested=bool(records.acts.valid_tests(plan.id, known.since or 0)),
         silent=tuple(silent),
     )
