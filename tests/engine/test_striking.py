@@ -119,6 +119,17 @@ def test_in_any_order_of_entry() -> None:
             assert belief(engine) == belief(plain)
 
 
+@pytest.mark.parametrize("early", [True, False], ids=["before its first reading", "after it"])
+def test_a_cleaning_that_was_struck_made_no_probe_new(early: bool) -> None:
+    """An untested probe's interval widens from its first reading on, or from its last cleaning."""
+    seen = readings(START, 15, 0.98)
+    cleaned = by_hand(START - MINUTE if early else TESTED[0], STRENGTH, cleaned=True)
+    entries = [cleaned, *seen] if early else [*seen, cleaned]
+    engine, _ = run([*entries, struck(cleaned, TESTED[0] + MINUTE)])
+    plain, _ = run(seen)
+    assert belief(engine) == belief(plain)
+
+
 def test_across_restarts_and_by_the_journal(tmp_path: Path) -> None:
     """Restarted between any two acts, read back from the journal's bodies, or gone through again
     from the journal: the same engine, to the last bit of its snapshot."""

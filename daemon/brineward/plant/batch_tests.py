@@ -165,16 +165,18 @@ class BatchTests(Tracker):
             sorted(self._halved),
             self.pending,
             list(self._by_old_clock),
+            self._lessons,
         ]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        untested, times, made, halved, pending, *old = data
+        untested, times, made, halved, pending, *more = data  # older snapshots have fewer
         self._made_lately = tuple(Untested(int(ended), float(came)) for ended, came in untested)
         self._counted, self._filled, self._first = map(int, times)
         self._made_since_filled_m3 = float(made)
         self._halved, self.pending = set(halved), bool(pending)
-        self._by_old_clock = tuple(map(int, old[0])) if old else ()  # older snapshots have none
+        self._by_old_clock = tuple(map(int, more[0])) if more else ()
+        self._lessons = int(more[1]) if len(more) > 1 else 0
 
 
 def _full_m3(vessel: Vessel) -> float:

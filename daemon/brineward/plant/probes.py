@@ -271,7 +271,7 @@ class Probe(Tracker):
         """Remember a reading of covered, settled brine, for a test that may be entered later."""
         if read_s_per_m <= 0.0:
             return
-        self._first = self._first or self._since or time
+        self._first = self._first or time
         self._since = self._since or time
         self._lately.note(time, read_s_per_m, read_c)
 
