@@ -248,6 +248,11 @@ def test_false_alarms_are_counted_by_the_month() -> None:
     card = card_of([quiet(("brine-weak",), 3), quiet(("brine-weak",), 1)], config="c", sensors=())
     assert card.false_per_month == pytest.approx(30 * 2 / 14)
     assert card.texts_per_week == pytest.approx(2.0)
+    slips = [replace(quiet((), 2), texts_about={"a person's slip": 1})] * 2
+    card_with_slips = card_of(slips, config="c", sensors=())
+    assert card_with_slips.texts_per_week == pytest.approx(2.0)
+    assert card_with_slips.texts_per_week_without_slips == pytest.approx(1.0)
+    assert "2.00 texts a depot-week, 1.00 without those of" in table(card_with_slips)
     assert card.false_alarms == {"brine-weak": 2}
     assert "4.29 false alarms a depot-month" in table(card)
     assert as_values(card, [])["false_per_month"] == pytest.approx(30 * 2 / 14)

@@ -9,7 +9,7 @@ from typing import Any
 
 from brinesim.fault_kinds import KINDS
 from brinesim.scoring.aims import FALSE_A_MONTH, MOST_TEXTS, TEXTS_A_WEEK, Reached, reached
-from brinesim.scoring.judging import Catch, Judged
+from brinesim.scoring.judging import SLIPS, Catch, Judged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +101,14 @@ class Card:
     def texts_per_week(self) -> float:
         """Texts about alarms a depot-week, from the runs without a fault."""
         return 7 * self.texts_quiet / self.quiet_days if self.quiet_days else 0.0
+
+    @property
+    def texts_per_week_without_slips(self) -> float:
+        """The same without those of a pump that somebody ran against a closed valve: by a person's
+        mistake, which is a fault all the same.
+        """
+        others = self.texts_quiet - self.texts_about.get(SLIPS, 0)
+        return 7 * others / self.quiet_days if self.quiet_days else 0.0
 
 
 def spread(values: Sequence[float]) -> Spread | None:
@@ -248,7 +256,8 @@ def table(card: Card) -> str:
     quiet = (
         f"Without a fault, {card.quiet_days:.0f} depot-days: "
         f"{card.false_per_month:.2f} false alarms a depot-month, "
-        f"{card.texts_per_week:.2f} texts a depot-week"
+        f"{card.texts_per_week:.2f} texts a depot-week, "
+        f"{card.texts_per_week_without_slips:.2f} without those of people's slips"
         f" ({card.repeats_quiet} repeats and {card.lines_quiet} daily lines besides)"
     )
     troubled = (
@@ -309,10 +318,10 @@ def _aim_lines(card: Card) -> list[str]:
         met = "" if aim.met else "   missed"
         lines.append(f"{aim.title:66} {f'{100 * aim.share:.0f} %':>8} {got:>18}{met}")
     if card.quiet_days:
-        false, texts = card.false_per_month, card.texts_per_week
+        false, texts = card.false_per_month, card.texts_per_week_without_slips
         lines += [
             _bound("false alarms a depot-month, all alarms together", false, FALSE_A_MONTH),
-            _bound("texts a depot-week without a fault", texts, TEXTS_A_WEEK),
+            _bound("texts a depot-week without a fault or a slip", texts, TEXTS_A_WEEK),
         ]
     met = "" if card.most_texts <= MOST_TEXTS else "   missed"
     title = "texts to one person within ten minutes, at most"
@@ -335,6 +344,7 @@ def as_values(card: Card, judged: Sequence[Judged]) -> dict[str, Any]:
         **asdict(card),
         "false_per_month": card.false_per_month,
         "texts_per_week": card.texts_per_week,
+        "texts_per_week_without_slips": card.texts_per_week_without_slips,
         "verdicts": [asdict(run) for run in judged],
     }
 
