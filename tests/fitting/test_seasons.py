@@ -24,8 +24,8 @@ SEASONS = 100
 
 @pytest.fixture(scope="module")
 def seasons() -> Readings:
-    """Every day's reading of so many seasons."""
-    return readings_of(SEASONS)
+    """Every third day's reading of so many seasons."""
+    return readings_of(SEASONS, every=3)
 
 
 @pytest.mark.parametrize(

@@ -80,12 +80,13 @@ class Cell(NamedTuple):
     """Of 95 in 100 readings."""
 
 
-def readings_of(seasons: int, seed: int = SEED) -> Readings:
-    """The readings of so many seasons, each with a generator of its own."""
+def readings_of(seasons: int, seed: int = SEED, *, every: int = 1) -> Readings:
+    """The readings of so many seasons, each with a generator of its own; one of `every` so many
+    days, since those of a year err together."""
     rows: list[tuple[float, ...]] = []
     for number in range(seasons):
         season = drawn_season(np.random.default_rng([seed, number]))
-        rows += [_row(number, one) for one in judged_season(season)]
+        rows += [_row(number, one) for one in judged_season(season, every=every)]
     table = np.array(rows)
     return Readings(
         table[:, 0].astype(np.int64),

@@ -18,11 +18,7 @@ from brineward.physics.calibrated import Word, calibrated_word, density_beside
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import sizes_of
 from brineward.physics.conductivity import slope_in_mass_fraction
-from brineward.physics.density import (
-    density,
-    density_per_mass_fraction,
-    salinity_from_density,
-)
+from brineward.physics.density import density, density_per_mass_fraction, salinity_from_density
 from brineward.physics.fed import Fed
 from brineward.physics.hydrometer import salinity_from_specific_gravity, specific_gravity
 from brineward.physics.liquid_lines import least_liquid, most_liquid
@@ -144,8 +140,10 @@ def judged_season(
     stands: bool = False,
     metered: bool = False,
     fed: bool = False,
+    every: int = 1,
 ) -> Iterator[Judged]:
-    """Every day's reading, judged as the service would; the test of a day comes before it.
+    """Every day's reading, judged as the service would; the test of a day comes before it. Without
+    `stands` nothing is learnt between tests: those of `every` so many days are judged as among all.
 
     `apart_k` is how far the brine at the probe is said to differ from that at its thermometer.
     With `stands` the tank's batches are known, and each day's reading is a look at standing brine;
@@ -164,6 +162,8 @@ def judged_season(
             share = season.fills.get(day)
             came = None if share is None or not fed else Fed(began * 86_400.0, share, TARGET)
             began, about = float(day), None
+        if day % every and not stands:
+            continue
         plain = _plain(read, read_c)
         stand = began * 86_400.0 if stands else None
         first = came if about is None and not metered else None
