@@ -4,9 +4,23 @@ import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from brineward.readings.outputs import Notice, Priority
+from brineward.readings.outputs import Notice, Priority, TextDue
 
 NOW = 1_767_225_600_000
+
+
+def high_text(id_: str, plain: str, *, number: int = 12, time: int = NOW) -> TextDue:
+    """A text to the yard lead about an alarm of high priority, as the engine gives it."""
+    return TextDue(
+        id=id_,
+        time=time,
+        depot="tern-hollow",
+        number=number,
+        person="yard",
+        kind="raised",
+        priority=Priority.HIGH,
+        notice=Notice(kind="raised", plain=plain),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

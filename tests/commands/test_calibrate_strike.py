@@ -9,7 +9,7 @@ import pytest
 
 from brineward.clock import MachineClock
 from brineward.commands import calibrate
-from brineward.commands.calibrate_strike import _OF_A_TEST, NotStruck, strike_of
+from brineward.commands.calibrate_strike import OF_A_TEST, NotStruck, strike_of
 from brineward.config.load import load_settings
 from brineward.engine.engine import Engine
 from brineward.journal import Journal
@@ -195,7 +195,7 @@ def test_at_the_end_of_summer_time_an_offset_tells_the_hours_apart(config):
     for one in twice:
         probe.learn(wrong_test(one))
     asked = Namespace(strike="2025-11-02 01:30", strength=None, by="yard", why=None)
-    asked.__dict__.update(dict.fromkeys(_OF_A_TEST))
+    asked.__dict__.update(dict.fromkeys(OF_A_TEST))
     with pytest.raises(NotStruck, match="2 tests are of that time"):
         strike_of(asked, plan, probe, twice[1] + HOUR)
     asked.strike = "2025-11-02 01:30-06:00"

@@ -8,7 +8,7 @@ import pytest
 
 from brineward.plant.hopper_salt import HopperSalt, hopper_salts
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
-from brineward.plant.recent_use import KEPT
+from brineward.plant.recent_use import WEEKEND
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.shapes import UprightCylinder
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
@@ -78,7 +78,7 @@ def test_a_bed_that_rests_is_neither_used_nor_filled(seed: int) -> None:
 def test_a_night_of_storm_is_one_of_three_in_the_use_before_a_weekend() -> None:
     """0.4 m in the last ten hours: 0.4 m a day by the last day, 0.15 m by the last 66 hours."""
     salt, _ = tracked(lambda hour: 1.2 - 0.04 * max(0.0, hour - 62), 72)
-    day, longer = (salt.use_m_per_s(START + 72 * HOUR, over) for over in (DAY, KEPT))
+    day, longer = (salt.use_m_per_s(START + 72 * HOUR, over) for over in (DAY, WEEKEND))
     assert day is not None
     assert longer is not None
     assert day * 86400 == pytest.approx(0.4, rel=0.12)
@@ -134,6 +134,6 @@ def test_it_goes_on_from_its_snapshot() -> None:
     again = HopperSalt(salt.vessel, one)
     again.restore(salt.snapshot())
     assert again.snapshot() == salt.snapshot()
-    assert len(salt.snapshot()[3]) <= KEPT // HOUR + 2
+    assert len(salt.snapshot()[3]) <= WEEKEND // HOUR + 2
     later = START + 90 * HOUR + 5 * SECOND
     assert again.use_m_per_s(later) == salt.use_m_per_s(later)

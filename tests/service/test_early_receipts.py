@@ -10,12 +10,13 @@ from brineward.config.load import load_settings
 from brineward.http_server.server import HttpServer
 from brineward.journal.journal import Journal
 from brineward.readings.entries import Delivery, Tick
-from brineward.readings.outputs import Notice, Priority, Step, TextDue
+from brineward.readings.outputs import Step
 from brineward.service.replying import Replies
 from brineward.texts.early_receipts import KEPT_SECONDS, EarlyReceipts
 from brineward.texts.follower import TextsFollower
 from driven_clock import DrivenClock
 from gateways import Answer, Asked, Gateway, free_port, wait_until
+from outboxes import high_text
 from services import write_config
 
 WORD = "salt and water"
@@ -60,16 +61,7 @@ def test_a_receipt_that_comes_first_counts(
         server = HttpServer(replies.doors())
         with Journal.open(settings.journal.path) as journal:
             now = clock.now()
-            text = TextDue(
-                id="t1",
-                time=now,
-                depot="tern-hollow",
-                number=1,
-                person="yard",
-                kind="raised",
-                priority=Priority.HIGH,
-                notice=Notice(kind="raised", plain="TH1"),
-            )
+            text = high_text("t1", "TH1", number=1, time=now)
             journal.commit([Step(Tick(time=now), (text,))])
             follower = TextsFollower(
                 lambda: Journal.open(settings.journal.path).outbox,

@@ -11,30 +11,21 @@ from brineward.clock import Clock, CompressedClock, MachineClock
 from brineward.config.settings import Channel, FileChannel, HttpChannel, Person
 from brineward.journal.journal import Journal
 from brineward.readings.entries import Delivery, Tick
-from brineward.readings.outputs import Notice, Priority, Step, TextDue
+from brineward.readings.outputs import Notice, Step
 from brineward.texts.attempts import Outcome
 from brineward.texts.dispatch import Outbox
 from brineward.texts.follower import TextsFollower, sender_of
 from brineward.texts.senders import OutgoingText, Sender
 from faults.small_disks import fill, small_disk
 from gateways import Answer, Gateway, free_port, wait_until
-from outboxes import NOW, MemoryOutbox, Text
+from outboxes import NOW, MemoryOutbox, Text, high_text
 
 PEOPLE = {
     "yard": Person(id="yard", name="Yard lead", channel="phone", address="+1 555 0141"),
     "desk": Person(id="desk", name="Dispatch desk", channel="file", address="+1 555 0140"),
 }
 
-DUE = TextDue(
-    id="tern-hollow-12-raised-1-yard",
-    time=NOW,
-    depot="tern-hollow",
-    number=12,
-    person="yard",
-    kind="raised",
-    priority=Priority.HIGH,
-    notice=Notice(kind="raised", plain="TH12 HIGH"),
-)
+DUE = high_text("tern-hollow-12-raised-1-yard", "TH12 HIGH")
 
 
 @pytest.fixture(autouse=True)

@@ -7,24 +7,15 @@ import pytest
 
 from brineward.config.settings import FileChannel, Person
 from brineward.readings.instants import SECOND
-from brineward.readings.outputs import Notice, Priority, TextDue
+from brineward.readings.outputs import Priority
 from brineward.texts.attempts import Accepted, Failed, NeverAccepted, Outcome
 from brineward.texts.dispatch import Dispatcher, Lane
 from brineward.texts.from_memory import FromMemory
 from brineward.texts.senders import OutgoingText
-from outboxes import NOW, MemoryOutbox, Text
+from outboxes import NOW, MemoryOutbox, Text, high_text
 from texts.test_dispatch import DrivenClock, DrivenPool
 
-DUE = TextDue(
-    id="12-raised-1-yard",
-    time=NOW,
-    depot="tern-hollow",
-    number=12,
-    person="yard",
-    kind="raised",
-    priority=Priority.HIGH,
-    notice=Notice(kind="raised", plain="TH12"),
-)
+DUE = high_text("12-raised-1-yard", "TH12")
 
 
 class Desk:

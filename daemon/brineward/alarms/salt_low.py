@@ -18,8 +18,9 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.density import density
 from brineward.plant.hopper_salt import HopperSalt
 from brineward.plant.plan import DepotPlan, Measure, VesselKind
+from brineward.plant.recent_use import WEEKEND
 from brineward.plant.salt_balance import SaltBalance
-from brineward.readings.instants import DAY, HOUR, SECOND, Instant, local_from_instant
+from brineward.readings.instants import DAY, SECOND, Instant, local_from_instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -28,8 +29,6 @@ FRIDAY, MONDAY = 4, 0
 WEEKEND_FROM, WORK_ENDS, WEEK_BEGINS = time(12), time(16), time(6)
 """The depot's working week ends on Friday afternoon (common practice, no source). Until then a
 forecast is a call to fill the hopper before people go; after that the bed itself calls."""
-WEEKEND = 66 * HOUR
-"""From Friday noon to Monday 06:00; its use is taken to be that of as long before now."""
 GONE_M = 0.05
 """Of a bed that is so low nothing can be counted on: it lies in heaps and corners."""
 WEAK_M = 0.25

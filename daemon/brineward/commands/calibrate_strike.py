@@ -18,7 +18,7 @@ from brineward.wording.operator_units import percent
 _WRITTEN: Final = re.compile(
     r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d(?P<seconds>:\d\d)?(\.\d+)?(Z|[+-]\d\d:\d\d)?", re.ASCII
 )
-_OF_A_TEST: Final = (
+OF_A_TEST: Final = (
     "hydrometer", "salometer", "temperature", "uncertainty", "time", "cleaned", "sure",
 )  # fmt: skip
 _ALIKE: Final = (0.0005, 0.00005)
@@ -37,7 +37,7 @@ def strike_of(
 
     Raises: NotStruck, UnreadableQuantity.
     """
-    more = [name for name in _OF_A_TEST if getattr(arguments, name)]
+    more = [name for name in OF_A_TEST if getattr(arguments, name)]
     if more:
         raise NotStruck(f"--strike enters no test: leave out --{more[0]}, and enter one afterwards")
     found = _named(arguments, plan, probe.records)

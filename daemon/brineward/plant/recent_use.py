@@ -9,7 +9,7 @@ from typing import Any
 from brineward.plant.tracker import shifted
 from brineward.readings.instants import DAY, HOUR, SECOND, Instant
 
-KEPT = 66 * HOUR
+WEEKEND = 66 * HOUR
 """From Friday noon to Monday 06:00: a weekend is foretold by as long before it. Salt is used in
 storms, and a night of one, taken for the next three days, says more than will be used."""
 SHORTEST = 12 * HOUR
@@ -28,11 +28,11 @@ class RecentUse:
         if hours and time // HOUR == hours[-1][0] // HOUR:
             return
         hours.append((time, round(used, 4)))
-        while len(hours) > 1 and hours[1][0] <= time - KEPT:
+        while len(hours) > 1 and hours[1][0] <= time - WEEKEND:
             hours.pop(0)
 
     def since(self, now: Instant, used: float, over: Instant = DAY) -> tuple[float, float] | None:
-        """What was used in the last `over` milliseconds (at most `KEPT`), and in how many seconds.
+        """What was used in the last `over` milliseconds (`WEEKEND` at most), and in how many s.
 
         The hour in which that began counts with it. None from less than `SHORTEST`.
         """
