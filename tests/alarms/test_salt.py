@@ -159,10 +159,10 @@ def test_a_filling_on_friday_afternoon_ends_the_forecast() -> None:
 
 
 def test_a_storm_that_begins_on_friday_night_is_announced_by_the_bed_itself() -> None:
-    """3 cm an hour from Friday 20:00 on: gone long before Monday, but whoever could fill it by day
-    is gone; the crew is called at 0.45 m, a day later."""
-    run = Run(lambda hour: 1.2 - 0.03 * max(0.0, hour - 50)).until(77)
-    assert 74.5 <= run.when(LOW)[0] <= 76.0
+    """4 cm an hour from Friday 18:00 on: two hours before the bed is low the forecast says that it
+    won't last, but whoever could fill it by day is gone; the crew is called at 0.45 m."""
+    run = Run(lambda hour: 1.4 - 0.04 * max(0.0, hour - 48)).until(73)
+    assert 71.5 <= run.when(LOW)[0] <= 72.5
 
 
 def test_whoever_filled_it_after_friday_noon_has_seen_it() -> None:

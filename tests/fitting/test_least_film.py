@@ -41,7 +41,7 @@ def test_what_chance_does_is_as_large_as_the_bound_says(calm: list[Rough]) -> No
             known = seen.days <= day
             film, chance = white[known].T
             found.append(film @ chance / np.sqrt(film @ film))
-    assert np.std(found) == pytest.approx(1.0, abs=0.2)
+    assert np.std(found) == pytest.approx(1.0, abs=0.1)
     assert abs(np.mean(found)) < 0.35
 
 
