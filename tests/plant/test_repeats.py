@@ -67,6 +67,29 @@ def test_four_times_the_longest_known_repeat_is_wanted() -> None:
     assert len(heard.named) == 1
 
 
+def test_rest_at_nothing_does_not_teach_that_a_sensor_rests() -> None:
+    """A hopper that was empty for a day: in salt again, its sensor is stuck after ten minutes."""
+    heard = Listener(Measure.SALT_LEVEL, every=MINUTE).hear(restless(300)).hear([0.0] * 1440)
+    heard.hear(restless(3000, seed=2))
+    stopped = heard.now + MINUTE
+    heard.hear([1.2345] * 60)
+    assert heard.named == [stopped + 29 * MINUTE]
+
+
+def test_what_was_called_stuck_at_nothing_teaches_of_nothing_only() -> None:
+    """A current whose noise comes and goes about zero: called stuck there, later each time; but
+    with a load's noise as soon as ever.
+    """
+    draw = random.Random(5)
+    noise = [max(0.0, round(draw.gauss(0.03, 0.04), 2)) for _ in range(600)]
+    heard = Listener(Measure.CURRENT).hear(noise).hear([0.0] * 3000).hear(noise)
+    assert len(heard.named) == 1
+    heard.hear([0.0] * 61).hear(noise)
+    assert len(heard.named) == 1
+    heard.hear(restless(600)).hear([1.2345] * 61)
+    assert len(heard.named) == 2
+
+
 @pytest.mark.parametrize(("days", "named"), [(6, 0), (9, 1)])
 def test_the_longest_repeat_is_forgotten_after_a_week(days: int, named: int) -> None:
     """A rest of ninety readings holds for a week; then thirty are long again."""
@@ -188,6 +211,6 @@ def test_what_is_remembered_is_a_week_of_days() -> None:
     repeats = Repeats(Measure.TEMPERATURE)
     for place in range(60 * 24 * 6):
         repeats.add(START + place * 10 * MINUTE, float(place // (1 + place // 144 % 7)))
-    _, _, _, _, _, changed, known, days, *_ = repeats.snapshot()
+    _, _, _, _, _, changed, known, (_, _, days), *_ = repeats.snapshot()
     assert len(days) == 8
     assert 0 < changed <= known < 600

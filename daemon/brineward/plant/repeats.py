@@ -29,6 +29,39 @@ _RESTS_AT_ZERO = frozenset(
 )
 
 
+class _Longest:
+    """The longest repeats of the last week, and how long one must be to show a stuck sensor."""
+
+    def __init__(self) -> None:
+        self.enough = STUCK_READINGS
+        self.day_ends: Instant = 0
+        """The end of the newest day that is remembered."""
+        self._days: list[list[int]] = []
+        """The longest repeat of each day of the last week: the day's number, and readings."""
+
+    def learn(self, time: Instant, run: int) -> None:
+        """A repeat of so many readings has ended, or a day has."""
+        if time >= self.day_ends:
+            today = time // DAY
+            self._days = [[day, most] for day, most in self._days if day >= today - _DAYS]
+            self._days.append([today, 0])
+            self.day_ends = (today + 1) * DAY
+        elif run <= self._days[-1][1]:
+            return
+        self._days[-1][1] = run
+        longest = max(most for _, most in self._days)
+        self.enough = max(STUCK_READINGS, STUCK_TIMES_LONGEST * longest + 1)
+
+    def snapshot(self) -> list[Any]:
+        """The week as plain data."""
+        return [self.enough, self.day_ends, [list(day) for day in self._days]]
+
+    def restore(self, data: list[Any]) -> None:
+        """Become what `snapshot` wrote."""
+        self.enough, self.day_ends, days = data
+        self._days = [list(day) for day in days]
+
+
 class Repeats:
     """The repeats of one sensor that publishes by the clock (not on change)."""
 
@@ -43,24 +76,26 @@ class Repeats:
         """How many readings have had the newest value."""
         self._changed = self._known = 0
         """Of so many readings lately, so many differed from the one before."""
-        self._days: list[list[int]] = []
-        """The longest repeat of each day of the last week: the day's number, and readings."""
-        self._day_ends: Instant = 0
-        self._enough = STUCK_READINGS
+        self._usual, self._at_zero = _Longest(), _Longest()
+        """Where rest at zero is natural, it is remembered apart: what an empty hopper shows for a
+        day says nothing of how long its sensor repeats itself in salt."""
+        self._longest = self._usual
+        """The one that the newest value belongs to."""
         self._named_at = self._moves = self._zeros_left = 0
 
     def add(self, time: Instant, value: float) -> bool:
         """Take one plausible value; times must rise. Is it stuck now, or no longer?"""
         if value == self._value:
             self._run += 1
-            return self._run >= self._enough and self.stuck_at is None and self._stuck(time)
-        run = self._run
-        freed = self.stuck_at is not None and self._freed(run)
+            return self._run >= self._longest.enough and self.stuck_at is None and self._stuck(time)
+        run, longest = self._run, self._longest
+        stuck = self.stuck_at
+        freed = stuck is not None and self._freed(run)
         if self.stuck_at is None:
             if freed:
-                run = self._named_at
-            if run > 1 or time >= self._day_ends:
-                self._learn(time, run)
+                run, longest = self._named_at, self._longest_of(stuck)
+            if run > 1 or time >= longest.day_ends:
+                self._learn(longest, time, run)
             self._known += 1
             self._changed += 1
             if self._known >= _MOST_KNOWN:
@@ -68,7 +103,13 @@ class Repeats:
             if self._rests_at_zero and self._value is not None and self._value <= 0.0:
                 self._zeros_left = min(self._zeros_left + 1, _SEEN_TO_LEAVE_ZERO)
         self._value, self._since, self._run = value, time, 1
+        if self._rests_at_zero:
+            self._longest = self._longest_of(value)
         return freed
+
+    def _longest_of(self, value: float | None) -> _Longest:
+        rests = self._rests_at_zero and value is not None and value <= 0.0
+        return self._at_zero if rests else self._usual
 
     def _stuck(self, time: Instant) -> bool:
         """The repeat is long enough in readings: is it in time, and is the sensor restless?"""
@@ -92,23 +133,14 @@ class Repeats:
         self.stuck_at = None
         return True
 
-    def _learn(self, time: Instant, run: int) -> None:
+    def _learn(self, longest: _Longest, time: Instant, run: int) -> None:
         """A repeat has ended, or a day has.
 
         What was called stuck teaches no more than the readings that it took to be called that: so
         a sensor is called stuck again, and one whose rest is healthy after all ever more seldom.
         """
         self._known += max(0, run - 1)
-        if time >= self._day_ends:
-            today = time // DAY
-            self._days = [[day, most] for day, most in self._days if day >= today - _DAYS]
-            self._days.append([today, 0])
-            self._day_ends = (today + 1) * DAY
-        elif run <= self._days[-1][1]:
-            return
-        self._days[-1][1] = run
-        longest = max(most for _, most in self._days)
-        self._enough = max(STUCK_READINGS, STUCK_TIMES_LONGEST * longest + 1)
+        longest.learn(time, run)
 
     def _forget(self) -> None:
         while self._known >= _MOST_KNOWN:
@@ -125,9 +157,8 @@ class Repeats:
             self._run,
             self._changed,
             self._known,
-            [list(day) for day in self._days],
-            self._day_ends,
-            self._enough,
+            self._usual.snapshot(),
+            self._at_zero.snapshot(),
             self._named_at,
             self._moves,
             self._zeros_left,
@@ -136,6 +167,8 @@ class Repeats:
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
         self.stuck_at, self.stuck_since, self._value, self._since, self._run = data[:5]
-        self._changed, self._known, days, self._day_ends, self._enough = data[5:10]
-        self._named_at, self._moves, self._zeros_left = data[10:]
-        self._days = [list(day) for day in days]
+        self._changed, self._known, usual, at_zero = data[5:9]
+        self._named_at, self._moves, self._zeros_left = data[9:]
+        self._usual.restore(usual)
+        self._at_zero.restore(at_zero)
+        self._longest = self._longest_of(self._value)

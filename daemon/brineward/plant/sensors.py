@@ -16,6 +16,8 @@ LONGEST_SILENCE_SECONDS = 7 * 86_400.0
 class SensorTracker(Tracker):
     """The last value of one sensor and whether it can be believed."""
 
+    version = 2
+
     def __init__(self, plan: SensorPlan) -> None:
         self.plan = plan
         self._low, self._high = plan.low, plan.high
