@@ -113,6 +113,28 @@ def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:
     assert not judge(strong, [], seed=1).catches[0].lost
 
 
+def test_brine_that_was_missed_at_its_limit_is_named_apart() -> None:
+    """How far it was off at most, until it was inside again; who announced it doesn't matter."""
+    series = {
+        "seconds": [0.0, 3600.0, 7200.0, 10800.0, 14400.0],
+        "main_strength": [0.2601, 0.2502, 0.2507, 0.24, 0.27],
+    }
+    strong = truth(band=(0.25, 1), alarm="brine-strong", alarms=["brine-strong"])
+    strong["series"] = series
+    strong["faults"][0]["wrong_from"] = "2026-01-15T00:40:00Z"  # type: ignore[index]
+    run = judge(strong, [], seed=1)
+    assert run.catches[0].most_off == pytest.approx(0.0007)
+    said = table(card_of([run], config="x.toml", sensors=("main-level",)))
+    scenario, kind = run.scenario, run.catches[0].kind
+    assert f"not caught, never 0.1 % off its band: {scenario} {kind} 1" in said
+    series["main_strength"][2] = 0.2511
+    assert "never 0.1 %" not in table(
+        card_of([judge(strong, [], seed=1)], config="x.toml", sensors=("main-level",))
+    )
+    told = judge(strong, [alarm("02:10", "brine-strong")], seed=1)
+    assert "never 0.1 %" not in table(card_of([told], config="x.toml", sensors=("main-level",)))
+
+
 def test_salt_that_is_truly_wanted_is_no_false_alarm() -> None:
     """A hopper is used up in the best of weeks; told of a full one it is false all the same."""
     wanted = truth(), [alarm("01:00", "salt-half"), alarm("23:00", "salt-low")]

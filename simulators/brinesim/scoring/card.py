@@ -11,6 +11,10 @@ from brinesim.fault_kinds import KINDS
 from brinesim.scoring.aims import FALSE_A_MONTH, MOST_TEXTS, TEXTS_A_WEEK, Reached, reached
 from brinesim.scoring.judging import SLIPS, Catch, Judged
 
+AT_LIMIT = 0.001
+"""Mass fraction: brine that was never off its band by so much is at its limit, by a hydrometer too
+(its scale is read to 0.001 in density, 0.13 % of salt)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
@@ -45,6 +49,8 @@ class Row:
     harms: int
     known: int = 0
     """How many were known of before: their alarm was active already."""
+    at_limit: int = 0
+    """How many of those not caught were off their band by less than `AT_LIMIT`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,6 +223,9 @@ def _row(key: tuple[str, str, str], catches: Sequence[Catch]) -> Row:
         before_harm=sum(lead > 0 for lead in leads),
         harms=len(due),
         known=sum(c.known for c in catches),
+        at_limit=sum(
+            not c.caught and c.most_off is not None and c.most_off < AT_LIMIT for c in catches
+        ),
     )
 
 
@@ -282,6 +291,7 @@ def table(card: Card) -> str:
             f"a test by hand asked for: {card.tests_asked}",
             f"a probe that had fouled by use, and told: {card.wear_noticed}",
             *_known_lines(card),
+            *_at_limit_lines(card),
             "faults that came to nothing, and are not counted: "
             + (_listed(card.came_to_nothing) or "none"),
             *_sensor_lines(card),
@@ -298,6 +308,13 @@ def _known_lines(card: Card) -> list[str]:
     """Which were counted as caught though nothing new was said."""
     known = {row.scenario + " " + row.kind: row.known for row in card.rows if row.known}
     return [f"known of already, its alarm active from before: {_listed(known)}"] if known else []
+
+
+def _at_limit_lines(card: Card) -> list[str]:
+    """Which were not caught, but were no further off than a test by hand could show."""
+    found = {row.scenario + " " + row.kind: row.at_limit for row in card.rows if row.at_limit}
+    off = f"{100 * AT_LIMIT:.1f} %"
+    return [f"not caught, never {off} off its band: {_listed(found)}"] if found else []
 
 
 def _sensor_lines(card: Card) -> list[str]:

@@ -79,6 +79,9 @@ class Catch:
     """Was that looked at? In verdicts that were kept before, it was not."""
     known: bool = False
     """Its alarm was active already, from before: people knew of it, and nothing new was said."""
+    most_off: float | None = None
+    """For brine: how far off its band it was at most, as a mass fraction, before it was inside
+    again; None where that was not looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -382,6 +385,7 @@ def _caught(
         since_batch_seconds=None if first is None or batch is None else first - batch,
         before_lost_seconds=None if first is None or lost is None else lost - first,
         lost=lost is not None,
+        most_off=_most_off(truth, fault),
         known=known is not None,
         texted_seconds=None if texted is None else texted - wrong,
         texts_judged=True,
@@ -411,6 +415,23 @@ def _lost_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | No
             share = inside / (inside + beyond) if inside > 0 else 0.0
             return float(start + before + share * (at - before))
     return None
+
+
+def _most_off(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
+    """How far off its band the tank was at most, by the truth's rows, until it was inside."""
+    if fault["band"] is None or "series" not in truth:
+        return None
+    limit, side = fault["band"]
+    wrong = _seconds(fault["wrong_from"]) - _seconds(truth["start"])
+    most = 0.0
+    for at, strength in zip(
+        truth["series"]["seconds"], truth["series"]["main_strength"], strict=True
+    ):
+        off = side * (strength - limit)
+        if at >= wrong and off <= 0:
+            break
+        most = max(most, off if at >= wrong else 0.0)
+    return round(most, 6)
 
 
 def _clearly_off_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
