@@ -350,6 +350,12 @@ EVERY_ALARM = (
     ),
     Case(
         "probe-drifted",
+        "slowly",
+        "main",
+        Explained(why="probe slowly down 0.9 %, film or weak brine", priority=Priority.MEDIUM),
+    ),
+    Case(
+        "probe-drifted",
         "changed",
         "main",
         Explained(why="probe shifted, reads 4.5 % low"),

@@ -1,8 +1,10 @@
 """Probe and test disagree, a film grows, or the brine seems to change as brine can't."""
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Explained, Site, Verdict, Words
+from brineward.alarms.decision import SELDOM_OFF, SILENCE_WEAK, uncertainties_outside
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import SPAN_SECONDS, by_one_test, measured_vessels
+from brineward.physics.salinity import Salinity
 from brineward.plant.probes import Probe
 from brineward.plant.recorded_test import ODD_FROM
 from brineward.plant.strength_at_rest import MOVED, StrengthAtRest
@@ -42,8 +44,10 @@ RECORD = AlarmRecord(
     "instead of weak or strong brine, and as urgently, until the brine has been still for six "
     "hours or is tested. As urgent is a last test that alone puts the brine outside its band and "
     "lies 1.5 standard deviations or more from what the others predict: weak or strong brine is "
-    "not announced by that until another test, on another occasion, bears it out. Laid "
-    "up there is no brine to test again.",
+    "not announced by that until another test, on another occasion, bears it out. And as urgent is "
+    "brine that comes to look weak so slowly that a film could have done it: one that takes 5 % of "
+    "the reading a month could explain what it lacks, and every fall since its last test, fill by "
+    "fill, beyond 0.4 % (common practice, no source). Laid up there is no brine to test again.",
     quiet_in=(Mode.LAID_UP,),
 )
 
@@ -63,7 +67,10 @@ class ProbeDrifted(Condition[Explained]):
         """The last test left no question, and brine at rest keeps its strength."""
         unmoved = self._standing is None or not self._standing.off_by
         stepped = self._probe.stepped or self._probe.calibration.doubted()
-        return unmoved and not stepped and not self._probe.question(odd_from=ODD_FROM)
+        newest = self._strength.newest
+        weak = isinstance(newest, Salinity) and newest.mass_fraction < self._band[0]
+        questioned = stepped or weak or self._probe.question(odd_from=ODD_FROM)
+        return unmoved and not questioned
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does the last test leave a question, or the probe?"""
@@ -74,7 +81,8 @@ class ProbeDrifted(Condition[Explained]):
             why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
         if why:
             return Verdict.explained(why)
-        return self._by_one_test(now, active) or self._stepped(active)
+        found = self._by_one_test(now, active) or self._fallen_slowly(now, active)
+        return found or self._stepped(active)
 
     def _by_one_test(self, now: Instant, active: bool) -> Verdict | None:
         """Does the last test alone put the brine outside its band, against all others?"""
@@ -88,6 +96,23 @@ class ProbeDrifted(Condition[Explained]):
                 finding = Explained(why=self._probe.disagreement(), priority=Priority.MEDIUM)
                 return Verdict(True, finding)
         return None
+
+    def _fallen_slowly(self, now: Instant, active: bool) -> Verdict | None:
+        """Has the brine become weak so slowly that a film may have done it? As urgent as weak
+        brine, and announced as surely as that would be."""
+        shown = self._strength.lately.middle(SPAN_SECONDS)
+        standing = self._standing
+        if shown is None or standing is None or not (active or self._probe.in_standing_brine(now)):
+            return None
+        limit = self._band[0]
+        enough = uncertainties_outside(SELDOM_OFF, SILENCE_WEAK) * shown.standard_uncertainty
+        if round(shown.mass_fraction + (-BACK_INSIDE if active else enough) - limit, 6) >= 0:
+            return None
+        fallen = standing.fallen_slowly(shown, now, limit)
+        if not fallen:
+            return None
+        why = f"probe slowly down {percent(fallen)} %, film or weak brine"
+        return Verdict(True, Explained(why=why, priority=Priority.MEDIUM))
 
     def _stepped(self, active: bool) -> Verdict:
         """Did the probe step while the tank moved or blended? As urgent as brine that is off, where

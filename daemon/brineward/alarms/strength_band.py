@@ -42,6 +42,7 @@ In six simulated storm nights and a busy week the medians of ten minutes in a mo
 """
 
 BY_ONE_TEST = Verdict.not_now("the last test alone makes it so, and the others disagree")
+FILM_OR_BRINE = Verdict.not_now("a film that grows would explain it as well as weak brine")
 UNLIKE_BRINE = Verdict.not_now("the probe has changed by what nothing that came in explains")
 
 BASIS = (
@@ -57,7 +58,9 @@ BASIS = (
     "tank stood, is the probe's doing: it waits for six hours at rest. What came in one step and "
     "stays is likelier the probe's doing than the brine's: `probe-drifted` then tells of both. "
     "Nor is it announced where the last test alone puts it outside and lies 1.5 standard "
-    "deviations or more from what the others predict: `probe-drifted` then asks for another."
+    "deviations or more from what the others predict: `probe-drifted` then asks for another. Brine "
+    "that looks weaker no faster than a film of 5 % a month could make it look since the last test "
+    "may be either: `probe-drifted` says so in place of `brine-weak`, and asks for the test."
 )
 
 QUIET_IN = (Mode.FILLING_UP, Mode.DRAINING, Mode.LAID_UP)
@@ -138,7 +141,16 @@ class StrengthOutside(Condition[Strength]):
             return UNLIKE_BRINE
         if verdict.active and not active and self._by_one_test(shown, now):
             return BY_ONE_TEST
+        if verdict.active and not active and self._fallen_slowly(shown, now):
+            return FILM_OR_BRINE
         return verdict
+
+    def _fallen_slowly(self, shown: Shown, now: Instant) -> bool:
+        """Weaker by no more than a film may have taken since the last test, and as slowly?"""
+        standing = self._standing
+        if self._side > 0 or standing is None:
+            return False
+        return bool(standing.fallen_slowly(shown, now, self._band_end))
 
     def _by_one_test(self, shown: Shown, now: Instant) -> bool:
         """Would it be inside if the last test, which no other bears out, had not been made?"""
@@ -189,6 +201,8 @@ class StrengthOutside(Condition[Strength]):
                     return UNLIKE_BRINE
                 if verdict.active and not active and self._by_one_test(shown, now):
                     return BY_ONE_TEST
+                if verdict.active and not active and self._fallen_slowly(shown, now):
+                    return FILM_OR_BRINE
                 if verdict.active:
                     return verdict
         return Verdict.not_now("the tank is moving or blending")

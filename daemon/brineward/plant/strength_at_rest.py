@@ -18,6 +18,7 @@ from brineward.physics.fed import (
     SHARE_LEAST,
 )
 from brineward.plant.levels import LevelTracker
+from brineward.plant.slow_fall import Rest, fallen_slowly
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
@@ -39,6 +40,7 @@ them, and so much more (common practice, no source)."""
 STEP_UNCERTAINTIES = 2.0
 """A step of the probe explains what is shown where all else lies within so many standard
 deviations of what usually comes in."""
+_RESTS_KEPT = 40
 WATER_SHARE = 0.25
 """The level shows water by this share of what would be needed: then it may be that."""
 
@@ -46,7 +48,7 @@ WATER_SHARE = 0.25
 class StrengthAtRest(Tracker):
     """What a vessel's probe showed once its brine had come to rest, and how far it is from it."""
 
-    version = 2
+    version = 3
 
     def __init__(self, strength: StrengthTracker, level: LevelTracker) -> None:
         self._strength = strength
@@ -63,6 +65,8 @@ class StrengthAtRest(Tracker):
         """Strength and volume in m3 of the brine at rest; None while it is not at rest."""
         self._was: float | None = None
         """The strength that it showed when it was at rest last."""
+        self._rests: list[Rest] = []
+        """Those since the probe's correction last changed: the first, and the newest."""
         self._off_by = 0.0
         self._taught: Instant = 0
         """When these were last seen to have changed: strengths from before were computed
@@ -90,7 +94,14 @@ class StrengthAtRest(Tracker):
             return ()
         elif time - self._learned() > SPAN_SECONDS * SECOND:
             self.rested = (shown.mass_fraction, volume)
+            self._remember(time, shown.mass_fraction)
         return ()
+
+    def _remember(self, time: Instant, mass_fraction: float) -> None:
+        rests = [one for one in self._rests if one[0] >= self._learned()]
+        if len(rests) >= _RESTS_KEPT:
+            del rests[1]
+        self._rests = [*rests, (time, mass_fraction)]
 
     def _learned(self) -> Instant:
         """When a test or standing brine last changed the probe's correction."""
@@ -129,7 +140,7 @@ class StrengthAtRest(Tracker):
         if self._is_tested():
             self._off_by = 0.0
         self._tested, self._taught, self.rested = lessons, now, None
-        self._was = None
+        self._was, self._rests = None, []
 
     def _volume(self, now: Instant) -> float | None:
         """The volume of a tank that has been at rest long enough; else None."""
@@ -193,14 +204,35 @@ class StrengthAtRest(Tracker):
         fits = round(off, 6) <= STEP_UNCERTAINTIES * hypot(feed, share) + BLENDED_DOUBT
         return step if fits else 0.0
 
+    def fallen_slowly(self, shown: Shown, now: Instant, limit: float) -> float:
+        """How much weaker brine that is shown under a limit seems than after the last test, if a
+        film that grows may have done it: then it is as likely the probe's doing as weak brine.
+        Mass fractions; 0 where no film grows so fast, and where density is measured too, which a
+        film leaves alone.
+        """
+        probe = self._strength.probe
+        celsius = probe.thermometer.value
+        if celsius is None or probe.density is not None:
+            return 0.0
+        return fallen_slowly(
+            self._rests,
+            tested=probe.tested_at,
+            now=now,
+            shown=shown.mass_fraction,
+            celsius=celsius,
+            limit=limit,
+        )
+
     def snapshot(self) -> list[Any]:
         """What is remembered, as plain data."""
         times = [self._seen_since, self._looked, self._tested, self._taught]
-        return [times, self.rested, self._off_by, self._was]
+        rests = [list(one) for one in self._rests]
+        return [times, self.rested, self._off_by, self._was, rests]
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        (since, looked, tested, taught), rested, off_by, was = data
+        (since, looked, tested, taught), rested, off_by, was, rests = data
+        self._rests = [(int(at), float(strength)) for at, strength in rests]
         self._was = None if was is None else float(was)
         self._seen_since, self._looked = int(since), int(looked)
         self._tested, self._taught = int(tested), int(taught)
