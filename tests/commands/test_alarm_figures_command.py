@@ -61,7 +61,7 @@ def test_the_figures_are_those_of_the_journal(
 def test_for_a_person_they_are_said_beside_the_standards(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Few days are said to be few, and a stretch without anything is all zeros."""
+    """Few days are said to be few."""
     words = ["alarms", str(config), "--figures", "--since", "2026-01-21", "--until", "2026-01-22"]
     assert main(words) == 0
     said = capsys.readouterr().out
@@ -69,11 +69,45 @@ def test_for_a_person_they_are_said_beside_the_standards(
     assert "too few for the standard" in said
     assert "high: 1, 100 % (the standard: about 5 %)" in said
     assert "Yard lead:" in said
-    assert main([*words[:3], "--since", "2025-12-01", "--until", "2025-12-31"]) == 0
+
+
+def test_a_period_without_readings_has_nothing_on_record(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Before the first reading zeros would look like a calm month; exit code 1, as whenever
+    nothing is found."""
+    words = ["alarms", str(config), "--figures", "--since", "2025-12-01", "--until", "2025-12-31"]
+    assert main(words) == 1
+    said = capsys.readouterr().out
+    assert said == (
+        "Tern Hollow, 31.0 days from 2025-12-01 00:00: there is nothing on record for this period\n"
+    )
+    assert main([*words, "--json"]) == 1
+    (found,) = json.loads(capsys.readouterr().out)["figures"]
+    assert (found["on_record"], found["readings"]) == (False, False)
+
+
+def test_an_alarm_that_stays_active_is_on_record_without_readings(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """After the last reading it is still shown, and that nothing was read is said."""
+    words = ["alarms", str(config), "--figures", "--since", "2026-03-01", "--until", "2026-03-31"]
+    assert main(words) == 0
+    said = capsys.readouterr().out
+    assert "(there is no reading on record for this period)" in said
+    assert "active at the end: 1" in said
+
+
+def test_a_calm_period_with_readings_is_all_zeros(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An hour before the heater fails: readings came, and nobody was texted."""
+    words = ["alarms", str(config), "--figures", "--since", "2026-01-22T00:00:00Z"]
+    assert main([*words, "--until", "2026-01-22T00:10:00Z"]) == 0
     calm = capsys.readouterr().out
     assert "raised: 0, 0.00 a day" in calm
     assert "nobody was texted" in calm
-    assert "too few" not in calm
+    assert "on record" not in calm
 
 
 def test_days_before_the_first_reading_do_not_count(

@@ -63,6 +63,9 @@ def test_a_depot_that_was_heard_stays_heard_when_its_hours_are_thinned(
             assert journal.thinning.thin(T0 + 9 * HOUR, 0.0).rows > 1000
         records = asked(journal)
         assert records.readings.first(DEPOT) == T0
+        for start, end, any_there in [(-2, 0, False), (-2, 1, True), (1, 2, True), (3, 9, False)]:
+            within = records.readings.any_within(DEPOT, T0 + start * HOUR, T0 + end * HOUR)
+            assert within is any_there
         span = (T0, T0 + 3 * HOUR)
         assert records.readings.heard_seconds(DEPOT, ["main-level"], *span) == 3 * 3600
         each = records.derived.values_of_each(DEPOT, "strength", *span, TEN)

@@ -3,6 +3,7 @@
 import json
 import sys
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
 from brineward.commands.span import NoTime, span_of
@@ -24,7 +25,8 @@ _SHORTEST_DAYS: Final = 30.0
 def print_figures(
     settings: Settings, since: str, until: str | None, now: Instant, *, as_json: bool
 ) -> int:
-    """Print each depot's figures; 0, or 2 where the time or the journal can't be read."""
+    """Print each depot's figures; 0, 1 where nothing is on record of any depot, or 2 where the time
+    or the journal can't be read."""
     try:
         with Journal.open(settings.journal.path, read_only=True) as journal:
             records = Records(journal.handle)
@@ -36,31 +38,54 @@ def print_figures(
         print(why, file=sys.stderr)
         return 2
     if as_json:
-        rows = [{"depot": depot} | _as_json(figures) for depot, figures in found.items()]
+        rows = [{"depot": depot} | _as_json(one) for depot, one in found.items()]
         print(json.dumps({"figures": rows}, indent=2))
-        return 0
-    for depot, figures in found.items():
-        print("\n".join(_lines(settings.depots[depot], figures)))
-    return 0
+    else:
+        for depot, one in found.items():
+            print("\n".join(_lines(settings.depots[depot], one)))
+    return 0 if any(one.on_record for one in found.values()) else 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    figures: Figures
+    readings: bool
+    """Whether the journal has any of the period; zeros without them are no calm."""
+
+    @property
+    def on_record(self) -> bool:
+        figures = self.figures
+        return bool(self.readings or figures.raised or figures.standing or figures.told)
 
 
 def _figures(
     records: Records, plan: DepotPlan, since: str, until: str | None, now: Instant
-) -> Figures:
+) -> _Found:
     start, end = span_of(since, until, plan.zone, now)
     first = records.readings.first(plan.id)
     if first is not None and start < first < end:
         start = first  # of a time before its first reading the journal knows nothing
     changes = records.alarms.history(plan.id, limit=_ALL)
-    return alarm_figures(changes, records.texts.of_alarms(plan.id, start, end), start, end)
+    texts = records.texts.of_alarms(plan.id, start, end)
+    return _Found(
+        alarm_figures(changes, texts, start, end),
+        records.readings.any_within(plan.id, start, end),
+    )
 
 
 # -- for a person
 
 
-def _lines(plan: DepotPlan, found: Figures) -> Iterator[str]:
+def _lines(plan: DepotPlan, one: _Found) -> Iterator[str]:
+    found = one.figures
     begins = local_from_instant(found.start, plan.zone)
-    yield f"{plan.name}, {found.days:.1f} days from {begins:%Y-%m-%d %H:%M}"
+    period = f"{plan.name}, {found.days:.1f} days from {begins:%Y-%m-%d %H:%M}"
+    if not one.on_record:
+        yield f"{period}: there is nothing on record for this period"
+        return
+    yield period
+    if not one.readings:
+        yield "  (there is no reading on record for this period)"
     if found.days < _SHORTEST_DAYS:
         yield f"  (fewer than {_SHORTEST_DAYS:g} days: too few for the standard to judge by)"
     yield f"  raised: {found.raised}, {found.raised_a_day:.2f} a day"
@@ -105,8 +130,11 @@ def _counts(counts: Mapping[str, int]) -> str:
 # -- for a program
 
 
-def _as_json(found: Figures) -> dict[str, Any]:
+def _as_json(one: _Found) -> dict[str, Any]:
+    found = one.figures
     return {
+        "on_record": one.on_record,
+        "readings": one.readings,
         "start": rfc3339_from_instant(found.start),
         "end": rfc3339_from_instant(found.end),
         "raised": found.raised,

@@ -8,7 +8,7 @@ import orjson
 from brineward.journal.handle import Handle
 from brineward.journal.rows import READING, reading_from_row
 from brineward.journal.summing import GOOD
-from brineward.readings.instants import SECOND, Instant
+from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.readings.values import Reading
 from brineward.records.buckets import Bucket
 from brineward.records.courses import ANY, Within, course, hour_mean
@@ -25,6 +25,11 @@ _HEARD = f"""{EACH} SELECT count(*) FROM stretch WHERE EXISTS (
         WHERE reading.value IS NOT NULL AND {GOOD})
     OR EXISTS (SELECT 1 FROM json_each(:series) AS one JOIN hour ON series = one.value
         WHERE NOT derived AND {THINNED})"""  # noqa: S608 - our own names
+
+_ANY: Final = """SELECT EXISTS (SELECT 1 FROM reading
+        WHERE series = :series AND time >= :start AND time < :end)
+    OR EXISTS (SELECT 1 FROM hour
+        WHERE series = :series AND NOT derived AND time > :start - :hour AND time < :end)"""
 
 STRETCH_SECONDS: Final = 600.0
 """In which it is asked whether anything was heard."""
@@ -78,6 +83,16 @@ class Readings:
                 for series, _ in self._handle.names.series_of(depot)
             ]
         return min((time for time in found if time is not None), default=None)
+
+    def any_within(self, depot: str, start: Instant, end: Instant) -> bool:
+        """Whether a reading of a depot, or a thinned hour of them, lies from `start` to before
+        `end`."""
+        bounds = {"start": start, "end": end, "hour": HOUR}
+        with self._handle.reading() as db:
+            return any(
+                db.execute(_ANY, {"series": series, **bounds}).fetchone()[0]
+                for series, _ in self._handle.names.series_of(depot)
+            )
 
     def conflicts(self, depot: str, sensor: str, start: Instant, end: Instant) -> list[Reading]:
         """Second values of instants that had one already, from `start` to before `end`."""
