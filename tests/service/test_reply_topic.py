@@ -105,6 +105,7 @@ def test_a_published_text_is_a_take(house: House) -> None:
         ("yard", "You have TH2. Nobody else will be called about it.", "")
     ]
     assert house.settings.depots["tern-hollow"].duty.replies
+    assert house.settings.depots["tern-hollow"].duty.replies_by_broker
 
 
 def test_a_text_that_is_published_twice_is_answered_once(house: House) -> None:
@@ -266,6 +267,7 @@ def test_a_modem_that_hears_nothing_is_heard_of(
     )
     settings = load_settings(file)
     assert settings.depots["tern-hollow"].duty.replies_one_way
+    assert not settings.depots["tern-hollow"].duty.replies_by_broker
     replies = Replies(settings, MachineClock())
     with Journal.open(settings.journal.path) as journal:
         texts = service._texts(settings, MachineClock(), journal, replies)

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from brineward.plant.plan import DepotPlan
-from brineward.readings.entries import ServiceTrouble
+from brineward.readings.entries import LinkChanged, ServiceTrouble
+from brineward.readings.outputs import AlarmState
 from depots import START, plan
 from engine.scripted import Script, World, text_of
 
@@ -75,6 +76,29 @@ def test_its_own_text_says_what_is_left(ways: dict[str, bool], said: str) -> Non
     (text,) = [text_of(one) for one in script.run(400).texts("raised")]
     assert said in text
     assert len(text) <= 160
+
+
+@pytest.mark.parametrize(
+    ("by_broker", "alarms"),
+    [(False, {"link-lost", "replies-unheard"}), (True, {"link-lost"})],
+    ids=["a modem's fault", "the broker's"],
+)
+def test_a_lost_link_hides_only_replies_that_come_over_the_broker(
+    by_broker: bool, alarms: set[str]
+) -> None:
+    """A modem or a gateway over HTTP is deaf for a reason of its own: somebody must see to it."""
+    script = Script(depot(page=True, replies_by_broker=by_broker))
+    script.run(60)
+    script.world.silent |= set(script.plan.sensors)
+    away = "the broker does not answer"
+    script.step(LinkChanged(time=script.time, up=False, why=away))
+    script.step(replace(UNHEARD, time=script.time))
+    script.run(500)
+    raised = {one.alarm for one in script.changes() if one.state is AlarmState.UNACKNOWLEDGED}
+    assert raised == alarms
+    told = [text_of(text) for text in script.texts("raised", "yard")]
+    assert len(told) == len(alarms)
+    assert any("no link" in text and "ake it on the page" in text for text in told)
 
 
 def test_where_nobody_can_reply_nothing_is_said_of_replies() -> None:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
+from brineward.alarms.service_trouble import TROUBLE_SOURCE
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
 
@@ -41,7 +42,7 @@ class Drill(Condition[Explained]):
     def __init__(self, site: Site) -> None:
         self._depot = site.plan.id
         self._troubles = site.watch.troubles
-        super().__init__(site, "watch", Explained, judged_after=(self._troubles,))
+        super().__init__(site, TROUBLE_SOURCE, Explained, judged_after=(self._troubles,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is there one?"""

@@ -2,6 +2,7 @@
 
 from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
+from brineward.alarms.service_trouble import TROUBLE_SOURCE
 from brineward.readings.instants import Instant
 from brineward.readings.outputs import Priority
 
@@ -28,11 +29,20 @@ class LinkLost(Condition[Explained]):
 
     def __init__(self, site: Site) -> None:
         self._link = site.watch.link
+        self._brings_replies = site.plan.duty.replies_by_broker
         super().__init__(site, "broker", Explained, judged_after=(self._link,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it lost?"""
         return Verdict.explained("" if self._link.up else self._link.why)
+
+    def explains(self, finding: Explained, source: str) -> bool:
+        """All that comes from sensors; replies only where they come over the broker alone.
+
+        Of troubles of the watch itself only replies not heard name this alarm as their cause. Then
+        its own text has already said how else to take an alarm.
+        """
+        return source != TROUBLE_SOURCE or self._brings_replies
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """That it is lost, and why."""

@@ -29,7 +29,7 @@ RECORD = AlarmRecord(
     basis="A broker's restart takes under a minute (measured); five minutes is a fault. A modem's "
     "storage is looked at every 20 s; three minutes without that are a fault, and so are three "
     "refused calls in a row (common practice, no source).",
-    suppressed_by=("link-lost",),
+    suppressed_by=("link-lost",),  # only where replies come over the broker alone
 )
 
 WITHOUT_PAGE = "Replies do nothing now. Phone the others; brineward take takes alarms."

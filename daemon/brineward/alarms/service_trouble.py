@@ -1,10 +1,13 @@
 """Troubles of the watch's own machine, as the service reports them: what their alarms share."""
 
 from collections.abc import Callable, Iterator
+from typing import Final
 
 from brineward.alarms.condition import Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
 from brineward.readings.instants import Instant
+
+TROUBLE_SOURCE: Final = "watch"
 
 
 class ServiceTroubled(Condition[Explained]):
@@ -17,7 +20,7 @@ class ServiceTroubled(Condition[Explained]):
     def __init__(self, site: Site, trouble: str, past: str, *, apart: bool = False) -> None:
         self._trouble, self._past, self._apart = trouble, past, apart
         self._troubles = site.watch.troubles
-        super().__init__(site, "watch", Explained, judged_after=(self._troubles,))
+        super().__init__(site, TROUBLE_SOURCE, Explained, judged_after=(self._troubles,))
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it there?"""

@@ -190,6 +190,7 @@ def _settings(path: Path, data: bytes, raw: dict[str, Any], findings: Findings) 
     ways = _Ways(
         replies=reply_ways > 0,
         one_way=reply_ways == 1,
+        by_broker=reply_topic is not None and reply_ways == 1,
         page=page is not None,
     )
     if link is None or journal is None or findings.mistakes:
@@ -220,6 +221,7 @@ class _Ways(NamedTuple):
 
     replies: bool
     one_way: bool
+    by_broker: bool
     page: bool
 
 
@@ -243,6 +245,7 @@ def _with_people(
         names=names,
         replies=ways.replies,
         replies_one_way=ways.one_way,
+        replies_by_broker=ways.by_broker,
         page=ways.page,
         quiet=quiet,
         us_units={p: one.units == "us" for p, one in own.items() if one.units is not None},

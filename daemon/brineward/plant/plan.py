@@ -206,6 +206,8 @@ class Duty:
     """Can a text be answered? Then the text says so."""
     replies_one_way: bool = False
     """Do answers come by one way alone, so that all are lost while that is not heard?"""
+    replies_by_broker: bool = False
+    """Is that way the broker, so that losing it is why they are not heard?"""
     replies_fail: bool = False
     """That is so now: a text says how else an alarm is taken."""
     page: bool = False
