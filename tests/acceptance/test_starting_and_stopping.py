@@ -17,7 +17,8 @@ pytestmark = pytest.mark.mosquitto
 def test_sigterm_ends_it_within_seconds_and_the_broker_knows(
     tmp_path: Path, mosquitto: Mosquitto
 ) -> None:
-    """Exit code 0, everything kept, and the retained state says that it was stopped."""
+    """Exit code 0, everything kept, and the retained state and the status say that it was stopped,
+    at once."""
     topic = "brine/brineward/brineward/state"
     listener = Listener(mosquitto.port, [topic])
     config = write_config(tmp_path / "service", mosquitto.port)
@@ -35,6 +36,7 @@ def test_sigterm_ends_it_within_seconds_and_the_broker_knows(
             lambda j: j.ordering.last_seq()
         ), "the last state is kept, so the next start has nothing to go through again"
         assert service.log.rstrip().endswith("stopped")
+        assert brineward("status", str(config)).stdout.startswith("SERVICE STOPPED at ")
     listener.close()
 
 

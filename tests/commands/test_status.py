@@ -348,11 +348,30 @@ def test_a_sign_from_the_future_is_no_sign_of_life(config, now, capsys):
     assert "its last sign is 12 min ahead of now. Is it running? Nobody is watching" in out
 
 
+def test_a_stopped_service_is_said_to_be_stopped_at_once(config, now, capsys):
+    """At which time, and not a minute later; once it is started again it is alive again."""
+    settings = load_settings(config)
+    with healthy(config, now) as journal:
+        journal.signs_of_life.note_stopped(now)
+    code, out, _ = told(config, capsys)
+    assert code == status.NOT_CALM
+    (zone,) = {plan.zone for plan in settings.depots.values()}
+    at = local_from_instant(now, zone)
+    assert out.startswith(f"SERVICE STOPPED at {at:%H:%M}: nobody is watching the depots.")
+    service = json.loads(told(config, capsys, "--json")[1])["service"]
+    assert (service["alive"], service["pid"]) == (False, None)
+    assert service["stopped"] is not None
+    with Journal.open(settings.journal.path) as journal:
+        journal.signs_of_life.note(beat=now, pid=8)
+    service = json.loads(told(config, capsys, "--json")[1])["service"]
+    assert (service["alive"], service["pid"], service["stopped"]) == (True, 8, None)
+
+
 def test_a_recording_is_told_of_as_it_was(config, now, capsys):
     """A service that went on without readings was alive at the last of them, and no age is
     negative."""
     with healthy(config, now) as journal:
-        journal.signs_of_life.note(beat=now + 12 * MINUTE)
+        journal.signs_of_life.note_stopped(now + 12 * MINUTE)
     _, out, _ = told(config, capsys, "--journal", str(load_settings(config).journal.path))
     assert out.startswith("Service alive, last sign 0 s ago")
 

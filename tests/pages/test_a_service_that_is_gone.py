@@ -14,6 +14,19 @@ PLAIN = Path(__file__).parents[1] / "configs" / "good" / "plain.toml"
 NOW = instant_from_rfc3339("2026-01-15T02:00:00Z")
 
 
+def test_a_stopped_service_is_gone_at_once(tmp_path: Path) -> None:
+    """The page that another program serves says when it was stopped; just before, it watched."""
+    (plan,) = load_settings(PLAIN).depots.values()
+    with Journal.open(tmp_path / "one.journal") as journal:
+        journal.signs_of_life.note_stopped(NOW - SECOND)
+        shown = screen(plan, Records(journal.handle), NOW)
+        before = screen(plan, Records(journal.handle), NOW - 2 * SECOND)
+    assert shown.mood == "unwatched"
+    at = plan.units.clock_time(NOW - SECOND, NOW)
+    assert shown.sentence == f"Nobody is watching: the service was stopped at {at}."
+    assert before.mood == "taken"
+
+
 @pytest.mark.parametrize(
     ("beat", "mood", "said"),
     [

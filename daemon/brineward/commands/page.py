@@ -76,9 +76,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _last_written(path: Path, depots: Iterable[str]) -> Instant:
-    """When the journal was last written, by what it holds. Raises: DiskTrouble, JournalDamaged,
-    JournalUnusable."""
+    """When the journal was last written, by what it holds; just before its service was stopped.
+
+    Raises: DiskTrouble, JournalDamaged, JournalUnusable.
+    """
     with Journal.open(path, read_only=True) as journal:
         records = Records(journal.handle)
         spans = [records.readings.span(depot) for depot in depots]
-        return max(records.service().beat or 0, *(span[1] for span in spans if span), 0)
+        service = records.service()
+        beat = (service.beat or 0) if service.stopped is None else service.stopped - 1
+        return max(beat, *(span[1] for span in spans if span), 0)

@@ -90,12 +90,13 @@ def gather(
 
 def _service(settings: Settings, records: Records, now: Instant, *, live: bool) -> dict[str, Any]:
     row = records.service()
-    if not live and row.beat is not None:
-        # A recording may go on without readings.
-        row = replace(row, beat=min(row.beat, now))
+    if not live and row.beat is not None and row.beat > now:
+        # A recording may go on without readings, and is told of as it was before it was stopped.
+        row = replace(row, beat=now, stopped=None)
     return {
         "alive": row.alive(now),
         "heartbeat_age_seconds": _age(row.beat, now),
+        "stopped": _written(row.stopped),
         "pid": row.pid,
         "version": row.version,
         "started": _written(row.started),

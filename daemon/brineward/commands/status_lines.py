@@ -87,6 +87,9 @@ def _service_lines(
     elif service["alive"]:
         version = service["version"]
         yield f"Service alive, last sign {duration(max(age, 0.0))} ago (version {version})."
+    elif service["stopped"] is not None:
+        at = clock.time(instant_from_rfc3339(service["stopped"]))
+        yield f"SERVICE STOPPED at {at}: nobody is watching the depots. Start it again."
     elif _is_full(disk):
         yield (
             f"No sign of the service for {duration(abs(age))}: the full disk can't store one, or "
@@ -99,7 +102,7 @@ def _service_lines(
         )
     else:
         yield f"SERVICE SILENT for {duration(age)}: is it running? Nobody is watching the depots."
-    if not service["same_config"]:
+    if not service["same_config"] and service["stopped"] is None:
         yield "The config file has changed since the service started; it runs with the older one."
     if service["link_up"] is None:
         yield "Never connected to the broker yet."

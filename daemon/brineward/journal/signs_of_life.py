@@ -1,7 +1,12 @@
 """What the service records about itself, so that others can see whether it is alive."""
 
+from typing import Final
+
 from brineward.journal.handle import Handle
 from brineward.readings.instants import Instant
+
+STOPPED: Final = 0
+"""In place of the service's process id: it was stopped, and its last sign of life was the end."""
 
 
 class SignsOfLife:
@@ -32,6 +37,13 @@ class SignsOfLife:
                 started = coalesce(?, started), last_commit = coalesce(?, last_commit)""",
                 (beat, pid, version, config_hash, started, last_commit),
             )
+
+    def note_stopped(self, at: Instant) -> None:
+        """The service ends because it was told to, and nobody need wait for another sign.
+
+        Raises: DiskTrouble, JournalUnusable.
+        """
+        self.note(beat=at, pid=STOPPED)
 
     def last_beat(self) -> Instant | None:
         """When the service last recorded that it is alive; None if it never did."""

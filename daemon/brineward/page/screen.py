@@ -82,7 +82,7 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
     shown = [one for one in views if one.active]
     shown += [one for one in views if one.needed and not one.active]
     tanks = tank_views(depot, tests)
-    stopped, link = _stopped(service, now), _link_down(plan, service, now)
+    stopped, link = _stopped(plan, service, now), _link_down(plan, service, now)
     mood, head = ("unwatched", stopped) if stopped else _state(depot, link, shown)
     return Screen(
         plan=plan,
@@ -106,12 +106,14 @@ def clock_time(plan: DepotPlan, then: Instant, now: Instant) -> str:
     return plan.units.clock_time(then, now)
 
 
-def _stopped(service: ServiceRow, now: Instant) -> str:
+def _stopped(plan: DepotPlan, service: ServiceRow, now: Instant) -> str:
     """Why nobody watches; empty where the service gives a sign of life."""
     if service.beat is None:
         return say("state.never")
     if service.alive(now):
         return ""
+    if service.stopped is not None:
+        return say("state.stopped", time=clock_time(plan, service.stopped, now))
     age = (now - service.beat) / SECOND
     if age < 0:
         return say("state.set_back", time=duration(-age))

@@ -56,6 +56,13 @@ class Beat:
             started=now,
         )
 
+    def stopped(self) -> None:
+        """The service ends because it was told to."""
+        try:
+            self._journal.signs_of_life.note_stopped(self._clock.now())
+        except DiskTrouble as why:
+            _LOG.error("that the service was stopped could not be recorded: %s", why)
+
     def turn(self) -> None:
         """The worker has gone round once."""
         try:

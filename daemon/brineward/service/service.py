@@ -158,6 +158,7 @@ def serve(settings: Settings, stop: threading.Event, house: House | None = None)
             texts.stop()
             if upkeep is not None:
                 upkeep.stop()
+        beat.stopped()
 
 
 def _texts(settings: Settings, clock: Clock, journal: Journal, replies: Replies) -> TextsFollower:
