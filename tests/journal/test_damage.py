@@ -400,6 +400,6 @@ def test_files_of_another_user_are_refused_with_a_sentence():
         done = subprocess.run(run, capture_output=True, text=True, check=False)
     assert done.stderr == ""
     first, second, third = done.stdout.splitlines()
-    assert "a.journal.lock can't be opened (Permission denied)" in first
-    assert "may not be written by this user" in second
+    assert "a.journal.lock belongs to root, and this user, nobody, may not open it" in first
+    assert "a.journal belongs to root, and this user, nobody, may not open it" in second
     assert "may not be read by this user" in third

@@ -21,7 +21,7 @@ SERVICE = 65534
 AS_THE_SERVICE = f"""
 import os, sys
 from pathlib import Path
-from brineward.journal import open_or_salvage
+from brineward.journal import JournalUnusable, open_or_salvage
 from brineward.journal.session import LinkSession
 from brineward.page.sessions import key_beside
 os.setgroups([])
@@ -30,7 +30,10 @@ os.setuid({SERVICE})
 path = Path(sys.argv[1])
 LinkSession(path)
 key_beside(path)
-journal, _ = open_or_salvage(path, 0)
+try:
+    journal, _ = open_or_salvage(path, 0)
+except JournalUnusable as why:
+    sys.exit(print(why))
 with journal:
     print(len(list(journal.ordering.entries())), journal.room.lay_reserve(1000))
 """
@@ -118,6 +121,28 @@ def test_the_service_starts_with_a_journal_that_root_made(path: Path) -> None:
         journal.commit(plain(reading(1)))
     assert others(path) == []
     assert as_the_service(path) == "1 True\n"
+
+
+@pytest.mark.parametrize("ending", [".lock", "", "-wal", "-shm"])
+def test_a_file_of_root_that_stops_the_service_is_named_with_the_command_that_mends_it(
+    path: Path, ending: str
+) -> None:
+    """Which file, whose it is, and one command after which the service starts."""
+    journal = Journal.open(path)
+    journal.commit(plain(reading(1)))
+    for file in path.parent.iterdir():
+        os.chown(file, SERVICE, SERVICE)
+    file = path.with_name(path.name + ending)
+    file.touch()
+    os.chown(file, 0, 0)
+    file.chmod(0o600)
+    said = as_the_service(path)
+    command = f"sudo chown -h nobody {file}"
+    assert said.startswith(f"{file} belongs to root, and this user, nobody, may not open it;")
+    assert command in said
+    subprocess.run(command.split()[1:], check=True)
+    assert as_the_service(path) == "1 True\n"
+    journal.close()
 
 
 def test_a_file_that_was_there_is_given_to_nobody(path: Path, tmp_path: Path) -> None:

@@ -3,6 +3,8 @@
 import contextlib
 import fcntl
 import os
+import pwd
+import shlex
 import sqlite3
 from functools import cache
 from pathlib import Path
@@ -39,10 +41,9 @@ class ServiceLock:
         try:
             self._file = open_for_owner(path, os.O_RDWR)
         except OSError as error:
-            raise JournalUnusable(
-                f"{path} can't be opened ({error.strerror}): it shows that a service uses the "
-                "journal, and belongs to the user that ran it first; run the service as that user, "
-                "or delete it while no service runs"
+            raise _of_another_user(path) or JournalUnusable(
+                f"{path}, which shows that a service uses the journal, can't be opened: "
+                f"{error.strerror}"
             ) from error
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -96,16 +97,45 @@ def _closed(path: Path) -> JournalUnusable:
     )
 
 
+def _of_another_user(path: Path) -> JournalUnusable | None:
+    """What to do about a file that another user left here; None where it is this user's, or gone.
+
+    Nothing is given away or deleted by ourselves: whoever made it may still be using it.
+    """
+    try:
+        owner, mine = path.lstat().st_uid, os.geteuid()
+    except OSError:
+        return None
+    if owner == mine:
+        return None
+    me = _user(mine)
+    # Not what a link leads to: root is asked to do it, in a folder where others may lay links.
+    command = f"sudo chown -h {me} {shlex.quote(str(path))}"
+    return JournalUnusable(
+        f"{path} belongs to {_user(owner)}, and this user, {me}, may not open it; if {me} is the "
+        f"user of the service, this mends it: {command}; else use sudo, as for the service"
+    )
+
+
+def _user(number: int) -> str:
+    try:
+        return pwd.getpwuid(number).pw_name
+    except KeyError:
+        return str(number)
+
+
 def connect_to_write(path: Path) -> sqlite3.Connection:
     """A connection that may write, its file made or brought forward.
 
     Raises: JournalUnusable; sqlite3.DatabaseError, to be watched.
     """
     make_for_owner(path)
-    if path != IN_MEMORY and not os.access(path, os.W_OK):
-        raise JournalUnusable(
-            f"{path} may not be written by this user; look at its owner and its permissions"
-        )
+    if path != IN_MEMORY:
+        for file in (path, beside(path, "-wal"), beside(path, "-shm")):
+            if not os.access(file, os.W_OK) and file.exists():
+                raise _of_another_user(file) or JournalUnusable(
+                    f"{file} may not be written by this user; look at its permissions"
+                )
     db = _connected(str(path))
     try:
         version = _version(db, path)
