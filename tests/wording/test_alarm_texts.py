@@ -181,6 +181,18 @@ def test_nobody_is_asked_for_what_is_unsafe(record: AlarmRecord) -> None:
         assert "relieve" not in words
 
 
+def test_whoever_is_sent_to_a_sensor_knows_what_to_look_at() -> None:
+    """The sensor and its cable, from outside and with panels shut, and what it measures where there
+    is room; "go look" says none of that."""
+    roomy = CATALOGUE["sensor-implausible"].text_response
+    assert "what it measures" in roomy
+    for its in PLANS.values():
+        for case in (one for one in EVERY_ALARM if one.alarm == "sensor-implausible"):
+            asked = response_of(its, case).lower()
+            for words in ("sensor", "cable", "from outside", "open no panel"):
+                assert words in asked
+
+
 def test_a_pump_against_a_closed_valve_is_stopped_at_the_panel_and_left_to_cool() -> None:
     """In the text, in the full response, and still when it has cleared."""
     record = CATALOGUE["closed-valve"]
@@ -267,11 +279,12 @@ def test_whatever_the_names_it_is_one_segment_that_asks_for_the_same(
     sensors = {one.id: replace(one, name=name) for one in its.sensors.values()}
     duty = replace(its.duty, names=dict.fromkeys(its.duty.on_call, name))
     its = replace(its, name=name, vessels=vessels, sensors=sensors, duty=duty)
-    said = texts(its, with_words(case, words), number=number)
+    worded = with_words(case, words)
+    said = texts(its, worded, number=number)
     for kind, text in said.items():
         assert 0 < septets(text) <= 160
         assert f"TH{number}" in text
         if kind not in ("cleared", "taken"):
-            assert response_of(its, case) in text
+            assert response_of(its, worded) in text
     summary = Wording(its).summary([number] * 40, START, START)
     assert 0 < septets(segment(summary)) <= 160

@@ -24,7 +24,7 @@ RECORD = AlarmRecord(
     consequence="What it watches is blind; with wild readings it goes on.",
     response="Check sensor and cable; compare it on site with a sight glass, a dipstick from "
     "outside or a thermometer.",
-    text_response="Check cable from outside, open no panel. Go look.",
+    text_response="Look from outside: sensor, cable, what it measures. Open no panel.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=90.0,
     off_delay_seconds=60.0,
@@ -40,6 +40,10 @@ RECORD = AlarmRecord(
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.LAID_UP,),
 )
+
+
+_IN_LITTLE_ROOM = "Look at sensor, cable from outside; open no panel."
+"""The same where what is wrong takes more words, or where what nobody watches is said too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +107,12 @@ class SensorImplausible(Condition[Implausible]):
         return Verdict(True, Implausible(shows=sensor.contradicted))
 
     def words(self, finding: Implausible, now: Instant) -> Words:
-        """What shows it, and what nobody watches for meanwhile."""
+        """What shows it, what nobody watches for meanwhile, and what to look at."""
+        words = self._words(finding)
+        roomy = not (finding.blinds or finding.spikes or finding.shows)
+        return words if roomy else words._replace(response=_IN_LITTLE_ROOM)
+
+    def _words(self, finding: Implausible) -> Words:
         blind = unwatched(finding.blinds)
         if finding.stuck_since is not None:
             at = self.units.measured(finding.value or 0.0, finding.unit)
