@@ -76,7 +76,7 @@ class Post:
         self.outcomes: list[ReplyOutcome] = []
         self.troubles: list[str] = []
         self.fail_next = False
-        judge = ReplyJudge(
+        self.judge = judge = ReplyJudge(
             settings,
             PEOPLE,
             SHORTS,

@@ -5,6 +5,7 @@ import json
 import pytest
 import requests
 
+from brineward.readings.instants import DAY, MINUTE
 from brineward.texts.reply_judge import (
     ANSWERS_AN_HOUR,
     COPY_WINDOW,
@@ -232,6 +233,25 @@ def test_words_that_took_nothing_count_when_they_come_again(
     for _ in range(2):
         assert post.hand_in(body, {"Authorization": f"Bearer {WORD}"}).text == "not taken\n"
     assert len(post.takes) == 2
+
+
+@pytest.mark.parametrize("text", ["TH12", "TH load 1200 truck 7", "status"])
+def test_the_same_words_by_a_modem_without_a_stamp_are_new_after_a_while(
+    posts: list[Post], monkeypatch: pytest.MonkeyPatch, text: str
+) -> None:
+    """Its id is then the same each time: a copy within minutes counts once, tomorrow's text counts
+    again. With a stamp the id is its own, and known for as long as it is remembered."""
+    monkeypatch.setenv("BRINEWARD_TEST_REPLIES", WORD)
+    post = started(posts, kind="bearer")
+
+    def counts(after: int, *, stamped: bool = False) -> bool:
+        post.clock.ahead = after
+        sent = post.clock.now() if stamped else None
+        return post.judge.hand_in("+15550141", text, f"m {stamped}", sent) is not None
+
+    times = (0, 4 * MINUTE, DAY, DAY + 4 * MINUTE, DAY + 15 * MINUTE)
+    assert [counts(after) for after in times] == [True, False, True, False, True]
+    assert [counts(after, stamped=True) for after in times] == [True, *[False] * 4]
 
 
 def test_a_gateway_with_a_shared_word_form_fields_and_names_of_its_own(

@@ -321,13 +321,14 @@ class ModemSender:
         if announced or self._clock.monotonic_seconds() - self._swept >= _SWEEP_SECONDS:
             dialogue = self._set_up()
             command = "AT+CMGL=4" if self._channel.mode == "pdu" else 'AT+CMGL="ALL"'
-            self._gathered.add(listed(dialogue.ask(command, 10.0)))
+            self._gathered.add_stored(listed(dialogue.ask(command, 10.0)))
             self._swept = self._heard_at = self._clock.monotonic_seconds()
         for message in self._gathered.whole(self._clock.monotonic_seconds()):
             if self._is_dealt_with(message):
                 self._gathered.done(message)
-                for place in message.places:
-                    dialogue.ask(f"AT+CMGD={place}", _SHORT_SECONDS)
+        for place in self._gathered.to_free:
+            dialogue.ask(f"AT+CMGD={place}", _SHORT_SECONDS)
+            self._gathered.freed(place)
 
     def _is_dealt_with(self, message: Message) -> bool:
         try:

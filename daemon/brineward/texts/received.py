@@ -32,14 +32,13 @@ class Stored:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """A whole message; `places` are to be freed once it is dealt with."""
+    """A whole message."""
 
     sender: str
     text: str
     id: str
     sent: Instant | None
     """When the service centre got it, the latest of its parts; None where no stamp can be read."""
-    places: tuple[int, ...]
     keys: tuple[tuple[object, ...], ...]
 
 
@@ -92,9 +91,22 @@ class Gathered:
     def __init__(self) -> None:
         self._held: dict[tuple[object, ...], Stored] = {}
         self._since: dict[tuple[object, ...], float] = {}
+        self._to_free: dict[tuple[object, ...], int] = {}
+        """Dealt with, and still stored: if it is listed again, that is no new message."""
+
+    @property
+    def to_free(self) -> list[int]:
+        """Places whose messages are dealt with."""
+        return list(self._to_free.values())
+
+    def add_stored(self, messages: Sequence[Stored]) -> None:
+        """All that is stored now."""
+        keys = {_key(one) for one in messages}
+        self._to_free = {key: place for key, place in self._to_free.items() if key in keys}
+        self.add(one for one in messages if _key(one) not in self._to_free)
 
     def add(self, messages: Iterable[Stored]) -> None:
-        """They were received, or are still stored."""
+        """They were received."""
         for one in messages:
             self._held[_key(one)] = one
         while len(self._held) > MOST_HELD:
@@ -120,7 +132,13 @@ class Gathered:
     def done(self, message: Message) -> None:
         """It is dealt with."""
         for key in message.keys:
-            self._held.pop(key, None)
+            one = self._held.pop(key, None)
+            if one is not None and one.place is not None:
+                self._to_free[key] = one.place
+
+    def freed(self, place: int) -> None:
+        """It is stored there no longer: what is from now on is another message."""
+        self._to_free = {key: one for key, one in self._to_free.items() if one != place}
 
 
 def _key(one: Stored) -> tuple[object, ...]:
@@ -138,6 +156,5 @@ def _message(parts: Sequence[Stored]) -> Message:
         text=text,
         id=sha256(mark.encode("utf-8", "replace")).hexdigest(),
         sent=max((at for one in ordered if (at := sent_at(one.stamp)) is not None), default=None),
-        places=tuple(one.place for one in ordered if one.place is not None),
         keys=tuple(_key(one) for one in ordered),
     )

@@ -32,8 +32,8 @@ ANSWERS_AN_HOUR = 3
 """How often in an hour a person is told that a text had no effect: two machines must not talk all
 night."""
 COPY_WINDOW = 5 * MINUTE
-"""A take without an id of its own that comes again word for word within this is a copy; after
-twice this it is new again."""
+"""What has no id of its own and comes again word for word within this is a copy; after twice this
+it is new again."""
 _CODES_NAMED = 3
 _COPIED = frozenset({"taken", "recorded"})
 """What the same words may do only once within the window: a load is not counted twice."""
@@ -185,20 +185,23 @@ class ReplyJudge:
 
         `sent`: when it was, where the way says so. As with a signed call, one from further than
         `within_seconds` from now is not acted on: a "status" of last night wants no answer, and a
-        take may not be meant any more: its sender is told so. None where it was dealt with before.
+        take may not be meant any more: its sender is told so. Without it an id may be that of other
+        messages of the same words, so that it makes a copy only for a while, as words alone do.
+        None where it was dealt with before.
         Raises: what `on_take` and `on_outcome` raise; then it is to be handed in again.
         """
         with self._one_at_a_time:
             now = self._clock.now()
-            key = _keys_of(message, sender, b"", now)[0]
-            if self._seen.seen(key, now):
+            lasting = message if sent is not None else None
+            keys = _keys_of(lasting, sender, message.encode("utf-8", "replace"), now)
+            if any(self._seen.seen(key, now) for key in keys):
                 return None
             if sent is None or abs(now - sent) <= within_seconds * SECOND:
                 outcome = self._judge(sender, text, now)
             else:
                 outcome = self._judge_out_of_time(sender, text, now, sent)
             self._on_outcome(outcome)
-            self._seen.remember(key, now)
+            self._seen.remember(keys[0], now)
             return outcome
 
     def _judge(self, sender: str, text: str, now: Instant) -> ReplyOutcome:
