@@ -326,6 +326,8 @@ class ModemSender:
         for message in self._gathered.whole(self._clock.monotonic_seconds()):
             if self._is_dealt_with(message):
                 self._gathered.done(message)
+        for sentence in self._gathered.take_dropped():
+            self._on_trouble(f"channel {self._channel.id}: {sentence}")
         for place in self._gathered.to_free:
             dialogue.ask(f"AT+CMGD={place}", _SHORT_SECONDS)
             self._gathered.freed(place)

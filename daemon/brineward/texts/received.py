@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Final
 
-from brineward.readings.instants import Instant
+from brineward.readings.instants import MINUTE, Instant, rfc3339_from_instant
 from brineward.texts.centre_stamp import sent_at
 from brineward.texts.pdu import BadPdu, Part, read_deliver
 
 WAIT_FOR_PARTS_SECONDS: Final = 600.0
 """A part that the others don't follow for so long is handed in alone: a take may stand in it."""
+PARTS_WITHIN: Final = 3 * MINUTE
+"""A service centre gets the parts of one message this soon one after another (common practice, no
+source); what comes later with the same reference, of which there are 256, is another message."""
 MOST_HELD: Final = 200
 
 _PDU_LINE = re.compile(r"\+CMGL: *(\d+), *([0-3])\b.*", re.ASCII)
@@ -91,6 +94,8 @@ class Gathered:
     def __init__(self) -> None:
         self._held: dict[tuple[object, ...], Stored] = {}
         self._since: dict[tuple[object, ...], float] = {}
+        """Since when each is held."""
+        self._dropped: list[str] = []
         self._to_free: dict[tuple[object, ...], int] = {}
         """Dealt with, and still stored: if it is listed again, that is no new message."""
 
@@ -114,20 +119,39 @@ class Gathered:
             del self._held[key]
 
     def whole(self, now: float) -> list[Message]:
-        """Those of which nothing is missing, or not any more waited for; `now` in seconds."""
+        """Those of which nothing is missing, or not any more waited for; `now` in seconds.
+
+        What is left of an older message whose reference is used again is dropped.
+        """
+        self._since = {key: self._since.get(key, now) for key in self._held}
         groups: dict[tuple[object, ...], list[Stored]] = {}
-        for one in self._held.values():
+        for key, one in self._held.items():
             part = one.part
-            group = _key(one) if part is None else (one.sender, part.reference, part.total)
+            group = key if part is None else (one.sender, part.reference, part.total)
             groups.setdefault(group, []).append(one)
-        self._since = {group: self._since.get(group, now) for group in groups}
-        return [
-            _message(parts)
-            for group, parts in groups.items()
-            if parts[0].part is None
-            or len({one.part.place for one in parts if one.part}) == parts[0].part.total
-            or now - self._since[group] >= WAIT_FOR_PARTS_SECONDS
-        ]
+        found: list[Message] = []
+        for messages in map(_assembled, groups.values()):
+            for parts in messages:
+                message = _message(parts)
+                since = min(self._since[key] for key in message.keys)
+                if _is_whole(parts) or now - since >= WAIT_FOR_PARTS_SECONDS:
+                    found.append(message)
+                elif _sent(messages[-1][0]) - _sent(parts[-1]) > PARTS_WITHIN:
+                    self._drop(message)
+        return found
+
+    def take_dropped(self) -> list[str]:
+        """A sentence, without its stop, for each message of which a part was dropped since."""
+        said, self._dropped = self._dropped, []
+        return said
+
+    def _drop(self, message: Message) -> None:
+        at = "" if message.sent is None else f" of {rfc3339_from_instant(message.sent)}"
+        self._dropped.append(
+            f"part of a text{at} is dropped: the rest did not come, and a newer text of its sender"
+            " has the same reference"
+        )
+        self.done(message)
 
     def done(self, message: Message) -> None:
         """It is dealt with."""
@@ -142,13 +166,46 @@ class Gathered:
 
 
 def _key(one: Stored) -> tuple[object, ...]:
-    place = 0 if one.part is None else one.part.place
     reference = 0 if one.part is None else one.part.reference
-    return (one.place, one.sender, one.stamp, reference, place, one.text)
+    return (one.place, one.sender, one.stamp, reference, _place_in(one), one.text)
+
+
+def _assembled(parts: Iterable[Stored]) -> list[list[Stored]]:
+    """What has one sender, reference and number of parts, as messages; the oldest first."""
+    messages: list[list[Stored]] = []
+    for one in sorted(parts, key=_sent):
+        its = next((message for message in reversed(messages) if _belongs(one, message)), None)
+        if its is None:
+            messages.append([one])
+        else:
+            its.append(one)
+    return messages
+
+
+def _belongs(one: Stored, message: Sequence[Stored]) -> bool:
+    """Is it a part that is missing there, or one of its parts that came twice?"""
+    for other in message:
+        if _place_in(other) == _place_in(one):
+            return (other.stamp, other.text) == (one.stamp, one.text)
+    return _sent(one) - _sent(message[-1]) <= PARTS_WITHIN
+
+
+def _is_whole(parts: Sequence[Stored]) -> bool:
+    first = parts[0].part
+    return first is None or len({_place_in(one) for one in parts}) == first.total
+
+
+def _place_in(one: Stored) -> int:
+    return 0 if one.part is None else one.part.place
+
+
+def _sent(one: Stored) -> Instant:
+    """0 where no stamp can be read."""
+    return sent_at(one.stamp) or 0
 
 
 def _message(parts: Sequence[Stored]) -> Message:
-    ordered = sorted(parts, key=lambda one: one.part.place if one.part else 0)
+    ordered = list({_place_in(one): one for one in sorted(parts, key=_place_in)}.values())
     text = "".join(one.text for one in ordered)
     mark = f"{ordered[0].sender}\x00{ordered[0].stamp}\x00{text}"
     return Message(
@@ -156,5 +213,5 @@ def _message(parts: Sequence[Stored]) -> Message:
         text=text,
         id=sha256(mark.encode("utf-8", "replace")).hexdigest(),
         sent=max((at for one in ordered if (at := sent_at(one.stamp)) is not None), default=None),
-        keys=tuple(_key(one) for one in ordered),
+        keys=tuple(_key(one) for one in parts),
     )
