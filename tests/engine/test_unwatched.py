@@ -73,6 +73,14 @@ def test_an_implausible_sensor_names_it_too() -> None:
     assert script.run(4000).raised(ALARM) == []
 
 
+def test_an_implausible_level_in_a_dry_containment_names_it_too() -> None:
+    """What was dry when it was last believed is known no longer, though it has no new value."""
+    script = Script(wet_depot(), world=WetWorld(level=1.5))
+    script.at(600, lambda w: w.says.update(outside=999.0)).run(1200)
+    assert {"wet containment", "floating tank"} <= set(dangers(script))
+    assert "Unwatched: floating tank" in raised_text(script, "sensor-implausible")
+
+
 def test_what_no_sensors_alarm_tells_is_told_after_half_an_hour() -> None:
     """The silence's own alarm is off in the config: one text for all that it blinds, medium."""
     script = silenced("level", plan(fills=(), alarms=QUIET))
@@ -242,6 +250,45 @@ def test_a_laid_up_depot_that_is_switched_off_as_a_whole_is_told_as_that() -> No
     script = laid_up("outside")
     script.at(script.now + 10, lambda w: w.silent.update(names)).run(script.now + 8000)
     assert script.cleared(ALARM) == []
+
+
+def laid_up_doubted(sensor: str, said: float | None, *, at: int = 3000) -> Script:
+    """Laid up at 1000 s with an empty tank and a dry containment; a sensor says the same from then
+    on."""
+    script = Script(wet_depot("running"), world=WetWorld(outside=0.004, level=0.004))
+    modes_at(script, (1000, Mode.LAID_UP)).at(at, lambda w: w.noise.pop(sensor))
+    return script.at(at, lambda w: w.says.update({sensor: said})).run(9000)
+
+
+@pytest.mark.parametrize("said", [999.0, None, 0.004], ids=["out of range", "no value", "stuck"])
+def test_a_sensor_that_is_implausible_in_a_laid_up_depot_is_told_by_what_it_leaves_unwatched(
+    said: float | None,
+) -> None:
+    """As one that dies: its own alarm is quiet in that mode, and an empty tank may float."""
+    script = laid_up_doubted("outside", said)
+    (raised,) = script.raised(ALARM)
+    assert 3000 + 1800 < raised <= 3000 + 1800 + 720
+    assert "uplift" in raised_text(script, ALARM) or "float" in raised_text(script, ALARM)
+    assert script.raised("sensor-implausible") == []
+    script.at(9001, lambda w: w.noise.update(outside=0.0008))
+    script.at(9001, lambda w: w.says.clear()).run(9400)
+    assert len(script.cleared(ALARM)) == 1
+
+
+@pytest.mark.parametrize("said", [999.0, None])
+def test_what_was_implausible_before_it_was_laid_up_stays_unsaid(said: float | None) -> None:
+    """A transmitter without power, whose gateway goes on: no value since the mode began."""
+    script = laid_up_doubted("outside", said, at=900)
+    assert dangers(script) != []
+    assert script.raised(ALARM) == []
+
+
+def test_an_empty_tank_whose_level_rests_at_nothing_stays_unsaid_while_laid_up() -> None:
+    """So a drained tank's level does; one that is stuck higher up is told."""
+    rests = laid_up_doubted("level", 0.013)
+    assert dangers(rests) != []
+    assert rests.raised(ALARM) == []
+    assert len(laid_up_doubted("level", 0.9).raised(ALARM)) == 1
 
 
 def test_a_level_that_dies_while_the_depot_is_filled_up_is_told() -> None:

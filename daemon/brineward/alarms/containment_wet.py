@@ -133,9 +133,9 @@ class ContainmentWet(Condition[Wet]):
         )
 
     def at_rest(self) -> bool:
-        """Its newest reading is under the limit."""
-        value = self._outside.level.sensor.value
-        return value is not None and not self.beyond(value)
+        """Its newest reading is under the limit, and is to be believed."""
+        sensor = self._outside.level.sensor
+        return sensor.value is not None and not sensor.implausible and not self.beyond(sensor.value)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is there liquid, and is it not just being pumped out?"""

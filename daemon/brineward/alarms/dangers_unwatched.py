@@ -8,6 +8,8 @@ from brineward.alarms.depot_silent import RECORD as DEPOT_SILENT
 from brineward.alarms.record import AlarmRecord
 from brineward.alarms.sensor_implausible import RECORD as IMPLAUSIBLE
 from brineward.alarms.sensor_silent import RECORD as SILENT
+from brineward.plant.drained import drained_below_m
+from brineward.plant.plan import Measure, VesselKind
 from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
@@ -29,12 +31,13 @@ RECORD = AlarmRecord(
     off_delay_seconds=60.0,
     basis="Conditions about the plant that can't be judged for half an hour, other than for the "
     "plant's own normal life (a tank that is filled is blended first). Where a sensor is silent or "
-    "implausible, its own alarm names what it leaves unwatched, and this one does not. A silent "
-    "sensor's alarm is quiet while the depot is laid up or filling up; this one then names what is "
-    "still dangerous, for sensors that have reported since that mode began. The others were "
-    "switched off on purpose, as is a laid-up depot where no sensor reports. Medium "
-    "where an alarm of high priority is among them. Another of high priority that joins them for "
-    "half an hour is announced again, each once.",
+    "implausible, its own alarm names what it leaves unwatched, and this one does not. Those "
+    "alarms are quiet while the depot is laid up, that of a silent one while it is filled up too; "
+    "this one then names what is still dangerous, for sensors that have reported since that mode "
+    "began, with a value that could be. The others were switched off on purpose, as is a laid-up "
+    "depot where no sensor reports; a level that rests in an empty tank is as it should be. "
+    "Medium where an alarm of high priority is among them. Another of high priority that joins "
+    "them for half an hour is announced again, each once.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
@@ -54,6 +57,7 @@ class DangersUnwatched(Condition[NobodyWatches]):
     def __init__(self, site: Site) -> None:
         self._sensors, self._link = site.trackers.sensors, site.watch.link
         self._unwatched = site.watch.unwatched
+        self._vessels = site.plan.vessels
         self._silence_told = site.settings(SILENT).enabled
         self._doubt_told = site.settings(IMPLAUSIBLE).enabled
         delay = site.settings(RECORD).on_delay_seconds
@@ -127,7 +131,7 @@ class DangersUnwatched(Condition[NobodyWatches]):
                 return True  # nobody listens, or nobody has yet: that is another's matter
             if silence >= sensor.silent_after and self._silence_is_told(sensor):
                 return True
-            if self._doubt_told and sensor.implausible:
+            if sensor.implausible and self._doubt_is_told(sensor):
                 return True
         return False
 
@@ -137,6 +141,22 @@ class DangersUnwatched(Condition[NobodyWatches]):
         if mode.mode in SILENT.quiet_in:
             return sensor.heard <= mode.since
         return self._silence_told
+
+    def _doubt_is_told(self, sensor: SensorTracker) -> bool:
+        """Does its own alarm tell of it, or is that how it is while nobody uses the depot: without
+        power since, or at rest in an empty tank?"""
+        mode = self._mode
+        if mode.mode in IMPLAUSIBLE.quiet_in:
+            return sensor.measured <= mode.since or self._rests_in_empty_tank(sensor)
+        return self._doubt_told
+
+    def _rests_in_empty_tank(self, sensor: SensorTracker) -> bool:
+        vessel = self._vessels.get(sensor.plan.at)
+        if sensor.plan.measures is not Measure.LEVEL or vessel is None or sensor.doubt != "stuck":
+            return False
+        # The containment is dry in service too: there a level that never moves is stuck.
+        tank = vessel.kind is not VesselKind.CONTAINMENT
+        return tank and sensor.value is not None and sensor.value <= drained_below_m(vessel)
 
     def _switched_off(self, now: Instant) -> bool:
         """Is it a depot that nobody uses and where nothing reports? That is told by itself."""

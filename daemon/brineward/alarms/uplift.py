@@ -111,9 +111,9 @@ class TankMayFloat(Condition[Uplift]):
         self.value_from = (outside.level.sensor,)
 
     def at_rest(self) -> bool:
-        """The containment's floor is dry."""
-        value = self._outside.level.sensor.value
-        return value is not None and value <= self._dry_m
+        """The containment's floor is dry, by a level that is to be believed."""
+        sensor = self._outside.level.sensor
+        return sensor.value is not None and not sensor.implausible and sensor.value <= self._dry_m
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does it float, or nearly, or soon?"""
