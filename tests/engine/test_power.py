@@ -10,6 +10,7 @@ from brineward.plant.trackers import Trackers
 from brineward.readings.instants import SECOND
 from depots import START, plan, reading, sensor
 from engine.scripted import Script, World, text_of, with_sensor, within
+from engine.test_unwatched import dangers
 
 MAINS, OUTLET = "mains-lost", "outlet-dead"
 SWITCHES = {
@@ -155,3 +156,12 @@ def test_a_pump_that_is_called_mains_is_an_outlet() -> None:
     power = Trackers(replace(its, pumps={"mains": pump})).power
     assert power.mains is None
     assert set(power.outlets) == {"mains"}
+
+
+def test_a_power_switch_that_is_implausible_leaves_its_danger_unwatched() -> None:
+    """What had power when it was last believed is known no longer, though it has no new value."""
+    script = Script(depot("mains", "outlet"), world=world())
+    for second in range(300, 400, 10):
+        script.at(second, lambda w, at=second: w.says.update(mains=500.0 + at, outlet=500.0 + at))
+    script.run(1200)
+    assert {"lost mains", "dead outlet"} <= set(dangers(script))

@@ -69,8 +69,8 @@ class MainsLost(Condition[PowerLost]):
         )
 
     def at_rest(self) -> bool:
-        """All that is watched has power."""
-        return self._power.lost_since is None
+        """All that is watched has power, by switches that are to be believed."""
+        return self._power.lost_since is None and not any(one.implausible for one in self._by)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it lost? A switch that is silent says nothing."""

@@ -56,8 +56,8 @@ class OutletDead(Condition[Dead]):
         self.on_delay_at_least = 2 * max(polled) + 2.0 if polled else 0.0
 
     def at_rest(self) -> bool:
-        """It has power."""
-        return self._power.dead_since(self.source) is None
+        """It has power, by a switch that is to be believed."""
+        return self._power.dead_since(self.source) is None and not self._outlet.implausible
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it dead?"""
