@@ -81,6 +81,28 @@ def test_an_implausible_level_in_a_dry_containment_names_it_too() -> None:
     assert "Unwatched: floating tank" in raised_text(script, "sensor-implausible")
 
 
+def left_unwatched(name: str, *, silent: bool) -> set[str]:
+    """The dangers that nobody watches once a sensor of a quiet depot is silent, or out of range."""
+    if name in ("level", "outside"):
+        script = Script(wet_depot(), world=WetWorld(level=1.5))
+    else:
+        script = Script(plan(fills=()), world=World())
+    if silent:
+        script.at(600, lambda w: w.silent.add(name))
+    else:
+        for second in range(600, 900, 10):
+            script.at(second, lambda w, at=second: w.says.update({name: 500.0 + at}))
+    return set(dangers(script.run(1500)))
+
+
+@pytest.mark.parametrize("name", ["level", "outside", "running", "cond", "temp"])
+def test_an_implausible_sensor_leaves_unwatched_what_a_silent_one_does(name: str) -> None:
+    """A pump that was off or a floor that was dry when it was last believed need not be so now."""
+    silent = left_unwatched(name, silent=True)
+    assert silent
+    assert left_unwatched(name, silent=False) >= silent
+
+
 def test_what_no_sensors_alarm_tells_is_told_after_half_an_hour() -> None:
     """The silence's own alarm is off in the config: one text for all that it blinds, medium."""
     script = silenced("level", plan(fills=(), alarms=QUIET))

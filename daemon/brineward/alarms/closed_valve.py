@@ -119,7 +119,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
 
     def at_rest(self) -> bool:
         """It is off, and was when it was judged last."""
-        return self._pump.running is False
+        return self._pump.running is False and not self._pump.switch.implausible
 
     def without(self, silent: SensorTracker) -> Verdict | None:
         """Blind if a valve's switch is all that there is, even while the pump is stopped."""

@@ -60,7 +60,7 @@ class PumpDry(Condition[RunningDry]):
 
     def at_rest(self) -> bool:
         """It is off, and was when it was judged last."""
-        return self._pump.running is False
+        return self._pump.running is False and not self._pump.switch.implausible
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does it run without liquid?"""

@@ -70,7 +70,7 @@ class PumpLeftRunning(Condition[LeftRunning]):
 
     def at_rest(self) -> bool:
         """It is stopped, and was before."""
-        return self._pump.running is False
+        return self._pump.running is False and not self._pump.switch.implausible
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Has it run for too long, or at the wrong hour?"""

@@ -132,8 +132,9 @@ class TankLeak(Condition[Leak]):
         super().__init__(site, standing.vessel.id, Leak, judged_after=(level,), unit="m3/h")
 
     def at_rest(self) -> bool:
-        """It has lost nothing that counts."""
-        return not self._standing.test.losing
+        """It has lost nothing that counts, by a level that is to be believed."""
+        standing = self._standing
+        return not (standing.test.losing or standing.level.sensor.implausible)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """What does the test say?"""

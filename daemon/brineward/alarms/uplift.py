@@ -111,9 +111,11 @@ class TankMayFloat(Condition[Uplift]):
         self.value_from = (outside.level.sensor,)
 
     def at_rest(self) -> bool:
-        """The containment's floor is dry, by a level that is to be believed."""
-        sensor = self._outside.level.sensor
-        return sensor.value is not None and not sensor.implausible and sensor.value <= self._dry_m
+        """The containment's floor is dry, and both levels are to be believed."""
+        outside, inside = self._outside.level.sensor, self._inside.level.sensor
+        if outside.implausible or inside.implausible:
+            return False
+        return outside.value is not None and outside.value <= self._dry_m
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Does it float, or nearly, or soon?"""

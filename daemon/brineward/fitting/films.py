@@ -36,6 +36,9 @@ HOUR, DAY = 60.0, 1440.0
 CALM_DAYS, AFTER_DAYS, CREEP_DAYS = 2.0, 3.5, 60.0
 CLEARLY = 0.005
 """Mass fraction: brine counts as weak or strong where it is so far outside its band."""
+AT_LIMIT = 0.0026
+"""Mass fraction: so close to a limit a test by hydrometer, too, says either (two of its standard
+uncertainties)."""
 TEST_OWN, TEST_LASTING = 0.0010, 0.0006
 """Standard deviations of a test by hydrometer, as mass fractions."""
 _OF_BRINE = ("brine-weak", "brine-strong", "fill-weak")
@@ -53,6 +56,8 @@ class Played(NamedTuple):
     """When each alarm was raised."""
     wrong: list[str]
     """Those of the brine that were raised while it was inside its band."""
+    clearly: list[str]
+    """Those of them that were raised while it was inside by more than `AT_LIMIT`."""
     tests: list[float]
 
 
@@ -208,7 +213,7 @@ def _played(case: str, story: Story) -> Played:
     depot = plan()
     engine = Engine({depot.id: depot})
     raised: dict[str, list[float]] = {}
-    wrong, tests, off_at = list[str](), list(story.tests), math.inf
+    wrong, clearly, tests, off_at = list[str](), list[str](), list(story.tests), math.inf
     tested = list[float]()
     for minute, now in enumerate(story.tank.minutes(story.minutes)):
         at = START + minute * MINUTE
@@ -218,15 +223,21 @@ def _played(case: str, story: Story) -> Played:
             tested.append(minute)
         if not LOW - CLEARLY <= now.whole <= HIGH + CLEARLY:
             off_at = min(off_at, minute)
-        inside = LOW <= now.whole <= HIGH and LOW <= now.at_probe <= HIGH
+        inside = min(_inside(now.whole), _inside(now.at_probe))
         for entry in entries:
             for one in engine.step(entry):
                 if isinstance(one, AlarmChanged) and one.state is AlarmState.UNACKNOWLEDGED:
                     raised.setdefault(one.alarm, []).append(minute)
-                    fair = now.mix >= LOW if one.alarm == "fill-weak" else inside
-                    if one.alarm in _OF_BRINE and fair:
+                    fair = now.mix - LOW if one.alarm == "fill-weak" else inside
+                    if one.alarm in _OF_BRINE and fair >= 0.0:
                         wrong.append(one.alarm)
-    return Played(_began(case, story.began, tested, off_at), raised, wrong, tested)
+                        clearly += [one.alarm] * (fair > AT_LIMIT)
+    return Played(_began(case, story.began, tested, off_at), raised, wrong, clearly, tested)
+
+
+def _inside(mass_fraction: float) -> float:
+    """By how much brine is inside its band; below 0: outside."""
+    return min(mass_fraction - LOW, HIGH - mass_fraction)
 
 
 def _began(case: str, began: float, tested: Sequence[float], off_at: float) -> float:
@@ -276,6 +287,8 @@ def lines(case: str, runs: Sequence[Played], blamed: Sequence[set[str]]) -> Iter
     """What came of a case's runs, for a terminal; `blamed` is what `by_film_or_slip` found."""
     wrong = ", ".join(f"{name} in {sum(name in one.wrong for one in runs)}" for name in _OF_BRINE)
     yield f"{case}: {len(runs)} runs, wrong: {wrong}"
+    clearly = ", ".join(f"{name} in {sum(name in r.clearly for r in runs)}" for name in _OF_BRINE)
+    yield f"  inside by more than {100 * AT_LIMIT:.2f} %: {clearly}"
     by_it = ", ".join(f"{name} in {sum(name in one for one in blamed)}" for name in _OF_BRINE)
     if case.startswith(("film", "slip")):
         yield f"  by the film or slip: {by_it}"

@@ -204,6 +204,12 @@ class StrengthAtRest(Tracker):
         fits = round(off, 6) <= STEP_UNCERTAINTIES * hypot(feed, share) + BLENDED_DOUBT
         return step if fits else 0.0
 
+    def fallen(self, shown: Shown) -> float:
+        """How much weaker it seems than at its first rest since the last test, as a mass fraction;
+        0 where there was none.
+        """
+        return self._rests[0][1] - shown.mass_fraction if self._rests else 0.0
+
     def fallen_slowly(self, shown: Shown, now: Instant, limit: float) -> float:
         """How much weaker brine that is shown under a limit seems than after the last test, if a
         film that grows may have done it: then it is as likely the probe's doing as weak brine.
