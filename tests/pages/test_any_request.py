@@ -47,6 +47,7 @@ _PATH = st.sampled_from(
             "/worker.js",
             "/unreached",
             "/unanswered",
+            "/away",
             "/assets/",
             "/assets/../x",
         ),

@@ -63,6 +63,7 @@ def page_app(
             Route("/worker.js", reading.worker),
             Route("/unreached", reading.unreached),
             Route("/unanswered", reading.unanswered),
+            Route("/away", reading.away),
             Route("/live", reading.live_front),
             Route(depot, reading.now),
             Route(f"{depot}/live", reading.live),

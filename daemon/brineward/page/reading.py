@@ -78,6 +78,11 @@ class Reading:
         self._visits.session(request)
         return answer("plain", sentence=say("site.unanswered"))
 
+    async def away(self, request: Request) -> Response:
+        """What the worker shows for any other page, where there is no line to the box."""
+        self._visits.session(request)
+        return answer("away")
+
     async def asset(self, request: Request) -> Response:
         """What a page is drawn with."""
         return asset_answer(request, request.path_params["name"])

@@ -73,5 +73,10 @@
     judge();
     open();
   });
-  if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register("/worker.js");
+  if ("serviceWorker" in navigator && window.isSecureContext) {
+    const workers = navigator.serviceWorker;
+    workers.register("/worker.js");
+    // This page came before there was a worker to keep anything.
+    if (!workers.controller) workers.ready.then((one) => one.active.postMessage("keep"));
+  }
 })();
