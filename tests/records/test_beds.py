@@ -94,6 +94,26 @@ def test_what_is_dissolved_while_it_is_tipped_in_was_delivered_too(tmp_path: Pat
     assert delivered(found) == pytest.approx(0.5, abs=0.002)
 
 
+def test_what_was_tipped_in_just_now_is_said_not_to_be_in_it_yet(tmp_path: Path) -> None:
+    """A rise must last: what came until 40 minutes before the last reading is in it, and it says
+    so; of a day that is long over nothing is missing."""
+
+    def bed_m(at: int) -> float:
+        return 1.0 if at < DAY_MINUTES - 25 else 1.5
+
+    now = balance(tmp_path, bed_m)
+    assert delivered(now) == 0.0
+    assert now.delivered_until == T0 + (DAY_MINUTES - 40) * MINUTE
+    with Journal.open(tmp_path / "a.journal") as journal:
+        just_seen = [
+            reading((DAY_MINUTES + at) * MINUTE, 1.5, sensor="hopper-salt") for at in range(60)
+        ]
+        journal.commit(plain(*just_seen))
+        later = balance_of(asked(journal), PLAN, T0, T0 + DAY_MINUTES * MINUTE)
+    assert delivered(later) == pytest.approx(0.5, abs=0.001)
+    assert later.delivered_until is None
+
+
 def test_a_bed_of_which_nothing_was_heard_is_not_known(tmp_path: Path) -> None:
     """Not the same as nothing delivered."""
     found = balance(tmp_path, lambda at: 99.99)

@@ -4,11 +4,13 @@ import csv
 from dataclasses import replace
 from datetime import datetime
 from math import isclose
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from brineward.journal import Journal
-from brineward.readings.entries import HandTest, StruckTest
+from brineward.readings.by_hand import SaltDelivered
+from brineward.readings.entries import HandRecord, HandTest, StruckTest
 from brineward.readings.instants import local_from_instant
 from brineward.readings.outputs import AlarmState, Step
 from brineward.reports import figures
@@ -93,6 +95,32 @@ def test_a_level_out_of_its_range_is_in_no_course_and_no_volume(quiet):
     held = report.plan.units.volume(report.plan.vessels["main"].shape.volume_m3(1.5))
     assert f"ended with {held}" in " ".join(figures.summary(report))
     assert {one.high for course in report.temperatures for one in course.points} == {8.0}
+
+
+def test_salt_of_the_last_minutes_is_in_it_where_somebody_entered_it(quiet):
+    """From its record on; where only the bed tells, the report says until when it does."""
+    beds = [
+        reading(minute * MINUTE, 1.0 if minute < 345 else 1.5, sensor="hopper-salt")
+        for minute in range(360)
+    ]
+    with Journal.open(quiet.journal.path) as journal:
+        journal.commit([Step(one, ()) for one in beds])
+        by_bed = figures.figures(of_hours(quiet, 6))
+        at = T0 + 6 * HOUR - 1
+        salt = SaltDelivered(mass_kg=9000.0)
+        said = HandRecord(time=at, received=at, depot="tern-hollow", record=salt, at=at, by="yard")
+        journal.commit([Step(said, ())])
+    (found,) = (one for one in by_bed if one.name.startswith("Salt delivered"))
+    seen = local_from_instant(T0 + 320 * MINUTE, ZoneInfo("America/Chicago"))
+    assert found.name.endswith(
+        f"(by the height of the bed, up to {seen:%a} {seen.day} {seen:%b %H:%M})"
+    )
+    assert found.numbers[0] == 0
+    (entered,) = (
+        one for one in figures.figures(of_hours(quiet, 6)) if one.name.startswith("Salt delivered")
+    )
+    assert entered.name == "Salt delivered (as entered)"
+    assert entered.numbers[0] > 0
 
 
 @pytest.mark.parametrize("what", ["load", "batch"])

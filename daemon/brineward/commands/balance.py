@@ -48,6 +48,9 @@ def as_json(balance: Balance) -> dict[str, Any]:
         "under_way": balance.under_way,
         **{name: _figure(of(balance)) for name, of in _FIGURES.items()},
         "salt_delivered_how": balance.delivered_how,
+        "salt_delivered_until": None
+        if balance.delivered_until is None
+        else written(balance.delivered_until),
     }
 
 
@@ -120,7 +123,7 @@ def _lines(asked: Asked, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
             yield _line(name, row[key], plan.units.volume)
         yield "  salt"
         for name, key in _SALT:
-            how = f", {row['salt_delivered_how']}" if key == "salt_delivered_kg" else ""
+            how = _how(plan, row) if key == "salt_delivered_kg" else ""
             yield _line(name, row[key], partial(_salt, plan)) + how
         yield "  chloride"
         yield _line("loaded", row["chloride_loaded_kg"], partial(_salt, plan))
@@ -128,6 +131,12 @@ def _lines(asked: Asked, rows: Sequence[dict[str, Any]]) -> Iterator[str]:
         yield "  water"
         yield _line("in what was made", row["water_made_kg"], partial(_water, plan))
         yield _line("in what was loaded", row["water_loaded_kg"], partial(_water, plan))
+
+
+def _how(plan: DepotPlan, row: dict[str, Any]) -> str:
+    until = row["salt_delivered_until"]
+    seen = "" if until is None else f" up to {_day(plan, instant_from_rfc3339(until))}"
+    return f", {row['salt_delivered_how']}{seen}"
 
 
 def _day(plan: DepotPlan, instant: Instant) -> str:

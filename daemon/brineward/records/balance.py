@@ -16,7 +16,7 @@ from brineward.plant.loads import SHAPE_STANDARD_SHARE
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.readings.by_hand import SaltDelivered
 from brineward.readings.instants import HOUR, MINUTE, Instant
-from brineward.records.beds import BED_SECONDS, MEDIAN_OF, rises
+from brineward.records.beds import BED_SECONDS, MEDIAN_OF, rises, seen_until
 from brineward.records.made import Batch, counted
 from brineward.records.records import Records
 
@@ -105,6 +105,8 @@ class Balance:
     """By drains."""
     salt_delivered: Figure | None
     delivered_how: str
+    delivered_until: Instant | None
+    """What was tipped in after this is not in it yet, where the bed tells; None where all is."""
     salt_made: Figure
     """Dissolved in what was made."""
     salt_loaded: Figure
@@ -164,7 +166,7 @@ def balance_of(
     hopper, hopper_known = _both(
         _salt_in_hopper(records, plan, before), _salt_in_hopper(records, plan, after)
     )
-    delivered, how = _delivered(records, plan, (start, end), deliveries, batches)
+    delivered, how, until = _delivered(records, plan, (start, end), deliveries, batches)
     tanks_open = hopper_open = None
     if tanks is not None and tanks_known:
         gained = _gained(*tanks, TANKS_CHANCE_SHARE)
@@ -187,6 +189,7 @@ def balance_of(
         lost_m3=lost,
         salt_delivered=delivered,
         delivered_how=how,
+        delivered_until=until,
         salt_made=made_salt,
         salt_loaded=loaded_salt,
         salt_lost=salt_lost,
@@ -376,16 +379,17 @@ def _delivered(
     span: tuple[Instant, Instant],
     entered: Sequence[Delivery],
     batches: Sequence[Batch],
-) -> tuple[Figure | None, str]:
+) -> tuple[Figure | None, str, Instant | None]:
+    """How much, how it is known, and until when where the bed does not tell all of the span yet."""
     start, end = span
     mine = [one for one in entered if start <= one.at < end]
     if mine:
         doubt = math.sqrt(sum(one.standard_uncertainty_kg**2 for one in mine))
-        return Figure(sum(one.salt_kg for one in mine), doubt), "as entered"
+        return Figure(sum(one.salt_kg for one in mine), doubt), "as entered", None
     hopper = _hopper(plan)
     sensor = None if hopper is None else plan.sensor_of(Measure.SALT_LEVEL, hopper.id)
     if hopper is None or sensor is None:
-        return None, "not known"
+        return None, "not known", None
     beds = records.readings.buckets(
         plan.id,
         sensor.id,
@@ -395,7 +399,7 @@ def _delivered(
         within=(sensor.low, sensor.high),
     )
     if len(beds) < MEDIAN_OF:
-        return None, "not known"
+        return None, "not known", None
     salt = 0.0
     for rise in rises(beds):
         if not start <= rise.at < end:
@@ -403,7 +407,9 @@ def _delivered(
         low, high = (hopper.shape.volume_m3(max(0.0, bed)) for bed in (rise.low_m, rise.high_m))
         salt += (high - low) * BULK_DENSITY
         salt += sum(_made_meanwhile(batch, rise.began, rise.ended) for batch in batches)
-    return Figure(salt, BULK_STANDARD_SHARE * salt), "by the height of the bed"
+    until = seen_until(beds)
+    known = Figure(salt, BULK_STANDARD_SHARE * salt)
+    return known, "by the height of the bed", until if until < end else None
 
 
 def _made_meanwhile(batch: Batch, began: Instant, ended: Instant) -> float:

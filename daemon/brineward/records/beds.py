@@ -61,6 +61,12 @@ def rises(beds: Sequence[Bucket]) -> Iterator[Rise]:
         yield _rise(beds, heights, low, top)
 
 
+def seen_until(beds: Sequence[Bucket]) -> Instant:
+    """Until when salt that was tipped in shows in these stretches, at least `MEDIAN_OF` of them:
+    more than half of a median must come after it."""
+    return beds[-(MEDIAN_OF // 2 + 1)].time
+
+
 def _rise(beds: Sequence[Bucket], heights: Sequence[float], low: int, top: int) -> Rise:
     # Beside a sudden rise, the median is what the bed was half its stretches away from it.
     return Rise(

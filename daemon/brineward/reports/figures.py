@@ -12,7 +12,7 @@ from brineward.records.balance import CHLORIDE
 from brineward.records.balance import Figure as Known
 from brineward.reports.cells import Single, Unit, give_or_take, mass_unit, volume_unit
 from brineward.reports.contents import AlarmStory, Report, TankCourse
-from brineward.reports.words import day_and_time, hours, local
+from brineward.reports.words import day_and_time, hours, local, short_time
 from brineward.wording.operator_units import percent
 
 
@@ -105,7 +105,9 @@ def _made_and_used(report: Report) -> list[Figure]:
         _measured("Water in what was made", Known(*of_water), gallons),
     ]
     if balance.salt_delivered is not None:
-        name = f"Salt delivered ({balance.delivered_how})"
+        seen = balance.delivered_until
+        until = "" if seen is None else f", up to {short_time(local(report, seen))}"
+        name = f"Salt delivered ({balance.delivered_how}{until})"
         found.append(_salted(name, balance.salt_delivered, us))
     ended = _ended(report)
     tested = sum(batch.tested is not None for batch in ended)
