@@ -118,7 +118,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
         yield f"  Each has {_duration(plan.duty.next_after_seconds)} to take an alarm."
     hour, minute = plan.duty.most_texts_an_hour, plan.duty.most_texts_a_minute
     yield (
-        f"  Each gets at most {minute} texts about alarms a minute and {hour} an hour,"
+        f"  Each gets at most {minute} texts a minute and {hour} an hour about this depot's alarms,"
         " not counting high ones."
     )
     for person, us in plan.duty.us_units.items():
