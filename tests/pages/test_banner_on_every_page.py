@@ -74,6 +74,24 @@ def became(bench: PageBench, state: AlarmState, **more) -> AlarmChanged:
     return change
 
 
+def test_whoever_comes_too_late_to_take_it_reads_who_has_it(
+    bench: PageBench, browser: Browser
+) -> None:
+    """An alarm that somebody took a moment before is as active as it was; one that is over is said
+    to be over."""
+    page = opened(browser, bench)
+    became(bench, AlarmState.ACKNOWLEDGED, number=12, by="dispatch")
+    page.goto(f"{bench.depot}/alarm/12/take")
+    main = page.locator("main")
+    expect(main).to_contain_text("Dispatch desk has it")
+    expect(main).not_to_contain_text("not active any more")
+    expect(main.locator("form")).to_have_count(0)
+    expect(main.locator(".do")).to_contain_text("Test")
+    became(bench, AlarmState.NORMAL, number=12)
+    page.goto(f"{bench.depot}/alarm/12/take")
+    expect(main).to_contain_text("TH12 is not active any more.")
+
+
 def low_and_high(bench: PageBench) -> None:
     """Two more that wait: TH3 for long and of low priority, TH14 of high priority but over."""
     low = {"alarm": "sensor-silent", "sentence": "Main level sensor is silent."}

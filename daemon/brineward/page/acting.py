@@ -58,13 +58,11 @@ class Acting:
 
     async def _ask_alarm(self, request: Request, visit: Visit, number: int, act: str) -> Response:
         view = await self._visits.ask(lambda records: self._view(records, visit, number))
-        if view is not None and act not in view.acts:
-            view = None
         return await self._visits.answer(
             request,
             visit,
             "alarm",
-            about=number if view is not None else 0,
+            about=number if view is not None and act in view.acts else 0,
             code=visit.plan.code(number),
             number=number,
             act=act,
