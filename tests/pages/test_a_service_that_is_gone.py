@@ -33,8 +33,8 @@ def test_a_stopped_service_is_gone_at_once(tmp_path: Path) -> None:
         (None, "unwatched", "the service was never started"),
         (NOW - 12 * MINUTE, "unwatched", "Nobody is watching: the service has been silent for 12"),
         (NOW + 12 * MINUTE, "unwatched", "Nobody is watching: the service has been silent since"),
-        (NOW - 59 * SECOND, "taken", "Watched, but"),
-        (NOW + 2 * SECOND, "taken", "Watched, but"),
+        (NOW - 59 * SECOND, "unwatched", "No readings come in: all 3 sensors are silent."),
+        (NOW + 2 * SECOND, "unwatched", "No readings come in: all 3 sensors are silent."),
     ],
 )
 def test_nobody_watches_and_the_page_says_so(

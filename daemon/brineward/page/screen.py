@@ -8,6 +8,7 @@ from brineward.page.tank_view import TankView, tank_views
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import SECOND, Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import AlarmState
 from brineward.records import Episode, Records, ServiceRow
 from brineward.records.alarm_now import AlarmNow
@@ -53,7 +54,7 @@ class Screen:
     time: Instant
     clock: str
     mood: str
-    """`calm`, `taken`, `needed` or `unwatched`."""
+    """`calm`, `partly`, `taken`, `needed` or `unwatched`."""
     mood_word: str
     sentence: str
     unwatched: str
@@ -82,7 +83,7 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
     shown = [one for one in views if one.active]
     shown += [one for one in views if one.needed and not one.active]
     tanks = tank_views(depot, tests)
-    stopped, link = _stopped(plan, service, now), _link_down(plan, service, now)
+    stopped, link = _stopped(plan, service, now), _link_down(plan, service, now) or _deaf(depot)
     mood, head = ("unwatched", stopped) if stopped else _state(depot, link, shown)
     return Screen(
         plan=plan,
@@ -127,6 +128,14 @@ def _link_down(plan: DepotPlan, service: ServiceRow, now: Instant) -> str:
     return say("state.link", time=clock_time(plan, service.link_changed, now))
 
 
+def _deaf(depot: DepotNow) -> str:
+    """That every sensor is silent; empty where one is heard, and in summer, when all may be."""
+    silent = depot.sensors and all(one.silent for one in depot.sensors)
+    if not silent or depot.mode.mode is Mode.LAID_UP:
+        return ""
+    return say("state.deaf", all=len(depot.sensors))
+
+
 def _state(depot: DepotNow, link: str, alarms: Sequence[AlarmView]) -> tuple[str, str]:
     """The gravest that is to be said while the service runs, and its sentence."""
     needed = sum(one.needed and one.active for one in alarms)
@@ -143,7 +152,7 @@ def _in_hand(depot: DepotNow, alarms: Sequence[AlarmView]) -> tuple[str, str]:
         return "taken", _counted("state.taken", len(alarms))
     silent = sum(one.silent for one in depot.sensors)
     if silent:
-        return "taken", _counted("state.silent", silent, all=len(depot.sensors))
+        return "partly", _counted("state.silent", silent, all=len(depot.sensors))
     return "calm", say("state.all")
 
 
@@ -286,7 +295,20 @@ def _doing(depot: DepotNow, going: Sequence[Episode]) -> Iterator[str]:
         elif one.episode == "pump-run":
             said = True
             yield say("doing.pumping", name=name, time=duration((depot.time - one.began) / SECOND))
-    if not said:
+    if said:
+        return
+    tanks = {one.id for one in plan.vessels.values() if one.holds_brine}
+    telling = [
+        one
+        for one in depot.sensors
+        if one.measures == "running" or (one.measures == "level" and one.at in tanks)
+    ]
+    if any(one.silent for one in telling):
+        yield say("doing.unknown")
+    elif any(one.episode == "load" for one in going):
+        # What flows into the tank shows when its level has come to rest.
+        yield say("doing.settling")
+    else:
         yield say("doing.still")
 
 

@@ -31,7 +31,7 @@
   let before = null;
   const tell = () => {
     const states = [...live.querySelectorAll(".state")];
-    const gravest = live.querySelector(".state.needed, .state.unwatched") || live.querySelector(".state.taken") || states[0];
+    const gravest = live.querySelector(".state.needed, .state.unwatched") || live.querySelector(".state.taken, .state.partly") || states[0];
     document.title = gravest ? gravest.querySelector(".mood").textContent + " - " + place : place;
     const news = new Set(states.flatMap((one) => one.dataset.news.split(" ")));
     if (!states.length) told.textContent = "";
