@@ -10,6 +10,12 @@ def became(state: AlarmState) -> str:
     return say(f"became.{state.value.replace(' ', '_')}")
 
 
+def became_because(change: AlarmChanged) -> str:
+    """The same with why, such as `Held back (same cause as salt low)`."""
+    state, why = became(change.state), because(change)
+    return say("became.because", state=state, why=why) if why else state
+
+
 def because(change: AlarmChanged) -> str:
     """Why it became so: somebody's words, or the alarms that hold it back, by their names."""
     causes = change.why.split(", ") if change.state is AlarmState.SUPPRESSED else []

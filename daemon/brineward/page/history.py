@@ -170,8 +170,10 @@ def _story(plan: DepotPlan, records: Records, number: int, now: Instant) -> list
 def _change(plan: DepotPlan, one: AlarmChanged, now: Instant) -> str:
     who = say("story.by", name=plan.name_of(one.by)) if one.by else ""
     until = say("story.until", time=clock_time(plan, one.until, now)) if one.until else ""
-    state = say("story.change", state=became(one.state), sentence=one.sentence)
-    return " ".join(filter(None, (state, who, until, because(one))))
+    state = say("story.change", state=became(one.state), sentence=one.sentence.rstrip("."))
+    why = because(one).rstrip(".")
+    why = say("story.why", why=f"{why[:1].upper()}{why[1:]}") if why else ""
+    return " ".join(filter(None, (state, who, until, why)))
 
 
 def _load(plan: DepotPlan, one: Load, now: Instant) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from starlette.responses import (
 )
 
 from brineward.alarms.registry import CATALOGUE, coverage
-from brineward.page.alarm_words import became, because
+from brineward.page.alarm_words import became_because
 from brineward.page.assets import asset_answer
 from brineward.page.banner import banner
 from brineward.page.drawing import answer, drawn
@@ -168,8 +168,8 @@ class Reading:
                 clock_time(plan, one.time, now),
                 plan.code(one.number) if one.number else "",
                 one.sentence,
-                became(one.state),
-                " ".join(filter(None, (plan.name_of(one.by) if one.by else "", because(one)))),
+                became_because(one),
+                plan.name_of(one.by) if one.by else "",
             )
             for one in reversed(changes)
         ]

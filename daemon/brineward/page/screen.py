@@ -4,12 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from brineward.page.alarm_words import because
 from brineward.page.tank_view import TankView, tank_views
 from brineward.page.words import say
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.modes import Mode
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Episode, Records, ServiceRow
 from brineward.records.alarm_now import AlarmNow
 from brineward.records.depot_now import DepotNow, SensorNow, depot_now
@@ -164,7 +165,7 @@ def _in_short(depot: DepotNow, tanks: Sequence[TankView]) -> str:
     """The tank and the shelter in one line: "23.1 % +/- 0.4, 2,140 gal, shed 46 F."."""
     said = []
     if tanks:
-        said += [tanks[0].strength_short, tanks[0].volume]
+        said += [tanks[0].strength_short, "" if tanks[0].old else tanks[0].volume]
     shelter = next(
         (one for one in depot.sensors if (one.measures, one.at) == ("temperature", "shelter")), None
     )
@@ -178,7 +179,7 @@ def _in_short(depot: DepotNow, tanks: Sequence[TankView]) -> str:
 def _alarm_view(depot: DepotNow, now: AlarmNow) -> AlarmView:
     plan, change = depot.plan, now.alarm.change
     text = now.text.notice if now.text is not None else None
-    what = text.headline if text is not None and text.headline else change.sentence.rstrip(".")
+    what = text.headline if text is not None and text.headline else _last_said(depot, change)
     number = change.number
     return AlarmView(
         code=now.code,
@@ -193,6 +194,14 @@ def _alarm_view(depot: DepotNow, now: AlarmNow) -> AlarmView:
     )
 
 
+def _last_said(depot: DepotNow, change: AlarmChanged) -> str:
+    """The sentence of its last change, with its time where it has figures that are old by now."""
+    sentence = change.sentence.rstrip(".")
+    if change.value is None or depot.time - change.time < _OLD_SECONDS * SECOND:
+        return sentence
+    return say("alarm.as_of", what=sentence, time=clock_time(depot.plan, change.time, depot.time))
+
+
 def _details(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
     plan, change = depot.plan, now.alarm.change
     at = clock_time(plan, change.time, depot.time)
@@ -204,8 +213,8 @@ def _details(depot: DepotNow, now: AlarmNow) -> Iterator[str]:
             yield say("alarm.taken_by", name=plan.name_of(change.by), time=at)
     elif now.unacknowledged:
         yield say("alarm.cleared", time=at)
-    elif now.suppressed_by:
-        yield say("alarm.held_back", cause=", ".join(now.suppressed_by))
+    elif change.state is AlarmState.SUPPRESSED and change.why:
+        yield say("alarm.held_back", why=because(change))
     elif change.state is AlarmState.SHELVED and change.until is not None:
         yield say("alarm.shelved", time=clock_time(plan, change.until, depot.time))
     elif change.state is AlarmState.OUT_OF_SERVICE:
@@ -261,7 +270,7 @@ def _facts(depot: DepotNow) -> Iterator[Fact]:
         here = [one for one in shown if one.at == at]
         yield Fact(
             name=_capital(depot.plan.name_of(at)),
-            value=", ".join(sensor_value(depot.plan, one) for one in here),
+            value=", ".join(dict.fromkeys(sensor_value(depot.plan, one) for one in here)),
             old=any(one.silent for one in here),
         )
 

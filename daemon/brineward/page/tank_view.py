@@ -43,6 +43,8 @@ class TankView:
     brim: str
     picture: str
     old: bool
+    age: str
+    """How old the level is; empty where it is new."""
     strength: str
     strength_short: str
     judged: str
@@ -89,7 +91,8 @@ def _view(depot: DepotNow, tank: Vessel, tests: Sequence[HandTest]) -> TankView:
         mark=say("tank.mark", level=mark) if mark else "",
         brim=say("tank.brim", level=brim),
         picture=picture if known else say("tank.level_unknown"),
-        old=level is None or level.silent,
+        old=level is None or level.silent or _age(level) != "",
+        age=_age(level),
         strength=_strength(strength),
         strength_short=_short(strength),
         judged=_judged(depot, strength),
@@ -103,6 +106,12 @@ def _view(depot: DepotNow, tank: Vessel, tests: Sequence[HandTest]) -> TankView:
 
 def _sensor(depot: DepotNow, measures: str, at: str) -> SensorNow | None:
     return next((one for one in depot.sensors if (one.measures, one.at) == (measures, at)), None)
+
+
+def _age(sensor: SensorNow | None) -> str:
+    if sensor is None or sensor.age_seconds is None or sensor.age_seconds < _OLD_SECONDS:
+        return ""
+    return say("tank.age", age=duration(sensor.age_seconds))
 
 
 def _strength(known: StrengthNow | None) -> str:

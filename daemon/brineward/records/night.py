@@ -138,6 +138,8 @@ def _alarm_line(plan: DepotPlan, change: AlarmChanged) -> Line:
         case AlarmState.SHELVED:
             until = plan.units.clock_time(change.until or change.time, change.time)
             said = f"{by or 'Somebody'} shelved {code} until {until}"
+        case AlarmState.SUPPRESSED:
+            said = f"{code} is held back, since another alarm or the mode explains it"
         case state:
             said = f"{code} is {state.value}"
     return Line(time=change.time, about="alarm", sentence=f"{said}.", number=change.number)
