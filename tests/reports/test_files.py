@@ -140,11 +140,16 @@ def test_a_real_browser_shows_and_prints_it_without_asking_anybody(report, tmp_p
         drawn = page.locator("svg polyline").first.bounding_box()
         assert drawn is not None
         assert drawn["width"] > 200
+        figure = page.locator("figure").first
+        hidden = "one => one.scrollWidth - one.clientWidth"
+        assert figure.evaluate(hidden) <= 0, "the night's end is seen without moving the picture"
+        figure.click()
+        assert figure.evaluate(hidden) > 300, "larger, to be moved"
         page.pdf(path=tmp_path / "b.pdf", format="Letter")
         browser.close()
     text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "b.pdf").pages)
-    for figure in figures.figures(report):
-        assert figure.name in re.sub(r"\s+", " ", text)
+    for one in figures.figures(report):
+        assert one.name in re.sub(r"\s+", " ", text)
 
 
 def test_a_form_that_nobody_knows_is_refused_in_a_sentence(report, tmp_path):
