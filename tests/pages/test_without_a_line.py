@@ -84,6 +84,8 @@ def test_how_old_the_last_page_is_is_told(tmp_path: Path, mosquitto: Mosquitto) 
         page.clock.install(time=time.time() + 3 * 86_400 + 60)
         page.goto(f"{first}/night")
         expect(page.locator("#kept")).to_contain_text("72 h ago")
+        page.get_by_role("link", name="Show Tern Hollow as it was").click()
+        expect(page.locator("#age")).to_contain_text("No contact for 72 hours.")
 
 
 def test_a_box_that_gives_no_answer_at_all_is_away_too(

@@ -5,7 +5,7 @@
   const age = document.getElementById("age");
   // Below a banner the page stays as it was drawn, and is as of then; everywhere else all of it is live.
   const banner = live.classList.contains("banner");
-  const OLD_MS = 12000, DEAD_MS = 60000, SPARED_MS = 3000;
+  const OLD_MS = 12000, DEAD_MS = 60000, SPARED_MS = 3000, LONG_HOURS = 12;
   const shown = (text, clock) => text.replace("{}", clock);
   const clockOf = (text) => asof.dataset.asOf.split("{}").reduce((t, part) => t.replace(part, ""), text);
   let clock = clockOf(asof.textContent);
@@ -21,11 +21,14 @@
     document.body.classList.toggle("is-old", old);
     age.classList.toggle("dead", dead);
     age.hidden = !old;
-    const text = old ? shown(dead ? age.dead : age.old, clock) : "";
+    // After so long a time of day alone would be taken for today's.
+    const hours = Math.floor((heard ? since : Date.now() - Number(asof.dataset.time)) / 3600000);
+    const text = !old ? "" : !dead ? shown(age.old, clock) : hours < LONG_HOURS ? shown(age.dead, clock) : shown(age.long, hours);
     if (age.textContent !== text) age.textContent = text;
   };
   age.old = asof.dataset.old;
   age.dead = asof.dataset.dead;
+  age.long = asof.dataset.long;
   // The gravest goes to the title; what is new, to who hears the page rather than sees it, once.
   const told = document.getElementById("told"), place = document.title;
   let before = null;
