@@ -108,6 +108,24 @@ def test_what_is_wrong_and_what_to_do_are_on_the_first_screen(
     page.context.close()
 
 
+CUT = """() => [...document.querySelectorAll("select")].flatMap((one) => {
+    const pen = document.createElement("canvas").getContext("2d"), style = getComputedStyle(one);
+    pen.font = style.font;
+    const arrow = 20, room = one.clientWidth - 2 * parseFloat(style.paddingLeft) - arrow;
+    return [...one.options].filter((o) => pen.measureText(o.text).width > room).map((o) => o.text);
+})"""
+
+
+def test_no_choice_is_cut_on_a_phone(site: Site) -> None:
+    """What somebody picks from is read whole, with its example."""
+    page = site.page()
+    for path in ("/tests", "/record?kind=load", "/record?kind=upkeep", "/trends", "/mode"):
+        page.goto(f"{site.base}/d/{DEPOT}{path}")
+        assert page.locator("select").count() > 0, path
+        assert page.evaluate(CUT) == [], path
+    page.context.close()
+
+
 def test_by_tab_alone_from_the_top(site: Site) -> None:
     """Whoever has no pointer comes to the alarm, to every page, and back, and sees where they are;
     shelving is asked for and confirmed without one."""

@@ -47,11 +47,11 @@ def test_all_silent_is_blind_and_some_is_no_alarm_that_was_taken(tmp_path: Path)
         "unwatched",
         "No readings come in: all 3 sensors are silent.",
     )
-    assert "not known" in blind.doing[0]
+    assert "is not known" in blind.doing[0]
     partly = shown(tmp_path, temperature)
     assert (partly.mood, partly.mood_word) == ("partly", "Partly")
     assert partly.sentence.startswith("Watched, but 2 of 3 sensors are silent.")
-    assert "not known" in partly.doing[0]
+    assert "is not known" in partly.doing[0]
     calm = shown(tmp_path, level, pump)
     assert (calm.mood, calm.unwatched) == ("calm", "")
     assert list(calm.doing) == ["Nothing runs and nothing fills."]
