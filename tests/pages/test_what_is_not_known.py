@@ -7,7 +7,7 @@ from brineward.config.load import load_settings
 from brineward.journal import Journal
 from brineward.page.screen import Screen, screen
 from brineward.readings.instants import MINUTE, SECOND, local_from_instant
-from brineward.readings.outputs import AlarmChanged, AlarmState, EpisodeChanged
+from brineward.readings.outputs import AlarmChanged, AlarmState, EpisodeChanged, Priority
 from brineward.readings.values import Reading
 from brineward.records import Records
 from journal.samples import T0, alarm, episode, plain, reading
@@ -71,6 +71,8 @@ def test_a_level_that_is_old_says_how_old(tmp_path: Path) -> None:
     screen_now = shown(tmp_path, reading(50 * MINUTE, 1.5), *of_all()[1:])
     (tank,) = screen_now.tanks
     assert (tank.old, tank.age) == (True, " (10 min old)")
+    just_silent = shown(tmp_path, reading(58 * MINUTE + 10 * SECOND, 1.5)).tanks[0]
+    assert (just_silent.old, just_silent.age) == (True, " (110 s old)")
     assert tank.volume
     assert tank.volume not in screen_now.sentence
 
@@ -92,3 +94,14 @@ def test_what_holds_an_alarm_back_is_called_by_its_name(tmp_path: Path) -> None:
     held = alarm(state=AlarmState.SUPPRESSED, alarm="salt-half", why="salt-low")
     (one,) = shown(tmp_path, *of_all(), came=(held,)).held
     assert one.details == ("Held back: same cause as salt low.",)
+
+
+def test_what_nobody_has_comes_first(tmp_path: Path) -> None:
+    """The most urgent of it at the top, where its button is in sight; what is taken comes last,
+    however long it has been active."""
+    taken = alarm(number=1, source="a", state=AlarmState.ACKNOWLEDGED)
+    low = alarm(2, number=2, source="b", priority=Priority.LOW)
+    high = alarm(3, number=3, source="c")
+    over = alarm(4, number=4, source="d", state=AlarmState.RETURNED_UNACKNOWLEDGED)
+    found = shown(tmp_path, *of_all(), came=(taken, low, high, over))
+    assert [one.number for one in found.alarms] == [3, 2, 4, 1]

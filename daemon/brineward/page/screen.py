@@ -10,7 +10,7 @@ from brineward.page.words import say
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.modes import Mode
-from brineward.readings.outputs import AlarmChanged, AlarmState
+from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
 from brineward.records import Episode, Records, ServiceRow
 from brineward.records.alarm_now import AlarmNow
 from brineward.records.depot_now import DepotNow, SensorNow, depot_now
@@ -81,8 +81,9 @@ def screen(plan: DepotPlan, records: Records, now: Instant) -> Screen:
     going = [one for one in records.episodes.between(plan.id, now, limit=50) if one.ended is None]
     tests = records.acts.valid_tests(plan.id)
     views = [_alarm_view(depot, one) for one in depot.alarms]
-    shown = [one for one in views if one.active]
-    shown += [one for one in views if one.needed and not one.active]
+    shown = [one for one in views if one.active or one.needed]
+    # What nobody has comes first, on a phone in sight; of that as in the banner.
+    shown.sort(key=lambda one: (not one.needed, not one.active, -Priority(one.priority).rank))
     tanks = tank_views(depot, tests)
     stopped, link = _stopped(plan, service, now), _link_down(plan, service, now) or _deaf(depot)
     mood, head = ("unwatched", stopped) if stopped else _state(depot, link, shown)

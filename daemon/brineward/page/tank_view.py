@@ -109,7 +109,9 @@ def _sensor(depot: DepotNow, measures: str, at: str) -> SensorNow | None:
 
 
 def _age(sensor: SensorNow | None) -> str:
-    if sensor is None or sensor.age_seconds is None or sensor.age_seconds < _OLD_SECONDS:
+    if sensor is None or sensor.age_seconds is None:
+        return ""
+    if not sensor.silent and sensor.age_seconds < _OLD_SECONDS:
         return ""
     return say("tank.age", age=duration(sensor.age_seconds))
 
