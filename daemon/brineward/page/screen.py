@@ -7,7 +7,7 @@ from typing import Final
 from brineward.page.alarm_words import because
 from brineward.page.tank_view import TankView, tank_views
 from brineward.page.words import say
-from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.plan import DepotPlan, Measure, VesselKind
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
@@ -259,13 +259,21 @@ _SWITCHES: Final = {
 }
 
 
+_SALT: Final = Measure.SALT_LEVEL.value
+
+
 def _facts(depot: DepotNow) -> Iterator[Fact]:
-    """Temperatures, pumps and valves; a tank's own are shown with it."""
+    """Salt, what is around the tanks, temperatures, pumps and valves; a tank's own are shown with
+    it."""
     tanks = {one.id for one in depot.plan.vessels.values() if one.holds_brine}
+    around = {one.id for one in depot.plan.vessels.values() if one.kind is VesselKind.CONTAINMENT}
     shown = [
         one
         for one in depot.sensors
-        if one.measures in _SWITCHES or (one.measures == "temperature" and one.at not in tanks)
+        if one.measures in _SWITCHES
+        or one.measures == _SALT
+        or (one.measures == "temperature" and one.at not in tanks)
+        or (one.measures == "level" and one.at in around)
     ]
     for at in dict.fromkeys(one.at for one in shown):
         here = [one for one in shown if one.at == at]
@@ -282,6 +290,10 @@ def sensor_value(plan: DepotPlan, sensor: SensorNow) -> str:
         return say("tank.none")
     if sensor.measures in _SWITCHES:
         value = say(_SWITCHES[sensor.measures][sensor.value >= 0.5])
+    elif sensor.measures == _SALT:
+        value = say("plant.salt", level=plan.units.level(sensor.value))
+    elif sensor.measures == "level":
+        value = say("plant.liquid", depth=plan.units.depth(max(sensor.value, 0.0)))
     else:
         value = plan.units.temperature(sensor.value)
     if not sensor.silent and sensor.age_seconds < _OLD_SECONDS:
