@@ -18,6 +18,10 @@ def test_when_salt_is_wanted() -> None:
     assert low == ([(36000.0, hours[-1])], [(36000.0, hours[-1])])
     halved = salt_wanted(hours, [0.6] * 5 + [1.3] * 5 + [0.6] * 38, monday, 0.0)
     assert halved == ([], [(36000.0, hours[-1])]), "halved is not low"
+    topped = salt_wanted(hours, [1.05] * 5 + [0.51] * 5 + [0.60] * 38, monday, 0.0)
+    assert topped.wanted == [(5 * 3600.0, 9 * 3600.0)]
+    again = salt_wanted(hours, [1.05] * 5 + [0.51] * 5 + [0.60] * 5 + [0.52] * 33, monday, 0.0)
+    assert again.wanted[-1] == (15 * 3600.0, hours[-1]), "9 cm more are no new filling"
     used = [1.0 - 0.01 * hour for hour in range(24)] + [0.76] * 24
     assert salt_wanted(hours, used, monday, 0.0) == ([], [])
     weekend = salt_wanted(hours, used, friday - 86_400_000, 0.0)
