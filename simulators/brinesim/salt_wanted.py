@@ -11,7 +11,7 @@ LOW_M = 0.50
 """A bed under this makes weaker brine than a full one (see the plant's equations)."""
 HALVED = 0.55
 """Of the bed after the last filling; about half, as a sensor that is off by 3 cm may see it."""
-FILLED_M = 0.12
+FILLED_M = 0.15
 """A bed that rises by less may not have been filled for a sensor that sees it to some centimetres:
 it is half, or is not, as before."""
 LASTS_M = 0.12
