@@ -63,3 +63,35 @@ def test_it_outlives_a_restart() -> None:
     one.until(72.0)
     assert one.raised(WEAK) == []
     assert len(one.raised(DRIFTED)) == 1
+
+
+def weaker_after(hour: float) -> float:
+    """A fill in the 72nd hour brings the tank to 21.35 %."""
+    return BRINE - 0.0077 * min(max(hour - 71.0, 0.0), 1.0)
+
+
+def filled(hour: float) -> float:
+    """It is drawn on in the 71st hour, and filled in the 72nd."""
+    return 2.1 - 1.2 * min(max(hour - 70.0, 0.0), 1.0) + 1.2 * min(max(hour - 71.0, 0.0), 1.0)
+
+
+def test_what_a_test_that_was_set_aside_denies_waits_for_another_and_is_as_urgent() -> None:
+    """A mark of 1.2 % too much is set aside, with low priority; then a fill makes the brine weak.
+
+    By that mark it is not: the question is sent again as urgently, and the next test settles it.
+    """
+    one = Tank(strength=weaker_after, level=filled)
+    for hours in (26.0, 50.0):
+        one.until(hours).test()
+    one.until(69.0)
+    mark(one, BRINE + 0.012)
+    one.until(70.0)
+    (low,) = [o for o in one.outputs if isinstance(o, AlarmChanged) and o.alarm == DRIFTED]
+    assert low.priority is Priority.LOW
+    one.until(80.0)
+    assert one.raised(WEAK) == []
+    graver = [o for o in one.outputs if isinstance(o, AlarmChanged) and o.alarm == DRIFTED][-1]
+    assert graver.priority is Priority.MEDIUM
+    assert graver.state is AlarmState.UNACKNOWLEDGED
+    one.test()
+    assert len(one.until(82.0).raised(WEAK)) == 1

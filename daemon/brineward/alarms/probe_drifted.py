@@ -3,7 +3,12 @@
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.decision import SELDOM_OFF, SILENCE_WEAK, uncertainties_outside
 from brineward.alarms.record import AlarmRecord
-from brineward.alarms.strength_band import SPAN_SECONDS, by_one_test, measured_vessels
+from brineward.alarms.strength_band import (
+    SPAN_SECONDS,
+    by_one_test,
+    in_spite_of_test,
+    measured_vessels,
+)
 from brineward.physics.salinity import Salinity
 from brineward.plant.probes import Probe
 from brineward.plant.recorded_test import ODD_FROM
@@ -80,9 +85,23 @@ class ProbeDrifted(Condition[Explained]):
             goes = "fell" if off_by < 0 else "rose"
             why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
         if why:
-            return Verdict.explained(why)
+            return self._in_spite_of_test() or Verdict.explained(why)
         found = self._by_one_test(now, active) or self._fallen_slowly(now, active)
         return found or self._stepped(active)
+
+    def _in_spite_of_test(self) -> Verdict | None:
+        """Is the brine outside its band, but inside it by the last test, which was set aside? As
+        urgent as brine that is off, and announced as surely as that would be."""
+        shown = self._strength.lately.middle(SPAN_SECONDS)
+        if shown is None:
+            return None
+        enough = uncertainties_outside(SELDOM_OFF, SILENCE_WEAK) * shown.standard_uncertainty
+        for side, limit in zip((-1, 1), self._band, strict=True):
+            beyond = round(side * (shown.mass_fraction - limit) - enough, 6) > 0
+            if beyond and in_spite_of_test(self._probe, shown, side, limit):
+                why = self._probe.disagreement()
+                return Verdict(True, Explained(why=why, priority=Priority.MEDIUM))
+        return None
 
     def _by_one_test(self, now: Instant, active: bool) -> Verdict | None:
         """Does the last test alone put the brine outside its band, against all others?"""

@@ -238,12 +238,20 @@ class StrengthOutside(Condition[Strength]):
 
 
 def by_one_test(probe: Probe, shown: Shown, now: Instant, side: int, limit: float) -> bool:
-    """Is what is shown beyond a limit by the last test alone, which no other bears out?
+    """Is what is shown beyond a limit by the last test alone, which no other bears out, or in spite
+    of it?
 
     `side` is -1 for weaker, +1 for stronger; the limit is a mass fraction.
     """
     lent = probe.by_last_test(now, shown.mass_fraction)
-    return side * lent > 0 and round(side * (shown.mass_fraction - lent - limit), 6) <= 0
+    alone = side * lent > 0 and round(side * (shown.mass_fraction - lent - limit), 6) <= 0
+    return alone or in_spite_of_test(probe, shown, side, limit)
+
+
+def in_spite_of_test(probe: Probe, shown: Shown, side: int, limit: float) -> bool:
+    """Is what is shown beyond a limit inside it by the last test, which was set aside?"""
+    by_it = shown.mass_fraction + probe.by_set_aside()
+    return by_it != shown.mass_fraction and round(side * (by_it - limit), 6) <= 0
 
 
 def measured_vessels(plan: DepotPlan) -> Iterator[Vessel]:

@@ -377,6 +377,13 @@ class Probe(Tracker):
         lent = self.calibration.lent(now / SECOND, celsius, about)
         return round(lent / slope_in_mass_fraction(about, celsius), 6) if lent else 0.0
 
+    def by_set_aside(self) -> float:
+        """How much stronger the brine is by the last test, if that was set aside; below 0: weaker;
+        0 where it was not. A mass fraction.
+        """
+        last = last_paired(self.records)
+        return (last.salt_parted or 0.0) if last is not None and last.finding == "odd" else 0.0
+
     def question(self, *, odd_from: float = 0.0) -> str:
         """What somebody should check after the last test; empty if all is well.
 
