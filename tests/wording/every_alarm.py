@@ -354,12 +354,7 @@ EVERY_ALARM = (
         "main",
         Explained(why="probe slowly down 0.9 %, film or weak brine", priority=Priority.MEDIUM),
     ),
-    Case(
-        "probe-drifted",
-        "changed",
-        "main",
-        Explained(why="probe shifted, reads 4.5 % low"),
-    ),
+    Case("probe-drifted", "changed", "main", Explained(why="probe shifted, reads 4.5 % low")),
     Case("strengths-disagree", "", "main", Explained(why=BOTH)),
     Case("mode-doubtful", "fills", "depot", doubtful("laid up", "fills", "main")),
     Case("mode-doubtful", "runs", "depot", doubtful("standing by", "runs", "pump")),

@@ -127,9 +127,8 @@ class ProbeDrifted(Condition[Explained]):
         enough = uncertainties_outside(SELDOM_OFF, SILENCE_WEAK) * shown.standard_uncertainty
         if round(shown.mass_fraction + (-BACK_INSIDE if active else enough) - limit, 6) >= 0:
             return None
-        # Once it is announced only a test or stronger brine ends it: noise must not.
-        fallen = standing.fallen(shown) if active else standing.fallen_slowly(shown, now, limit)
-        if fallen <= 0.0:
+        fallen = standing.fallen_slowly(shown, now, limit, announced=active)
+        if not fallen:
             return None
         why = f"probe slowly down {percent(fallen)} %, film or weak brine"
         return Verdict(True, Explained(why=why, priority=Priority.MEDIUM))

@@ -22,6 +22,8 @@ MONTH = 30 * DAY
 BETWEEN_RESTS = 0.004
 """Mass fraction: so much two strengths at rest differ besides, by healthy fills and by the distance
 between probe and thermometer (common practice, no source)."""
+ANNOUNCED_TIMES = 2.0
+"""So many times as much once it was announced (common practice, no source)."""
 _LEAST_BRINE, _MOST_BRINE = 0.01, 0.26
 
 
@@ -44,19 +46,21 @@ def fallen_slowly(
     shown: float,
     celsius: float,
     limit: float,
+    besides: float = BETWEEN_RESTS,
 ) -> float:
     """How much weaker brine that is shown under its limit seems than at its first rest since the
     last test, if a film may have done it; else 0. Mass fractions.
 
     `rests` are those since the test, in order of time. Brine that was under its limit at the first
-    of them was weak by the test itself.
+    of them was weak by the test itself. `besides`: how much they may differ besides.
     """
     if not rests or rests[0][1] < limit:
         return 0.0
-    if round(shown + film_takes(tested, now, shown, celsius) - limit, 6) < 0:
+    more = besides - BETWEEN_RESTS
+    if round(shown + film_takes(tested, now, shown, celsius) + more - limit, 6) < 0:
         return 0.0
     for at, strength in rests:
-        lost = film_takes(at, now, shown, celsius) + BETWEEN_RESTS
+        lost = film_takes(at, now, shown, celsius) + besides
         if round(strength - shown - lost, 6) > 0:
             return 0.0
     return max(round(rests[0][1] - shown, 6), 0.0)

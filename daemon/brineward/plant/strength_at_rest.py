@@ -18,7 +18,7 @@ from brineward.physics.fed import (
     SHARE_LEAST,
 )
 from brineward.plant.levels import LevelTracker
-from brineward.plant.slow_fall import Rest, fallen_slowly
+from brineward.plant.slow_fall import ANNOUNCED_TIMES, BETWEEN_RESTS, Rest, fallen_slowly
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
@@ -204,17 +204,13 @@ class StrengthAtRest(Tracker):
         fits = round(off, 6) <= STEP_UNCERTAINTIES * hypot(feed, share) + BLENDED_DOUBT
         return step if fits else 0.0
 
-    def fallen(self, shown: Shown) -> float:
-        """How much weaker it seems than at its first rest since the last test, as a mass fraction;
-        0 where there was none.
-        """
-        return self._rests[0][1] - shown.mass_fraction if self._rests else 0.0
-
-    def fallen_slowly(self, shown: Shown, now: Instant, limit: float) -> float:
+    def fallen_slowly(
+        self, shown: Shown, now: Instant, limit: float, *, announced: bool = False
+    ) -> float:
         """How much weaker brine that is shown under a limit seems than after the last test, if a
         film that grows may have done it: then it is as likely the probe's doing as weak brine.
         Mass fractions; 0 where no film grows so fast, and where density is measured too, which a
-        film leaves alone.
+        film leaves alone. Once that was announced, noise does not end it.
         """
         probe = self._strength.probe
         celsius = probe.thermometer.value
@@ -227,6 +223,7 @@ class StrengthAtRest(Tracker):
             shown=shown.mass_fraction,
             celsius=celsius,
             limit=limit,
+            besides=BETWEEN_RESTS * (ANNOUNCED_TIMES if announced else 1.0),
         )
 
     def snapshot(self) -> list[Any]:
