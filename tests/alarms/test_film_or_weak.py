@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from alarms.test_probe_at_rest import DRIFTED, WEAK, Tank, fouling
+from brineward.physics.creeping import Film
 from brineward.plant.slow_fall import film_takes
 from brineward.readings.instants import DAY
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
@@ -109,3 +110,31 @@ def test_noise_does_not_end_what_was_announced() -> None:
     tank = Tank(strength=weaker_by_fills(6, 0.2214 - 0.0043, 1, was=0.2214), level=loaded_daily)
     tank.until(8 * 24 + 7)
     assert (len(tank.raised(DRIFTED)), tank.raised(WEAK)) == (1, [])
+
+
+def test_a_question_that_is_open_already_rises_where_weak_brine_waits_for_it() -> None:
+    """A film that is known is of low priority. Once the brine has come to look weak as slowly, that
+    is said as urgently as weak brine would be, which waits for the test.
+    """
+    tank = Tank(strength=lambda hour: WAS, factor=fouling(24, 0.04 / 30), level=loaded_daily)
+    tank.until(5 * 24 + 7)
+    probe = tank.engine.plant(tank.plan.id).probes["main"]
+    probe.film = Film(began=0.0, grown=0.01, per_month=0.02)
+    probe._look_for_shift = lambda: None  # type: ignore[method-assign]  # it stays known
+    hours = 5 * 24 + 7
+    while len(changes(tank)) < 2 and hours < 16 * 24:
+        hours += 24
+        tank.until(hours)
+    assert [one.priority for one in changes(tank)] == [Priority.LOW, Priority.MEDIUM]
+    assert tank.raised(WEAK) == []
+
+
+def changes(tank: Tank) -> list[AlarmChanged]:
+    """When people were told that the probe drifted."""
+    return [
+        one
+        for one in tank.outputs
+        if isinstance(one, AlarmChanged)
+        and one.alarm == DRIFTED
+        and one.state is AlarmState.UNACKNOWLEDGED
+    ]

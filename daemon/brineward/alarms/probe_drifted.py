@@ -84,10 +84,15 @@ class ProbeDrifted(Condition[Explained]):
             off_by = self._standing.off_by
             goes = "fell" if off_by < 0 else "rose"
             why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
-        if why:
-            return self._in_spite_of_test() or Verdict.explained(why)
-        found = self._by_one_test(now, active) or self._fallen_slowly(now, active)
-        return found or self._stepped(active)
+        if not why:
+            return self._in_place_of_brine(now, active) or self._stepped(active)
+        # What is asked is of low priority, unless brine that is off waits for the answer.
+        graver = self._in_spite_of_test() or self._in_place_of_brine(now, active=False)
+        return graver or Verdict.explained(why)
+
+    def _in_place_of_brine(self, now: Instant, active: bool) -> Verdict | None:
+        """Is the brine outside its band by what may be the last test's doing, or a film's?"""
+        return self._by_one_test(now, active) or self._fallen_slowly(now, active)
 
     def _in_spite_of_test(self) -> Verdict | None:
         """Is the brine outside its band, but inside it by the last test, which was set aside? As

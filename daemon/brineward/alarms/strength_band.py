@@ -201,8 +201,6 @@ class StrengthOutside(Condition[Strength]):
                     return UNLIKE_BRINE
                 if verdict.active and not active and self._by_one_test(shown, now):
                     return BY_ONE_TEST
-                if verdict.active and not active and self._fallen_slowly(shown, now):
-                    return FILM_OR_BRINE
                 if verdict.active:
                     return verdict
         return Verdict.not_now("the tank is moving or blending")
