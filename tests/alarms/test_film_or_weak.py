@@ -4,11 +4,14 @@ weak brine would be announced. Brine that weakens within days is announced as we
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from alarms.test_probe_at_rest import DRIFTED, WEAK, Tank, fouling
+from brineward.engine.engine import Engine
 from brineward.physics.creeping import Film
+from brineward.plant.plan import AlarmSettings
 from brineward.plant.slow_fall import film_takes
 from brineward.readings.instants import DAY
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
@@ -138,3 +141,14 @@ def changes(tank: Tank) -> list[AlarmChanged]:
         and one.alarm == DRIFTED
         and one.state is AlarmState.UNACKNOWLEDGED
     ]
+
+
+def test_where_nobody_would_ask_weak_brine_waits_for_nothing() -> None:
+    """`probe-drifted` is switched off in the config: what may be a film is announced as weak."""
+    tank = Tank(strength=lambda hour: WAS, factor=fouling(24, 0.04 / 30), level=loaded_daily)
+    off = {**tank.plan.alarms, DRIFTED: AlarmSettings(enabled=False)}
+    tank.plan = replace(tank.plan, alarms=off)
+    tank.engine = Engine({tank.plan.id: tank.plan})
+    tank.until(14 * 24)
+    assert tank.raised(DRIFTED) == []
+    assert len(tank.raised(WEAK)) >= 1

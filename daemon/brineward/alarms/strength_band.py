@@ -41,6 +41,10 @@ In six simulated storm nights and a busy week the medians of ten minutes in a mo
 0.5 % or more inside both limits, the true strength never under 22.5 %.
 """
 
+ASKS = "probe-drifted"
+"""The alarm that asks for a test in place of these two; where it is switched off they wait for
+nothing."""
+
 BY_ONE_TEST = Verdict.not_now("the last test alone makes it so, and the others disagree")
 FILM_OR_BRINE = Verdict.not_now("a film that grows would explain it as well as weak brine")
 UNLIKE_BRINE = Verdict.not_now("the probe has changed by what nothing that came in explains")
@@ -96,6 +100,8 @@ class StrengthOutside(Condition[Strength]):
         )
         self._mix = site.trackers.mixes.get(tracker.probe.vessel)
         self._cold_ahead = site.trackers.cold_ahead
+        asks = site.plan.alarms.get(ASKS)
+        self._asks = asks is None or asks.enabled
         self._side = side
         self._band_end = limit
         self._called = called
@@ -148,13 +154,15 @@ class StrengthOutside(Condition[Strength]):
     def _fallen_slowly(self, shown: Shown, now: Instant) -> bool:
         """Weaker by no more than a film may have taken since the last test, and as slowly?"""
         standing = self._standing
-        if self._side > 0 or standing is None:
+        if self._side > 0 or standing is None or not self._asks:
             return False
         return bool(standing.fallen_slowly(shown, now, self._band_end))
 
     def _by_one_test(self, shown: Shown, now: Instant) -> bool:
         """Would it be inside if the last test, which no other bears out, had not been made?"""
-        return by_one_test(self._tracker.probe, shown, now, self._side, self._band_end)
+        return self._asks and by_one_test(
+            self._tracker.probe, shown, now, self._side, self._band_end
+        )
 
     def _outside(self, shown: Shown, now: Instant) -> float:
         """By how many standard uncertainties it must be outside: the decision of least cost."""
