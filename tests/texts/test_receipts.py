@@ -14,7 +14,7 @@ from brineward.config.settings import HttpChannel, Person, ReplySettings
 from brineward.http_server.server import HttpServer
 from brineward.journal import Journal
 from brineward.readings.entries import Delivery, Tick
-from brineward.readings.outputs import Notice, Priority, Step, TextDue
+from brineward.readings.outputs import Notice, Priority, Step
 from brineward.texts.attempts import Accepted, Failed
 from brineward.texts.follower import TextsFollower
 from brineward.texts.gateway import HttpSender
@@ -23,8 +23,8 @@ from brineward.texts.receipts import ReceiptDesk, receipt_name
 from brineward.texts.reply_listener import reply_door
 from brineward.texts.senders import OutgoingText
 from gateways import Answer, Gateway, wait_until
+from outboxes import NOW, high_text
 
-NOW = 1_767_225_600_000
 FAR = 2**60
 TEXT = OutgoingText(
     key="k7-1",
@@ -140,19 +140,7 @@ def test_an_answer_without_the_id_that_receipts_name_is_a_failure() -> None:
 
 def test_receipts_settle_texts_in_the_journal(tmp_path: Path) -> None:
     """Delivered settles and is an entry; failed makes the next way due; twice changes nothing."""
-    texts = [
-        TextDue(
-            id=f"t{number}",
-            time=NOW,
-            depot="tern-hollow",
-            number=number,
-            person="yard",
-            kind="raised",
-            priority=Priority.HIGH,
-            notice=Notice(kind="raised", plain="TH"),
-        )
-        for number in (1, 2)
-    ]
+    texts = [high_text(f"t{number}", "TH", number=number) for number in (1, 2)]
     with Journal.open(tmp_path / "journal") as journal:
         journal.commit([Step(Tick(time=NOW), tuple(texts))])
         outbox = journal.outbox
@@ -187,7 +175,14 @@ def test_an_id_with_half_a_character_holds_up_no_text(tmp_path: Path) -> None:
             fields={"text": "{body}"},
             receipts=ReceiptSettings(gateway_id="id"),
         )
-        journal.commit([Step(Tick(time=NOW), (a_text("t1", 1), a_text("t2", 2)))])
+        journal.commit(
+            [
+                Step(
+                    Tick(time=NOW),
+                    (high_text("t1", "TH", number=1), high_text("t2", "TH", number=2)),
+                )
+            ]
+        )
         troubles: list[str] = []
         follower = TextsFollower(
             lambda: Journal.open(path).outbox,
@@ -217,23 +212,9 @@ def settled(journal: Journal) -> list[tuple[str, str]]:
     return [(one.text, one.outcome) for one in posted if isinstance(one, Delivery)]
 
 
-def a_text(name: str, number: int) -> TextDue:
-    """A text about an alarm of this number."""
-    return TextDue(
-        id=name,
-        time=NOW,
-        depot="tern-hollow",
-        number=number,
-        person="yard",
-        kind="raised",
-        priority=Priority.HIGH,
-        notice=Notice(kind="raised", plain="TH"),
-    )
-
-
 def one_text(journal: Journal) -> None:
     """A text that a gateway took, and whose receipt did not come in time."""
-    journal.commit([Step(Tick(time=NOW), (a_text("t1", 1),))])
+    journal.commit([Step(Tick(time=NOW), (high_text("t1", "TH", number=1),))])
     journal.outbox.record_sent("t1", NOW, NOW + 90_000, "phone:t1", "taken")
 
 
