@@ -3,7 +3,9 @@
 Brine of 22.12 % is inside its band; a mark that shows 0.6 % of salt less would put it outside.
 """
 
-from alarms.test_probe_at_rest import DRIFTED, WEAK, Tank
+import pytest
+
+from alarms.test_probe_at_rest import DRIFTED, STRONG, WEAK, Tank
 from brineward.readings.instants import MINUTE
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
 from depots import START, by_hand
@@ -95,3 +97,39 @@ def test_what_a_test_that_was_set_aside_denies_waits_for_another_and_is_as_urgen
     assert graver.state is AlarmState.UNACKNOWLEDGED
     one.test()
     assert len(one.until(82.0).raised(WEAK)) == 1
+
+
+@pytest.mark.parametrize(
+    ("brine", "off", "then", "alarm"),
+    [(BRINE, 0.008, 0.2150, WEAK), (0.2440, -0.0095, 0.2565, STRONG)],
+    ids=["weak", "strong"],
+)
+def test_a_test_that_is_set_aside_unasked_is_asked_about_where_brine_waits_for_it(
+    brine: float, off: float, then: float, alarm: str
+) -> None:
+    """Three to four standard deviations off it raises no question by itself. Once a fill puts the
+    brine outside its band, and that test denies it, the question is as urgent as the brine.
+    """
+    one = Tank(
+        strength=lambda hour: brine + (then - brine) * min(max(hour - 71.0, 0.0), 1.0),
+        level=filled,
+    )
+    for hours in (26.0, 50.0):
+        one.until(hours).test()
+    one.until(69.0)
+    mark(one, brine + off)
+    one.until(70.0)
+    assert one.raised(DRIFTED) == []
+    one.until(80.0)
+    assert one.raised(alarm) == []
+    (asked,) = [
+        o
+        for o in one.outputs
+        if isinstance(o, AlarmChanged)
+        and o.alarm == DRIFTED
+        and o.state is AlarmState.UNACKNOWLEDGED
+    ]
+    assert asked.priority is Priority.MEDIUM
+    for hours in (80.0, 104.0):
+        one.until(hours).test()
+    assert len(one.until(106.0).raised(alarm)) == 1

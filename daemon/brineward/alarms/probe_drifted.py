@@ -49,7 +49,8 @@ RECORD = AlarmRecord(
     "instead of weak or strong brine, and as urgently, until the brine has been still for six "
     "hours or is tested. As urgent is a last test that alone puts the brine outside its band and "
     "lies 1.5 standard deviations or more from what the others predict: weak or strong brine is "
-    "not announced by that until another test, on another occasion, bears it out. And as urgent is "
+    "not announced by that until another test, on another occasion, bears it out; nor where a last "
+    "test that was set aside puts the brine inside. And as urgent is "
     "brine that comes to look weak so slowly that a film could have done it: one that takes 5 % of "
     "the reading a month could explain what it lacks, and every fall since its last test, fill by "
     "fill, beyond 0.4 % (common practice, no source). Laid up there is no brine to test again.",
@@ -73,8 +74,9 @@ class ProbeDrifted(Condition[Explained]):
         unmoved = self._standing is None or not self._standing.off_by
         stepped = self._probe.stepped or self._probe.calibration.doubted()
         newest = self._strength.newest
-        weak = isinstance(newest, Salinity) and newest.mass_fraction < self._band[0]
-        questioned = stepped or weak or self._probe.question(odd_from=ODD_FROM)
+        low, high = self._band
+        off = isinstance(newest, Salinity) and not low <= newest.mass_fraction <= high
+        questioned = stepped or off or self._probe.question(odd_from=ODD_FROM)
         return unmoved and not questioned
 
     def judge(self, now: Instant, active: bool) -> Verdict:
@@ -84,39 +86,28 @@ class ProbeDrifted(Condition[Explained]):
             off_by = self._standing.off_by
             goes = "fell" if off_by < 0 else "rose"
             why = f"probe {goes} {percent(abs(off_by))} % with nothing added"
-        if not why:
-            return self._in_place_of_brine(now, active) or self._stepped(active)
         # What is asked is of low priority, unless brine that is off waits for the answer.
-        graver = self._in_spite_of_test() or self._in_place_of_brine(now, active=False)
-        return graver or Verdict.explained(why)
+        graver = self._in_place_of_brine(now, active and not why)
+        if graver is not None:
+            return graver
+        return Verdict.explained(why) if why else self._stepped(active)
 
     def _in_place_of_brine(self, now: Instant, active: bool) -> Verdict | None:
-        """Is the brine outside its band by what may be the last test's doing, or a film's?"""
+        """Is the brine outside its band by what may be a test's doing, or a film's?"""
         return self._by_one_test(now, active) or self._fallen_slowly(now, active)
 
-    def _in_spite_of_test(self) -> Verdict | None:
-        """Is the brine outside its band, but inside it by the last test, which was set aside? As
-        urgent as brine that is off, and announced as surely as that would be."""
-        shown = self._strength.lately.middle(SPAN_SECONDS)
-        if shown is None:
-            return None
-        enough = uncertainties_outside(SELDOM_OFF, SILENCE_WEAK) * shown.standard_uncertainty
-        for side, limit in zip((-1, 1), self._band, strict=True):
-            beyond = round(side * (shown.mass_fraction - limit) - enough, 6) > 0
-            if beyond and in_spite_of_test(self._probe, shown, side, limit):
-                why = self._probe.disagreement()
-                return Verdict(True, Explained(why=why, priority=Priority.MEDIUM))
-        return None
-
     def _by_one_test(self, now: Instant, active: bool) -> Verdict | None:
-        """Does the last test alone put the brine outside its band, against all others?"""
+        """Does the last test alone put the brine outside its band, against all others; or all
+        others, against the last one, which was set aside?"""
         shown = self._strength.lately.middle(SPAN_SECONDS)
         if shown is None or not (active or self._probe.in_standing_brine(now)):
             return None
         near = BACK_INSIDE if active else 0.0
         for side, limit in zip((-1, 1), self._band, strict=True):
             beyond = round(side * (shown.mass_fraction - limit) + near, 6) > 0
-            if beyond and by_one_test(self._probe, shown, now, side, limit):
+            alone = by_one_test(self._probe, shown, now, side, limit)
+            denied = in_spite_of_test(self._probe, shown, side, limit + side * near)
+            if beyond and (alone or denied):
                 finding = Explained(why=self._probe.disagreement(), priority=Priority.MEDIUM)
                 return Verdict(True, finding)
         return None

@@ -46,6 +46,7 @@ ASKS = "probe-drifted"
 nothing."""
 
 BY_ONE_TEST = Verdict.not_now("the last test alone makes it so, and the others disagree")
+DENIED = Verdict.not_now("the last test, which was set aside, puts it inside")
 FILM_OR_BRINE = Verdict.not_now("a film that grows would explain it as well as weak brine")
 UNLIKE_BRINE = Verdict.not_now("the probe has changed by what nothing that came in explains")
 
@@ -62,7 +63,8 @@ BASIS = (
     "tank stood, is the probe's doing: it waits for six hours at rest. What came in one step and "
     "stays is likelier the probe's doing than the brine's: `probe-drifted` then tells of both. "
     "Nor is it announced where the last test alone puts it outside and lies 1.5 standard "
-    "deviations or more from what the others predict: `probe-drifted` then asks for another. Brine "
+    "deviations or more from what the others predict, nor where one that was set aside puts it "
+    "inside: `probe-drifted` then asks for another. Brine "
     "that looks weaker no faster than a film of 5 % a month could make it look since the last test "
     "may be either: `probe-drifted` says so in place of `brine-weak`, and asks for the test."
 )
@@ -147,6 +149,8 @@ class StrengthOutside(Condition[Strength]):
             return UNLIKE_BRINE
         if verdict.active and not active and self._by_one_test(shown, now):
             return BY_ONE_TEST
+        if verdict.active and not active and self._in_spite_of_test(shown):
+            return DENIED
         if verdict.active and not active and self._fallen_slowly(shown, now):
             return FILM_OR_BRINE
         return verdict
@@ -163,6 +167,11 @@ class StrengthOutside(Condition[Strength]):
         return self._asks and by_one_test(
             self._tracker.probe, shown, now, self._side, self._band_end
         )
+
+    def _in_spite_of_test(self, shown: Shown) -> bool:
+        """Would it be inside if the last test, which was set aside, were right?"""
+        probe, side = self._tracker.probe, self._side
+        return self._asks and in_spite_of_test(probe, shown, side, self._band_end)
 
     def _outside(self, shown: Shown, now: Instant) -> float:
         """By how many standard uncertainties it must be outside: the decision of least cost."""
@@ -244,14 +253,12 @@ class StrengthOutside(Condition[Strength]):
 
 
 def by_one_test(probe: Probe, shown: Shown, now: Instant, side: int, limit: float) -> bool:
-    """Is what is shown beyond a limit by the last test alone, which no other bears out, or in spite
-    of it?
+    """Is what is shown beyond a limit by the last test alone, which no other bears out?
 
     `side` is -1 for weaker, +1 for stronger; the limit is a mass fraction.
     """
     lent = probe.by_last_test(now, shown.mass_fraction)
-    alone = side * lent > 0 and round(side * (shown.mass_fraction - lent - limit), 6) <= 0
-    return alone or in_spite_of_test(probe, shown, side, limit)
+    return side * lent > 0 and round(side * (shown.mass_fraction - lent - limit), 6) <= 0
 
 
 def in_spite_of_test(probe: Probe, shown: Shown, side: int, limit: float) -> bool:
