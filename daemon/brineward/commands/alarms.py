@@ -169,7 +169,13 @@ def _quantity(value: float, unit: str, us: bool) -> str:
 
 def _paragraph(head: str, text: str, us: bool) -> list[str]:
     said = in_units(text.strip(), us)
-    return wrap(f"{head}: {said}", _WIDTH, initial_indent="  ", subsequent_indent="    ")
+    return wrap(
+        f"{head}: {said}",
+        _WIDTH,
+        initial_indent="  ",
+        subsequent_indent="    ",
+        break_on_hyphens=False,  # an alarm's name stays whole, so that it can be searched for
+    )
 
 
 def _where(record: AlarmRecord, plan: DepotPlan, held: _Held) -> str:

@@ -104,7 +104,7 @@ def _listed(head: str, sentences: Sequence[str]) -> Iterator[str]:
         yield ""
         yield f"{head}:"
     for sentence in sentences:
-        yield from wrap(sentence, _WIDTH, initial_indent="  - ", subsequent_indent="    ")
+        yield from _wrapped(sentence, "  - ", "    ")
 
 
 def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
@@ -134,7 +134,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield "  Alarms, and what each is judged from:"
     yield from _columns([_coverage_row(plan, covered) for covered in coverage(plan)])
     for sentence in remarks(plan):
-        yield from wrap(sentence, _WIDTH, initial_indent="  ", subsequent_indent="    ")
+        yield from _wrapped(sentence, "  ", "    ")
     unused = _sensors_without_alarm(plan)
     if unused:
         names = ", ".join(unused)
@@ -224,6 +224,13 @@ def _coverage_row(plan: DepotPlan, covered: Coverage) -> tuple[str, ...]:
     if covered.would_help:
         said += f"{'; ' if said else ''}would help: {covered.would_help}"
     return (covered.how, alarm, said)
+
+
+def _wrapped(sentence: str, first: str, rest: str) -> list[str]:
+    # not broken at hyphens: an alarm's name stays whole, so that it can be searched for
+    return wrap(
+        sentence, _WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )
 
 
 def _columns(rows: list[tuple[str, ...]]) -> Iterator[str]:
