@@ -14,6 +14,8 @@ HALVED = 0.55
 FILLED_M = 0.15
 """A bed that rises by less may not have been filled for a sensor that sees it to some centimetres:
 it is half, or is not, as before."""
+FILLING_SECONDS = 3600.0
+"""What rises on within this time of that is of the same filling, which takes its time."""
 LASTS_M = 0.12
 _WEEKEND = 66 * 3600.0
 _SUMMER_HOURS = 1.0
@@ -40,13 +42,17 @@ def salt_wanted(
     """
     wants = Wants([], [])
     full = low = beds_m[0] if beds_m else 0.0
+    filled = -FILLING_SECONDS
     used: list[float] = []
     for place, (now, bed) in enumerate(zip(seconds, beds_m, strict=True)):
         before = beds_m[place - 1] if place else bed
         used.append((used[-1] if used else 0.0) + max(0.0, before - bed))
         if bed > low + FILLED_M:
-            full = bed
-        low = bed if bed > low + FILLED_M else min(low, bed)
+            full = low = bed
+            filled = now
+        elif now - filled <= FILLING_SECONDS:
+            full = max(full, bed)
+        low = min(low, bed)
         before_that = _place_of(seconds, place, now - _WEEKEND)
         took = now - seconds[before_that]
         use = (used[place] - used[before_that]) / took if took > 0 else 0.0

@@ -57,10 +57,10 @@ RECORD = AlarmRecord(
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,
     limit_quantity="length",
-    limit=0.45,
+    limit=0.42,
     limit_unit="m",
     deadband=0.05,
-    basis="A bed under {0.45 m}: from there on water leaves the hopper before it is saturated "
+    basis="A bed under {0.42 m}: from there on water leaves the hopper before it is saturated "
     "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, on Friday from "
     "noon to 16:00, when somebody can still fill it and nobody has since noon, a bed that at the "
     "use of the last 66 h is gone by Monday 06:00; while nobody fills it, that clears only where "

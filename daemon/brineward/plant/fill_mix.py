@@ -29,8 +29,8 @@ brine, 720 s for weaker; common practice, no source)."""
 MODEL_SHARE = 0.2
 """That lag and the mixing are guesses: a mix's difference is known to this share of it."""
 SHOWN_DOUBT = 0.0012
-"""Of a change of strength within a fill, as a mass fraction: noise, plumes, a thermometer that
-lags (simulated: 0.0008 in healthy fills)."""
+"""Of a change of strength within a fill, as a mass fraction: plumes, a thermometer that lags, the
+noise of a sound probe (simulated: 0.0008 in healthy fills). A noisier probe's comes on top."""
 LEAST_MOVED = 0.03
 """Before the probe would have moved by this share of the mix's distance nothing is said."""
 LATELY = 0.6
@@ -45,6 +45,10 @@ _SPAN_SECONDS, _REST_SPAN_SECONDS = 180.0, 600.0
 _BROKEN_OFF = 5 * MINUTE
 _KEPT, _EVERY = 600 * SECOND, 10 * SECOND
 _FEWEST = 3
+_QUARTILES = 1.349
+"""Standard deviations from the lower quartile to the upper, of normal errors,"""
+_OF_MEDIAN = 1.2533
+"""and the standard error of a median, in those of a mean of as many."""
 
 
 class Read(NamedTuple):
@@ -203,18 +207,40 @@ class FillMix(Tracker):
         before = self._before
         return before is not None and before < self._band_low and shown >= before - SHOWN_DOUBT
 
-    def _middle(self, span_seconds: float) -> tuple[float, float] | None:
-        """Medians of what was read so lately, of three readings or more; None where nothing was."""
+    def _read(self, span_seconds: float) -> list[Read]:
+        """What was read so lately, and three readings at least where there are any."""
         lately = self._lately
         if not lately:
-            return None
+            return []
         since = lately[-1].time - span_seconds * SECOND
         read = [one for one in lately if one.time >= since]
-        if len(read) < _FEWEST:
-            read = list(lately)[-_FEWEST:]
+        return read if len(read) >= _FEWEST else list(lately)[-_FEWEST:]
+
+    def _middle(self, span_seconds: float) -> tuple[float, float] | None:
+        """Medians of what was read so lately; None where nothing was."""
+        read = self._read(span_seconds)
+        if not read:
+            return None
         middle = len(read) // 2
         log_read = sorted(one.log_read for one in read)[middle]
         return log_read, sorted(one.celsius for one in read)[middle]
+
+    def _noise(self) -> float:
+        """The standard error of the strength shown, by how its readings scatter; a mass fraction.
+
+        A noisy probe in strong brine, where conductivity hardly grows with strength, moves by more
+        than a healthy fill does.
+        """
+        read = self._read(_SPAN_SECONDS)
+        middle = self._middle(_SPAN_SECONDS)
+        if middle is None:
+            return 0.0
+        logs = sorted(one.log_read for one in read)
+        number = len(logs)
+        scatter = (logs[(3 * number) // 4] - logs[number // 4]) / _QUARTILES
+        error = _OF_MEDIAN * scatter / math.sqrt(number)
+        log_read, celsius = middle
+        return self._strength(log_read, celsius) - self._strength(log_read - error, celsius)
 
     def _shows(self, span_seconds: float) -> float | None:
         """The strength shown, without the steps of the probe that no fill makes; None: none is."""
@@ -273,7 +299,8 @@ class FillMix(Tracker):
         if came < LEAST_MOVED:
             return None
         change = (now - self._before) / came
-        doubt = math.hypot(SHOWN_DOUBT / came, MODEL_SHARE * change)
+        shown_doubt = math.hypot(SHOWN_DOUBT, self._noise())
+        doubt = math.hypot(shown_doubt / came, MODEL_SHARE * change)
         strength = self._before + change
         tank = self._before + (strength - self._before) * self._share
         mark = self.level.vessel.fill_mark_m
