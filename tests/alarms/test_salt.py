@@ -81,8 +81,8 @@ def cleared(run: Run, alarm: str) -> list[float]:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_bed_that_runs_down_is_told_once_as_it_passes_its_limit(seed: int) -> None:
-    """0.5 m, 1 cm an hour: under 0.45 m at five hours, told within twenty minutes, then quiet."""
-    run = Run(lambda hour: 0.5 - 0.01 * hour, seed=seed).until(30)
+    """0.47 m, 1 cm an hour: under 0.42 m at five hours, told within twenty minutes, then quiet."""
+    run = Run(lambda hour: 0.47 - 0.01 * hour, seed=seed).until(27)
     (told,) = run.when(LOW)
     assert 4.0 <= told <= 6.5
     assert "hopper salt low" in run.text(LOW)
@@ -99,17 +99,17 @@ def test_a_filling_clears_it() -> None:
 
 def test_a_bed_at_its_limit_does_not_chatter() -> None:
     """Noise about the limit for a day raises it once at most."""
-    run = Run(lambda hour: 0.45).until(24)
+    run = Run(lambda hour: 0.42).until(24)
     assert len(run.when(LOW)) <= 1
 
 
 def test_how_long_it_lasts_is_said_when_a_days_use_is_known() -> None:
-    """1 cm an hour: 0.45 m less the last 5 cm last for forty hours."""
-    run = Run(lambda hour: 0.62 - 0.01 * hour).until(20)
+    """1 cm an hour: 0.42 m less the last 5 cm last for 37 hours."""
+    run = Run(lambda hour: 0.59 - 0.01 * hour).until(20)
     assert "at this rate" in run.text(LOW)
     hours = int(run.text(LOW).split(" h at this rate")[0].rsplit(" ", 1)[-1])
-    assert 30 <= hours <= 44, "told when the mix has twelve good hours left, or the day is over"
-    early = Run(lambda hour: 0.47 - 0.01 * hour).until(6)
+    assert 27 <= hours <= 41, "told when the mix has twelve good hours left, or the day is over"
+    early = Run(lambda hour: 0.44 - 0.01 * hour).until(6)
     assert "at this rate" not in early.text(LOW)
 
 
@@ -124,7 +124,7 @@ def test_salt_that_is_gone_by_monday_is_told_on_friday_noon() -> None:
 
 def test_what_is_gone_by_friday_night_is_medium_on_friday_noon() -> None:
     """6 cm an hour, filled each ten hours, 0.53 m at noon: eight hours are left. It is medium from
-    the first, so that nobody is texted soon after, under 0.45 m, that it got worse."""
+    the first, so that nobody is texted soon after, under 0.42 m, that it got worse."""
 
     def bed(hour: float) -> float:
         return 0.53 + 0.06 * ((42 - hour) % 10 if hour < 42 else 42 - hour)
@@ -160,8 +160,8 @@ def test_a_filling_on_friday_afternoon_ends_the_forecast() -> None:
 
 def test_a_storm_that_begins_on_friday_night_is_announced_by_the_bed_itself() -> None:
     """4 cm an hour from Friday 18:00 on: two hours before the bed is low the forecast says that it
-    won't last, but whoever could fill it by day is gone; the crew is called at 0.45 m."""
-    run = Run(lambda hour: 1.4 - 0.04 * max(0.0, hour - 48)).until(73)
+    won't last, but whoever could fill it by day is gone; the crew is called at 0.42 m."""
+    run = Run(lambda hour: 1.37 - 0.04 * max(0.0, hour - 48)).until(73)
     assert 71.5 <= run.when(LOW)[0] <= 72.5
 
 

@@ -106,10 +106,10 @@ def test_what_batches_took_is_counted(two_days: Played) -> None:
 
 
 def test_it_is_told_while_there_is_enough_for_a_day(two_days: Played) -> None:
-    """2,880 kg of salt less what is used is under 0.45 m of bed within two cycles; told once."""
+    """2,880 kg of salt less what is used is under 0.42 m of bed within two cycles; told once."""
     (told,) = two_days.when("salt-low")
     left = 3000.0 * PURE - KG_A_CYCLE * told / 6
-    assert left > 800.0, "the bed of 0.45 m holds 1,630 kg; the balance's doubt makes it sooner"
+    assert left > 800.0, "the bed of 0.42 m holds 1,520 kg; the balance's doubt makes it sooner"
     assert told >= 6.0, "not at once: the delivery is enough for more than a cycle"
 
 

@@ -134,7 +134,7 @@ def salt_low(
     """A bed of a hopper of 2 m, m, and the seconds that it lasts."""
     return SaltLow(
         value=value,
-        limit=None if weekend else 0.45,
+        limit=None if weekend else 0.42,
         unit="m",
         brine_m3=round(value * 13.75, 3),
         seconds_left=left,

@@ -37,23 +37,15 @@ from brineward.physics.creeping import (
     mixed_held,
     probability_of,
 )
+from brineward.physics.doubt import DOUBTED, by_odd, by_slip
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.fed import Fed
-from brineward.physics.inversion import Isotherm
+from brineward.physics.inversion import liquid_mass_fraction
 from brineward.physics.judgement import Finding, Judgement
-from brineward.physics.liquid_lines import least_liquid, most_liquid
-from brineward.physics.phase_coefficients import EUTECTIC_C
 from brineward.physics.probe_test import ProbeTest, root_sum_of_squares, same_occasion
 from brineward.physics.stands import Look, Stands, place
 
 MOST_REMEMBERED = 32
-DOUBT = 0.65
-"""A test set aside counts with this share of its distance: the 95 % interval reaches past it."""
-DOUBTED = 1.5
-"""The newest test, so far or further from what the others predict, is asked for again before what
-it alone has changed raises an alarm; one sound test in seven is."""
-DOUBT_MOST = 0.05
-"""Up to this (relative): a mark so far off is a slip of the pen."""
 
 PER_KELVIN_OVER = 5.0
 """Percent per degree is measured over so many kelvin: less is lost in a thermometer's noise."""
@@ -72,7 +64,9 @@ class Calibration:
         "_held",
         "_lent",
         "_meter",
+        "_slip",
         "_suspicion",
+        "_without_newest",
         "believed",
         "findings",
         "odd",
@@ -99,6 +93,7 @@ class Calibration:
         """How far each lay from what the earlier ones predicted; and in standard deviations."""
         self.odd = judged.odd
         """Set aside last, until a later test has decided."""
+        self._without_newest: Judgement | None = None
         self._estimate = self._with_looks(judged.kept, judged.changes)
         film, likelier = self._likeliest_film()
         self._suspicion = self._suspected(film, likelier)
@@ -106,6 +101,7 @@ class Calibration:
         self._held: dict[tuple[float | Fed, int, int], Held | None] = {}
         self._meter: dict[tuple[float | None, int, int, float], MeterError] = {}
         self._lent: dict[tuple[int, int, int], float] = {}
+        self._slip: float | None = None
 
     def _with_looks(self, kept: Sequence[ProbeTest], changes: Sequence[Change]) -> Estimate:
         return Estimate(self.sizes, kept, changes, self.stands)
@@ -131,6 +127,7 @@ class Calibration:
         else:
             self._estimate = self._with_looks(self.kept, self.changes)
             self._cells, self._held, self._meter, self._lent = {}, {}, {}, {}
+            self._slip = None
         self._look_for_film(found.seconds)
         return change
 
@@ -240,9 +237,9 @@ class Calibration:
 
     def factor_at(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
         """The factor for brine of a known strength; -25 to 40 degC, above 0 to 0.27."""
-        found = _at(self._estimate, seconds, temperature_c, mass_fraction)
+        found = self._estimate.factor(seconds, temperature_c, mass_fraction)
         if self._suspicion is not None:
-            with_film = _at(self._suspicion.estimate, seconds, temperature_c, mass_fraction)
+            with_film = self._suspicion.estimate.factor(seconds, temperature_c, mass_fraction)
             found = mixed(found, with_film, self._suspicion.probability)
         spread = root_sum_of_squares(found.standard_uncertainty, self.doubt())
         return Factor(found.log_factor, spread)
@@ -268,9 +265,9 @@ class Calibration:
         # The four hours' end, so that a test counts for the rest of its own.
         seconds, temperature_c = (hours + 1) * _CELL_SECONDS, half / _PER_KELVIN
         log_read, change = log_step / _PER_LOG, change_before(seconds, self.changes)
-        rough = _rough_mass_fraction(log_read, temperature_c)
+        rough = liquid_mass_fraction(log_read, temperature_c)
         first = self._estimate.mean_at(point(seconds, temperature_c, rough, change))
-        rough = _rough_mass_fraction(log_read + first, temperature_c)
+        rough = liquid_mass_fraction(log_read + first, temperature_c)
         found = self.factor_at(seconds, temperature_c, rough)
         return Factor(round(found.log_factor, 6), round(found.standard_uncertainty, 6))
 
@@ -320,10 +317,10 @@ class Calibration:
             if other is not None:
                 probability = self._suspicion.probability
                 held = mixed_held(held, other, probability, its_factor - factor)
-        if held is None or not self.odd:
-            return held
-        # A test that was set aside may be right: then what is held is wrong with the factor.
         doubt = self.doubt()
+        if held is None or not doubt:
+            return held
+        # If the newest test is not what it is taken for, what is held is wrong with the factor.
         spread = root_sum_of_squares(held.standard_uncertainty, doubt)
         return held._replace(
             standard_uncertainty=round(spread, 7),
@@ -366,23 +363,37 @@ class Calibration:
         return found
 
     def doubt(self) -> float:
-        """What a test that was set aside adds to the factor's uncertainty: it may be right."""
-        if not self.odd:
-            return 0.0
-        last = self.odd[-1]
-        expected = self.expected(last).log_factor
-        return min(DOUBT * abs(last.log_factor - expected), DOUBT_MOST)
+        """What the newest test adds to the factor's uncertainty, until a later one decides: set
+        aside, it may be right; believed, it may be a slip.
+        """
+        if self.odd:
+            last = self.odd[-1]
+            return by_odd(last.log_factor - self.expected(last).log_factor)
+        if self._slip is None:
+            newest = self._unconfirmed()
+            self._slip = by_slip(newest, self._estimate, self._without(newest)) if newest else 0.0
+        return self._slip
+
+    def _without(self, newest: Sequence[ProbeTest]) -> Estimate:
+        if self._without_newest is None:
+            before = [one for one in self.tests if one not in newest]
+            self._without_newest = Judgement(self.sizes, before, self.seen_changes())
+        judged = self._without_newest
+        return self._with_looks(judged.kept, judged.changes)
 
     def doubted(self) -> list[ProbeTest]:
         """The newest test, with others of the same occasion, if it is believed but was far from
         what those before it predicted, and no later one has borne it out; else empty."""
+        newest = self._unconfirmed()
+        far = max((self.parted[one][1] for one in newest), default=0.0) >= DOUBTED
+        return newest if far else []
+
+    def _unconfirmed(self) -> list[ProbeTest]:
+        """The newest test, with others of its occasion, if it is believed and is not the first."""
         kept = self.kept
         newest = [one for one in kept if kept and same_occasion(one, kept[-1])]
-        if not newest or len(newest) == len(kept):
-            return []
-        far = max(self.parted[one][1] for one in newest) >= DOUBTED
         alone = all(self.findings[one] == "kept" and not one.cleaned for one in newest)
-        return newest if far and alone else []
+        return newest if alone and len(newest) < len(kept) else []
 
     def lent(self, seconds: float, temperature_c: float, mass_fraction: float) -> float:
         """How much higher ln(conductivity) is taken to be by the doubted test alone; 0: none is.
@@ -398,9 +409,7 @@ class Calibration:
         if cell not in self._lent:
             if len(self._lent) >= _CELLS:
                 self._lent.clear()
-            before = [one for one in self.tests if one not in doubted]
-            judged = Judgement(self.sizes, before, self.seen_changes())
-            without = self._with_looks(judged.kept, judged.changes)
+            without = self._without(doubted)
             when, celsius, about = (
                 (hours + 1) * _CELL_SECONDS,
                 half / _PER_KELVIN,
@@ -434,16 +443,3 @@ class Calibration:
             tests = [ProbeTest(*test) for test in [*kept, *odd]]
             self.tests = sorted(one._replace(cleaned=one.seconds in steps) for one in tests)
         self._judge()
-
-
-def _at(estimate: Estimate, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
-    change = change_before(seconds, estimate.changes)
-    return estimate.at(point(seconds, temperature_c, mass_fraction, change))
-
-
-def _rough_mass_fraction(log_conductivity: float, temperature_c: float) -> float:
-    """The strength that a conductivity gives, between the lines."""
-    liquid = max(temperature_c, EUTECTIC_C)
-    isotherm = Isotherm(liquid, most_liquid(liquid))
-    found = isotherm.mass_fraction(min(log_conductivity, isotherm.most_log))
-    return max(found, least_liquid(liquid), 1e-4)

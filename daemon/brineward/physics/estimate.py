@@ -137,6 +137,11 @@ class Estimate:
         variance = covariance(place, place, self._sizes) - sum(map(mul, solved, solved))
         return Factor(mean, sqrt(max(variance, 1e-12)))
 
+    def factor(self, seconds: float, temperature_c: float, mass_fraction: float) -> Factor:
+        """The same for brine of that strength at that time; -25 to 40 degC, above 0 to 0.27."""
+        change = change_before(seconds, self.changes)
+        return self.at(point(seconds, temperature_c, mass_fraction, change))
+
     def mean_at(self, place: Point) -> float:
         """The factor's logarithm there, without its uncertainty."""
         across = [covariance(place, one, self._sizes) for one in self._points]

@@ -20,6 +20,10 @@ FEED_LASTING = 0.010
 (common practice, no source: half of a band of 22 to 25 %, and half as much again)."""
 FEED_OWN = 0.008
 """The same, from fill to fill (common practice, no source)."""
+FEED_SHORT, SHORT_UNSEEN = 0.025, 0.0008
+"""One fill in fifteen is short of salt and brings 8 to 21 % by mass. Of fills that are too small
+for that to show each counts with this standard uncertainty, as a mass fraction of what came in, and
+of the tank at most (common practice, no source)."""
 SHARE_DOUBT, SHARE_LEAST = 0.15, 0.01
 """Uncertainty of the share that came in: relative, and at least (common practice, no source: what
 comes in while a pump draws is computed from the fill's usual flow)."""
@@ -105,11 +109,13 @@ class Strengths:
         before = self._abouts[was] + self._means[was]
         lasting, own = FEED_LASTING * FEED_LASTING, FEED_OWN * FEED_OWN
         doubt = max(SHARE_DOUBT * came, SHARE_LEAST)
+        short = min(FEED_SHORT * came, SHORT_UNSEEN)
         unlike = fed.feed - before
         variance = (
             stays * stays * self._among[was, was]
             + came * came * (lasting + own)
             + 2.0 * stays * came * self._with_feed[was]
+            + short * short
             + doubt * doubt * (unlike * unlike + lasting + own)
         )
         return Reckoned(

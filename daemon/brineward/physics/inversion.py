@@ -9,6 +9,8 @@ that is nearly flat is just what a parabola is good at).
 from math import exp, log, sqrt
 
 from brineward.physics.conductivity_coefficients import LEVEL, OFFSET_K, STEEPNESS
+from brineward.physics.liquid_lines import least_liquid, most_liquid
+from brineward.physics.phase_coefficients import EUTECTIC_C
 
 _A0, _A1, _A2, _A3, _A4, _A5 = LEVEL
 _D0, _D1, _D2 = STEEPNESS
@@ -64,3 +66,15 @@ class Isotherm:
             if -_NEAR * s < step < _NEAR * s:
                 break
         return s * s
+
+
+def liquid_mass_fraction(log_conductivity: float, temperature_c: float) -> float:
+    """The strength that a conductivity gives, or of the nearest brine that is liquid there.
+
+    `log_conductivity` is the logarithm of S/m, any; -25 to 40 degC, under the coldest at which any
+    brine is liquid as at that.
+    """
+    liquid = max(temperature_c, EUTECTIC_C)
+    isotherm = Isotherm(liquid, most_liquid(liquid))
+    found = isotherm.mass_fraction(min(log_conductivity, isotherm.most_log))
+    return max(found, least_liquid(liquid), 1e-4)
