@@ -48,6 +48,11 @@ def milliseconds_from_rfc3339(text: str) -> int:
     return (moment - _EPOCH) // timedelta(milliseconds=1)
 
 
+def seconds_from_rfc3339(text: str) -> float:
+    """The same in seconds."""
+    return milliseconds_from_rfc3339(text) / 1000
+
+
 def rfc3339_from_milliseconds(instant: int) -> str:
     """RFC 3339 in UTC, with milliseconds only where there are some."""
     stamp = (_EPOCH + timedelta(milliseconds=instant)).strftime("%Y-%m-%dT%H:%M:%S")

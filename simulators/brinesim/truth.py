@@ -60,6 +60,9 @@ STOCKS = {
 STILL_FILLS_SECONDS = 8 * 3600.0
 """Brine that is off its band so long after a mending is of something else."""
 
+AT_LIMIT = 0.001
+"""Mass fraction: brine that is off its band by less than this, or inside by less, is at its limit,
+by a hydrometer too (its scale is read to 0.001 in density, 0.13 % of salt)."""
 WET_M = 0.01
 """A containment with more than this is wet: people leave less when they have pumped it out."""
 
@@ -113,6 +116,8 @@ class Truth:
         """Sensors that have fouled, each with the time from which it counts as worn, in seconds."""
         self._beds: tuple[list[float], list[float]] = [], []
         """Times in seconds, and how deep the salt's bed then was."""
+        self._strengths: list[float] = []
+        """How strong the main tank's brine was at the same times."""
 
     def slipped(self, seconds: float) -> None:
         """Keep that somebody started the pump before opening the valve."""
@@ -151,6 +156,7 @@ class Truth:
         marks = self._bed_marks.up_to(time[-1])
         self._beds[0].extend(marks.tolist())
         self._beds[1].extend(np.interp(marks, time, columns["salt_level"]).tolist())
+        self._strengths.extend(np.interp(marks, time, columns["main_strength"]).tolist())
 
     def count(self, seconds: float, state: list[float], delivered_kg: float) -> None:
         """Keep what salt and water stands where, and how much salt was tipped in by now."""
@@ -224,6 +230,15 @@ class Truth:
         plan = self._scenario.sensors.get(sensor)
         return None if plan is None else plan.every
 
+    def _off(self, limit: float, side: int) -> list[tuple[float, float]]:
+        """When the brine was off its band on this side, or so near that a test may say either."""
+        off = side * (np.array(self._strengths) - limit) >= -AT_LIMIT
+        edges = np.flatnonzero(np.diff(off, prepend=False, append=False))
+        return [
+            (self._beds[0][begin], self._beds[0][end - 1])
+            for begin, end in zip(edges[::2], edges[1::2], strict=True)
+        ]
+
     def as_table(self) -> dict[str, Any]:
         """The whole truth as plain values, to be written as JSON."""
         faults = []
@@ -271,6 +286,11 @@ class Truth:
             "slips": [self._stamp(at) for at in self._slips],
             "salt_low": [[self._stamp(a), self._stamp(b)] for a, b in wants.low],
             "salt_wanted": [[self._stamp(a), self._stamp(b)] for a, b in wants.wanted],
+            "brine_off": {
+                kind.alarm: [[self._stamp(a), self._stamp(b)] for a, b in self._off(*kind.band)]
+                for kind in (KINDS["weak-brine"], KINDS["strong-brine"])
+                if kind.band is not None
+            },
             "worn": {name: self._stamp(at) for name, at in self.worn.items()},
             "series": self.series,
         }

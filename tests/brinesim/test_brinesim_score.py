@@ -97,6 +97,21 @@ def test_a_probe_that_has_fouled_by_use_is_no_false_alarm() -> None:
     assert judge(other, said, seed=1).wear_noticed == 0
 
 
+def test_brine_that_is_truly_off_its_band_is_no_false_alarm() -> None:
+    """Weak from then to then, and an hour longer for what lags; strong it is not."""
+    said = [alarm(hour, "brine-weak") for hour in ("17:50", "18:30", "19:50", "20:10")]
+    weak = {
+        **truth(),
+        "brine_off": {
+            "brine-weak": [["2026-01-15T18:00:00Z", "2026-01-15T19:00:00Z"]],
+            "brine-strong": [],
+        },
+    }
+    run = judge(weak, [*said, alarm("18:30", "brine-strong")], seed=1)
+    assert run.brine_noticed == 2
+    assert sorted(run.false_alarms) == ["brine-strong", "brine-weak", "brine-weak"]
+
+
 def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:
     """Between two rows of the truth by a straight line, and only after the fault's onset."""
     series = {

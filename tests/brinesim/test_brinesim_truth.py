@@ -57,6 +57,19 @@ def test_a_long_run_knows_of_salt_that_was_wanted_for_less_than_an_hour() -> Non
     assert table["salt_low"] == table["salt_wanted"]
 
 
+def test_when_brine_was_off_its_band_without_any_fault() -> None:
+    """Every five minutes, from a tenth of a percent inside the limit on; on the side it was on."""
+    truth = Truth(load_scenario("season"))
+    columns = {name: np.zeros(721) for name in COLUMNS} | {"time": np.arange(0.0, 7201.0, 10.0)}
+    time = columns["time"]
+    strengths = np.select([time < 1500, time < 3300, time < 5100], [0.2215, 0.2205, 0.23], 0.2515)
+    truth.watch(columns | {"main_strength": strengths})
+    assert truth.as_table()["brine_off"] == {
+        "brine-weak": [["2025-10-15T05:25:00Z", "2025-10-15T05:50:00Z"]],
+        "brine-strong": [["2025-10-15T06:25:00Z", "2025-10-15T07:00:00Z"]],
+    }
+
+
 def test_a_batch_is_made_when_its_fill_has_fallen_to_a_trickle(play) -> None:
     """At a tenth of its flow: what still runs over the weir takes half an hour more."""
     run = play("tern-hollow", duration="3 h", loads=[{"at": "10 min", "amount_m3": 1.5}])

@@ -10,10 +10,7 @@ from typing import Any
 from brinesim.fault_kinds import KINDS
 from brinesim.scoring.aims import FALSE_A_MONTH, MOST_TEXTS, TEXTS_A_WEEK, Reached, reached
 from brinesim.scoring.judging import SLIPS, Catch, Judged
-
-AT_LIMIT = 0.001
-"""Mass fraction: brine that was never off its band by so much is at its limit, by a hydrometer too
-(its scale is read to 0.001 in density, 0.13 % of salt)."""
+from brinesim.truth import AT_LIMIT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +73,7 @@ class Card:
     """Raisings about salt while the hopper truly wanted some, besides a fault's own."""
     tests_asked: int
     wear_noticed: int
+    brine_noticed: int
     """Raisings about a probe that had truly fouled by use."""
     texts_quiet: int
     """Texts about alarms, in runs without a fault."""
@@ -164,6 +162,7 @@ def card_of(
         salt_wanted=sum(run.salt_wanted for run in judged),
         tests_asked=sum(run.tests_asked for run in judged),
         wear_noticed=sum(run.wear_noticed for run in judged),
+        brine_noticed=sum(run.brine_noticed for run in judged),
         texts_quiet=sum(run.texts for run in quiet),
         lines_quiet=sum(run.lines for run in quiet),
         repeats_quiet=sum(run.repeats for run in quiet),
@@ -290,6 +289,7 @@ def table(card: Card) -> str:
             f"salt truly low, halved or not enough for the weekend, and told: {card.salt_wanted}",
             f"a test by hand asked for: {card.tests_asked}",
             f"a probe that had fouled by use, and told: {card.wear_noticed}",
+            f"brine truly off its band without a fault, and told: {card.brine_noticed}",
             *_known_lines(card),
             *_at_limit_lines(card),
             "faults that came to nothing, and are not counted: "

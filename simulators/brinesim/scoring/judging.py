@@ -4,9 +4,11 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 from itertools import pairwise
 from typing import Any, NamedTuple
+
+from brinesim.durations import seconds_from_rfc3339
+from brinesim.scoring.explained import Explained, after_any
 
 BEFORE_SECONDS = 60.0
 AFTER_SECONDS = 1800.0
@@ -18,24 +20,9 @@ OFF_BAND = 0.01
 """Brine that is off its band by so much, as a mass fraction, is clearly off."""
 ABOUT_A_SENSOR = frozenset({"sensor-silent", "sensor-implausible", "switch-contradicted"})
 """Alarms that name a sensor: naming the wrong one catches nothing."""
-SLIP_SECONDS = 300.0
-"""An alarm this long after a person's slip (the valve opened late) is of that, and not false."""
 KNOWN_STATES = frozenset({"unacknowledged", "acknowledged"})
 """States of an alarm that is active and that people were told of."""
 SLIPS = "a person's slip"
-WET = "containment-wet"
-WET_SECONDS = 900.0
-"""This alarm is true while there is liquid in the containment, rain too, and so long after it."""
-ABOUT_SALT = {"salt-half": "salt_wanted", "salt-low": "salt_low"}
-"""Alarms that tell of ordinary use, each with the truth's spans in which the hopper wants salt."""
-SALT_SLACK_SECONDS = 3600.0
-"""What the truth's five minutes and an alarm's own delays may put between the two."""
-DRIFTED = "probe-drifted"
-"""This alarm is true of a conductivity probe that has fouled by use, and of one with a fault."""
-A_PROBE = "-conductivity"
-"""The end of such a probe's name."""
-ASKS_FOR_A_TEST = frozenset({"batch-untested"})
-"""Alarms that ask for what people do by habit: true of people who test seldom, never of a fault."""
 AFTERMATH_SECONDS = 8 * 3600.0
 """Other alarms this long after a mending are put down to the fault, not counted as false."""
 FLOOD_SECONDS = 600.0
@@ -115,6 +102,8 @@ class Judged:
     """Raisings that ask for a test of what was made: people's habit, and no fault."""
     wear_noticed: int = 0
     """Raisings about a probe that had truly fouled by use."""
+    brine_noticed: int = 0
+    """Raisings about brine that was truly off its band, by no fault."""
     faults: int = 0
     """How many faults it had, whether they showed or not."""
     texts_about: dict[str, int] = field(default_factory=dict)
@@ -123,17 +112,13 @@ class Judged:
     """The state of the code that was judged, as `code_state` names it."""
 
 
-def _seconds(stamp: str) -> float:
-    return datetime.fromisoformat(stamp).timestamp()
-
-
 def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str, str]]:
     """Time, id and source of every raising: it becomes active, and people are told.
 
     One that only got worse, or comes back to who had taken it, was active already.
     """
     return sorted(
-        (_seconds(change["time"]), str(change["alarm"]), str(change.get("source", "")))
+        (seconds_from_rfc3339(change["time"]), str(change["alarm"]), str(change.get("source", "")))
         for change in changes
         if change.get("state") == "unacknowledged" and change.get("before") not in KNOWN_STATES
     )
@@ -141,15 +126,15 @@ def raised(changes: Sequence[Mapping[str, Any]]) -> list[tuple[float, str, str]]
 
 def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, seed: int) -> Judged:
     """The verdict on one run: `changes` are the objects that the watchman printed, texts too."""
-    start, end = _seconds(truth["start"]), _seconds(truth["end"])
+    start, end = seconds_from_rfc3339(truth["start"]), seconds_from_rfc3339(truth["end"])
     raisings = raised([c for c in changes if "alarm" in c])
     told: list[tuple[Mapping[str, Any], tuple[float, str, str] | None, float]] = []
     """Each fault that shows, its first raising, and until when it could have been told."""
     owned: set[int] = set()
     spans: list[tuple[float, float]] = []
     for fault in truth["faults"]:
-        onset = _seconds(fault["onset"])
-        mended = _seconds(fault["mended"]) if fault["mended"] else end
+        onset = seconds_from_rfc3339(fault["onset"])
+        mended = seconds_from_rfc3339(fault["mended"]) if fault["mended"] else end
         spans.append((onset - BEFORE_SECONDS, mended + AFTERMATH_SECONDS))
         # Brine stays weak after the valve is mended, so such a fault can be caught to the end.
         last = end if fault["band"] else mended + AFTER_SECONDS
@@ -161,7 +146,7 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         if fault["alarm"] and fault["wrong_from"]:
             owned.update(mine)
             told.append((fault, next((raisings[i] for i in mine), None), last))
-    explained = _Explained(truth, spans, end)
+    explained = Explained(truth, spans, end)
     why: Counter[str] = Counter()
     others: list[str] = []
     false: list[tuple[float, str, str]] = []
@@ -195,56 +180,17 @@ def judge(truth: Mapping[str, Any], changes: Sequence[Mapping[str, Any]], *, see
         salt_wanted=why["salt"],
         tests_asked=why["habit"],
         wear_noticed=why["wear"],
+        brine_noticed=why["brine"],
         texts=sum(_about_alarms(c) and c.get("kind") != "again" for c in changes),
         repeats=sum(_about_alarms(c) and c.get("kind") == "again" for c in changes),
         lines=sum(_is_text(c) and not _about_alarms(c) for c in changes),
         faults=len(truth["faults"]),
         texts_about=_texts_about(changes, explained.slips),
-        most_texts=most_texts([(_seconds(c["time"]), c["person"]) for c in changes if _is_text(c)]),
+        most_texts=most_texts(
+            [(seconds_from_rfc3339(c["time"]), c["person"]) for c in changes if _is_text(c)]
+        ),
         wet_noticed=why["wet"],
     )
-
-
-class _Explained:
-    """What a raising that caught no fault was due to, by the truth of its run."""
-
-    def __init__(
-        self, truth: Mapping[str, Any], faults: Sequence[tuple[float, float]], end: float
-    ) -> None:
-        """`faults` is from when to when alarms are put down to each fault; in seconds."""
-        self._faults = faults
-        self.slips = [_seconds(slip) for slip in truth["slips"]]
-        self._wet = [
-            (_seconds(a), (_seconds(b) if b else end) + WET_SECONDS)
-            for a, b in truth.get("wet", ())
-        ]
-        self._salt = {
-            alarm: [
-                (_seconds(a), _seconds(b) + SALT_SLACK_SECONDS) for a, b in truth.get(spans, ())
-            ]
-            for alarm, spans in ABOUT_SALT.items()
-        }
-        worn = truth.get("worn", {}).items()
-        self._worn = [(_seconds(at), end) for name, at in worn if name.endswith(A_PROBE)]
-
-    def by(self, raising: tuple[float, str, str]) -> str:
-        """`slip`, `fault`, `wet`, `salt`, `wear`, `habit` or `nothing`."""
-        at, alarm, _ = raising
-        if alarm == "closed-valve" and _after_any(at, self.slips):
-            return "slip"
-        if _within_any(at, self._faults):
-            return "fault"
-        if alarm == WET and _within_any(at, self._wet):
-            return "wet"
-        if _within_any(at, self._salt.get(alarm, ())):
-            return "salt"
-        if alarm == DRIFTED and _within_any(at, self._worn):
-            return "wear"
-        return "habit" if alarm in ASKS_FOR_A_TEST else "nothing"
-
-
-def _within_any(at: float, spans: Sequence[tuple[float, float]]) -> bool:
-    return any(begin <= at <= end for begin, end in spans)
 
 
 def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -> dict[str, int]:
@@ -253,9 +199,9 @@ def _texts_about(changes: Sequence[Mapping[str, Any]], slips: Sequence[float]) -
     counted: Counter[str] = Counter()
     for change in changes:
         if "alarm" in change:
-            alarm, at = str(change["alarm"]), _seconds(change["time"])
+            alarm, at = str(change["alarm"]), seconds_from_rfc3339(change["time"])
             if change.get("state") == "unacknowledged":
-                slipped = alarm == "closed-valve" and _after_any(at, slips)
+                slipped = alarm == "closed-valve" and after_any(at, slips)
                 alarms[change.get("number", 0)] = SLIPS if slipped else alarm
         elif _about_alarms(change) and change.get("kind") != "again":
             counted[alarms.get(change.get("number", 0), "")] += 1
@@ -274,12 +220,8 @@ def _first_text(
             continue
         about = (change.get("number"), *change.get("also", ()))
         if number is not None and _is_text(change) and number in about:
-            return _seconds(change["time"])
+            return seconds_from_rfc3339(change["time"])
     return None
-
-
-def _after_any(at: float, slips: Sequence[float]) -> bool:
-    return any(0 <= at - slip <= SLIP_SECONDS for slip in slips)
 
 
 class Stretch(NamedTuple):
@@ -305,9 +247,9 @@ def active_stretches(changes: Sequence[Mapping[str, Any]]) -> list[Stretch]:
             continue
         key = (str(change["alarm"]), str(change.get("source", "")))
         if change.get("state") in KNOWN_STATES:
-            since.setdefault(key, _seconds(change["time"]))
+            since.setdefault(key, seconds_from_rfc3339(change["time"]))
         elif key in since:
-            found.append(Stretch(*key, since.pop(key), _seconds(change["time"])))
+            found.append(Stretch(*key, since.pop(key), seconds_from_rfc3339(change["time"])))
     return found + [Stretch(*key, begin, math.inf) for key, begin in since.items()]
 
 
@@ -318,7 +260,7 @@ def _known_of(
 
     One that was raised falsely is none.
     """
-    wrong = _seconds(fault["wrong_from"])
+    wrong = seconds_from_rfc3339(fault["wrong_from"])
     for one in stretches:
         if one.begin <= min(wrong, last) < one.end and _tells(fault, one.alarm, one.source):
             return wrong, one.alarm, one.source
@@ -366,8 +308,8 @@ def _caught(
     batch = _clearly_off_from(truth, fault)
     start = _next_start(truth, fault)
     lost = _lost_from(truth, fault)
-    harm = _seconds(fault["harm"]) if fault["harm"] else None
-    wrong = _seconds(fault["wrong_from"])
+    harm = seconds_from_rfc3339(fault["harm"]) if fault["harm"] else None
+    wrong = seconds_from_rfc3339(fault["wrong_from"])
     return Catch(
         scenario=truth["scenario"],
         seed=seed,
@@ -395,8 +337,8 @@ def _caught(
 
 def _next_start(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
     """When the pump first started after the fault's onset; None where it never did."""
-    onset = _seconds(fault["onset"])
-    return next((at for at in map(_seconds, truth["pump_starts"]) if at >= onset), None)
+    onset = seconds_from_rfc3339(fault["onset"])
+    return next((at for at in map(seconds_from_rfc3339, truth["pump_starts"]) if at >= onset), None)
 
 
 def _lost_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | None:
@@ -406,7 +348,7 @@ def _lost_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | No
     if fault["band"] is None or "series" not in truth:
         return None
     limit, side = fault["band"]
-    start, onset = _seconds(truth["start"]), _seconds(fault["onset"])
+    start, onset = seconds_from_rfc3339(truth["start"]), seconds_from_rfc3339(fault["onset"])
     rows = list(zip(truth["series"]["seconds"], truth["series"]["main_strength"], strict=True))
     for (before, was), (at, strength) in pairwise(rows):
         beyond = side * (strength - limit) - BATCH_LOST
@@ -422,7 +364,7 @@ def _most_off(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> float | Non
     if fault["band"] is None or "series" not in truth:
         return None
     limit, side = fault["band"]
-    wrong = _seconds(fault["wrong_from"]) - _seconds(truth["start"])
+    wrong = seconds_from_rfc3339(fault["wrong_from"]) - seconds_from_rfc3339(truth["start"])
     most = 0.0
     for at, strength in zip(
         truth["series"]["seconds"], truth["series"]["main_strength"], strict=True
@@ -439,9 +381,9 @@ def _clearly_off_from(truth: Mapping[str, Any], fault: Mapping[str, Any]) -> flo
     if fault["band"] is None:
         return None
     limit, side = fault["band"]
-    onset = _seconds(fault["onset"])
+    onset = seconds_from_rfc3339(fault["onset"])
     ends = (
-        _seconds(batch["end"])
+        seconds_from_rfc3339(batch["end"])
         for batch in truth["batches"]
         if side * (batch["strength"] - limit) >= OFF_BAND
     )

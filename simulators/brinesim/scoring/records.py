@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from brinesim.durations import milliseconds_from_rfc3339
+from brinesim.durations import seconds_from_rfc3339
 from brinesim.scenario import load_scenario
 from brinesim.scoring.runs import Watched, printed_by, program
 from brinesim.simulation import Simulation
@@ -99,10 +99,6 @@ def _run(words: Sequence[str]) -> str:
     return printed_by([*program("brineward"), *words])
 
 
-def _seconds(stamp: str) -> float:
-    return milliseconds_from_rfc3339(stamp) / 1000
-
-
 def judged(
     truth: Mapping[str, Any], said: Mapping[str, Sequence[Mapping[str, Any]]]
 ) -> RecordsCard:
@@ -117,13 +113,16 @@ def judged(
 
 def _over(truth: Mapping[str, Any], spells: Sequence[Mapping[str, Any]]) -> Iterator[Any]:
     """The spells that were over well before the run ended."""
-    end = _seconds(truth["end"])
-    return (one for one in spells if _seconds(one["ended"]) < end - UNDER_WAY_SECONDS)
+    end = seconds_from_rfc3339(truth["end"])
+    return (one for one in spells if seconds_from_rfc3339(one["ended"]) < end - UNDER_WAY_SECONDS)
 
 
 def _overlap(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
-    ended = [_seconds(two["ended"]) if two["ended"] else np.inf for two in (one, other)]
-    return _seconds(one["began"]) < ended[1] and _seconds(other["began"]) < ended[0]
+    ended = [seconds_from_rfc3339(two["ended"]) if two["ended"] else np.inf for two in (one, other)]
+    return (
+        seconds_from_rfc3339(one["began"]) < ended[1]
+        and seconds_from_rfc3339(other["began"]) < ended[0]
+    )
 
 
 def _judge_loads(
@@ -156,12 +155,14 @@ def _judge_batches(
             continue
         card.batches += 1
         card.batches_found += any(_overlap(batch, true) for batch in batches)
-    seconds = np.array(truth["series"]["seconds"]) + _seconds(truth["start"])
+    seconds = np.array(truth["series"]["seconds"]) + seconds_from_rfc3339(truth["start"])
     strengths = np.array(truth["series"]["main_strength"])
     for batch in batches:
         card.batches_invented += not any(_overlap(batch, true) for true in truth["fills"])
         if batch["ended"] and batch["interval_95"]:
-            true_strength = float(np.interp(_seconds(batch["ended"]), seconds, strengths))
+            true_strength = float(
+                np.interp(seconds_from_rfc3339(batch["ended"]), seconds, strengths)
+            )
             low, high = batch["interval_95"]
             card.batch_strengths.append(low <= true_strength <= high)
 
