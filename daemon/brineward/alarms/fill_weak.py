@@ -33,15 +33,15 @@ RECORD = AlarmRecord(
     text_response="Fill pump off (PANEL), THEN water. Check salt from outside, blend valves.",
     respond_within="15 minutes, while most of the batch is still to come",
     respond_seconds=900.0,
-    on_delay_seconds=180.0,
+    on_delay_seconds=120.0,
     off_delay_seconds=60.0,
     basis="The mix, from how far the probe has moved for what came in: under the low end of the "
     "depot's strength band by two standard uncertainties, and the batch under it by one when the "
-    "tank is full, for three minutes: a new median of the probe's readings. How they scatter is in "
-    "the uncertainty. The tank is taken as stirred, the probe as ten minutes behind it (simulated; "
-    "common practice, no source). What came in lately must show the same: a plume at the probe "
-    "steps at once and then stays. Salt that goes down too slowly for the fill would show the "
-    "same, but a salt-level sensor is too coarse for it.",
+    "tank is full, for two minutes. How the probe's readings scatter is in the uncertainty. The "
+    "tank is taken as stirred, the probe as ten minutes behind it (simulated; common practice, no "
+    "source). What came in lately must show the same: a plume at the probe steps at once and then "
+    "stays. Salt that goes down too slowly for the fill would show the same, but a salt-level "
+    "sensor is too coarse for it.",
     clears_unsaid=True,  # who shut the water knows; a batch that is weak is `brine-weak`
     suppressed_by=("depot-silent", "link-lost"),
     once_under=("salt-low",),  # each fill is weak until somebody fills the hopper
