@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import orjson
 import pytest
@@ -108,9 +108,25 @@ GARBAGE: list[Any] = [
 ]
 
 
-def damaged(engine: Engine, name: str, change: Callable[[Any], Any]) -> dict[str, bytes]:
-    """The engine's snapshot with another one for one of its trackers."""
-    data = orjson.loads(engine.snapshots()[DEPOT])
+class Calm(NamedTuple):
+    """What an engine remembers after five calm minutes, and its snapshot; and a new one."""
+
+    memory: dict[str, Any]
+    snapshot: bytes
+    blank: dict[str, Any]
+
+
+@pytest.fixture(scope="module")
+def calm() -> Calm:
+    """Played once, and only read."""
+    engine, blank = Engine({DEPOT: plan()}), Engine({DEPOT: plan()})
+    standing(engine, 0, 300)
+    return Calm(memory_of(engine), engine.snapshots()[DEPOT], memory_of(blank))
+
+
+def damaged(snapshot: bytes, name: str, change: Callable[[Any], Any]) -> dict[str, bytes]:
+    """The snapshot with another one for one of its trackers."""
+    data = orjson.loads(snapshot)
     assert name in data["trackers"]
     data["trackers"][name] = change(data["trackers"][name])
     return {DEPOT: orjson.dumps(data)}
@@ -121,35 +137,32 @@ NAMES = [tracker.name for tracker in Engine({DEPOT: plan()})._depots[DEPOT]._tra
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("garbage", [*range(len(GARBAGE)), "older", "newer"])
-def test_one_tracker_that_cant_be_read_begins_afresh_alone(name: str, garbage: int | str) -> None:
+def test_one_tracker_that_cant_be_read_begins_afresh_alone(
+    name: str, garbage: int | str, calm: Calm
+) -> None:
     """Of another version, or with data that it never wrote: it is named, the others go on."""
-    engine = Engine({DEPOT: plan()})
-    standing(engine, 0, 300)
     if isinstance(garbage, str):
-        other = {"older": 0, "newer": 99}[garbage]
-        kept = damaged(engine, name, lambda its: [other, its[1]])
+        version = {"older": 0, "newer": 99}[garbage]
+        kept = damaged(calm.snapshot, name, lambda its: [version, its[1]])
     else:
-        kept = damaged(engine, name, lambda its: [its[0], GARBAGE[garbage]])
+        kept = damaged(calm.snapshot, name, lambda its: [its[0], GARBAGE[garbage]])
     again = Engine({DEPOT: plan()})
     afresh = again.restore(kept)
-    was, found, blank = memory_of(engine), memory_of(again), memory_of(Engine({DEPOT: plan()}))
+    found = memory_of(again)
     assert afresh in ([f"{DEPOT}/{name}"], [])
     if afresh:
-        assert found[name] == blank[name]
-    for other_name in set(was) - {name}:
-        if other_name in NAMES:
-            assert found[other_name] == was[other_name], other_name
+        assert found[name] == calm.blank[name]
+    for other in set(NAMES) - {name}:
+        assert found[other] == calm.memory[other], other
     standing(again, 300, 600)
     assert memory_of(restored(again)) == memory_of(again)
 
 
-def test_garbage_that_a_tracker_never_wrote_is_refused_by_most() -> None:
+def test_garbage_that_a_tracker_never_wrote_is_refused_by_most(calm: Calm) -> None:
     """The test above does see trackers begin afresh: a string is no tracker's data."""
-    engine = Engine({DEPOT: plan()})
-    standing(engine, 0, 300)
     for name in NAMES:
         again = Engine({DEPOT: plan()})
-        assert again.restore(damaged(engine, name, lambda its: [its[0], "x"])) == [
+        assert again.restore(damaged(calm.snapshot, name, lambda its: [its[0], "x"])) == [
             f"{DEPOT}/{name}"
         ]
 
