@@ -3,6 +3,8 @@
 Brine of 22.12 % is inside its band; a mark that shows 0.6 % of salt less would put it outside.
 """
 
+import math
+
 import pytest
 
 from alarms.test_probe_at_rest import DRIFTED, STRONG, WEAK, Tank
@@ -41,6 +43,19 @@ def test_a_slip_asks_for_another_test_and_announces_no_weak_brine() -> None:
     one.until(96.0)
     assert one.raised(WEAK) == []
     assert one.last(DRIFTED) is AlarmState.NORMAL or "RETURNED" in one.last(DRIFTED).name
+
+
+def test_it_is_asked_for_once_though_the_brine_without_it_is_near_its_limit() -> None:
+    """What is shown wanders by 0.15 % within minutes, as by a noisy probe: the question stays."""
+    one = Tank(
+        strength=lambda hour: 0.2200 + 0.0015 * math.sin(20.0 * hour), level=lambda hour: 2.1
+    )
+    for hours in (26.0, 50.0):
+        one.until(hours).test()
+    one.until(70.0)
+    mark(one, 0.2155)
+    one.until(94.0)
+    assert len(one.raised(DRIFTED)) == 1
 
 
 def test_a_second_one_on_another_day_bears_it_out() -> None:

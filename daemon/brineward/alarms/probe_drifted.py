@@ -19,8 +19,9 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import percent
 
 BACK_INSIDE = 0.003
-"""Mass fraction: brine that the last test alone puts outside its band is inside again from here on,
-beyond what noise moves it by (common practice, no source)."""
+"""Mass fraction: once it has been asked which is right, the last test or all others, by one of which
+the brine is outside its band, each must be so far on the other side of the limit before the
+question ends: beyond what noise moves them by (common practice, no source)."""
 
 RECORD = AlarmRecord(
     id="probe-drifted",
@@ -105,8 +106,9 @@ class ProbeDrifted(Condition[Explained]):
         near = BACK_INSIDE if active else 0.0
         for side, limit in zip((-1, 1), self._band, strict=True):
             beyond = round(side * (shown.mass_fraction - limit) + near, 6) > 0
-            alone = by_one_test(self._probe, shown, now, side, limit)
-            denied = in_spite_of_test(self._probe, shown, side, limit + side * near)
+            inside = limit + side * near
+            alone = by_one_test(self._probe, shown, now, side, inside)
+            denied = in_spite_of_test(self._probe, shown, side, inside)
             if beyond and (alone or denied):
                 finding = Explained(why=self._probe.disagreement(), priority=Priority.MEDIUM)
                 return Verdict(True, finding)
