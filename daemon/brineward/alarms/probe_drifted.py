@@ -19,8 +19,8 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import percent
 
 BACK_INSIDE = 0.003
-"""Mass fraction: once it has been asked which is right, the last test or all others, by one of which
-the brine is outside its band, each must be so far on the other side of the limit before the
+"""Mass fraction: once it has been asked which is right, the last test or all others, by one of
+which the brine is outside its band, each must be so far on the other side of the limit before the
 question ends: beyond what noise moves them by (common practice, no source)."""
 
 RECORD = AlarmRecord(
