@@ -19,9 +19,12 @@ from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import percent
 
 BACK_INSIDE = 0.003
-"""Mass fraction: once it has been asked which is right, the last test or all others, by one of
-which the brine is outside its band, each must be so far on the other side of the limit before the
-question ends: beyond what noise moves them by (common practice, no source)."""
+"""Mass fraction: brine that a film may have put under its limit is inside again from here on,
+beyond what noise moves it by (common practice, no source)."""
+ASKED_UNTIL = 0.01
+"""Mass fraction: once it was asked which is right, the last test or all others, by one of which the
+brine is outside its band, only a test ends that, or brine that is so far on the other side of the
+limit by either. Noise at the limit must not ask again and again (common practice, no source)."""
 
 RECORD = AlarmRecord(
     id="probe-drifted",
@@ -103,7 +106,7 @@ class ProbeDrifted(Condition[Explained]):
         shown = self._strength.lately.middle(SPAN_SECONDS)
         if shown is None or not (active or self._probe.in_standing_brine(now)):
             return None
-        near = BACK_INSIDE if active else 0.0
+        near = ASKED_UNTIL if active else 0.0
         for side, limit in zip((-1, 1), self._band, strict=True):
             beyond = round(side * (shown.mass_fraction - limit) + near, 6) > 0
             inside = limit + side * near
