@@ -46,8 +46,10 @@ def test_a_slip_asks_for_another_test_and_announces_no_weak_brine() -> None:
 
 
 def test_it_is_asked_for_once_though_the_brine_without_it_is_near_its_limit() -> None:
-    """What is shown wanders by 0.4 % within minutes, as by a noisy probe: the question stays."""
-    one = Tank(strength=lambda hour: 0.2200 + 0.004 * math.sin(20.0 * hour), level=lambda hour: 2.1)
+    """What is shown wanders by 0.15 % within minutes, as by a noisy probe: the question stays."""
+    one = Tank(
+        strength=lambda hour: 0.2200 + 0.0015 * math.sin(20.0 * hour), level=lambda hour: 2.1
+    )
     for hours in (26.0, 50.0):
         one.until(hours).test()
     one.until(70.0)
