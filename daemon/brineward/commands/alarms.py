@@ -5,7 +5,6 @@ import json
 import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from textwrap import wrap
 from typing import Any
 
 from brineward.alarms.causes import Cause, causes_in
@@ -15,6 +14,7 @@ from brineward.commands.alarm_figures import print_figures
 from brineward.commands.config_file import INSTALLED_CONFIG, add_config
 from brineward.commands.span import add_span
 from brineward.commands.which_journal import add_journal, now_in, settings_of
+from brineward.commands.wrapped import wrapped
 from brineward.journal import DiskTrouble, Journal, JournalUnusable, is_there
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
@@ -22,7 +22,6 @@ from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Records
 from brineward.wording.operator_units import in_units, measured
 
-_WIDTH = 98
 
 _Held = Mapping[tuple[str, str, str], AlarmChanged]
 """What is shelved or out of service, by depot, alarm and source."""
@@ -169,13 +168,7 @@ def _quantity(value: float, unit: str, us: bool) -> str:
 
 def _paragraph(head: str, text: str, us: bool) -> list[str]:
     said = in_units(text.strip(), us)
-    return wrap(
-        f"{head}: {said}",
-        _WIDTH,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_on_hyphens=False,  # an alarm's name stays whole, so that it can be searched for
-    )
+    return wrapped(f"{head}: {said}", "  ", "    ")
 
 
 def _where(record: AlarmRecord, plan: DepotPlan, held: _Held) -> str:

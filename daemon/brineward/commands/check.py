@@ -5,7 +5,6 @@ import json
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 
 from brineward.alarms.record import Coverage
@@ -13,6 +12,7 @@ from brineward.alarms.registry import CATALOGUE, coverage, remarks
 from brineward.clock import MachineClock
 from brineward.commands.config_file import add_config
 from brineward.commands.rota_week import calendar_age_seconds, calendar_lines, rota_lines
+from brineward.commands.wrapped import wrapped
 from brineward.config.load import load_settings
 from brineward.config.mistakes import ConfigMistakes, Mistake, written_file, written_key
 from brineward.config.out_of_reach import out_of_reach
@@ -28,8 +28,6 @@ from brineward.texts.usable import unusable_channels
 from brineward.wording.operator_units import level, measured
 
 GOOD, MISTAKEN = 0, 2
-
-_WIDTH = 98
 
 
 def add_parser(subparsers: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -104,7 +102,7 @@ def _listed(head: str, sentences: Sequence[str]) -> Iterator[str]:
         yield ""
         yield f"{head}:"
     for sentence in sentences:
-        yield from _wrapped(sentence, "  - ", "    ")
+        yield from wrapped(sentence, "  - ", "    ")
 
 
 def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
@@ -134,7 +132,7 @@ def _depot_lines(settings: Settings, plan: DepotPlan) -> Iterator[str]:
     yield "  Alarms, and what each is judged from:"
     yield from _columns([_coverage_row(plan, covered) for covered in coverage(plan)])
     for sentence in remarks(plan):
-        yield from _wrapped(sentence, "  ", "    ")
+        yield from wrapped(sentence, "  ", "    ")
     unused = _sensors_without_alarm(plan)
     if unused:
         names = ", ".join(unused)
@@ -224,13 +222,6 @@ def _coverage_row(plan: DepotPlan, covered: Coverage) -> tuple[str, ...]:
     if covered.would_help:
         said += f"{'; ' if said else ''}would help: {covered.would_help}"
     return (covered.how, alarm, said)
-
-
-def _wrapped(sentence: str, first: str, rest: str) -> list[str]:
-    # not broken at hyphens: an alarm's name stays whole, so that it can be searched for
-    return wrap(
-        sentence, _WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    )
 
 
 def _columns(rows: list[tuple[str, ...]]) -> Iterator[str]:
