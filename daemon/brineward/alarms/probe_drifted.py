@@ -54,7 +54,8 @@ RECORD = AlarmRecord(
     "hours or is tested. As urgent is a last test that alone puts the brine outside its band and "
     "lies 1.5 standard deviations or more from what the others predict: weak or strong brine is "
     "not announced by that until another test, on another occasion, bears it out; nor where a last "
-    "test that was set aside puts the brine inside. And as urgent is "
+    "test that was set aside puts the brine inside. Once asked, it is asked until a test, or "
+    "until the brine is 1 % inside or outside by either. And as urgent is "
     "brine that comes to look weak so slowly that a film could have done it: one that takes 5 % of "
     "the reading a month could explain what it lacks, and every fall since its last test, fill by "
     "fill, beyond 0.4 % (common practice, no source). Laid up there is no brine to test again.",

@@ -60,8 +60,9 @@ RECORD = AlarmRecord(
     limit=0.42,
     limit_unit="m",
     deadband=0.05,
-    basis="A bed under {0.42 m}: from there on water leaves the hopper before it is saturated "
-    "(simulated, at {2 m} of width and the fill's usual flow; set your own). Or, on Friday from "
+    basis="A bed under {0.42 m}: from {0.45 m} down water leaves the hopper before it is saturated "
+    "(simulated, at {2 m} of width and the fill's usual flow; set your own), and a sensor that "
+    "reads a little low must not ask at each filling. Or, on Friday from "
     "noon to 16:00, when somebody can still fill it and nobody has since noon, a bed that at the "
     "use of the last 66 h is gone by Monday 06:00; while nobody fills it, that clears only where "
     "the bed would last at one and a half times the use. "

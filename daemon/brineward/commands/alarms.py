@@ -22,7 +22,6 @@ from brineward.readings.outputs import AlarmChanged, AlarmState
 from brineward.records import Records
 from brineward.wording.operator_units import in_units, measured
 
-
 _Held = Mapping[tuple[str, str, str], AlarmChanged]
 """What is shelved or out of service, by depot, alarm and source."""
 

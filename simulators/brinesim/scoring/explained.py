@@ -1,4 +1,4 @@
-"""What raised an alarm where no fault did: a person's slip, rain, use, wear. Pure."""
+"""What raised an alarm where no fault did: a slip, rain, use, wear, brine that was off. Pure."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
