@@ -23,8 +23,9 @@ def test_when_salt_is_wanted() -> None:
     again = salt_wanted(hours, [1.05] * 5 + [0.51] * 5 + [0.60] * 5 + [0.52] * 33, monday, 0.0)
     assert again.wanted[-1] == (15 * 3600.0, hours[-1]), "9 cm more are no new filling"
     minutes = [300.0 * each for each in range(48)]
-    slowly = salt_wanted(minutes, [0.6, 0.7, 0.8, 0.9, 1.0, *[0.53] * 43], monday, 0.0)
-    assert slowly.wanted == [(5 * 300.0, minutes[-1])], "of 1.0 m, not of the 0.8 m on the way"
+    buckets = [0.5, 0.61, 0.72, 0.83, 0.94, 1.05]
+    slowly = salt_wanted(minutes, [*buckets, *[0.56] * 42], monday, 0.0)
+    assert slowly.wanted == [(6 * 300.0, minutes[-1])], "of 1.05 m, not of the 0.94 m on the way"
     used = [1.0 - 0.01 * hour for hour in range(24)] + [0.76] * 24
     assert salt_wanted(hours, used, monday, 0.0) == ([], [])
     weekend = salt_wanted(hours, used, friday - 86_400_000, 0.0)
