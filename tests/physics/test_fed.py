@@ -93,6 +93,23 @@ def test_a_share_that_is_doubtful_counts() -> None:
     assert more >= (SHARE_LEAST * 0.033) ** 2
 
 
+def test_a_small_fill_may_be_short_of_salt_unseen() -> None:
+    """3 % of a tank, one time in fifteen of 8 to 21 %, drawn two hundred thousand times: the
+    strength after it scatters no more than is expected, and not less than half as much."""
+    share, count = 0.03, 200_000
+    random = np.random.default_rng(6)
+    usual = TARGET + FEED_OWN * random.standard_normal(count)
+    short = random.uniform(0.08, 0.21, count)
+    brought = np.where(random.random(count) < 1.0 / 15.0, short, usual)
+    strengths = Strengths()
+    strengths.begin(0.0, TARGET, None)
+    before = strengths.covariance(0.0, 0.0) * (1.0 - share) ** 2
+    reckoned = strengths.reckoned(Fed(0.0, share, TARGET))
+    assert reckoned is not None
+    expected = math.sqrt(reckoned.variance - before)
+    assert 0.5 * expected < share * brought.std() < expected
+
+
 def test_what_a_test_taught_lasts_through_small_fills() -> None:
     """Topped up by 5 % every day for four days, the strength is known as well as if the tank had
     stood, within a fifth; where nobody knows what came in, much worse."""
