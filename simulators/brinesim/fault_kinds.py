@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinesim.depot import DepotPlan
+from brinesim.vessels import volume_from_level
 
 Columns = Mapping[str, NDArray[np.float64]]
 Mask = NDArray[np.bool_]
@@ -39,6 +40,10 @@ class FaultKind:
     """The sensors of which an alarm may say it; none: its own sensor."""
     begun: Callable[[Columns, DepotPlan], Mask] | None = None
     """When the state itself is wrong; none: from the fault's onset."""
+    begun_if_on: Callable[[Columns, DepotPlan], Mask] | None = None
+    """The same of a switch that is stuck at on; `begun` is then of one that is stuck at off."""
+    pump_runs_on: Callable[[DepotPlan], float] | None = None
+    """For how many seconds from its onset the pump must run, or it has come to nothing."""
     harm: Callable[[Columns, DepotPlan], Mask] | None = None
     harm_is: str = ""
     band: tuple[float, int] | None = None
@@ -75,6 +80,14 @@ def _over_hopper_brim(c: Columns, plan: DepotPlan) -> Mask:
 def _dry_running(c: Columns, plan: DepotPlan) -> Mask:
     low = plan.suction_m + 0.2 * plan.vortex_m
     return np.asarray((c["pump_turning"] > 0) & (c["main_level"] <= low))
+
+
+def _longest_load(plan: DepotPlan) -> float:
+    """How long a load takes that empties the tank from its brim while it is being filled, s."""
+    head = plan.pump_head_m - plan.delivery_height_m
+    pumped = float(np.sqrt(head / (plan.pump_curve_s2_per_m5 + plan.hose_curve_s2_per_m5)))
+    filled = plan.water_flow_kg_per_s / 1000.0
+    return volume_from_level(plan.main, plan.main.brim_m) / max(pumped - filled, 1e-6)
 
 
 def _air_locked(c: Columns, plan: DepotPlan) -> Mask:
@@ -246,6 +259,8 @@ KINDS: Mapping[str, FaultKind] = {
         size=1.0,
         on=lambda size, plan: {"pump_on": True, "valve_open": True, "hose_to": "main"},
         off=lambda plan: {**_PUMP_OFF, "hose_to": "truck"},
+        # The next crew may switch it off after its own load, as any other: then nobody was harmed.
+        pump_runs_on=_longest_load,
     ),
     "air-lock": FaultKind(
         alarm="pump-dry",
@@ -336,6 +351,7 @@ KINDS: Mapping[str, FaultKind] = {
         sensor="hose-valve-open",
         how="stuck",
         begun=lambda c, plan: np.asarray((c["valve_open"] > 0) & (c["hose_flow"] > 0)),
+        begun_if_on=lambda c, plan: np.asarray(c["valve_open"] <= 0),
     ),
     "sensor-spiking": FaultKind(
         alarm="sensor-implausible",

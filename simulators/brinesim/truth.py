@@ -96,6 +96,10 @@ class Truth:
         self._bed_marks = _Marks(EVERY_SECONDS)
         count = len(scenario.faults)
         self._begun: list[float | None] = [None] * count
+        self._stuck_on: list[bool | None] = [None] * count
+        """Was this fault's switch on at its onset? None before it."""
+        self._stopped: list[float | None] = [None] * count
+        """When the pump first stopped after each fault's onset."""
         self._harm: list[float | None] = [None] * count
         self._harmed = [False] * count
         self._slips: list[float] = []
@@ -134,12 +138,12 @@ class Truth:
             ends = fault.at + fault.lasts if fault.lasts else np.inf
             kind = KINDS[fault.kind]
             during = (time >= fault.at) & (time <= ends)
-            if kind.begun is not None and self._begun[number] is None:
+            self._watch_switches(number, columns)
+            begun = kind.begun_if_on if self._stuck_on[number] else kind.begun
+            if begun is not None and self._begun[number] is None:
                 # A fill may go on after the valve is mended; all else is over with its fault.
                 lasts = (time >= fault.at) & (time <= ends + STILL_FILLS_SECONDS * bool(kind.band))
-                self._begun[number] = _first(
-                    time, lasts & kind.begun(columns, self._scenario.depot)
-                )
+                self._begun[number] = _first(time, lasts & begun(columns, self._scenario.depot))
             if kind.harm is not None and not self._harmed[number]:
                 at = _first(time, during & kind.harm(columns, self._scenario.depot))
                 if at is not None:
@@ -157,6 +161,18 @@ class Truth:
         self._beds[0].extend(marks.tolist())
         self._beds[1].extend(np.interp(marks, time, columns["salt_level"]).tolist())
         self._strengths.extend(np.interp(marks, time, columns["main_strength"]).tolist())
+
+    def _watch_switches(self, number: int, columns: Columns) -> None:
+        """Keep whether a switch got stuck at on, and when the pump stopped after a fault began."""
+        fault = self._scenario.faults[number]
+        kind, time = KINDS[fault.kind], columns["time"]
+        if self._stuck_on[number] is None and kind.begun_if_on and time[-1] >= fault.at:
+            column = self._scenario.sensors[fault.sensor or kind.sensor].column
+            onset = int(np.searchsorted(time, fault.at))
+            self._stuck_on[number] = bool(columns[column][onset] > 0)
+        if kind.pump_runs_on is not None and self._stopped[number] is None:
+            stands = (time > fault.at) & (columns["pump_turning"] <= 0)
+            self._stopped[number] = _first(time, stands)
 
     def count(self, seconds: float, state: list[float], delivered_kg: float) -> None:
         """Keep what salt and water stands where, and how much salt was tipped in by now."""
@@ -224,6 +240,10 @@ class Truth:
             return None
         if kind.begun is not None:
             return self._begun[number]
+        stopped = self._stopped[number]
+        if kind.pump_runs_on is not None and stopped is not None:
+            short = stopped - fault.at < kind.pump_runs_on(self._scenario.depot)
+            return None if short else fault.at
         return fault.at if fault.at < self._scenario.duration else None
 
     def _every(self, sensor: str) -> float | None:

@@ -10,6 +10,7 @@ from brineward.alarms.registry import CATALOGUE, coverage, remarks
 from brineward.alarms.tank_leak import smallest_leak_m3_per_h
 from brineward.config.load import load_settings
 from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
+from brineward.plant.salt_at_rest import smallest_by_salt_m3_per_h
 from brineward.readings.entries import ModeSet
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
@@ -105,6 +106,24 @@ def test_check_says_the_smallest_leak_by_the_sensors() -> None:
     assert sentence.endswith(" within 5 days.")
     off = replace(its, alarms={TANK: AlarmSettings(enabled=False)})
     assert remarks(off) == []
+
+
+def test_check_says_the_smallest_leak_that_only_the_salt_shows() -> None:
+    """By the bed's sensor and the hopper's surface; nothing where it isn't known when all rests."""
+    its = load_settings(ROOT / "config" / "tern-hollow.toml").depots["tern-hollow"]
+    hopper = its.vessels["hopper"]
+    # By hand: 2 x 5 cm, 2 mm and 2 cm in 72 h, of which a ninth part fades (72 / 672), and
+    # 0.2 mm/h: 2.10 mm/h on 3.14 m2 of loose salt, 1,200 kg/m3; brine of 23.3 % at 10 degC has
+    # 275 kg/m3 of salt (1,179 kg/m3, `published/density.csv`).
+    leak = smallest_by_salt_m3_per_h(its, hopper, 72)
+    assert leak == pytest.approx(2.10e-3 * 3.1416 * 1200 / 275, rel=0.01)
+    assert (smallest_by_salt_m3_per_h(its, hopper, 240) or 1.0) < leak
+    assert any("shows only in the salt: 7.6 gal/h or more within 3 days" in x for x in remarks(its))
+    for gone in ("hopper-salt", "pump-running", "main-level"):
+        left = {name: one for name, one in its.sensors.items() if name != gone}
+        fewer = replace(its, sensors=left)
+        assert smallest_by_salt_m3_per_h(fewer, hopper, 72) is None
+        assert not any("in the salt" in x for x in remarks(fewer))
 
 
 def test_where_a_leak_is_covered() -> None:

@@ -1,6 +1,7 @@
 """The truth of a run: when salt was wanted, however long the run."""
 
 import numpy as np
+import pytest
 
 from brinesim.durations import milliseconds_from_rfc3339
 from brinesim.equations import COLUMNS
@@ -96,3 +97,32 @@ def test_a_fault_that_this_run_does_not_have_is_no_fault(play) -> None:
     bare = {"main-conductivity": {"fitted": False}}
     missing = play("tern-hollow", duration="30 min", faults=[dry], sensors=bare)
     assert missing.fault()["wrong_from"] is None
+
+
+def test_a_pump_that_was_left_on_for_no_longer_than_a_load_came_to_nothing(play) -> None:
+    """The tank holds 70 minutes of it while it is filled: the next crew stops it as after any
+    load, or not.
+    """
+    left = {"kind": "pump-left-on", "at": "30 min"}
+    runs = [
+        play("tern-hollow", duration="3 h", faults=[left | {"lasts": lasts}]).fault()
+        for lasts in ("1 h", "80 min", "3 h")
+    ]
+    assert [bool(fault["wrong_from"]) for fault in runs] == [False, True, True]
+    assert runs[1]["wrong_from"] == runs[1]["onset"]
+    crew = [{"at": "45 min", "amount_m3": 1.2}]
+    met = play("tern-hollow", duration="3 h", faults=[left | {"lasts": "2 h"}], loads=crew)
+    assert met.fault()["wrong_from"] is None, "who came to load switched it off"
+
+
+@pytest.mark.parametrize(("onset", "wrong"), [("20 min", 3600), ("61 min", 3660)])
+def test_a_stuck_switch_is_wrong_once_its_valve_moves(play, onset: str, wrong: int) -> None:
+    """At shut: from the next flow on. At open, during a load of ten minutes: from its end on."""
+    stuck = {"kind": "switch-stuck", "at": onset, "lasts": "2 h"}
+    loads = [{"at": "1 h", "amount_m3": 1.9}]
+    run = play("tern-hollow", duration="3 h", faults=[stuck], loads=loads)
+    began = milliseconds_from_rfc3339(run.fault()["wrong_from"]) - run.simulation.scenario.start_ms
+    flows = np.array(run.column("hose_flow")) > 0
+    last = float(np.array(run.column("time"))[flows][-1])
+    assert began / 1000 >= wrong
+    assert (began / 1000 > last) is (onset == "61 min")

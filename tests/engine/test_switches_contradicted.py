@@ -2,8 +2,11 @@
 
 import pytest
 
+from brineward.readings.entries import ModeSet
+from brineward.readings.modes import Mode
+from depots import DEPOT
 from engine.pump_world import PumpWorld, depot, loaded
-from engine.scripted import Script, text_of, within
+from engine.scripted import Script, World, text_of, within
 
 ALARM, CLOSED, IMPLAUSIBLE = "switch-contradicted", "closed-valve", "sensor-implausible"
 ALL = ("running", "valve", "level", "current", "pressure", "flow", "power")
@@ -125,6 +128,92 @@ def test_a_valve_left_open_for_a_day_is_no_fault() -> None:
     """Nobody loads, and nothing is said."""
     script = Script(depot(*ALL), world=PumpWorld()).at(100, open=1.0).run(86_400)
     assert script.raised(ALARM) == []
+
+
+HOURS = 3600
+LOAD = 60
+
+
+def loads_and_then_open(*names: str, shut_after: int = 5) -> Script:
+    """Loads an hour apart, the valve shut after the first few; it is open from `STAYS_FROM` on."""
+    script = Script(depot(*names), world=PumpWorld())
+    for number in range(6):
+        begins = AT + number * HOURS
+        script.at(begins - 10, open=1.0).at(begins, running=1.0).at(begins + LOAD, running=0.0)
+        if number < shut_after:
+            script.at(begins + LOAD + 20, open=0.0)
+    return script
+
+
+STAYS_FROM = AT + 5 * HOURS + LOAD
+
+
+def test_a_switch_stuck_at_open_shows_by_its_habit() -> None:
+    """Shut after five loads, said to be open for six hours after the sixth; one text says so."""
+    script = loads_and_then_open(*ALL).run(STAYS_FROM + 8 * HOURS)
+    due = STAYS_FROM + 6 * HOURS
+    assert within(script.raised(ALARM, "valve"), due, due + 60)
+    text, *_ = (text_of(text) for text in script.texts("raised"))
+    assert "hose valve: its switch says open, 6 h after loading" in text
+    assert "With the pump off, shut the valve." in text
+
+
+def test_loads_meanwhile_do_not_hide_it() -> None:
+    """The pump's standing is summed up: three loads, four hours apart, through the same switch."""
+    script = loads_and_then_open(*ALL)
+    for begins in (STAYS_FROM + 4 * HOURS, STAYS_FROM + 8 * HOURS):
+        script.at(begins, running=1.0).at(begins + LOAD, running=0.0)
+    script.run(STAYS_FROM + 9 * HOURS)
+    due = STAYS_FROM + 6 * HOURS + LOAD
+    assert within(script.raised(ALARM, "valve"), due, due + 60)
+
+
+def test_it_ends_when_the_valve_is_shut() -> None:
+    """And the next five loads teach the habit anew: no second alarm the night after."""
+    script = loads_and_then_open(*ALL).at(STAYS_FROM + 8 * HOURS, open=0.0)
+    again = STAYS_FROM + 9 * HOURS
+    script.at(again - 10, open=1.0).at(again, running=1.0).at(again + LOAD, running=0.0)
+    script.run(again + 8 * HOURS)
+    assert within(script.cleared(ALARM, "valve"), again - HOURS, again - HOURS + 60)
+    assert len(script.raised(ALARM)) == 1
+
+
+def test_a_crew_without_the_habit_is_not_asked() -> None:
+    """It was shut after four loads; the fifth time is none, no pump ran before it."""
+    script = loads_and_then_open(*ALL, shut_after=3).at(STAYS_FROM - 2000, open=0.0)
+    script.at(STAYS_FROM - 1900, open=1.0).at(STAYS_FROM - 1800, open=0.0)
+    script.at(STAYS_FROM - 1700, open=1.0).run(STAYS_FROM + 8 * HOURS)
+    assert script.raised(ALARM) == []
+
+
+@pytest.mark.parametrize("mode", [Mode.STANDING_BY, Mode.DRAINING, Mode.LAID_UP])
+def test_where_nobody_loads_a_valve_may_stay_open(mode: Mode) -> None:
+    """Lines that are drained are left open."""
+    script = loads_and_then_open("running", "valve", "level")
+
+    def settle(_: World) -> None:
+        script.step(ModeSet(depot=DEPOT, time=script.time, received=script.time, by="x", mode=mode))
+
+    script.at(STAYS_FROM + 60, settle).run(STAYS_FROM + 8 * HOURS)
+    assert script.raised(ALARM) == []
+
+
+def test_what_nobody_saw_is_no_standing() -> None:
+    """The depot was silent for seven hours: who knows whether the pump ran."""
+    script = loads_and_then_open(*ALL)
+    script.at(STAYS_FROM + 60, lambda w: w.silent.update(ALL))
+    script.at(STAYS_FROM + 7 * HOURS, lambda w: w.silent.clear())
+    assert script.run(STAYS_FROM + 8 * HOURS).raised(ALARM) == []
+
+
+def test_the_habit_lives_through_a_restart() -> None:
+    """It is learned over days, and a service may start anew any time."""
+    script = loads_and_then_open(*ALL)
+    for at in (STAYS_FROM - HOURS, STAYS_FROM + 3 * HOURS):
+        script.at(at, lambda _: script.restart())
+    script.run(STAYS_FROM + 8 * HOURS)
+    due = STAYS_FROM + 6 * HOURS
+    assert within(script.raised(ALARM, "valve"), due, due + 60)
 
 
 def test_a_conviction_lives_through_a_restart() -> None:

@@ -38,6 +38,7 @@ from brineward.alarms.uplift import Uplift
 from brineward.plant.contradicted_switches import SAYS_RUNNING, SAYS_SHUT, SAYS_STOPPED
 from brineward.plant.following import NOT_IN_BRINE
 from brineward.plant.idle_current import NO_CURRENT
+from brineward.plant.left_open import STAYS_OPEN
 from brineward.plant.mode_fit import What
 from brineward.readings.instants import HOUR, MINUTE, Instant
 from brineward.readings.outputs import Priority
@@ -232,6 +233,7 @@ EVERY_ALARM = (
     Case("outlet-dead", "", "pump", Dead(mains_known=True)),
     Case("outlet-dead", "mains not known", "pump", Dead(mains_known=False)),
     Case("switch-contradicted", "valve", "hose-valve-open", Explained(why=SAYS_SHUT)),
+    Case("switch-contradicted", "stays open", "hose-valve-open", Explained(why=STAYS_OPEN)),
     Case("switch-contradicted", "says running", "pump-running", Explained(why=SAYS_RUNNING)),
     Case("switch-contradicted", "says stopped", "pump-running", Explained(why=SAYS_STOPPED)),
     Case(

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from brineward.alarms.condition import Alarm, Condition, Explained, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord
+from brineward.plant.left_open import STAYS_OPEN
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.readings.instants import Instant
@@ -15,7 +16,8 @@ RECORD = AlarmRecord(
     place=118,
     priority=Priority.LOW,
     graver_where_it_blinds=True,
-    cause="A switch that is stuck, has come loose, or is wired the other way round.",
+    cause="A switch that is stuck, has come loose, or is wired the other way round; or a valve "
+    "that was left open.",
     consequence="It is ignored until it changes or is shown right: a closed valve or a pump left "
     "running is seen late, by the level, or not at all.",
     response="Check the switch and its wiring with the pump locked out. Until it is right, check "
@@ -33,6 +35,9 @@ RECORD = AlarmRecord(
     "minute while the pump runs. All common practice, no source.",
     suppressed_by=("depot-silent", "link-lost"),
 )
+
+SHUT_THE_VALVE = "With the pump off, shut the valve. Shut already? Its switch is stuck."
+"""A valve that was left open is likelier than a switch that is stuck there."""
 
 
 class SwitchContradicted(Condition[Explained]):
@@ -53,6 +58,9 @@ class SwitchContradicted(Condition[Explained]):
     def words(self, finding: Explained, now: Instant) -> Words:
         """What it says, and what is."""
         switch = f"{self.units.name_of(self._switch.plan.at)}: its switch"
+        if finding.why == STAYS_OPEN:
+            past = f"{switch} said open for long"
+            return Words(f"{switch} {finding.why}", past=past, response=SHUT_THE_VALVE)
         return Words(f"{switch} {finding.why}", past=f"{switch} was contradicted")
 
 

@@ -1,14 +1,15 @@
 """Tank or pipe leaks: its level falls while nothing runs, temperature allowed for."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.loss_test import smallest_found_m_per_h
 from brineward.plant.plan import DepotPlan, Measure, Vessel
-from brineward.plant.salt_at_rest import SaltAtRest
+from brineward.plant.salt_at_rest import SaltAtRest, smallest_by_salt_m3_per_h
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.standing import WAIT, StandingTracker, band_m, block_length, random_m
 from brineward.readings.instants import HOUR, Instant
@@ -21,6 +22,8 @@ EMPTY_SOON_HOURS = 12.0
 
 TOLD_WITHIN_HOURS = (12, 120)
 """The times for which `brineward check` gives the smallest leak that is found."""
+TOLD_BY_SALT_HOURS = (72, 240)
+"""The same for a leak that a float tops up, so that only the salt shows it."""
 
 RECORD = AlarmRecord(
     id="tank-leak",
@@ -223,17 +226,32 @@ def _remarks(plan: DepotPlan) -> Iterator[str]:
     for vessel in plan.vessels.values():
         if not vessel.holds_brine:
             continue
-        told = [
-            (loss_rate(leak, plan.us_units), f"{hours // 24} days" if hours > 48 else f"{hours} h")
-            for hours in TOLD_WITHIN_HOURS
-            if (leak := smallest_leak_m3_per_h(plan, vessel, hours)) is not None
-        ]
-        if told:
-            (fast, soon), (slow, later) = told
+        found = _smallest(plan, TOLD_WITHIN_HOURS, partial(smallest_leak_m3_per_h, plan, vessel))
+        if found:
+            (fast, soon), (slow, later) = found
             yield (
                 f"{plan.name_of(vessel.id)}: while it stands with its temperature steady, "
                 f"a leak of {fast} or more is found within {soon}, of {slow} within {later}."
             )
+    for hopper in plan.vessels.values():
+        by_salt = partial(smallest_by_salt_m3_per_h, plan, hopper)
+        if found := _smallest(plan, TOLD_BY_SALT_HOURS, by_salt):
+            (fast, soon), (slow, later) = found
+            yield (
+                f"{plan.name_of(hopper.id)}: a leak that a float tops up shows only in the salt: "
+                f"{fast} or more within {soon} in which nobody loads, {slow} within {later}."
+            )
+
+
+def _smallest(
+    plan: DepotPlan, within: Sequence[int], smallest: Callable[[float], float | None]
+) -> list[tuple[str, str]]:
+    """The smallest leak that is found within each of these hours, both as they are printed."""
+    return [
+        (loss_rate(leak, plan.us_units), f"{hours // 24} days" if hours > 48 else f"{hours} h")
+        for hours in within
+        if (leak := smallest(hours)) is not None
+    ]
 
 
 def _conditions(site: Site) -> Iterator[Condition[Any]]:

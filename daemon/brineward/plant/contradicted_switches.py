@@ -67,7 +67,7 @@ class _Lasting:
         self._since, self._last = data
 
 
-class _SwitchWatch(Tracker):
+class SwitchWatch(Tracker):
     """A switch and what convicts it; it is believed again once it changes or is shown right."""
 
     version = 2
@@ -93,7 +93,7 @@ class _SwitchWatch(Tracker):
         raise NotImplementedError
 
 
-class ValveSwitchTracker(_SwitchWatch):
+class ValveSwitchTracker(SwitchWatch):
     """The switch of one valve, beside the meter in its hose."""
 
     def __init__(self, signs: PumpSigns, switch: SensorTracker, meter: SensorTracker) -> None:
@@ -132,7 +132,7 @@ class ValveSwitchTracker(_SwitchWatch):
         self._right.restore(right)
 
 
-class PumpSwitchTracker(_SwitchWatch):
+class PumpSwitchTracker(SwitchWatch):
     """The switch that says whether a pump runs, beside its current and the meter in its hose."""
 
     def __init__(self, signs: PumpSigns) -> None:

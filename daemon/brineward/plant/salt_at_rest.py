@@ -11,9 +11,9 @@ from typing import Any
 from brineward.physics.density import density
 from brineward.plant.hopper_salt import BULK_DENSITY, HopperSalt
 from brineward.plant.levels import LevelTracker
-from brineward.plant.loss_test import LossTest
+from brineward.plant.loss_test import LossTest, smallest_found_m_per_h
 from brineward.plant.mode import ModeTracker
-from brineward.plant.plan import DepotPlan
+from brineward.plant.plan import DepotPlan, Measure, SensorPlan, Vessel
 from brineward.plant.pumps import PumpTracker
 from brineward.plant.standing import band_m
 from brineward.plant.tracker import Tracker
@@ -50,11 +50,9 @@ class SaltAtRest(Tracker):
         self.name = f"salt-at-rest/{salt.vessel.id}"
         self.takes = {salt.sensor.plan.id: self._take}
         self.test = LossTest()
-        self.limit_m = band_m(salt.sensor.plan) + RANDOM_M
+        self.limit_m = _limit_m(salt.sensor.plan)
         """What the bed must have lost."""
-        target = plan.strength.target
-        self.brine_per_bed_m3 = BULK_DENSITY / (target * density(target, _DENSITY_AT_C))
-        """How much brine at the depot's target a cubic metre of the bed makes, m3."""
+        self.brine_per_bed_m3 = _brine_per_bed_m3(plan)
         self._levels, self._pumps, self._mode = tuple(levels), tuple(pumps), mode
         self._next: Instant = 0
         self._looked: Instant = 0
@@ -115,6 +113,40 @@ class SaltAtRest(Tracker):
         self._mark = None if mark is None else (mark[0], mark[1])
 
 
+def _limit_m(sensor: SensorPlan) -> float:
+    """What a bed must have lost, m, by how its height is measured."""
+    return band_m(sensor) + RANDOM_M
+
+
+def _brine_per_bed_m3(plan: DepotPlan) -> float:
+    """How much brine at the depot's target a cubic metre of the bed makes, m3."""
+    target = plan.strength.target
+    return BULK_DENSITY / (target * density(target, _DENSITY_AT_C))
+
+
+def _is_watched(plan: DepotPlan) -> bool:
+    """Has each pump a switch and each tank of brine a level, so that it is known when all rests?"""
+    tanks = [one.id for one in plan.vessels.values() if one.holds_brine]
+    return (
+        bool(plan.pumps)
+        and all(plan.sensor_of(Measure.RUNNING, pump) is not None for pump in plan.pumps)
+        and all(plan.sensor_of(Measure.LEVEL, tank) is not None for tank in tanks)
+    )
+
+
+def smallest_by_salt_m3_per_h(plan: DepotPlan, hopper: Vessel, rests_hours: float) -> float | None:
+    """The slowest leak that a float hides but the hopper's bed shows in so many hours, m3/h.
+
+    Of hours at rest, at half the hopper's brim. None where its bed isn't measured, or it isn't
+    known when all rests.
+    """
+    sensor = plan.sensor_of(Measure.SALT_LEVEL, hopper.id)
+    if sensor is None or not _is_watched(plan):
+        return None
+    area = hopper.shape.area_m2(hopper.brim_m / 2)
+    return smallest_found_m_per_h(_limit_m(sensor), rests_hours) * area * _brine_per_bed_m3(plan)
+
+
 def salts_at_rest(
     plan: DepotPlan,
     salts: dict[str, HopperSalt],
@@ -124,9 +156,8 @@ def salts_at_rest(
     mode: ModeTracker,
 ) -> list[SaltAtRest]:
     """One a hopper whose bed is known, where each pump has a switch and each tank a level."""
-    tanks = [one.id for one in plan.vessels.values() if one.holds_brine]
-    if not plan.pumps or len(pumps) < len(plan.pumps) or any(one not in levels for one in tanks):
+    if not _is_watched(plan):
         return []
-    known = [levels[one] for one in tanks]
+    known = [levels[one.id] for one in plan.vessels.values() if one.holds_brine]
     moving = tuple(pumps.values())
     return [SaltAtRest(one, plan, levels=known, pumps=moving, mode=mode) for one in salts.values()]

@@ -16,6 +16,7 @@ from brineward.plant.heater import door_switch, heater_of
 from brineward.plant.hopper_drains import hopper_drains
 from brineward.plant.hopper_salt import hopper_salts
 from brineward.plant.idle_current import idle_current_trackers
+from brineward.plant.left_open import left_open_trackers
 from brineward.plant.levels import level_trackers
 from brineward.plant.load_balance import load_balances
 from brineward.plant.mode import ModeTracker
@@ -78,7 +79,11 @@ class Trackers:
         self.slow_levels = self._slow_levels()
         self.thaw = thaw_tracker(plan, sensors)
         self.signs = {pump: self._signs(one) for pump, one in self.pumps.items()}
-        self.switches = [one for signs in self.signs.values() for one in switch_trackers(signs)]
+        self.switches = [
+            one
+            for signs in self.signs.values()
+            for one in (*switch_trackers(signs), *left_open_trackers(signs, self.mode))
+        ]
         self.power = PowerTracker(plan, sensors)
         self.pairs = sensor_pairs(plan, sensors)
         self.standing = {
