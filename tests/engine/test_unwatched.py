@@ -1,15 +1,17 @@
 """Dangers that nobody watches: who says so, once, and when nobody need."""
 
+from dataclasses import replace
+
 import pytest
 
 from brineward.alarms.registry import ALARMS, CATALOGUE
-from brineward.plant.plan import AlarmSettings, DepotPlan
+from brineward.plant.plan import AlarmSettings, DepotPlan, Measure
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import AlarmChanged, Priority
-from depots import DEPOT, plan
+from depots import DEPOT, plan, sensor
 from engine.scripted import Script, World, text_of, with_sensors
 from engine.test_modes import modes_at
-from wet_depot import WetWorld, wet_depot
+from wet_depot import WetWorld, wet_depot, with_hopper
 
 ALARM = "dangers-unwatched"
 QUIET = {"sensor-silent": AlarmSettings(enabled=False)}
@@ -187,7 +189,6 @@ def test_every_alarm_about_the_plant_has_words_for_its_danger() -> None:
     assert {one for one, danger in named.items() if not danger} <= {
         "strength-unknown",
         "strengths-disagree",
-        "liquid-when-laid-up",
         "water-left-on",
         "fill-weak",
         "salt-half",
@@ -258,6 +259,35 @@ def test_a_sensor_that_dies_in_a_laid_up_depot_is_told_by_what_it_leaves_unwatch
     assert 3000 + 1800 < raised <= 3000 + 1800 + 120
     assert "uplift" in raised_text(script, ALARM) or "float" in raised_text(script, ALARM)
     assert "freezing" not in raised_text(script, ALARM), "nobody need watch for that now"
+
+
+def hopper_level_dies(mode: Mode) -> Script:
+    """A depot in this mode from 1000 s on; the level in its hopper falls silent at 3000 s."""
+    plain = with_hopper(wet_depot("running"))
+    level = sensor("hopper-level", Measure.LEVEL, "hopper", low=-0.1, high=2.0)
+    its = replace(plain, sensors={**plain.sensors, "hopper-level": level})
+    empty = mode is Mode.LAID_UP
+    world = WetWorld(outside=0.004, level=0.0 if empty else 1.5)
+    world.says["hopper-level"] = 0.0 if empty else 1.2
+    world.noise["hopper-level"] = 0.001
+    script = modes_at(Script(its, world=world), (1000, mode))
+    return script.at(3000, lambda w: w.silent.add("hopper-level")).run(6000)
+
+
+def test_a_hoppers_level_that_dies_in_a_laid_up_depot_is_told_too() -> None:
+    """What runs into it would freeze there unseen, and that is one of what it names. In service its
+    own alarm tells it, and nobody asks about laying up.
+    """
+    script = hopper_level_dies(Mode.LAID_UP)
+    (raised,) = script.raised(ALARM)
+    assert 3000 + 1800 < raised <= 3000 + 1800 + 120
+    assert "nobody watches for" in raised_text(script, ALARM)
+    assert "liquid while laid up" in dangers(script)
+    served = hopper_level_dies(Mode.IN_SERVICE)
+    assert served.raised("sensor-silent", "hopper-level")
+    assert served.raised(ALARM) == []
+    assert "overflow" in dangers(served)
+    assert "liquid while laid up" not in dangers(served)
 
 
 def test_what_was_switched_off_before_it_was_laid_up_stays_unsaid() -> None:

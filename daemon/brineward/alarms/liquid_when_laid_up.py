@@ -16,6 +16,7 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.drained import drained_below_m
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
@@ -29,6 +30,7 @@ RECORD = AlarmRecord(
     title="LIQUID WHEN LAID UP",
     place=68,
     priority=Priority.LOW,
+    danger="liquid while laid up",
     cause="Rain or snow melt in the containment, a vessel that was not drained, a water valve that "
     "leaks or was left open, or a drain that is shut or plugged.",
     consequence="Liquid in the containment lifts empty tanks and bends their pipes; what stays in "
@@ -78,11 +80,16 @@ class LiquidWhenLaidUp(Condition[Finding]):
             return CLEAR
         sensor, course = self._level.sensor, self._level.course
         if sensor.believed(now) is None or course.level is None:
-            return Verdict.unknown(f"{self.units.name_of(sensor.plan.id)} is silent or implausible")
+            name = self.units.name_of(sensor.plan.id)
+            return Verdict.unknown(f"{name} is silent or implausible", sensor.plan.id)
         level = course.middle(SPAN_SECONDS)[0]
         limit = self._limit_m - (self._deadband_m if active else 0.0)
         finding = Finding(value=round(level, 4), limit=self._limit_m, unit="m")
         return Verdict.active_if(level > limit, finding)
+
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """In service nobody asks whether there is liquid, and its silence blinds nothing of it."""
+        return super().without(silent) if self._mode.mode is _LAID_UP else None
 
     def words(self, finding: Finding, now: Instant) -> Words:
         """Which vessel, and how deep."""
