@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from brinesim.brine import freezing_from_mass_fraction
 from brinesim.durations import rfc3339_from_milliseconds
 from brinesim.equations import (
     HOPPER_SALT,
@@ -63,6 +64,9 @@ STILL_FILLS_SECONDS = 8 * 3600.0
 AT_LIMIT = 0.001
 """Mass fraction: brine that is off its band by less than this, or inside by less, is at its limit,
 by a hydrometer too (its scale is read to 0.001 in density, 0.13 % of salt)."""
+FREEZES_ABOVE_K = 1.0
+"""Outdoors this far above the brine's freezing point counts as freezing: an interval of half a
+percent of strength is nearly as much (`published/freezing.csv`: 0.43 to 0.62 K at 13 to 20 %)."""
 WET_M = 0.01
 """A containment with more than this is wet: people leave less when they have pumped it out."""
 
@@ -121,7 +125,9 @@ class Truth:
         self._beds: tuple[list[float], list[float]] = [], []
         """Times in seconds, and how deep the salt's bed then was."""
         self._strengths: list[float] = []
-        """How strong the main tank's brine was at the same times."""
+        """How strong the main tank's brine was at the same times,"""
+        self._outdoors: list[float] = []
+        """and the temperature outdoors, degC."""
 
     def slipped(self, seconds: float) -> None:
         """Keep that somebody started the pump before opening the valve."""
@@ -161,6 +167,7 @@ class Truth:
         self._beds[0].extend(marks.tolist())
         self._beds[1].extend(np.interp(marks, time, columns["salt_level"]).tolist())
         self._strengths.extend(np.interp(marks, time, columns["main_strength"]).tolist())
+        self._outdoors.extend(np.interp(marks, time, columns["outdoor_temperature"]).tolist())
 
     def _watch_switches(self, number: int, columns: Columns) -> None:
         """Keep whether a switch got stuck at on, and when the pump stopped after a fault began."""
@@ -252,12 +259,35 @@ class Truth:
 
     def _off(self, limit: float, side: int) -> list[tuple[float, float]]:
         """When the brine was off its band on this side, or so near that a test may say either."""
-        off = side * (np.array(self._strengths) - limit) >= -AT_LIMIT
-        edges = np.flatnonzero(np.diff(off, prepend=False, append=False))
+        return self._spans(side * (np.array(self._strengths) - limit) >= -AT_LIMIT)
+
+    def _freezes_outdoors(self, weak_below: float) -> list[tuple[float, float]]:
+        """When brine under its band would freeze in a line outdoors, or nearly."""
+        freezes = np.array([freezing_from_mass_fraction(one) for one in self._strengths])
+        near = np.array(self._outdoors) <= freezes + FREEZES_ABOVE_K
+        return self._spans(near & (np.array(self._strengths) < weak_below))
+
+    def _spans(self, so: NDArray[np.bool_]) -> list[tuple[float, float]]:
+        """From when to when it was so, in seconds."""
+        edges = np.flatnonzero(np.diff(so, prepend=False, append=False))
         return [
             (self._beds[0][begin], self._beds[0][end - 1])
             for begin, end in zip(edges[::2], edges[1::2], strict=True)
         ]
+
+    def _brine_off(self) -> dict[str, list[list[str | None]]]:
+        """By alarm: when it was true of the brine, whatever the reason."""
+        found = {}
+        for kind in (KINDS["weak-brine"], KINDS["strong-brine"]):
+            if kind.band is not None:
+                found[kind.alarm] = self._off(*kind.band)
+        weak = KINDS["weak-brine"].band
+        if weak is not None:
+            found["brine-freezing"] = self._freezes_outdoors(weak[0])
+        return {
+            alarm: [[self._stamp(a), self._stamp(b)] for a, b in spans]
+            for alarm, spans in found.items()
+        }
 
     def as_table(self) -> dict[str, Any]:
         """The whole truth as plain values, to be written as JSON."""
@@ -306,11 +336,7 @@ class Truth:
             "slips": [self._stamp(at) for at in self._slips],
             "salt_low": [[self._stamp(a), self._stamp(b)] for a, b in wants.low],
             "salt_wanted": [[self._stamp(a), self._stamp(b)] for a, b in wants.wanted],
-            "brine_off": {
-                kind.alarm: [[self._stamp(a), self._stamp(b)] for a, b in self._off(*kind.band)]
-                for kind in (KINDS["weak-brine"], KINDS["strong-brine"])
-                if kind.band is not None
-            },
+            "brine_off": self._brine_off(),
             "worn": {name: self._stamp(at) for name, at in self.worn.items()},
             "series": self.series,
         }

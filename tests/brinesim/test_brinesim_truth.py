@@ -69,7 +69,21 @@ def test_when_brine_was_off_its_band_without_any_fault() -> None:
     assert truth.as_table()["brine_off"] == {
         "brine-weak": [["2025-10-15T05:25:00Z", "2025-10-15T05:50:00Z"]],
         "brine-strong": [["2025-10-15T06:25:00Z", "2025-10-15T07:00:00Z"]],
+        "brine-freezing": [],
     }
+
+
+def test_when_weak_brine_would_truly_freeze_outdoors() -> None:
+    """Brine of 13 % freezes at -9.04 degC, of 23 % below -20 (CRC, in `published/freezing.csv`)."""
+    truth = Truth(load_scenario("season"))
+    columns = {name: np.zeros(721) for name in COLUMNS} | {"time": np.arange(0.0, 7201.0, 10.0)}
+    time = columns["time"]
+    outdoors = np.select([time < 1500, time < 3300], [-7.9, -8.2], -12.0)
+    strengths = np.where(time < 5100, 0.13, 0.23)
+    truth.watch(columns | {"main_strength": strengths, "outdoor_temperature": outdoors})
+    assert truth.as_table()["brine_off"]["brine-freezing"] == [
+        ["2025-10-15T05:25:00Z", "2025-10-15T06:20:00Z"]
+    ]
 
 
 def test_a_batch_is_made_when_its_fill_has_fallen_to_a_trickle(play) -> None:

@@ -289,7 +289,7 @@ def table(card: Card) -> str:
             f"salt truly low, halved or not enough for the weekend, and told: {card.salt_wanted}",
             f"a test by hand asked for: {card.tests_asked}",
             f"a probe that had fouled by use, and told: {card.wear_noticed}",
-            f"brine truly off its band or at its limit by no fault, and told: {card.brine_noticed}",
+            f"brine truly off its band, at its limit or freezing, and told: {card.brine_noticed}",
             *_known_lines(card),
             *_at_limit_lines(card),
             "faults that came to nothing, and are not counted: "
