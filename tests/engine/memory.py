@@ -10,7 +10,7 @@ from depots import DEPOT
 NOT_MEMORY = frozenset(
     {
         "_known", "_usual", "_middles", "_cells",  # found again from what is remembered
-        "_slip", "_without_newest",
+        "_slip", "_without_newest", "_after",
         "_base", "_sums",  # of the same points, from another of them on
         "_noise",  # the level's own
         "_expected",  # asked of the pumps each time

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from brineward.physics.calibration import Calibration
 from brineward.physics.calibration_prior import DAY_SECONDS, Sizes
+from brineward.physics.judgement import Judgement
 from physics.test_calibration import BRINE, at, marked, of
 
 CELSIUS = 10.0
@@ -69,3 +70,22 @@ def test_what_is_lent_does_not_depend_on_the_order_of_entry(days: list[tuple[int
     restored = Calibration(Sizes(0.01, 0.3))
     restored.thaw(one.freeze())
     assert lent(restored, 41.0) == lent(one, 41.0)
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 40), st.floats(-0.03, 0.03), st.booleans()),
+        max_size=7,
+        unique_by=lambda drawn: drawn[0],
+    )
+)
+def test_what_was_believed_before_a_test_is_what_those_before_it_show(
+    drawn: list[tuple[int, float, bool]],
+) -> None:
+    """After any number of them: the same tests and changes as if no more had been made."""
+    tests = [marked(float(d), off)._replace(cleaned=cleaned) for d, off, cleaned in sorted(drawn)]
+    sizes = Sizes(0.01, 0.3)
+    after = Judgement(sizes, tests).after
+    for count in range(len(tests) + 1):
+        judged = Judgement(sizes, tests[:count])
+        assert after[count] == (tuple(judged.kept), tuple(judged.changes))

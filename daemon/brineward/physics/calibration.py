@@ -41,7 +41,7 @@ from brineward.physics.doubt import DOUBTED, by_odd, by_slip
 from brineward.physics.estimate import Estimate, Factor, Held, MeterError
 from brineward.physics.fed import Fed
 from brineward.physics.inversion import liquid_mass_fraction
-from brineward.physics.judgement import Finding, Judgement
+from brineward.physics.judgement import Believed, Finding, Judgement
 from brineward.physics.probe_test import ProbeTest, root_sum_of_squares, same_occasion
 from brineward.physics.stands import Look, Stands, place
 
@@ -59,6 +59,7 @@ class Calibration:
     """What the tests of one probe say; mutable, but a function of the tests it was given."""
 
     __slots__ = (
+        "_after",
         "_cells",
         "_estimate",
         "_held",
@@ -93,7 +94,8 @@ class Calibration:
         """How far each lay from what the earlier ones predicted; and in standard deviations."""
         self.odd = judged.odd
         """Set aside last, until a later test has decided."""
-        self._without_newest: Judgement | None = None
+        self._after = judged.after
+        self._without_newest: Believed | None = None
         self._estimate = self._with_looks(judged.kept, judged.changes)
         film, likelier = self._likeliest_film()
         self._suspicion = self._suspected(film, likelier)
@@ -376,10 +378,12 @@ class Calibration:
 
     def _without(self, newest: Sequence[ProbeTest]) -> Estimate:
         if self._without_newest is None:
-            before = [one for one in self.tests if one not in newest]
-            self._without_newest = Judgement(self.sizes, before, self.seen_changes())
-        judged = self._without_newest
-        return self._with_looks(judged.kept, judged.changes)
+            count = len(self.tests) - len(newest)
+            self._without_newest = self._after[count]
+            if self.tests[count:] != list(newest):  # one that is not believed lies between them
+                before = [one for one in self.tests if one not in newest]
+                self._without_newest = Judgement(self.sizes, before, self.seen_changes()).after[-1]
+        return self._with_looks(*self._without_newest)
 
     def doubted(self) -> list[ProbeTest]:
         """The newest test, with others of the same occasion, if it is believed but was far from

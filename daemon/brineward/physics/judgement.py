@@ -11,7 +11,7 @@ All tests are judged in the order in which they were made, however late they wer
 """
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from brineward.physics.calibration_prior import Change, ChangeKind, Sizes
 from brineward.physics.creeping import film_believed, likeliest_film
@@ -34,6 +34,13 @@ agreed with those before. `step`: believed, and with it that the probe has chang
 aside, and the probe was cleaned before another test."""
 
 
+class Believed(NamedTuple):
+    """The tests that are kept, in order of time, and when and how the probe changed."""
+
+    kept: tuple[ProbeTest, ...]
+    changes: tuple[Change, ...]
+
+
 class Judgement:
     """All tests, judged in the order in which they were made."""
 
@@ -48,8 +55,14 @@ class Judgement:
         self.odd: list[ProbeTest] = []
         self.changes: list[Change] = list(seen)
         self.estimate = Estimate(sizes, (), seen)
+        self.after: list[Believed] = [self._believed()]
+        """What was believed after so many of the tests: as if the later ones were not made."""
         for test in tests:
             self._take(test)
+            self.after.append(self._believed())
+
+    def _believed(self) -> Believed:
+        return Believed(tuple(self.kept), tuple(self.changes))
 
     def _take(self, test: ProbeTest) -> None:
         if test.cleaned:
