@@ -42,6 +42,8 @@ class FaultKind:
     """When the state itself is wrong; none: from the fault's onset."""
     begun_if_on: Callable[[Columns, DepotPlan], Mask] | None = None
     """The same of a switch that is stuck at on; `begun` is then of one that is stuck at off."""
+    begins_before: float = 0.0
+    """So many seconds before its time something is done that may be wrong by itself already."""
     pump_runs_on: Callable[[DepotPlan], float] | None = None
     """For how many seconds from its onset the pump must run, or it has come to nothing."""
     harm: Callable[[Columns, DepotPlan], Mask] | None = None
@@ -237,7 +239,8 @@ KINDS: Mapping[str, FaultKind] = {
         alarm="closed-valve",
         unit="mass fraction left in the line",
         size=0.05,
-        begun=lambda c, plan: np.asarray((c["pump_turning"] > 0) & (c["hose_flow"] <= 0)),
+        begins_before=10_800.0,  # the line is rinsed, and not drained
+        begun=_air_locked,  # an open valve, and nothing flows
         on=lambda size, plan: {"pump_on": True, "valve_open": True},
         off=lambda plan: {**_PUMP_OFF, "line_strength": -1.0},
         harm=_casing_hot,

@@ -9,8 +9,6 @@ from brinesim.depot import DepotPlan
 from brinesim.fault_kinds import KINDS, Setting
 from brinesim.scenario import ANY_SENSOR, FaultPlan, ScenarioError, SensorPlan
 
-RINSED_BEFORE_SECONDS = 10_800.0
-"""The line is rinsed, and not drained, this long before the pump is started on it."""
 PUMPED_OUT_SECONDS = 7200.0
 """How long after a repair the pump that dries the containment is switched off again."""
 
@@ -92,7 +90,7 @@ def events_of(fault: FaultPlan, plan: DepotPlan) -> list[Event]:
         events.insert(0, Event(time=max(0.0, fault.at - 240), changes={"valve_open": True}))
         events.insert(1, Event(time=max(0.0, fault.at - 225), changes={"pump_on": True}))
     if fault.kind == "line-frozen":
-        rinsed = max(0.0, fault.at - RINSED_BEFORE_SECONDS)
+        rinsed = max(0.0, fault.at - kind.begins_before)
         events.insert(0, Event(time=rinsed, changes={"line_strength": fault.how_bad}))
     if fault.lasts:
         mended = fault.at + fault.lasts

@@ -23,7 +23,7 @@ from brinesim.equations import (
 )
 from brinesim.fault_kinds import KINDS
 from brinesim.salt_wanted import salt_wanted
-from brinesim.scenario import Scenario
+from brinesim.scenario import FaultPlan, Scenario
 from brinesim.spells import Spell, Spells
 
 Columns = Mapping[str, NDArray[np.float64]]
@@ -102,6 +102,8 @@ class Truth:
         self._begun: list[float | None] = [None] * count
         self._stuck_on: list[bool | None] = [None] * count
         """Was this fault's switch on at its onset? None before it."""
+        self._most_off = [0.0] * count
+        """How far each left the brine off its band at most, as a mass fraction."""
         self._stopped: list[float | None] = [None] * count
         """When the pump first stopped after each fault's onset."""
         self._harm: list[float | None] = [None] * count
@@ -142,14 +144,18 @@ class Truth:
         time = columns["time"]
         for number, fault in enumerate(self._scenario.faults):
             ends = fault.at + fault.lasts if fault.lasts else np.inf
-            kind = KINDS[fault.kind]
-            during = (time >= fault.at) & (time <= ends)
+            kind, onset = KINDS[fault.kind], _onset(fault)
+            during = (time >= onset) & (time <= ends)
             self._watch_switches(number, columns)
             begun = kind.begun_if_on if self._stuck_on[number] else kind.begun
+            # A fill may go on after the valve is mended; all else is over with its fault.
+            lasts = (time >= onset) & (time <= ends + STILL_FILLS_SECONDS * bool(kind.band))
             if begun is not None and self._begun[number] is None:
-                # A fill may go on after the valve is mended; all else is over with its fault.
-                lasts = (time >= fault.at) & (time <= ends + STILL_FILLS_SECONDS * bool(kind.band))
                 self._begun[number] = _first(time, lasts & begun(columns, self._scenario.depot))
+            if kind.band is not None:
+                limit, side = kind.band
+                off = side * (columns["main_strength"] - limit)
+                self._most_off[number] = max(self._most_off[number], *off[lasts], 0.0)
             if kind.harm is not None and not self._harmed[number]:
                 at = _first(time, during & kind.harm(columns, self._scenario.depot))
                 if at is not None:
@@ -245,6 +251,8 @@ class Truth:
         sensor = self._scenario.sensors.get(fault.sensor or kind.sensor)
         if kind.how and sensor is not None and not sensor.fitted:
             return None
+        if kind.band is not None and self._most_off[number] < AT_LIMIT:
+            return None  # no test by hand could say that it was off
         if kind.begun is not None:
             return self._begun[number]
         stopped = self._stopped[number]
@@ -298,7 +306,7 @@ class Truth:
             faults.append(
                 {
                     "kind": fault.kind,
-                    "onset": self._stamp(fault.at),
+                    "onset": self._stamp(_onset(fault)),
                     "wrong_from": self._stamp(begun),
                     "mended": self._stamp(fault.at + fault.lasts) if fault.lasts else None,
                     "harm": self._stamp(self._harm[number]),
@@ -340,6 +348,11 @@ class Truth:
             "worn": {name: self._stamp(at) for name, at in self.worn.items()},
             "series": self.series,
         }
+
+
+def _onset(fault: FaultPlan) -> float:
+    """When it began to be done, in seconds from the start."""
+    return max(0.0, fault.at - KINDS[fault.kind].begins_before)
 
 
 class _Marks:

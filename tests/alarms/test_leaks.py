@@ -126,6 +126,50 @@ def test_check_says_the_smallest_leak_that_only_the_salt_shows() -> None:
         assert not any("in the salt" in x for x in remarks(fewer))
 
 
+def overfull(level: float) -> Script:
+    """Slow loads of 2.25 m3 from a tank that was filled to this level: the float opens once it is
+    down at its mark.
+    """
+    world = leaking(0.0, level=level, delivers=1.5e-3)
+    script = Script(metered(), world=world)
+
+    def float_valve(world: World) -> None:
+        world.says["flow"] = world.delivers if world.running and world.open else 0.0
+        if world.level < 2.13:
+            world.fill, world.float_shuts_at = 0.9e-3, 2.15
+
+    world.every_second.append(float_valve)
+    for number in range(4):
+        start = 600 + 3600 * number
+        script.at(start - 300, lambda w: setattr(w, "level", level))
+        script.at(start, running=1.0, open=1.0).at(start + 1500, running=0.0, open=0.0)
+    return script.run(4 * 3600)
+
+
+@pytest.mark.parametrize("level", [2.15, 2.39])
+def test_a_tank_that_was_overfull_is_no_leaking_line(level: float) -> None:
+    """Nothing comes in until it is down at the float; what came after is not counted twice."""
+    assert overfull(level).raised(LINE) == []
+
+
+def test_a_run_that_took_more_than_the_tank_holds_says_nothing_of_its_line() -> None:
+    """A pump left on, dry for hours, the water back on at its end: what came in isn't known."""
+    world = leaking(0.0, level=1.0)
+    script = Script(metered(), world=world)
+
+    def meter(world: World) -> None:
+        world.delivers = 3.6e-3 if world.level > 0.1 else 0.0
+        world.says["flow"] = world.delivers if world.running and world.open else 0.0
+
+    world.every_second.append(meter)
+    for number in range(2):
+        start = 600 + 5 * 3600 * number
+        script.at(start, running=1.0, open=1.0)
+        script.at(start + 3 * 3600, running=0.0, open=0.0)
+        script.at(start + 3 * 3600 - 200, fill=0.9e-3, float_shuts_at=1.0)
+    assert script.run(10 * 3600).raised(LINE) == []
+
+
 def test_where_a_leak_is_covered() -> None:
     """Blind without a level; indirect where loads are unseen, or a float can hide it."""
 

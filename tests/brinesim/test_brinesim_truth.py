@@ -129,6 +129,35 @@ def test_a_pump_that_was_left_on_for_no_longer_than_a_load_came_to_nothing(play)
     assert met.fault()["wrong_from"] is None, "who came to load switched it off"
 
 
+def test_brine_that_came_to_its_limit_and_no_further_is_no_fault() -> None:
+    """Less than a tenth of a percent off its band: no test by hand could say so."""
+    strong = {"kind": "strong-brine", "at": "10 min", "lasts": "30 min"}
+    found = []
+    for most in (0.2505, 0.2515):
+        truth = Truth(load_scenario("tern-hollow", {"faults": [strong]}))
+        columns = {name: np.zeros(361) for name in COLUMNS} | {"time": np.arange(0.0, 3601.0, 10.0)}
+        truth.watch(columns | {"main_strength": np.where(columns["time"] > 1200, most, 0.24)})
+        found.append(truth.as_table()["faults"][0]["wrong_from"])
+    assert found[0] is None
+    assert found[1] is not None
+
+
+def test_a_rinsed_line_is_a_fault_from_its_rinsing_on_and_wrong_once_it_is_frozen(play) -> None:
+    """A crew that loads before that finds nothing; one that loads once the frost has got into it
+    is the first to be called, before the hour that the scenario names.
+    """
+    frozen = {"kind": "line-frozen", "at": "5 h", "lasts": "15 min", "size": 0.0}
+    cold = {"offset_c": -10.0}
+    loads = [{"at": at, "amount_m3": 1.2} for at in ("1 h 40 min", "4 h 30 min")]
+    run = play("tern-hollow", duration="6 h", faults=[frozen], loads=loads, weather=cold)
+    fault, start = run.fault(), run.simulation.scenario.start_ms
+    onset, wrong = (
+        (milliseconds_from_rfc3339(fault[name]) - start) / 1000 for name in ("onset", "wrong_from")
+    )
+    assert onset == 2 * 3600
+    assert 4.5 * 3600 <= wrong <= 4.5 * 3600 + 60
+
+
 @pytest.mark.parametrize(("onset", "wrong"), [("20 min", 3600), ("61 min", 3660)])
 def test_a_stuck_switch_is_wrong_once_its_valve_moves(play, onset: str, wrong: int) -> None:
     """At shut: from the next flow on. At open, during a load of ten minutes: from its end on."""

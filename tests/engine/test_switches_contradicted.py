@@ -158,13 +158,15 @@ def test_a_switch_stuck_at_open_shows_by_its_habit() -> None:
     assert "With the pump off, shut the valve." in text
 
 
-def test_loads_meanwhile_do_not_hide_it() -> None:
-    """The pump's standing is summed up: three loads, four hours apart, through the same switch."""
+def test_a_crew_that_comes_back_for_the_next_truck_is_not_asked() -> None:
+    """Loads two and four hours apart through a valve that is left open: six hours after the last
+    of them it is asked about.
+    """
     script = loads_and_then_open(*ALL)
-    for begins in (STAYS_FROM + 4 * HOURS, STAYS_FROM + 8 * HOURS):
+    for begins in (STAYS_FROM + 4 * HOURS, STAYS_FROM + 6 * HOURS):
         script.at(begins, running=1.0).at(begins + LOAD, running=0.0)
-    script.run(STAYS_FROM + 9 * HOURS)
-    due = STAYS_FROM + 6 * HOURS + LOAD
+    script.run(STAYS_FROM + 13 * HOURS)
+    due = STAYS_FROM + 12 * HOURS + LOAD
     assert within(script.raised(ALARM, "valve"), due, due + 60)
 
 

@@ -138,8 +138,9 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         for valve, switch in self._switches:
             # A switch that has gone silent may have been turned since: then the level decides.
             if switch.believed(now) == 0.0:
-                found = Deadheaded(value=1.0, unit="1", valve=valve.id, hot_at=self._hot_at(now))
-                return Verdict(True, replace(found, text_after_seconds=self._text_after(now)))
+                found = Deadheaded(value=1.0, unit="1", valve=valve.id)
+                after = self._text_after(now)
+                return Verdict(True, replace(self._heats(found, now), text_after_seconds=after))
         # The level is still, too, while salt tipped into the hopper drives brine across.
         if self._signs.delivers(now) or self._signs.dry(now) is not None:
             return CLEAR
@@ -156,7 +157,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         doubt = _confidence(run) * run.drop_uncertainty
         fall = run.drop - doubt if active else run.drop + doubt
         expected = round(self._expected, 9)
-        finding = Deadheaded(value=run.drop, limit=expected, unit="m/s", hot_at=self._hot_at(now))
+        finding = self._heats(Deadheaded(value=run.drop, limit=expected, unit="m/s"), now)
         if fall >= TOLD_SHARE * self._expected:
             return self._beside_others(fall, finding, now, active)
         if active and self._opened_lately(self._pump, now):
@@ -222,9 +223,13 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         missing = [one.plan.id for one in witnesses if one and one.believed(now) is None]
         return Verdict.unknown(why, *missing) if missing else Verdict.not_now(why)
 
-    def _hot_at(self, now: Instant) -> Instant | None:
+    def _heats(self, finding: Deadheaded, now: Instant) -> Deadheaded:
+        """The finding with when the pump is hot, where that is known."""
         seconds = self._seconds_to_hot(now)
-        return None if seconds is None else self._pump.since + round(seconds * SECOND)
+        if seconds is None:
+            return finding
+        hot_at = self._pump.since + round(seconds * SECOND)
+        return replace(finding, hot_at=hot_at, asked_again_at=hot_at)
 
     def _text_after(self, now: Instant) -> float:
         """How long whoever started it has before others are called, where there is time; else 0."""

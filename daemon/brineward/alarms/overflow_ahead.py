@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brineward.alarms.condition import (
     CLEAR,
@@ -18,7 +18,7 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.course import Course
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
-from brineward.readings.instants import Instant
+from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
 
@@ -126,7 +126,20 @@ class OverflowAhead(Condition[Overflow]):
         finding = Overflow(
             value=round(level, 4), limit=round(limit, 4), unit="m", seconds_to_brim=left
         )
-        return Verdict(True, finding)
+        return Verdict(True, self._weighed(finding, now))
+
+    def _weighed(self, finding: Overflow, now: Instant) -> Overflow:
+        """The finding with its harm: that it has come, or when it will."""
+        left = finding.seconds_to_brim
+        if self._at_brim(finding):
+            return replace(finding, names=("at its brim",))
+        return finding if left is None else replace(finding, asked_again_at=_after(now, left))
+
+    def _at_brim(self, finding: Overflow) -> bool:
+        seconds = finding.seconds_to_brim
+        return (finding.value or 0.0) >= self._vessel.brim_m or (
+            seconds is not None and seconds < 1
+        )
 
     def _middle(self, span_seconds: float) -> tuple[float, float]:
         """The median of the span, of three readings at least, and how far it may be off."""
@@ -165,8 +178,7 @@ class OverflowAhead(Condition[Overflow]):
     def words(self, finding: Overflow, now: Instant) -> Words:
         """The height against its limit, and the time to the brim."""
         level = finding.value or 0.0
-        seconds = finding.seconds_to_brim
-        at_brim = level >= self._vessel.brim_m or (seconds is not None and seconds < 1)
+        seconds, at_brim = finding.seconds_to_brim, self._at_brim(finding)
         how_bad = self.units.against(
             self.units.level(level), self.units.level(finding.limit or 0.0)
         )
@@ -176,6 +188,10 @@ class OverflowAhead(Condition[Overflow]):
             "" if at_brim or seconds is None else f"spills in {duration(seconds)}",
             past=f"{self.name} was {'at its brim' if at_brim else 'near overflow'}",
         )
+
+
+def _after(now: Instant, seconds: float) -> Instant:
+    return now + round(seconds * SECOND)
 
 
 def _rises(course: Course) -> bool:

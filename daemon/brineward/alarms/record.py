@@ -68,7 +68,7 @@ class AlarmRecord:
     latched: bool = False
     """Latched: it stays when its condition is clear, until somebody resets it."""
     shelve_at_most_seconds: float = 86_400.0
-    """How long a person may shelve it at once; an hour while its priority is high."""
+    """How long a person may shelve it at once; while its priority is high, an hour or less."""
 
 
 Cover = Literal["covered", "indirect", "blind"]

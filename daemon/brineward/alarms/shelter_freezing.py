@@ -13,7 +13,7 @@ from brineward.plant.heater import door_switch
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.resting_fall import seconds_to_zero
 from brineward.plant.shelter import SPAN_SECONDS, ShelterTracker
-from brineward.readings.instants import MINUTE, Instant
+from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -161,6 +161,8 @@ class ShelterFreezing(Condition[Cold]):
             door_open=self._door is not None and self._door.open(now) is True,
             door_since=None if self._door is None else self._door.since,
             brine_freezes_c=self._brine_freezes_c(now) if value <= 0.0 else None,
+            names=("below freezing",) if value <= 0.0 else (),
+            asked_again_at=now + round(left * SECOND) if left else None,
         )
         return Verdict(True, finding)
 

@@ -32,7 +32,9 @@ RECORD = AlarmRecord(
     "height makes so much. A pump said to run for three minutes while it draws under four standard "
     "uncertainties of current and there is no flow, no pressure of its own or no power. Used again "
     "once it changes, once the pump draws current after all, or once nothing flows for half a "
-    "minute while the pump runs. All common practice, no source.",
+    "minute while the pump runs. A valve that was shut after each of five loads and is still said "
+    "to be open six hours after another: its switch is stuck, or it was left open. All common "
+    "practice, no source.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 

@@ -10,7 +10,7 @@ from brineward.plant.buoyancy import containment_of, lift_kg, standing_in_contai
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.slow_levels import SlowLevel, accuracy_m
-from brineward.readings.instants import MINUTE, Instant
+from brineward.readings.instants import MINUTE, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -24,6 +24,9 @@ FORECAST_SECONDS = 7200.0
 
 LOAD_SECONDS = 900.0
 """The same while a pump takes brine out: a load ends within minutes, and then nothing falls."""
+
+AFLOAT_SECONDS = 1.0
+"""What would float sooner than this is taken for afloat."""
 
 LOADED = 10 * MINUTE
 """A level goes on looking as if it fell for some minutes after the pump has stopped."""
@@ -63,7 +66,8 @@ RECORD = AlarmRecord(
     basis="Archimedes' principle: raised where the liquid outside lifts 80 % of what the tank and "
     "its contents weigh, or will lift all of it within two hours at the rates of now (15 minutes "
     "while a pump loads, since a load ends). The liquid outside is taken for saturated brine, the "
-    "one inside for water: so it errs early. Empty the outer space first: common practice, no "
+    "one inside for water: so it errs early. A tank that may be afloat stays "
+    "announced until somebody resets it. Empty the outer space first: common practice, no "
     "source.",
 )
 
@@ -133,7 +137,7 @@ class TankMayFloat(Condition[Uplift]):
         left = 0.0 if lift >= weight else _seconds_left(self._vessel, state, within)
         if left is None and lift < (SAFE_SHARE if active else SHARE) * weight:
             return CLEAR
-        return Verdict(True, self._finding(state, left))
+        return Verdict(True, self._finding(state, left, now))
 
     def _state(self, now: Instant) -> _Now:
         salt = None if self._salt is None else self._salt.believed(now)
@@ -154,8 +158,8 @@ class TankMayFloat(Condition[Uplift]):
             for pump in self._pumps
         )
 
-    def _finding(self, state: _Now, left: float | None) -> Uplift:
-        vessel = self._vessel
+    def _finding(self, state: _Now, left: float | None, now: Instant) -> Uplift:
+        vessel, afloat = self._vessel, left is not None and left < AFLOAT_SECONDS
         lift = lift_kg(vessel, state.outside_m)
         weight = weight_kg(vessel, state.inside_m, state.salt_m)
         limit = _least(vessel.raised_m + vessel.brim_m, lambda m: lift_kg(vessel, m) >= weight)
@@ -168,13 +172,16 @@ class TankMayFloat(Condition[Uplift]):
             floats_below_m=None if not below else round(below, 3),
             falls=state.inside_m_per_s < 0,
             seconds_left=None if left is None else round(left, 0),
+            names=("afloat",) if afloat else (),
+            stays=afloat,
+            asked_again_at=None if afloat or left is None else now + round(left * SECOND),
         )
 
     def words(self, finding: Uplift, now: Instant) -> Words:
         """The margin: how far it may still be drained, or how much more outside lifts it."""
         units, past = self.units, f"{self.name} might have floated"
         outside, inside = finding.value or 0.0, units.depth(finding.inside_m)
-        if finding.seconds_left is not None and finding.seconds_left < 1:
+        if finding.seconds_left is not None and finding.seconds_left < AFLOAT_SECONDS:
             both = f"{units.depth(outside)} outside it, {inside} inside"
             return Words(f"{self.name} may be afloat", both, past=past)
         left = "" if finding.seconds_left is None else f"{duration(finding.seconds_left)} left"

@@ -10,7 +10,7 @@ from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.book.handling import handled, is_meant, named_number
 from brineward.book.life import Life, Turn
 from brineward.book.life_table import Event
-from brineward.book.shelving import comes_back_after
+from brineward.book.shelving import comes_back_at
 from brineward.plant.tracker import Tracker
 from brineward.readings.entries import Handling
 from brineward.readings.instants import SECOND, Instant, earliest
@@ -122,12 +122,15 @@ class AlarmBook:
         changes: list[Change] = []
         found = verdict.finding
         if found is not None and (found.priority is not None or found.names) and life.active:
-            known = life.priority
+            known, named = life.priority, life.named
             turn = life.graver(now)
+            if (life.priority, life.named) != (known, named):
+                self._remember_words(booked, now)
             if turn is not None:
                 self._waits_known = False  # it may have ended a shelving, or a take's patience
                 risen = life.priority is not known
-                why = f"graver: {life.priority} now" if risen else f"{found.names[0]} too"
+                joined = ", ".join(name for name in life.named if name not in named)
+                why = f"graver: {life.priority} now" if risen else f"now: {joined}"
                 changes.append(self._change(booked, turn, before, now, why=why))
         if life.chatter.lingers is not lingered:
             changes += self._weigh_consequences(booked, now)
@@ -229,8 +232,8 @@ class AlarmBook:
             if life.number == 0 or life.number != number:
                 continue
             before = life.state
-            patience = comes_back_after(booked.configured.record, life.priority)
-            turn = life.take(by, now + patience)
+            back = comes_back_at(booked.configured.record, life.priority, life.finding, now)
+            turn = life.take(by, back, now)
             if turn is not None:
                 self._waits_known = False
                 changes.append(self._change(booked, turn, before, now, by=by))
@@ -263,11 +266,11 @@ class AlarmBook:
         """Taken long ago, and not cured: it is announced again, first to who has it."""
         life = booked.life
         before, who = life.state, life.taken_by
-        after = comes_back_after(booked.configured.record, life.priority)
-        if life.put_off(now, now + after):
+        record, taken = booked.configured.record, life.taken_at
+        if life.put_off(now, comes_back_at(record, life.priority, life.finding, now)):
             self._waits_known = False
             return []
-        why = f"taken {duration(after / SECOND)} ago, and not cured"
+        why = f"taken {duration((now - taken) / SECOND)} ago, and not cured"
         turn = life.overdue(now)
         self._waits_known = False
         return [] if turn is None else [self._change(booked, turn, before, now, by=who, why=why)]
@@ -317,12 +320,16 @@ class AlarmBook:
         changes: list[Change] = []
         if turn is not None:
             if life.active:
-                words = booked.words(now)
-                life.past = words.past or words.headline
+                self._remember_words(booked, now)
             changes.append(self._change(booked, turn, before, now))
         if turn is not None or life.explains is not explained:
             changes += self._weigh_consequences(booked, now)
         return changes
+
+    def _remember_words(self, booked: BookedAlarm, now: Instant) -> None:
+        """Keep the words for when it has cleared: of the gravest that it was found to be."""
+        words = booked.words(now)
+        booked.life.past = words.past or words.headline
 
     def _weigh_consequences(self, booked: BookedAlarm, now: Instant) -> list[Change]:
         return [change for one in booked.consequences for change in self._weigh(one, now)]

@@ -75,7 +75,9 @@ class Life:
         "priority",
         "shelved",
         "since",
+        "stays",
         "suppressed",
+        "taken_at",
         "taken_by",
         "wait",
     )
@@ -117,10 +119,15 @@ class Life:
         """Its own, or the gravest that this occurrence was found to be."""
         self.named: tuple[str, ...] = ()
         """The grave things that this occurrence was found to be about, each once."""
+        self.stays = latching
+        """It stays after its condition is clear, until it is reset: of itself, or as it was found.
+        """
         self.wait: Instant | None = None
         """When the on- or off-delay under way is over."""
         self.taken_by = ""
-        """The person who has it."""
+        """The person who has it,"""
+        self.taken_at: Instant = 0
+        """and since when."""
         self.comes_back_at: Instant | None = None
         """When it is announced again although somebody took it."""
         self.harm_was_at: Instant | None = None
@@ -204,7 +211,7 @@ class Life:
             self.wait = now + LINGERS_FOR
             return None
         self.chatter.lingers = False
-        return self._at(Event.LATCHED if self._latching else Event.CLEARED)
+        return self._at(Event.LATCHED if self.stays else Event.CLEARED)
 
     def graver(self, now: Instant) -> Turn | None:
         """Is it found to be graver, or about more, than was known? Neither is forgotten within an
@@ -216,8 +223,14 @@ class Life:
         self._weigh_finding()
         if (self.priority, self.named) == known or not self.active:
             return None
+        if self.beneath is Letter.B and not self.held and self._calls_as(known[0]):
+            return None
         turn = self._at(Event.GRAVER)
         return turn if self.shelved is None else self.unshelve(now)
+
+    def _calls_as(self, priority: Priority) -> bool:
+        """Is it high as before, so that who is called reads how it is now in each next text?"""
+        return self.priority is priority is Priority.HIGH
 
     def _weigh_finding(self) -> None:
         finding = self.finding
@@ -226,14 +239,17 @@ class Life:
         if finding.priority is not None and finding.priority.rank > self.priority.rank:
             self.priority = finding.priority
         self.named += tuple(name for name in finding.names if name not in self.named)
+        self.stays = self.stays or finding.stays
 
     # -- what people do
 
-    def take(self, by: str = "", comes_back_at: Instant | None = None) -> Turn | None:
-        """A person has it, and it comes back then; None where there was nothing to take."""
+    def take(
+        self, by: str = "", comes_back_at: Instant | None = None, now: Instant = 0
+    ) -> Turn | None:
+        """A person has it now, and it comes back then; None where there was nothing to take."""
         turn = self._at(Event.TAKEN)
         if turn is not None and self.beneath is not Letter.A:
-            self.taken_by, self.comes_back_at = by, comes_back_at
+            self.taken_by, self.taken_at, self.comes_back_at = by, now, comes_back_at
             self.harm_was_at = self._harm_at()
         return turn
 
@@ -323,14 +339,18 @@ class Life:
     def forget_if_done(self) -> None:
         """Cleared, and somebody had it: what comes next is another occurrence."""
         if self.beneath is Letter.A:
-            self.number, self.priority, self.named = 0, self._own_priority, ()
+            self._begin_anew()
 
     def end_occurrence(self) -> None:
         """It is as it should be now: what is still so when that is over is another occurrence."""
         if self.active:
             self.become(Letter.N)
-            self.number, self.priority, self.named = 0, self._own_priority, ()
+            self._begin_anew()
             self.taken_by, self.comes_back_at = "", None
+
+    def _begin_anew(self) -> None:
+        self.number, self.priority, self.named = 0, self._own_priority, ()
+        self.stays = self._latching
 
     def shift(self, by: Instant) -> None:
         """The clock was set: shift what is remembered by `by` milliseconds."""
@@ -341,6 +361,7 @@ class Life:
             self.comes_back_at += by
         if self.harm_was_at is not None:
             self.harm_was_at += by
+        self.taken_at = max(0, self.taken_at + by)
         self.shelved = None if self.shelved is None else self.shelved.shifted(by)
         if self.out_of_service is not None:
             self.out_of_service = self.out_of_service.shifted(by)
@@ -357,9 +378,10 @@ class Life:
             "number": self.number,
             "priority": self.priority,
             "named": list(self.named),
+            "stays": self.stays,
             "since": self.since,
             "wait": self.wait,
-            "taken": [self.taken_by, self.comes_back_at, self.harm_was_at],
+            "taken": [self.taken_by, self.comes_back_at, self.harm_was_at, self.taken_at],
             "chatter": self.chatter.snapshot(),
             "past": self.past,
             "finding": _plain(self.finding),
@@ -378,8 +400,11 @@ class Life:
         kept = Priority(data["priority"] or self._own_priority)
         self.priority = max(kept, self._own_priority, key=lambda one: one.rank)
         self.named = tuple(data.get("named", ()))
+        self.stays = data.get("stays", self._latching)
+        # Older ones kept less.
         self.taken_by, self.comes_back_at, *known = data["taken"]
         self.harm_was_at = known[0] if known else None
+        self.taken_at = known[1] if len(known) > 1 else 0
         self.chatter.restore(data["chatter"])
         self.finding = _finding_of(data["finding"], finding)
 

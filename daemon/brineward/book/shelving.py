@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from brineward.alarms.condition import Finding
 from brineward.alarms.record import AlarmRecord
 from brineward.plant.plan import AlarmSettings
 from brineward.readings.instants import HOUR, MINUTE, SECOND, Instant
@@ -12,13 +13,15 @@ HIGH_AT_MOST: Final = HOUR
 source)."""
 
 _RESPONSES: Final = 4
-_SOONEST: Final = HOUR
+_SOONEST: Final = {Priority.HIGH: 20 * MINUTE, Priority.MEDIUM: HOUR, Priority.LOW: HOUR}
+_SOONEST_BEFORE_HARM: Final = 10 * MINUTE
+"""Whoever took it may be at the panel by then; sooner is no help."""
 _OF_ITSELF: Final = {
     Priority.HIGH: 2 * HOUR,
     Priority.MEDIUM: 24 * HOUR,
     Priority.LOW: 72 * HOUR,
 }
-"""Where an alarm has no fixed time to respond in. All three: common practice, no source."""
+"""Where an alarm has no fixed time to respond in. All of these: common practice, no source."""
 
 
 def longest_shelving(
@@ -29,14 +32,27 @@ def longest_shelving(
     if settings is not None and settings.shelve_at_most_seconds is not None:
         seconds = settings.shelve_at_most_seconds
     most = round(seconds * SECOND) // MINUTE * MINUTE
-    return min(most, HIGH_AT_MOST) if priority is Priority.HIGH else most
+    if priority is not Priority.HIGH:
+        return most
+    return min(most, HIGH_AT_MOST, comes_back_after(record, priority))
 
 
 def comes_back_after(record: AlarmRecord, priority: Priority) -> Instant:
     """How long after it was taken an alarm that is not cured is announced again (ReAlarmTime).
 
-    Several times the time to respond, and no sooner than a drive and a repair take.
+    Several times the time to respond; if it is not high, no sooner than a drive and a repair take.
     """
     if record.respond_seconds is None:
         return _OF_ITSELF[priority]
-    return max(_SOONEST, _RESPONSES * round(record.respond_seconds * SECOND))
+    return max(_SOONEST[priority], _RESPONSES * round(record.respond_seconds * SECOND))
+
+
+def comes_back_at(
+    record: AlarmRecord, priority: Priority, finding: Finding | None, now: Instant
+) -> Instant:
+    """When an alarm that is taken now is announced again: by the time at which its harm comes."""
+    usual = now + comes_back_after(record, priority)
+    harm = None if finding is None else finding.asked_again_at
+    if harm is None or harm <= now:
+        return usual
+    return min(usual, max(harm, now + _SOONEST_BEFORE_HARM))

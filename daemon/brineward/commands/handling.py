@@ -32,9 +32,9 @@ _COMMANDS: Final = {
     "shelve": _Command(
         "shelve",
         "silence an alarm for a while",
-        "Silences an alarm for a while: 24 hours at most, or what the config says; 1 hour while "
-        "its priority is high. It is still judged, and is announced again if it is still active "
-        "at the end.",
+        "Silences an alarm for a while: 24 hours at most, or what the config says; while its "
+        "priority is high, 1 hour, or 20 minutes where a pump would be hot by then. It is still "
+        "judged, and is announced again if it is still active at the end.",
     ),
     "unshelve": _Command(
         "unshelve",

@@ -21,8 +21,8 @@ from brineward.readings.outputs import Output
 STAYS_OPEN = "says open, 6 h after loading"
 
 LONG = 6 * HOUR
-"""For so long in all the pump stands with the valve open before that is asked about: a crew that
-comes back for the next truck may leave it open for a while (common practice, no source)."""
+"""For so long the pump stands with the valve open before that is asked about: a crew that comes
+back for the next truck may leave it open for a while (common practice, no source)."""
 
 HABIT = 5
 """After so many loads in a row it was shut before `LONG` (common practice, no source)."""
@@ -44,7 +44,8 @@ class LeftOpenTracker(SwitchWatch):
         self._loaded = False
         """Has the pump run since it was last shut?"""
         self._stood: Instant = 0
-        """For how long the pump has stood since, with the valve said to be open."""
+        """For how long the pump is known to have stood since it last ran, the valve said to be
+        open."""
         self._looked: Instant = 0
 
     def _said(self, time: Instant, value: float) -> Sequence[Output]:
@@ -65,8 +66,9 @@ class LeftOpenTracker(SwitchWatch):
 
     def _look(self, time: Instant, value: float) -> Sequence[Output]:
         last, self._looked = self._looked, time
-        self._loaded = self._loaded or self._pump.running is True
-        if self._value == 1.0 and self._stood_since(last, time):
+        if self._pump.running:
+            self._loaded, self._stood = True, 0
+        elif self._value == 1.0 and self._stood_since(last, time):
             self._stood += time - last
         if self._stood >= LONG and self._shut_after >= HABIT and not self.switch.contradicted:
             self.switch.contradict(STAYS_OPEN)

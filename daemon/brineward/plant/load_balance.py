@@ -151,9 +151,11 @@ class LoadBalance(Tracker):
         if rise_before > 0.0:
             inflow, lag_doubt = (rise_before + rise) / 2 * seconds * area, 0.0
         else:
-            inflow = rise * area * max(0.0, seconds - FILL_LAG_SECONDS)
+            inflow = rise * area * max(0.0, seconds - self._fill_lag(before, area, seconds))
             lag_doubt = rise * area * FILL_LAG_DOUBT_SECONDS
         drawn = shape.volume_m3(before) - shape.volume_m3(at_stop) + inflow
+        if drawn > shape.volume_m3(self.level.vessel.brim_m):
+            return  # so much came in meanwhile that nobody knows it well: a pump left on for hours
         zero = math.sqrt(3.0) * self.meter.plan.standard_uncertainty * seconds
         doubt = (
             METER_SHARE * self._metered_m3
@@ -170,6 +172,14 @@ class LoadBalance(Tracker):
         evidence = min(self.evidence_m3 + excess, _MOST_SHARE * self.limit_m3)
         self.evidence_m3 = max(0.0, round(evidence, 6))
         self._told(began, drawn)
+
+    def _fill_lag(self, before: float, area: float, seconds: float) -> float:
+        """How long after its start a load has brought the float down, s."""
+        mark = self.level.vessel.fill_mark_m
+        if mark is None or before <= mark or self._metered_m3 <= 0.0:
+            return FILL_LAG_SECONDS
+        # A tank that was filled above its mark takes longer to come down to it.
+        return FILL_LAG_SECONDS + (before - mark) * area * seconds / self._metered_m3
 
     def _told(self, began: Instant, drawn: float) -> None:
         if self.evidence_m3 == 0.0:

@@ -18,6 +18,8 @@ DRIFTED = "probe-drifted"
 """This alarm is true of a conductivity probe that has fouled by use, and of one with a fault."""
 A_PROBE = "-conductivity"
 """The end of such a probe's name."""
+WEAK, FILL_WEAK = "brine-weak", "fill-weak"
+"""The second is true of a fill while what it leaves in the tank is weak."""
 ASKS_FOR_A_TEST = frozenset({"batch-untested"})
 """Alarms that ask for what people do by habit: true of people who test seldom, never of a fault."""
 
@@ -43,6 +45,7 @@ class Explained:
             self._true[alarm] = "salt", _spans(truth.get(wanted, ()), SLACK_SECONDS)
         for alarm, off in truth.get("brine_off", {}).items():
             self._true[alarm] = "brine", _spans(off, SLACK_SECONDS)
+        self._true[FILL_WEAK] = self._true.get(WEAK, ("brine", []))
 
     def by(self, raising: tuple[float, str, str]) -> str:
         """`slip`, `fault`, `wet`, `salt`, `brine`, `wear`, `habit` or `nothing`."""
