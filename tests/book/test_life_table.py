@@ -107,6 +107,7 @@ class Model(Rules):
 
     def __init__(self, *, latching: bool) -> None:
         super().__init__(latching=latching)
+        self.own_latching = latching
         self.now = 0
         self.verdict: Verdict = CLEAR
         self.there_for = self.gone_for = 0
@@ -114,6 +115,7 @@ class Model(Rules):
         self.raisings: list[int] = []
         self.priority = Priority.LOW
         self.found = Priority.LOW
+        self.harmed = self.found_harmed = False
         self.owner, self.owned_since, self.patience = "", -1, 0
         self.shelved_until = 0
 
@@ -126,10 +128,21 @@ class Model(Rules):
         self.verdict = verdict
         if verdict.finding is not None:
             self.found = verdict.finding.priority or Priority.LOW
-        if verdict.active and self.active and self.found.rank > self.priority.rank:
-            self.priority = self.found
-            self.there_for = self._restarted_if(self.graver)
-            self._tidy()
+            self.found_harmed = verdict.finding.stays
+        if verdict.active and self.active:
+            before, harmed = self.priority, self.harmed
+            self._learn()
+            high = before is Priority.HIGH is self.priority
+            calls = high and not self.acknowledged and not self.held
+            if self.priority is not before or (self.harmed is not harmed and not calls):
+                self.there_for = self._restarted_if(self.graver)
+                self._tidy()
+
+    def _learn(self) -> None:
+        """Neither how grave it was found to be nor that its harm has come is forgotten."""
+        self.priority = max(self.priority, self.found, key=lambda one: one.rank)
+        self.harmed = self.harmed or self.found_harmed
+        self.latching = self.latching or self.harmed
 
     def second(self) -> None:
         """A second is over."""
@@ -150,7 +163,7 @@ class Model(Rules):
         self.suppressed = self.suppressed or self.caused
         before = self.announced
         self.raised()
-        self.priority = max(self.priority, self.found, key=lambda one: one.rank)
+        self._learn()
         if self.announced > before:
             self.raisings.append(self.now)
 
@@ -227,7 +240,8 @@ class Model(Rules):
         if not self.acknowledged or not (self.active or self.latched):
             self.owner, self.owned_since = "", -1
         if not self.active and not self.latched and self.acknowledged:
-            self.priority = Priority.LOW
+            self.priority, self.harmed = Priority.LOW, False
+            self.latching = self.own_latching
 
 
 PEOPLE = st.sampled_from(["yard", "dispatch"])
@@ -279,16 +293,22 @@ class BookAgainstTheRules(RuleBasedStateMachine):
     @rule(
         says=st.sampled_from([True, False, None]),
         grave=st.booleans(),
+        harmed=st.booleans(),
         seconds=st.sampled_from([0, 1, ON - 1, ON, OFF - 1, OFF]),
     )
-    def judged(self, says: bool | None, grave: bool, seconds: int) -> None:
-        """A verdict that holds for some seconds."""
-        self._judge(says, grave, seconds)
+    def judged(self, says: bool | None, grave: bool, harmed: bool, seconds: int) -> None:
+        """A verdict that holds for some seconds; its harm may have come, and stays."""
+        self._judge(says, grave, seconds, harmed=harmed)
 
-    def _judge(self, says: bool | None, grave: bool, seconds: int) -> None:
+    def _judge(self, says: bool | None, grave: bool, seconds: int, *, harmed: bool = False) -> None:
         # Of the alarm's own make, as a condition's is: only that comes back as it was.
         made = self.alarm.condition.finding
-        finding = made(value=1.0, priority=Priority.HIGH if grave else None)
+        finding = made(
+            value=1.0,
+            priority=Priority.HIGH if grave else None,
+            names=("harm",) if harmed else (),
+            stays=harmed,
+        )
         verdict = {True: Verdict(True, finding), False: CLEAR, None: UNKNOWN}[says]
         self._count(self.bench.says(SILENCE, verdict))
         self.model.judge(verdict)

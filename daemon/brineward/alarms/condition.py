@@ -47,6 +47,11 @@ class Finding:
     clears_unsaid: bool = False
     """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 
+    @property
+    def may_be_graver(self) -> bool:
+        """Does it say anything of how grave it is?"""
+        return self.priority is not None or bool(self.names) or self.stays
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explained(Finding):

@@ -121,7 +121,7 @@ class AlarmBook:
         life.judge(verdict, now)
         changes: list[Change] = []
         found = verdict.finding
-        if found is not None and (found.priority is not None or found.names) and life.active:
+        if found is not None and found.may_be_graver and life.active:
             known, named = life.priority, life.named
             turn = life.graver(now)
             if (life.priority, life.named) != (known, named):
