@@ -295,6 +295,7 @@ def test_a_blind_alarm_is_not_watched() -> None:
         assert ((covered.alarm, covered.source) in watched) == (covered.how != "blind")
 
 
+OF_A_HOPPER = ("overflow-ahead", "liquid-when-laid-up", "salt-low", "salt-half")
 PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
 
 
@@ -316,8 +317,8 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
                 ("line-leak", "pump"),
                 ("containment-wet", "containment"),
                 ("uplift", "containment"),
-                ("salt-low", "hopper"),
-                ("salt-half", "hopper"),
+                ("liquid-when-laid-up", "containment"),
+                *((alarm, "any hopper") for alarm in OF_A_HOPPER),
             },
             {
                 ("tank-leak", "main"),
@@ -334,8 +335,8 @@ PLANT = ("overflow-ahead", "brine-weak", "brine-strong", "strength-unknown")
                 ("mains-lost", "mains"),
                 ("containment-wet", "containment"),
                 ("uplift", "containment"),
-                ("salt-low", "hopper"),
-                ("salt-half", "hopper"),
+                ("liquid-when-laid-up", "containment"),
+                *((alarm, "any hopper") for alarm in OF_A_HOPPER),
                 *(
                     (alarm, "any pump")
                     for alarm in (
@@ -376,8 +377,39 @@ def test_what_blinds_a_grave_alarm_is_graver() -> None:
     assert by_source["outdoor-temperature"] is Priority.LOW
 
 
-def test_the_smallest_depot_is_told_of_every_danger() -> None:
-    """Each danger has its line in `check`, watched or blind."""
-    its = next(iter(load_settings(CONFIG / "smallest.toml").depots.values()))
-    named = {one.alarm for one in coverage(its)}
-    assert {one.record.id for one in ALARMS if one.record.danger} <= named
+def kinds_of_places(its: DepotPlan) -> set[tuple[str, str]]:
+    """Each line of `check` as an alarm and the kind of place that it is about."""
+    kinds: dict[str, str] = {one.id: one.kind.value for one in its.vessels.values()}
+    kinds |= dict.fromkeys(its.pumps, "pump")
+    found = {(c.alarm, kinds.get(c.source, c.source.removeprefix("any "))) for c in coverage(its)}
+    # What would float is named by its tank, or by the containment that the file has none of.
+    return {(alarm, "tank" if alarm == "uplift" else place) for alarm, place in found}
+
+
+@pytest.mark.parametrize("config", ["smallest", "pump-by-level"])
+def test_a_small_depot_is_told_of_every_danger_at_every_place(config: str) -> None:
+    """Each danger has its line in `check`, watched or blind, for each kind of place that a whole
+    depot has: a file without a hopper is blind for what runs over there."""
+    its = next(iter(load_settings(CONFIG / f"{config}.toml").depots.values()))
+    assert {one.record.id for one in ALARMS if one.record.danger} <= {
+        c.alarm for c in coverage(its)
+    }
+    assert kinds_of_places(TERN_HOLLOW) <= kinds_of_places(its)
+
+
+def test_salt_is_helped_by_a_sensor_or_by_deliveries_that_are_recorded() -> None:
+    """Both are named, with and without a hopper in the file, and with and without a tank's level;
+    where the balance watches already, only a record of each delivery is wanting."""
+    without = {n: s for n, s in TERN_HOLLOW.sensors.items() if s.measures is not Measure.SALT_LEVEL}
+    by_level = replace(TERN_HOLLOW, sensors=without)
+    no_level = {n: s for n, s in without.items() if s.measures is not Measure.LEVEL}
+    for its, how in (
+        (next(iter(load_settings(CONFIG / "smallest.toml").depots.values())), "blind"),
+        (by_level, "indirect"),
+        (replace(TERN_HOLLOW, sensors=no_level), "blind"),
+    ):
+        for covered in (c for c in coverage(its) if c.alarm in ("salt-low", "salt-half")):
+            assert covered.how == how
+            assert "salt-level sensor" in covered.would_help
+            assert "each delivery recorded" in covered.would_help
+            assert ("a level in the tank" in covered.would_help) is (how == "blind")

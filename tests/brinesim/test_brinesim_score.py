@@ -256,6 +256,24 @@ def test_a_flood_of_texts_is_that_of_one_person_in_ten_minutes() -> None:
     assert line.split()[-3:] == ["10", "11", "missed"]
 
 
+def test_a_rough_card_has_its_own_aim_of_false_alarms_and_none_of_texts() -> None:
+    """Three in 750 days are 0.12 a month: missed as the sensors are, met where all is doubled;
+    texts have no verdict there, however many."""
+    runs = [replace(quiet(("uplift",), 0), days=250.0, texts=50) for _ in range(3)]
+
+    def bounds(*, rough: bool) -> list[list[str]]:
+        said = table(card_of(runs, config="c", sensors=(), rough=rough)).splitlines()
+        begins = ("false alarms a depot-month", "texts a depot-week without a fault or")
+        return [line[66:].split() for line in said if line.startswith(begins)]
+
+    assert bounds(rough=False) == [["<0.1", "0.12", "missed"], ["<1", "1.40", "missed"]]
+    assert bounds(rough=True) == [["<0.3", "0.12"], ["-", "1.40"]]
+    worse = [*runs, replace(quiet(("uplift",) * 5, 0), days=0.0)]
+    assert "<0.3               0.32   missed" in table(
+        card_of(worse, config="c", sensors=(), rough=True)
+    )
+
+
 def test_spread_is_by_rank() -> None:
     """Of a hundred values the 95 % one is the 95th: no interpolation, no fit."""
     found = spread([float(i) for i in range(1, 101)])

@@ -1,6 +1,7 @@
 """`brineward alarms --figures`, and `--since` and `--until`."""
 
 import json
+import re
 from itertools import islice
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -14,7 +15,7 @@ from brineward.config.load import load_settings
 from brineward.decode.recorded import Recording
 from brineward.engine.engine import Engine
 from brineward.journal import Journal
-from brineward.readings.instants import DAY, HOUR, instant_from_rfc3339
+from brineward.readings.instants import DAY, HOUR, MINUTE, instant_from_rfc3339
 from brineward.readings.outputs import Step
 from brineward.records import Records
 
@@ -65,10 +66,12 @@ def test_for_a_person_they_are_said_beside_the_standards(
     words = ["alarms", str(config), "--figures", "--since", "2026-01-21", "--until", "2026-01-22"]
     assert main(words) == 0
     said = capsys.readouterr().out
-    assert "Tern Hollow, 1.2 days from 2026-01-21 18:00" in said
+    assert "Tern Hollow, 0.2 days from 2026-01-21 18:00 to 2026-01-21 23:59\n" in said
+    assert "(the journal has no more of the period asked for; averages are over these days)" in said
     assert "too few for the standard" in said
     assert "high: 1, 100 % (the standard: about 5 %)" in said
     assert "Yard lead:" in said
+    assert re.search(r"in ten minutes: 0\.\d+ on average \(the standard: 1 is acceptable", said)
 
 
 def test_a_period_without_readings_has_nothing_on_record(
@@ -122,6 +125,35 @@ def test_days_before_the_first_reading_do_not_count(
     assert instant_from_rfc3339(found["start"]) == first
     days = (instant_from_rfc3339(found["end"]) - first) / DAY
     assert found["raised_a_day"] == pytest.approx(found["raised"] / days)
+
+
+def test_days_after_the_last_reading_do_not_count(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A month asked for with six hours of readings in it: averages are of these hours."""
+    words = ["alarms", str(config), "--figures", "--since", "2026-01-21", "--json"]
+    assert main([*words, "--until", "2026-02-20"]) == 0
+    (found,) = json.loads(capsys.readouterr().out)["figures"]
+    with Journal.open(load_settings(config).journal.path, read_only=True) as journal:
+        records = Records(journal.handle)
+        last = records.readings.last("tern-hollow", NOW + 300 * DAY)
+        before = records.readings.last("tern-hollow", instant_from_rfc3339(found["start"]))
+    assert last is not None
+    assert before is None
+    assert last <= instant_from_rfc3339(found["end"]) <= last + MINUTE
+    assert found["days"] == pytest.approx(0.25, abs=0.01)
+    assert found["raised_a_day"] == pytest.approx(found["raised"] / found["days"])
+    for one in found["people"]:
+        assert one["average_in_ten_minutes"] == pytest.approx(one["texts"] / 36, rel=0.05)
+
+
+def test_a_period_that_is_watched_to_its_end_is_not_said_to_be_cut(
+    config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The seconds since the newest reading are no gap."""
+    words = ["alarms", str(config), "--figures", "--since", "2026-01-22T00:00:00Z"]
+    assert main([*words, "--until", "2026-01-22T02:00:05Z"]) == 0
+    assert "no more of the period" not in capsys.readouterr().out
 
 
 def test_a_time_that_is_none_or_a_journal_that_is_not_there_is_a_sentence(

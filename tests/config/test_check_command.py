@@ -180,11 +180,13 @@ def test_second_looks_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str
 def test_a_sound_file_has_no_warnings(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Two people, a gateway that hands over replies, secrets in their places: all is well."""
+    """Two people, a gateway that hands over replies and receipts, secrets in their places: all is
+    well."""
     monkeypatch.setenv("GATEWAY_TOKEN", "salt")
     path = tmp_path / "sound.toml"
     text = (CONFIGS / "good" / "plain.toml").read_text(encoding="utf-8")
-    path.write_text(text + '[replies]\nsecret = { env = "GATEWAY_TOKEN" }\n', encoding="utf-8")
+    heard = '[channels.phone.receipts]\n[replies]\nsecret = { env = "GATEWAY_TOKEN" }\n'
+    path.write_text(text + heard, encoding="utf-8")
     assert run_check(str(path)) == 0
     said = capsys.readouterr().out
     assert "Warnings" not in said

@@ -10,16 +10,19 @@ from brineward.config.settings import Settings
 
 PLAIN = Path(__file__).parents[1] / "configs" / "good" / "plain.toml"
 ALARM = "[depots.tern-hollow.alarms."
+REPLIES = '[replies]\nsecret = { env = "R" }\n'
+HEARD = f"[channels.phone.receipts]\n{REPLIES}"
 
 
 def changed(folder: Path, *changes: tuple[str, str], more: str = "") -> Settings:
-    """The plain good file, with replies, some text changed and something at its end."""
+    """The plain good file, with replies and receipts, some text changed and something at its
+    end."""
     text = PLAIN.read_text(encoding="utf-8")
     for before, after in changes:
         assert before in text
         text = text.replace(before, after, 1)
     path = folder / "changed.toml"
-    path.write_text(f'{text}\n{more}\n[replies]\nsecret = {{ env = "R" }}\n', encoding="utf-8")
+    path.write_text(f"{text}\n{more}\n{HEARD}", encoding="utf-8")
     return load_settings(path)
 
 
@@ -119,9 +122,23 @@ def test_texts_that_only_a_screen_shows(tmp_path: Path) -> None:
 
 def test_nobody_can_reply() -> None:
     """People are texted, and the file has no [replies]: who has the alarm can't say so."""
-    (remark,) = remarks_on(load_settings(PLAIN))
+    (remark, _) = remarks_on(load_settings(PLAIN))
     assert "can't reply" in remark
     assert "[replies]" in remark
+
+
+def test_nobody_notices_a_gateway_that_delivers_nothing(tmp_path: Path) -> None:
+    """Each channel over HTTP that somebody has and that gives no receipts is named, with the table
+    that it lacks; one that nobody has is not, nor one that has the table."""
+    (_, plain) = remarks_on(load_settings(PLAIN))
+    assert "[channels.phone.receipts], beside a [replies] table" in plain
+    file = tmp_path / "config.toml"
+    unused = '[channels.spare]\nkind = "http"\nurl = "https://gateway.example/{body}"\n'
+    file.write_text(f"{PLAIN.read_text()}\n{REPLIES}{unused}", encoding="utf-8")
+    (remark,) = remarks_on(load_settings(file))
+    assert remark.startswith("Channel phone has no receipts")
+    assert "[channels.phone.receipts];" in remark
+    assert remarks_on(changed(tmp_path)) == ()
 
 
 @pytest.mark.parametrize(("topic", "elsewhere"), [("brine/texts", False), ("phone/in", True)])

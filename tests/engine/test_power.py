@@ -8,8 +8,10 @@ from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.power import PowerTracker
 from brineward.plant.trackers import Trackers
 from brineward.readings.instants import SECOND
+from brineward.readings.modes import Mode
 from depots import START, plan, reading, sensor
 from engine.scripted import Script, World, text_of, with_sensor, within
+from engine.test_modes import modes_at
 from engine.test_unwatched import dangers
 
 MAINS, OUTLET = "mains-lost", "outlet-dead"
@@ -51,6 +53,18 @@ def test_lost_mains_are_raised_within_a_minute_and_hold_the_outlets_back() -> No
     assert script.raised(OUTLET) == []
     assert within(script.cleared(MAINS), 760, 770)
     assert len(script.texts("raised")) == 1
+
+
+def test_a_laid_up_depot_may_have_its_power_off_and_is_raised_afresh_after() -> None:
+    """Nobody is texted while it is laid up, nor of the outlets; once it is filled up again mains
+    that are still dead are raised."""
+    its = depot("mains", "outlet", "heat")
+    script = Script(its, world=world())
+    modes_at(script, (100, Mode.LAID_UP), (3000, Mode.FILLING_UP))
+    script.at(300, lambda w: w.says.update(off("mains", "outlet", "heat")))
+    assert script.run(2990).texts() == []
+    assert script.raised(MAINS) == []
+    assert within(script.run(3100).raised(MAINS), 3000, 3030)
 
 
 def test_a_tripped_outlet_is_raised_as_that_while_the_mains_are_there() -> None:

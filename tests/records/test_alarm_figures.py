@@ -1,6 +1,7 @@
 """The figures of ISA-18.2 / IEC 62682 from a journal's alarm changes and texts."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -12,6 +13,8 @@ from brineward.records.alarm_figures import Figures, alarm_figures, chattered, m
 
 RAISED, TAKEN = AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED
 RETURNED, NORMAL = AlarmState.RETURNED_UNACKNOWLEDGED, AlarmState.NORMAL
+SHELVED, SUPPRESSED = AlarmState.SHELVED, AlarmState.SUPPRESSED
+REMOVED = AlarmState.OUT_OF_SERVICE
 START = 1_000 * DAY
 
 
@@ -35,6 +38,15 @@ def change(
         unit="",
         sentence="",
     )
+
+
+def course(*turns: tuple[Instant, AlarmState], number: int = 1) -> list[AlarmChanged]:
+    """One occurrence's changes, each from the state that the one before it left."""
+    found, before = [], NORMAL
+    for at, state in turns:
+        found.append(replace(change(at, state), before=before, number=number))
+        before = state
+    return found
 
 
 def figures(
@@ -62,6 +74,48 @@ def test_an_alarm_is_counted_when_it_is_raised_not_when_it_is_taken_or_told_agai
     assert found.raised_a_day == pytest.approx(2 / 30)
     assert found.most_frequent == [("disk-low main", 1), ("overflow-ahead main", 1)]
     assert found.standing == 1
+
+
+def test_what_people_do_and_a_cause_that_goes_raise_nothing_anew() -> None:
+    """Shelved, unshelved, put out of service and back, held back by its cause and released, each
+    within seconds: one occurrence, none of it fleeting or chattering."""
+    one = course(
+        (0, RAISED),
+        (2 * SECOND, SHELVED),
+        (5 * SECOND, RAISED),
+        (8 * SECOND, SUPPRESSED),
+        (11 * SECOND, RAISED),
+        (14 * SECOND, REMOVED),
+        (17 * SECOND, RAISED),
+        (20 * SECOND, TAKEN),
+        (HOUR, NORMAL),
+    )
+    found = figures([*one, *course((2 * HOUR, RAISED), (3 * HOUR, TAKEN), number=2)])
+    assert found.raised == 2
+    assert found.by_priority[Priority.HIGH] == 2
+    assert (found.fleeting, found.chattering) == ({}, {})
+    assert (found.standing, found.stale) == (1, ["overflow-ahead main"])
+
+
+def test_shelving_makes_no_alarm_younger() -> None:
+    """What was raised two days before the end and unshelved an hour before it is stale."""
+    days = 28 * DAY
+    shelved = course((days, RAISED), (29 * DAY, SHELVED), (30 * DAY - HOUR, RAISED))
+    assert figures(shelved).stale == ["overflow-ahead main"]
+    cleared = course((days, RAISED), (29 * DAY, RETURNED), (30 * DAY - HOUR, RAISED))
+    assert figures(cleared).stale == []
+    assert (figures(cleared).raised, figures(shelved).raised) == (1, 1)
+
+
+def test_what_clears_within_seconds_of_its_raising_is_fleeting_once_an_occurrence() -> None:
+    """Also where a cause held it back in between; long after its raising it is not, however soon
+    after its release."""
+    held = course((0, RAISED), (2 * SECOND, SUPPRESSED), (4 * SECOND, RAISED), (8 * SECOND, NORMAL))
+    assert figures(held).fleeting == {"overflow-ahead main": 1}
+    late = course((0, RAISED), (HOUR, SUPPRESSED), (2 * HOUR, RAISED), (2 * HOUR + 5, NORMAL))
+    assert figures(late).fleeting == {}
+    again = course((0, RAISED), (5 * SECOND, RETURNED), (HOUR, RAISED), (HOUR + 5, RETURNED))
+    assert figures(again).fleeting == {"overflow-ahead main": 1}
 
 
 def test_what_is_active_for_more_than_a_day_is_stale() -> None:
@@ -99,6 +153,7 @@ def test_texts_are_counted_for_each_person() -> None:
     dispatch, yard = figures([], [*flood, *calm, *outside]).told
     assert (yard.person, yard.texts, yard.floods, yard.most_in_ten_minutes) == ("yard", 11, 1, 11)
     assert (yard.slots_above, yard.slots, yard.most_in_a_shift) == (1, 30 * 144, 3)
+    assert yard.in_ten_minutes == pytest.approx(11 / (30 * 144))
     assert (dispatch.floods, dispatch.most_in_ten_minutes, dispatch.most_in_a_shift) == (0, 10, 1)
 
 

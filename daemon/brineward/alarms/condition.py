@@ -1,13 +1,13 @@
 """What a condition is: it is given trackers, and answers active, clear or unknown."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, replace
 from typing import Any, Generic, NamedTuple, Self, TypeVar
 
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.plant.plan import SI_UNITS, AlarmSettings, DepotPlan, Measure
+from brineward.plant.plan import SI_UNITS, AlarmSettings, DepotPlan, Measure, VesselKind
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
 from brineward.plant.trackers import Trackers
@@ -254,3 +254,10 @@ def covered_by_one(
     if sensor is None:
         return Coverage(record.id, source, "blind", (), would_help)
     return Coverage(record.id, source, "covered", (sensor.id,))
+
+
+def blind_without_hopper(record: AlarmRecord, plan: DepotPlan, helps: str) -> Iterator[Coverage]:
+    """That it is blind for the hopper which most depots have, where the config has none."""
+    if all(vessel.kind is not VesselKind.HOPPER for vessel in plan.vessels.values()):
+        would_help = f"the hopper in the config, and {helps}"
+        yield Coverage(record.id, "any hopper", "blind", (), would_help)

@@ -10,12 +10,14 @@ from brineward.alarms.condition import (
     Site,
     Verdict,
     Words,
+    blind_without_hopper,
     covered_by_one,
 )
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.buoyancy import containment_of
 from brineward.plant.drained import drained_below_m
 from brineward.plant.levels import LevelTracker
-from brineward.plant.plan import DepotPlan, Measure
+from brineward.plant.plan import DepotPlan, Measure, VesselKind
 from brineward.plant.sensors import SensorTracker
 from brineward.readings.instants import HOUR, Instant
 from brineward.readings.modes import Mode
@@ -99,6 +101,10 @@ class LiquidWhenLaidUp(Condition[Finding]):
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    if containment_of(plan) is None:
+        helps = "the containment in the config, and a level in it"
+        yield Coverage(RECORD.id, VesselKind.CONTAINMENT.value, "blind", (), helps)
+    yield from blind_without_hopper(RECORD, plan, "a level in it")
     for vessel in plan.vessels.values():
         helps = f"a level in {vessel.id}"
         yield covered_by_one(RECORD, plan, Measure.LEVEL, vessel.id, helps)

@@ -8,6 +8,7 @@ from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.power import MAINS, PowerTracker
 from brineward.readings.instants import Instant
+from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 
 FROST_C = 2.0
@@ -37,8 +38,12 @@ RECORD = AlarmRecord(
     basis="A quarter of a minute lets a supply that is switched back by itself do so (common "
     "practice, no source). Without a switch on the supply: two outlets or more, all of them dead "
     "within two minutes of each other, and the longest period of those that are only polled. Of "
-    "high priority where a shelter may freeze: at {2 degC} outdoors or less.",
+    "high priority where a shelter may freeze: at {2 degC} outdoors or less. Quiet while laid up: "
+    "the power may be switched off then, and nothing is heated or loaded. A containment that fills "
+    "is judged as long as its sensor has power; if all sensors are without it, that nothing is "
+    "watched is texted once.",
     suppressed_by=("depot-silent", "link-lost"),
+    quiet_in=(Mode.LAID_UP,),
 )
 
 

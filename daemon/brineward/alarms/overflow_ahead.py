@@ -12,6 +12,7 @@ from brineward.alarms.condition import (
     Site,
     Verdict,
     Words,
+    blind_without_hopper,
     covered_by_one,
 )
 from brineward.alarms.record import AlarmRecord, Coverage
@@ -215,6 +216,7 @@ def _runs_over(vessel: Vessel) -> bool:
 
 
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
+    yield from blind_without_hopper(RECORD, plan, "a level in it")
     for vessel in filter(_runs_over, plan.vessels.values()):
         helps = f"a level in {vessel.id}"
         yield covered_by_one(RECORD, plan, Measure.LEVEL, vessel.id, helps)

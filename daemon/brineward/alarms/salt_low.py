@@ -12,6 +12,7 @@ from brineward.alarms.condition import (
     Site,
     Verdict,
     Words,
+    blind_without_hopper,
     covered_by_one,
 )
 from brineward.alarms.record import AlarmRecord, Coverage
@@ -207,24 +208,26 @@ def next_week_begins(now: Instant, zone: tzinfo) -> Instant | None:
     return round(begins.timestamp() * SECOND)
 
 
+_BY_HAND = "or each delivery recorded and a level in the tank that it fills"
+
+
 def salt_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Coverage]]:
     """How an alarm that is judged by a hopper's bed is watched."""
 
     def coverage(plan: DepotPlan) -> Iterator[Coverage]:
-        if all(vessel.kind is not VesselKind.HOPPER for vessel in plan.vessels.values()):
-            helps = "the hopper in the config, and a salt-level sensor in it"
-            yield Coverage(record.id, VesselKind.HOPPER.value, "blind", (), helps)
+        yield from blind_without_hopper(record, plan, f"a salt-level sensor in it, {_BY_HAND}")
+        filled = {fill.into for fill in plan.fills}
+        tanks = (plan.sensor_of(Measure.LEVEL, one) for one in filled if one in plan.vessels)
+        levels = tuple(sorted(one.id for one in tanks if one is not None))
         for vessel in plan.vessels.values():
             if vessel.kind is not VesselKind.HOPPER:
                 continue
             helps = f"a salt-level sensor in {vessel.id}"
-            filled = {fill.into for fill in plan.fills}
-            tanks = (plan.sensor_of(Measure.LEVEL, one) for one in filled if one in plan.vessels)
-            levels = tuple(sorted(one.id for one in tanks if one is not None))
             if levels and plan.sensor_of(Measure.SALT_LEVEL, vessel.id) is None:
                 by_hand = f"{helps}; without it, each delivery recorded"
                 yield Coverage(record.id, vessel.id, "indirect", levels, by_hand)
                 continue
+            helps = f"{helps}, {_BY_HAND}"
             yield covered_by_one(record, plan, Measure.SALT_LEVEL, vessel.id, helps)
 
     return coverage

@@ -2,18 +2,26 @@
 
 import json
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from brineward.commands.span import NoTime, span_of
+from brineward.commands.span import NoTime, Span, span_of
 from brineward.config.settings import Settings
 from brineward.journal import DiskTrouble, Journal, JournalUnusable
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import Instant, local_from_instant, rfc3339_from_instant
 from brineward.readings.outputs import Priority
 from brineward.records import Records
-from brineward.records.alarm_figures import Figures, Told, alarm_figures
+from brineward.records.alarm_figures import (
+    ACCEPTABLE,
+    MANAGEABLE,
+    SLOT,
+    Figures,
+    Told,
+    alarm_figures,
+)
+from brineward.records.readings import Readings
 
 _ALL: Final = 1_000_000
 _SHARES: Final = {Priority.HIGH: 5, Priority.MEDIUM: 15, Priority.LOW: 80}
@@ -51,6 +59,8 @@ class _Found:
     figures: Figures
     readings: bool
     """Whether the journal has any of the period; zeros without them are no calm."""
+    cut: bool
+    """The period that was asked for is longer than what the journal knows of it."""
 
     @property
     def on_record(self) -> bool:
@@ -61,16 +71,25 @@ class _Found:
 def _figures(
     records: Records, plan: DepotPlan, since: str, until: str | None, now: Instant
 ) -> _Found:
-    start, end = span_of(since, until, plan.zone, now)
-    first = records.readings.first(plan.id)
-    if first is not None and start < first < end:
-        start = first  # of a time before its first reading the journal knows nothing
+    asked = span_of(since, until, plan.zone, now)
     changes = records.alarms.history(plan.id, limit=_ALL)
-    texts = records.texts.of_alarms(plan.id, start, end)
-    return _Found(
-        alarm_figures(changes, texts, start, end),
-        records.readings.any_within(plan.id, start, end),
-    )
+    texts = records.texts.of_alarms(plan.id, asked.start, asked.end)
+    readings = records.readings.any_within(plan.id, asked.start, asked.end)
+    known = asked
+    if readings:
+        happened = [*(one.time for one in changes), *(at for _, at, _ in texts)]
+        known = _known_of(asked, records.readings, plan.id, happened)
+    missing = (asked.end - asked.start) - (known.end - known.start)
+    return _Found(alarm_figures(changes, texts, *known), readings, cut=missing > SLOT)
+
+
+def _known_of(asked: Span, readings: Readings, depot: str, happened: Sequence[Instant]) -> Span:
+    """What the journal knows of a period that has readings: from the first of them, to the last of
+    them or to the last that came of their silence."""
+    first, last = readings.first(depot), readings.last(depot, asked.end)
+    newest = max([at for at in (last, *happened) if at is not None and at < asked.end])
+    start = asked.start if first is None else max(asked.start, first)
+    return Span(start, min(asked.end, newest + 1))
 
 
 # -- for a person
@@ -78,12 +97,14 @@ def _figures(
 
 def _lines(plan: DepotPlan, one: _Found) -> Iterator[str]:
     found = one.figures
-    begins = local_from_instant(found.start, plan.zone)
+    begins, ends = (local_from_instant(at, plan.zone) for at in (found.start, found.end))
     period = f"{plan.name}, {found.days:.1f} days from {begins:%Y-%m-%d %H:%M}"
     if not one.on_record:
         yield f"{period}: there is nothing on record for this period"
         return
-    yield period
+    yield f"{period} to {ends:%Y-%m-%d %H:%M}"
+    if one.cut:
+        yield "  (the journal has no more of the period asked for; averages are over these days)"
     if not one.readings:
         yield "  (there is no reading on record for this period)"
     if found.days < _SHORTEST_DAYS:
@@ -108,6 +129,10 @@ def _lines(plan: DepotPlan, one: _Found) -> Iterator[str]:
 
 def _told_lines(told: Told, plan: DepotPlan) -> Iterator[str]:
     yield f"  {plan.name_of(told.person)}: {told.texts} text{'s' * (told.texts != 1)} of alarms"
+    yield (
+        f"    in ten minutes: {told.in_ten_minutes:.2g} on average (the standard: {ACCEPTABLE} is "
+        f"acceptable, {MANAGEABLE} the most that is manageable at a screen)"
+    )
     yield (
         f"    in any ten minutes: {told.most_in_ten_minutes} at most (the standard's limit is 10); "
         f"above that in {told.slots_above} of {told.slots:,} ten-minute periods (aim: under 1 %)"
@@ -137,6 +162,7 @@ def _as_json(one: _Found) -> dict[str, Any]:
         "readings": one.readings,
         "start": rfc3339_from_instant(found.start),
         "end": rfc3339_from_instant(found.end),
+        "days": found.days,
         "raised": found.raised,
         "raised_a_day": found.raised_a_day,
         "by_priority": dict(found.by_priority),
@@ -153,6 +179,7 @@ def _told_as_json(told: Told) -> dict[str, Any]:
     return {
         "person": told.person,
         "texts": told.texts,
+        "average_in_ten_minutes": told.in_ten_minutes,
         "most_in_ten_minutes": told.most_in_ten_minutes,
         "stretches_above_ten": told.slots_above,
         "stretches": told.slots,

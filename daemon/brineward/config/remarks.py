@@ -103,6 +103,20 @@ def _no_way_to_reply(settings: Settings) -> Iterator[str]:
         )
 
 
+def _nobody_sees_what_arrives(settings: Settings) -> Iterator[str]:
+    """A gateway that accepts a text has not delivered it yet."""
+    used = {name for person in settings.people.values() for name in person.channels}
+    for name, channel in settings.channels.items():
+        if name in used and isinstance(channel, HttpChannel) and channel.receipts is None:
+            also = "" if settings.replies is not None else ", beside a [replies] table"
+            yield (
+                f"Channel {name} has no receipts: if its gateway accepts texts and delivers none, "
+                "they count as sent, the next channel is not tried, and no alarm says so. If the "
+                f"gateway can report what it delivered, add [channels.{name}.receipts]{also}; if "
+                "it can't, have a weekly_test sent, and answer it."
+            )
+
+
 def _page_in_the_clear(settings: Settings) -> Iterator[str]:
     page = settings.page
     if page is None or page.certificate_file is not None or _is_this_machine(page.listen_host):
@@ -272,6 +286,7 @@ _LOOKS_AT_FILE = (
     _number_that_cannot_be,
     _one_number_twice,
     _no_way_to_reply,
+    _nobody_sees_what_arrives,
     _page_in_the_clear,
     _replies_where_no_sensor_is,
 )

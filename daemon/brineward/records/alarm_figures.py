@@ -7,7 +7,7 @@ can bear fewer, and both are shown.
 from collections import Counter, deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND, Instant
 from brineward.readings.outputs import AlarmChanged, AlarmState, Priority
@@ -20,10 +20,16 @@ STALE: Final = DAY
 CHATTERS: Final = 3
 """Raised so often within a minute (ISA-18.2-2016, clause 16)."""
 FLEETING: Final = 10 * SECOND
-"""Cleared by itself this soon (common practice, no source: the standard says "a short time")."""
+"""Its condition clears this soon (common practice, no source: the standard says "a short time")."""
 SHIFT: Final = 12 * HOUR
 
+ACCEPTABLE: Final = 1
+MANAGEABLE: Final = 2
+"""Texts to one person in ten minutes, on average: about six an hour are acceptable, twelve the most
+that is manageable (ISA-18.2-2016, table 7)."""
+
 _ACTIVE: Final = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+_HELD_BACK: Final = (AlarmState.SHELVED, AlarmState.SUPPRESSED, AlarmState.OUT_OF_SERVICE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +38,8 @@ class Told:
 
     person: str
     texts: int
+    in_ten_minutes: float
+    """On average."""
     most_in_ten_minutes: int
     slots_above: int
     """Ten-minute stretches with more than ten texts."""
@@ -49,6 +57,7 @@ class Figures:
     start: Instant
     end: Instant
     raised: int
+    """Occurrences, each once."""
     by_priority: Mapping[Priority, int]
     most_frequent: Sequence[tuple[str, int]]
     """Alarm and source, the ten raised most often."""
@@ -59,7 +68,7 @@ class Figures:
     chattering: Mapping[str, int]
     """How often an alarm was raised three times within a minute."""
     fleeting: Mapping[str, int]
-    """How often an alarm cleared again within seconds."""
+    """How many occurrences of an alarm cleared again within seconds."""
     told: Sequence[Told]
 
     @property
@@ -91,40 +100,78 @@ def alarm_figures(
     `changes` in order, also of a time before the start: what was active then still counts as
     active. Texts outside the stretch are left out.
     """
-    raised: Counter[str] = Counter()
-    priorities: Counter[Priority] = Counter()
-    fleeting: Counter[str] = Counter()
-    times: dict[str, list[Instant]] = {}
-    active: dict[str, Instant] = {}
+    course = _Course(start)
     for change in changes:
         if change.time >= end:
             break
-        key = f"{change.alarm} {change.source}"
-        if change.state not in _ACTIVE:
-            began = active.pop(key, None)
-            brief = began is not None and change.time - began < FLEETING
-            if brief and change.time >= start and change.state is not AlarmState.SUPPRESSED:
-                fleeting[key] += 1
-        elif key not in active:
-            active[key] = change.time
-            if change.time >= start:
-                raised[key] += 1
-                priorities[change.priority] += 1
-                times.setdefault(key, []).append(change.time)
-    chattering = {key: chattered(at) for key, at in times.items()}
+        course.hear(change)
+    raised, active = course.raised, course.active
+    chattering = {key: chattered(at) for key, at in course.times.items()}
     within = [text for text in texts if start <= text[1] < end]
     return Figures(
         start=start,
         end=end,
         raised=raised.total(),
-        by_priority={priority: priorities[priority] for priority in Priority},
+        by_priority={priority: course.priorities[priority] for priority in Priority},
         most_frequent=sorted(raised.items(), key=lambda one: (-one[1], one[0]))[:10],
         standing=len(active),
-        stale=sorted(key for key, since in active.items() if end - since > STALE),
+        stale=sorted(one.key for one in active if end - course.came[one] > STALE),
         chattering={key: count for key, count in sorted(chattering.items()) if count},
-        fleeting=dict(sorted(fleeting.items())),
+        fleeting=dict(sorted(Counter(one.key for one in course.fleeting).items())),
         told=[_told(person, within, start, end) for person in sorted({p for p, _, _ in within})],
     )
+
+
+class _Occurrence(NamedTuple):
+    """One occurrence of an alarm."""
+
+    key: str
+    """Alarm and source."""
+    number: int
+
+
+class _Course:
+    """What the changes so far come to; what was before the start is known, and not counted.
+
+    Whoever shelves an alarm, puts it out of service or ends that neither ends the occurrence nor
+    begins another, and no more does a cause that holds it back and lets it go.
+    """
+
+    def __init__(self, start: Instant) -> None:
+        self._start = start
+        self.raised: Counter[str] = Counter()
+        """Occurrences by alarm and source."""
+        self.priorities: Counter[Priority] = Counter()
+        self.fleeting: set[_Occurrence] = set()
+        self.times: dict[str, list[Instant]] = {}
+        """When the condition came, by alarm and source: within an occurrence too that nobody has
+        taken."""
+        self.came: dict[_Occurrence, Instant] = {}
+        """When its condition last came."""
+        self.active: set[_Occurrence] = set()
+
+    def hear(self, change: AlarmChanged) -> None:
+        """The next change."""
+        one = _Occurrence(f"{change.alarm} {change.source}", change.number)
+        counts = change.time >= self._start
+        if change.state in _ACTIVE:
+            if one not in self.active and (one not in self.came or change.before not in _HELD_BACK):
+                self._comes(one, change, counts=counts)
+            self.active.add(one)
+            return
+        was_active = one in self.active
+        self.active.discard(one)
+        brief = was_active and change.time - self.came[one] < FLEETING
+        if brief and counts and change.state not in _HELD_BACK:
+            self.fleeting.add(one)
+
+    def _comes(self, one: _Occurrence, change: AlarmChanged, *, counts: bool) -> None:
+        if counts and one not in self.came:
+            self.raised[one.key] += 1
+            self.priorities[change.priority] += 1
+        if counts:
+            self.times.setdefault(one.key, []).append(change.time)
+        self.came[one] = change.time
 
 
 def chattered(times: Sequence[Instant]) -> int:
@@ -148,6 +195,7 @@ def _told(person: str, texts: Sequence[Texted], start: Instant, end: Instant) ->
     return Told(
         person=person,
         texts=len(own),
+        in_ten_minutes=len(own) * SLOT / (end - start) if end > start else 0.0,
         most_in_ten_minutes=most,
         slots_above=sum(count > FLOOD_BEGINS for count in per_slot.values()),
         slots=max(1, -(-(end - start) // SLOT)),

@@ -84,6 +84,20 @@ class Readings:
             ]
         return min((time for time in found if time is not None), default=None)
 
+    def last(self, depot: str, before: Instant) -> Instant | None:
+        """The time of a depot's last reading before an instant, or the end of its thinned hour;
+        None without any."""
+        select = """SELECT max(time) FROM (
+            SELECT max(time) AS time FROM reading WHERE series = ?1 AND time < ?2
+            UNION ALL SELECT min(max(time) + ?3, ?2 - 1) FROM hour
+                WHERE series = ?1 AND NOT derived AND time < ?2)"""
+        with self._handle.reading() as db:
+            found = [
+                db.execute(select, (series, before, HOUR - 1)).fetchone()[0]
+                for series, _ in self._handle.names.series_of(depot)
+            ]
+        return max((time for time in found if time is not None), default=None)
+
     def any_within(self, depot: str, start: Instant, end: Instant) -> bool:
         """Whether a reading of a depot, or a thinned hour of them, lies from `start` to before
         `end`."""

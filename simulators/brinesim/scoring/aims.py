@@ -7,8 +7,11 @@ from brinesim.scoring.judging import Catch
 
 FALSE_A_MONTH = 0.1
 """False alarms a depot-month, all alarms together: fewer than this."""
+FALSE_A_MONTH_ROUGH = 0.3
+"""The same where every ailment is doubled."""
 TEXTS_A_WEEK = 1.0
-"""Texts a depot-week, repeats left out: fewer than this."""
+"""Texts a depot-week, repeats left out: fewer than this; where every ailment is doubled there is no
+such aim."""
 MOST_TEXTS = 10
 """Texts to one person within ten minutes: no more than this, whatever goes wrong."""
 

@@ -8,7 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from brinesim.fault_kinds import KINDS
-from brinesim.scoring.aims import FALSE_A_MONTH, MOST_TEXTS, TEXTS_A_WEEK, Reached, reached
+from brinesim.scoring.aims import (
+    FALSE_A_MONTH,
+    FALSE_A_MONTH_ROUGH,
+    MOST_TEXTS,
+    TEXTS_A_WEEK,
+    Reached,
+    reached,
+)
 from brinesim.scoring.judging import SLIPS, Catch, Judged
 from brinesim.truth import AT_LIMIT
 
@@ -336,9 +343,11 @@ def _aim_lines(card: Card) -> list[str]:
         lines.append(f"{aim.title:66} {f'{100 * aim.share:.0f} %':>8} {got:>18}{met}")
     if card.quiet_days:
         false, texts = card.false_per_month, card.texts_per_week_without_slips
+        most_false = FALSE_A_MONTH_ROUGH if card.rough else FALSE_A_MONTH
+        most_texts = None if card.rough else TEXTS_A_WEEK
         lines += [
-            _bound("false alarms a depot-month, all alarms together", false, FALSE_A_MONTH),
-            _bound("texts a depot-week without a fault or a slip", texts, TEXTS_A_WEEK),
+            _bound("false alarms a depot-month, all alarms together", false, most_false),
+            _bound("texts a depot-week without a fault or a slip", texts, most_texts),
         ]
     met = "" if card.most_texts <= MOST_TEXTS else "   missed"
     title = "texts to one person within ten minutes, at most"
@@ -346,9 +355,11 @@ def _aim_lines(card: Card) -> list[str]:
     return lines
 
 
-def _bound(title: str, found: float, bound: float) -> str:
-    met = "" if found < bound else "   missed"
-    return f"{title:66} {f'<{bound:g}':>8} {f'{found:.2f}':>18}{met}"
+def _bound(title: str, found: float, bound: float | None) -> str:
+    """What was reached; without a bound it is no aim, and has no verdict."""
+    wanted = "-" if bound is None else f"<{bound:g}"
+    met = "" if bound is None or found < bound else "   missed"
+    return f"{title:66} {wanted:>8} {f'{found:.2f}':>18}{met}"
 
 
 def _listed(counts: dict[str, int]) -> str:
