@@ -52,6 +52,7 @@ OPTIONAL = {
     "limit_unit",
     "deadband",
     "suppressed_by",
+    "speaks_up_at",
 }
 EACH = pytest.mark.parametrize("record", CATALOGUE.values(), ids=CATALOGUE.keys())
 

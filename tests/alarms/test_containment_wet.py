@@ -117,8 +117,15 @@ def test_rain_far_from_the_rim_is_in_the_daily_line_and_has_no_text_of_its_own()
     assert alone(script) == []
     (line,) = [text_of(one) for one in script.texts("news")]
     assert "containment wet" in line
-    assert "Stay out. Pump off THEN shut valve." in line
+    assert "Stay out. Empty it from its edge. No brine to yard or drain." in line
     assert alone(script.run(20 * 3600)) == []
+
+
+def test_the_daily_line_says_what_is_done_about_rain() -> None:
+    """While it rains: that it is pumped out, and that it may be brine after all."""
+    (line,) = [text_of(one) for one in rain(0.7).run(13 * 3600 + 60).texts("news")]
+    assert "containment wet, rain or melt water?" in line
+    assert "Stay out. Empty from edge. If salty, not to yard or drain." in line
 
 
 @pytest.mark.parametrize(

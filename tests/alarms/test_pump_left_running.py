@@ -109,3 +109,31 @@ def test_where_it_is_covered() -> None:
     assert (known.how, known.by) == ("covered", ("running",))
     (blind,) = [one for one in coverage(with_sensors("level")) if one.alarm == ALARM]
     assert (blind.how, blind.would_help) == ("blind", "a running switch on the pump")
+
+
+def beside(*shut: tuple[int, float], until: int = 2400) -> Script:
+    """A pump that runs from 100 s to 2300 s beside a valve whose switch says so at these times."""
+    its = depot()
+    its = replace(its, sensors={**its.sensors, "valve": plan().sensors["valve"]})
+    script = Script(its, world=hose_in_tank()).at(100, running=1.0).at(2300, running=0.0)
+    for when, says in shut:
+        script.at(when, open=says)
+    return script.run(until)
+
+
+def test_a_pump_that_is_known_to_run_against_a_closed_valve_is_not_told_besides() -> None:
+    """One cause, one text: whoever is called stops it at the panel for either."""
+    script = beside((90, 0.0))
+    assert script.raised("closed-valve")
+    assert script.state(ALARM) is AlarmState.NORMAL
+    assert [text for text in script.texts() if "left running" in text_of(text)] == []
+    held = [one for one in script.changes(ALARM) if one.state is AlarmState.SUPPRESSED]
+    assert len(held) == 1
+
+
+def test_it_is_told_once_the_closed_valve_no_longer_explains_it() -> None:
+    """Somebody opens the valve and goes: half a minute later it is told, for it still runs."""
+    script = beside((90, 0.0), (1500, 1.0))
+    (raised,) = script.raised(ALARM)
+    assert 1500 + 30 <= raised <= 1500 + 40
+    assert script.cleared(ALARM) == [2300]

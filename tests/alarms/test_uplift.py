@@ -46,7 +46,7 @@ def test_it_is_told_long_before_it_floats_while_it_is_drained() -> None:
     assert times
     assert 1200 < raised < times[0] - 1800
     text = next(t for t in map(text_of, script.texts("raised")) if "main tank may float" in t)
-    assert "Floats under 10." in text  # cm: (1.207 * 14 - 300 / 45.24) by the densest liquid
+    assert "Floats at 10." in text  # cm: (1.207 * 14 - 300 / 45.24) by the densest liquid
     assert "min left" in text
 
 

@@ -104,6 +104,27 @@ def test_a_meter_that_flows_outvotes_a_clamp_that_slips() -> None:
     assert script.run(START + 300).raised(ALARM) == []
 
 
+@pytest.mark.parametrize("air_until", [None, START + 700])
+def test_a_pump_left_on_is_told_of_a_dry_one_only_once_it_is_dry_no_more(
+    air_until: int | None,
+) -> None:
+    """Its longest run is over while it is known to run dry: that was told, and asked for the same.
+    Where it draws brine again and still runs, it is told then."""
+    its = depot(*BASE, "current", "flow")
+    pump = replace(its.pumps["pump"], longest_run_seconds=400.0)
+    script = loaded(replace(its, pumps={"pump": pump}), PumpWorld())
+    script.at(START - 10, air=True, open=1.0, delivers=1e-3).at(START, running=1.0)
+    if air_until is not None:
+        script.at(air_until, air=False)
+    script.at(START + 1000, running=0.0).run(START + 1100)
+    assert within(script.raised(ALARM), START, START + 60)
+    left_on = script.raised("pump-left-running")
+    if air_until is None:
+        assert left_on == []
+    else:
+        assert within(left_on, air_until + 30, air_until + 60)
+
+
 def test_healthy_loads_and_a_restart_in_an_air_lock() -> None:
     """What was learned and the alarm live through a restart; six loads raise nothing."""
     names = (*BASE, "current", "pressure", "flow")

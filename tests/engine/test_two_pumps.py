@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from brineward.alarms.registry import coverage
-from brineward.plant.plan import DepotPlan, Measure, Pump
+from brineward.plant.plan import DepotPlan, Measure, Pump, Valve
 from depots import DEPOT, plan, sensor
 from engine.scripted import Script, World, text_of, within
 
@@ -44,6 +44,23 @@ def world(**values: object) -> World:
     """Both stand; the first pump's hose is open."""
     said = {"running-2": 0.0}
     return World(level=2.2, noise={"level": 0.003}, open=1.0, says=said, **values)
+
+
+def test_a_pump_left_on_is_not_explained_by_another_that_moves_nothing() -> None:
+    """The second runs against its shut hose and is told; the first, which its switch shows, is left
+    on, and that is told too."""
+    its = depot()
+    pumps = {"pump": replace(its.pumps["pump"], longest_run_seconds=600.0)}
+    pumps["pump-2"] = replace(its.pumps["pump-2"], valves=("hose-2",))
+    shut = sensor("valve-2", Measure.OPEN, "hose-2")
+    its = with_more(
+        replace(its, pumps=pumps, valves={**its.valves, "hose-2": Valve(id="hose-2")}), shut
+    )
+    both = world()
+    both.says["valve-2"] = 0.0
+    script = Script(its, world=both).at(100, running=1.0).at(100, second(runs=1.0)).run(900)
+    assert script.raised(ALARM, "pump-2")
+    assert script.raised("pump-left-running", "pump") == [700]
 
 
 @pytest.mark.parametrize("fill", [0.0, 0.9e-3])

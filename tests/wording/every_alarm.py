@@ -162,20 +162,20 @@ def uplift(outside: float, inside: float, left: float | None, *, falls: bool) ->
     )
 
 
-def wet(value: float, source: Source, gain_l_per_h: float | None = None) -> Wet:
-    """A level of the containment, m, and how fast it gains."""
-    room = (0.6 - value) * 20330.0
-    gain = gain_l_per_h
+def wet(value: float, source: Source, gain: float | None = None) -> Wet:
+    """A level of the containment, m, and how fast it gains, L/h."""
+    seconds = None if gain is None else 3600.0 * (0.6 - value) * 20330.0 / gain
     return Wet(
         value=value,
         limit=0.014,
         unit="m",
         volume_m3=20.33 * value,
         source=source,
-        tank="main" if source == "tank" else "",
+        tank={"tank": "main", "over": "hopper"}.get(source, ""),
         gain_m3_per_s=None if gain is None else gain / 3.6e6,
-        seconds_to_rim=None if gain is None else 3600.0 * room / gain,
+        seconds_to_rim=seconds,
         at_rim=value >= 0.6,
+        priority=Priority.HIGH if seconds is not None and seconds < 7200.0 else None,
     )
 
 
@@ -249,9 +249,11 @@ EVERY_ALARM = (
     Case("uplift", "nothing moves", "main", uplift(0.066, 0.03, None, falls=False)),
     Case("uplift", "afloat", "main", uplift(0.14, 0.03, 0.0, falls=True)),
     Case("containment-wet", "a tank", "containment", wet(0.0141, "tank", 8200.0)),
+    Case("containment-wet", "a brim", "containment", wet(0.33, "over", 2950.0)),
     Case("containment-wet", "rain", "containment", wet(0.0153, "rain", 118.0)),
     Case("containment-wet", "cold", "containment", wet(0.0172, "cold", 40.0)),
     Case("containment-wet", "brine", "containment", wet(0.0172, "brine", 300.0)),
+    Case("containment-wet", "brine soon at the rim", "containment", wet(0.5, "brine", 2000.0)),
     Case("containment-wet", "water", "containment", wet(0.0172, "water", 300.0)),
     Case("containment-wet", "not known", "containment", wet(0.102, "")),
     Case("containment-wet", "at its rim", "containment", wet(0.604, "rain", 30.0)),

@@ -174,7 +174,8 @@ def test_nobody_is_asked_for_what_is_unsafe(record: AlarmRecord) -> None:
         if re.search(r"\blook (at|for)\b", words):
             assert "from outside" in words, sentence
         if "drain" in words:
-            assert "water lines" in words or "stop draining" in words, sentence
+            kept_in = re.search(r"\b(no|not)\b.*\byard or (a )?drain\b", words)
+            assert "water lines" in words or "stop draining" in words or kept_in, sentence
         if "flame" in words:
             assert "no flame" in words, sentence
         assert "bypass" not in words
@@ -214,10 +215,31 @@ def test_where_either_of_two_pumps_may_be_the_one_both_are_to_be_stopped(its: De
         assert "Stop it" not in text
 
 
+WET = {
+    case.sort: response_of(PLANS["US units, replies"], case)
+    for case in EVERY_ALARM
+    if case.alarm == "containment-wet"
+}
+
+
 def test_each_valve_that_is_to_be_shut_is_said_to_be_shut() -> None:
     """Beside a wet containment "valve" alone may be its drain, and opened."""
-    assert "THEN shut valve" in CATALOGUE["containment-wet"].text_response
     assert "THEN shut tank valve" in CATALOGUE["tank-leak"].text_response
+    named = [text for text in WET.values() if "valve" in text]
+    assert named
+    for text in named:
+        assert re.search(r"pump off THEN shut (its|tank) valve\.", text)
+
+
+@pytest.mark.parametrize(("sort", "text"), WET.items())
+def test_nobody_steps_into_a_wet_containment_or_lets_brine_out_of_it(sort: str, text: str) -> None:
+    """Whatever it may be from; and rain has no pump to stop and no valve to shut."""
+    assert text.startswith("Stay out. ")
+    if sort in ("rain", "water", "at its rim"):
+        assert "edge" in text
+        assert not re.search(r"pump off|valve", text)
+    if sort != "water":
+        assert re.search(r"(No brine|If salty, not) to yard", text)
 
 
 def test_a_tank_that_a_pump_fills_is_not_shut_against_it() -> None:

@@ -252,6 +252,10 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         except ValueError:
             return None  # no pump has such a power or size: its other words are as good
 
+    def explains(self, finding: Deadheaded, source: str) -> bool:
+        """Of the pumps alone that its text has asked to be stopped."""
+        return source in (self.source, finding.beside)
+
     def words(self, finding: Deadheaded, now: Instant) -> Words:
         """Which valve is shut, or what else it may be; and how soon the pump is hot."""
         left = ""

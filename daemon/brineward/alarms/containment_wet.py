@@ -47,8 +47,12 @@ draw the lines is common practice, no source."""
 
 SPAN_SECONDS = 60.0
 
-Source = Literal["", "tank", "rain", "cold", "brine", "water"]
-"""Where it likely is from: not known, a tank that falls, the weather, no weather, or by a probe."""
+Source = Literal["", "tank", "over", "rain", "cold", "brine", "water"]
+"""Where it likely is from: not known, a tank that falls, a vessel at its brim, the weather, no
+weather, or by a probe."""
+
+AT_BRIM_ACCURACIES = 2.0
+"""A level within so many of its accuracies of the brim is at it (common practice, no source)."""
 
 RECORD = AlarmRecord(
     id="containment-wet",
@@ -61,11 +65,11 @@ RECORD = AlarmRecord(
     consequence="The containment fills to its rim and spills, has no room for what it is there "
     "for, and a tank that is emptied in it floats.",
     response="Look from outside where it comes from. If it is a tank or a line, shut its supply or "
-    "its valve from outside the containment, but never a valve on a running pump. Pump it out to "
-    "where your local rules let it go: brine is not let into the yard. Don't step into it: mains "
-    "near a wet floor may be live, an electrician sees to that. If the floor is dry, the level "
-    "sensor's zero is off.",
-    text_response="Stay out. Pump off THEN shut valve. Empty from edge.",
+    "its valve from outside the containment, but never a valve on a running pump. Pump it out, "
+    "from its edge, to where your local rules let it go: brine is not let into the yard or a "
+    "drain, rain water may be. Don't step into it: mains near a wet floor may be live, an "
+    "electrician sees to that. If the floor is dry, the level sensor's zero is off.",
+    text_response="Stay out. Empty it from its edge. No brine to yard or drain.",
     respond_within="until the rim, as the text says; rain: the next working day",
     on_delay_seconds=240.0,
     off_delay_seconds=600.0,
@@ -75,13 +79,15 @@ RECORD = AlarmRecord(
     deadband=0.005,
     basis="{0.02 m}, or what the config sets; raised where the level may have reached it by twice "
     "its accuracy, and never within three times its accuracy of the floor. Likely source: a tank "
-    "without a running pump that falls by the same volume; the conductivity in the containment, "
-    "where it is measured; else the weather. High where it will be at the rim within two hours, or "
-    "a tank would have run out within 12 (common practice, no source), else medium. Low, and so "
-    "texted with the daily line, where it is likely rain or melt water that is not at the rim "
-    "within 12 h or rises no more, and is under {0.1 m} deep. What is likely no leak clears "
-    "unsaid. Its delay lets uplift be found first, where a tank is drained besides.",
+    "without a running pump that falls by the same volume; one at its brim; the conductivity in "
+    "the containment, where it is measured; else the weather. High where it is at the rim or will "
+    "be within two hours, or a tank would have run out within 12 (common practice, no source), "
+    "else medium. Low, and so texted with the daily line, where it is likely rain or melt water "
+    "that is not at the rim within 12 h or rises no more, and is under {0.1 m} deep. What is "
+    "likely no leak clears unsaid. Its delay lets uplift be found first, where a tank is drained "
+    "besides.",
     suppressed_by=("uplift", "overflow-ahead"),
+    speaks_up_at=Priority.HIGH,  # what spills at its rim runs into the yard
 )
 
 
@@ -158,29 +164,35 @@ class ContainmentWet(Condition[Wet]):
     def _finding(self, value: float, rise: float, now: Instant) -> Wet:
         held = held_m3(self._plan, self._containment, value)
         brim = self._containment.brim_m
+        at_rim = value >= brim - accuracy_m(self._outside.level)
         found = Wet(
             value=round(value, 4),
             limit=self.limit,
             unit="m",
             volume_m3=round(held, 4),
-            at_rim=value >= brim,
+            at_rim=at_rim,
+            priority=Priority.HIGH if at_rim else None,
         )
         gain = rise * self._around_m2(value)
         if gain <= 0.0:
-            source = self._by_probe(now) or self._by_weather(now, rises=False)
-            return replace(found, source=source)
+            # At its rim it rises no more, however much comes.
+            over = self._runs_over() if at_rim else ""
+            source: Source = "over" if over else self._by_probe(now)
+            source = source or self._by_weather(now, rises=False)
+            return replace(found, source=source, tank=over)
         room = max(0.0, held_m3(self._plan, self._containment, brim) - held)
         seconds = room / gain
         leak = self._leak(gain)
-        source = "tank" if leak else self._by_probe(now) or self._by_weather(now, rises=True)
+        over = "" if leak else self._runs_over()
+        source = "tank" if leak else "over" if over else self._by_probe(now)
         grave = seconds < SOON_SECONDS or (leak and leak.seconds_to_empty < EMPTY_SECONDS)
         return replace(
             found,
-            source=source,
-            tank=leak.tank if leak else "",
+            source=source or self._by_weather(now, rises=True),
+            tank=leak.tank if leak else over,
             gain_m3_per_s=round(gain, 9),
             seconds_to_rim=round(seconds, 0),
-            priority=Priority.HIGH if grave else None,
+            priority=Priority.HIGH if grave else found.priority,
         )
 
     def _around_m2(self, level_m: float) -> float:
@@ -204,6 +216,14 @@ class ContainmentWet(Condition[Wet]):
                 likely.append((far, _Leak(tank.id, tank.shape.volume_m3(level) / lost)))
         return min(likely)[1] if likely else None
 
+    def _runs_over(self) -> str:
+        """The vessel in it that is at its brim; empty where none is."""
+        for slow in self._tanks:
+            level, brim = slow.level.course.level, slow.level.vessel.brim_m
+            if level is not None and level >= brim - AT_BRIM_ACCURACIES * accuracy_m(slow.level):
+                return slow.level.vessel.id
+        return ""
+
     def _drawn_from(self, tank: Vessel) -> bool:
         return any(one.running and one.pump.draws_from == tank.id for one in self._pumps)
 
@@ -225,6 +245,7 @@ class ContainmentWet(Condition[Wet]):
         headline = {
             "": wet,
             "tank": f"{wet}, {units.name_of(finding.tank)} leak?",
+            "over": f"{wet}, {units.name_of(finding.tank)} overflow?",
             "rain": f"{wet}, rain or melt water?",
             "cold": f"{wet}, a leak?",
             "brine": f"brine in the {self.name}",
@@ -233,16 +254,21 @@ class ContainmentWet(Condition[Wet]):
         if finding.at_rim:
             headline = f"{self.name} full to its rim"
         gain = finding.gain_m3_per_s
-        much = f"{units.depth(finding.value or 0.0)}, {units.amount(finding.volume_m3)}"
-        fast = "" if gain is None else f", +{units.amount(gain * 3600)}/h"
-        seconds = finding.seconds_to_rim
+        deep, much = units.depth(finding.value or 0.0), units.amount(finding.volume_m3)
+        fast = "" if gain is None else f"+{units.amount(gain * 3600)}/h"
+        seconds, why = finding.seconds_to_rim, _DETAILS.get(finding.source, "")
         far = seconds is None or seconds > _FAR_SECONDS or finding.at_rim
+        soon = finding.priority is Priority.HIGH and not far
+        # What is soon at the rim: how fast and how soon. The log has the rest.
+        said = [fast] if soon else [deep, fast or much]
+        rest = [one for one in (deep, much, why) if one and one not in said]
         return Words(
             headline,
-            f"{much}{fast}",
+            ", ".join(said),
             "" if far or seconds is None else f"full in {duration(seconds)}",
-            detail=_DETAILS.get(finding.source, ""),
+            detail=", ".join(rest),
             past=f"{self.name} was wet",
+            response=_response(finding),
         )
 
 
@@ -266,10 +292,27 @@ def _weighed(found: Wet, now: Instant, *, active: bool) -> Wet:
     return replace(weighed, clears_unsaid=True, waits_until=now + round(waits * SECOND))
 
 
+def _response(finding: Wet) -> str:
+    """What to do: rain is pumped out, a leak and an overflow are stopped first."""
+    match finding.source:
+        case "water":
+            return "Stay out. Pump it out from edge, where rain water may go."
+        case "rain":  # a guess: a leak on a mild day looks like it
+            return "Stay out. Empty from edge. If salty, not to yard or drain."
+        case "over":
+            return "Stay out. Fill pump off (PANEL), THEN water. No brine to yard."
+        case "tank":
+            return "Stay out. Its pump off THEN shut its valve. No brine to yard."
+    if finding.gain_m3_per_s is None:
+        return RECORD.text_response
+    return "Stay out. Loading pump off THEN shut tank valve. No brine to yard/drain."
+
+
 _FAR_SECONDS = 7 * 86_400.0
 _DETAILS = {
     "": "",
     "tank": "the tank falls by about as much",
+    "over": "its level is at its brim",
     "rain": "it was above freezing lately, and no tank falls by as much",
     "cold": "too cold for rain or melt water",
     "brine": "by its conductivity",

@@ -16,9 +16,11 @@ from brineward.alarms.condition import (
     covered_by_one,
 )
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.buoyancy import containment_of, standing_in_containment
 from brineward.plant.course import Course
 from brineward.plant.levels import LevelTracker
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.slow_levels import accuracy_m
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration
@@ -92,6 +94,10 @@ class OverflowAhead(Condition[Overflow]):
         self._level = level
         self._limit_m = site.limit(RECORD, height_limit_m(level.vessel))
         self._deadband_m = site.deadband(RECORD)
+        around = containment_of(site.plan)
+        stands = level.vessel in standing_in_containment(site.plan)
+        self._runs_into = around.id if around is not None and stands else ""
+        """Where it spills to; empty where nobody knows."""
         super().__init__(
             site,
             level.vessel.id,
@@ -138,9 +144,9 @@ class OverflowAhead(Condition[Overflow]):
 
     def _at_brim(self, finding: Overflow) -> bool:
         seconds = finding.seconds_to_brim
-        return (finding.value or 0.0) >= self._vessel.brim_m or (
-            seconds is not None and seconds < 1
-        )
+        # Within its sensor's accuracy of the brim it may be spilling.
+        full = (finding.value or 0.0) >= self._vessel.brim_m - accuracy_m(self._level)
+        return full or (seconds is not None and seconds < 1)
 
     def _middle(self, span_seconds: float) -> tuple[float, float]:
         """The median of the span, of three readings at least, and how far it may be off."""
@@ -177,7 +183,7 @@ class OverflowAhead(Condition[Overflow]):
         return max(0.0, room / inflow) if inflow > 0 else None
 
     def words(self, finding: Overflow, now: Instant) -> Words:
-        """The height against its limit, and the time to the brim."""
+        """The height against its limit, and the time to the brim or where it spills to."""
         level = finding.value or 0.0
         seconds, at_brim = finding.seconds_to_brim, self._at_brim(finding)
         how_bad = self.units.against(
@@ -186,9 +192,14 @@ class OverflowAhead(Condition[Overflow]):
         return Words(
             f"{self.name} {'at its brim' if at_brim else 'near overflow'}",
             how_bad,
-            "" if at_brim or seconds is None else f"spills in {duration(seconds)}",
+            self._spills(seconds, at_brim=at_brim),
             past=f"{self.name} was {'at its brim' if at_brim else 'near overflow'}",
         )
+
+    def _spills(self, seconds: float | None, *, at_brim: bool) -> str:
+        if not at_brim:
+            return "" if seconds is None else f"spills in {duration(seconds)}"
+        return f"runs into {self.units.name_of(self._runs_into)}" if self._runs_into else ""
 
 
 def _after(now: Instant, seconds: float) -> Instant:

@@ -77,6 +77,10 @@ class PumpDry(Condition[RunningDry]):
         )
         return Verdict(True, finding)
 
+    def explains(self, finding: RunningDry, source: str) -> bool:
+        """Of the same pump alone: its text has asked for it to be stopped."""
+        return source == self.source
+
     def next_look(self, now: Instant) -> Instant | None:
         """Again and again while it runs."""
         return now + round(LOOK_SECONDS * SECOND) if self._pump.running else None

@@ -42,7 +42,7 @@ RECORD = AlarmRecord(
     "with the fill running: then that tank would be empty. And the depot's `idle_hours`, where it "
     "has some; not on storm watch, when trucks load at any hour. Judged at that very moment, no "
     "reading needed.",
-    suppressed_by=("depot-silent", "link-lost"),
+    suppressed_by=("closed-valve", "pump-dry", "depot-silent", "link-lost"),
 )
 
 

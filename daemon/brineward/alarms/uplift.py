@@ -40,6 +40,11 @@ SAFE_SHARE = 0.7
 DRY_ACCURACIES = 2.0
 """A containment's level within so many of its accuracies of the floor is no liquid."""
 
+AT_WORK_SHARE = 0.5
+"""A hopper at work stands at its outlet, in the upper half of it, and falls back there from its
+brim when a blocked outlet comes free. Under this share of its brim it is being emptied (common
+practice, no source)."""
+
 SPAN_SECONDS = 60.0
 """A level is the median of so many seconds' readings."""
 
@@ -58,17 +63,18 @@ RECORD = AlarmRecord(
     "outside is emptied first, the tank after that: pump the containment out, from its edge, to "
     "where your local rules let it go. Keep out from under the tank and clear of its pipes, which "
     "may break. Never climb on it. Leave electricity near the wet floor to an electrician.",
-    text_response="Stop draining. Empty CONTAINMENT from edge. Keep clear.",
+    text_response="Tank pump off (PANEL). Empty CONTAINMENT from edge. Keep clear.",
     text_afterwards="If it moved: keep clear, its pipes may be torn.",
     respond_within="until it floats, as the text says",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
     basis="Archimedes' principle: raised where the liquid outside lifts 80 % of what the tank and "
     "its contents weigh, or will lift all of it within two hours at the rates of now (15 minutes "
-    "while a pump loads, since a load ends). The liquid outside is taken for saturated brine, the "
-    "one inside for water: so it errs early. A tank that may be afloat stays "
-    "announced until somebody resets it. Empty the outer space first: common practice, no "
-    "source.",
+    "while a pump loads, since a load ends). That a hopper falls counts under half of its brim, or "
+    "where the depot is being drained: it falls to its outlet by itself, and no further. The "
+    "liquid outside is taken for saturated brine, the one inside for water: so it errs early. "
+    "A tank that may be afloat stays announced until somebody resets it. Empty the outer space "
+    "first: common practice, no source.",
 )
 
 
@@ -146,8 +152,16 @@ class TankMayFloat(Condition[Uplift]):
             max(0.0, _middle(self._inside.level)),
             salt or 0.0,
             self._outside.rise_m_per_s or 0.0,
-            self._inside.rise_m_per_s or 0.0,
+            self._inside_m_per_s(),
         )
+
+    def _inside_m_per_s(self) -> float:
+        """How fast it rises; a hopper that falls to its own outlet falls no further."""
+        rise, vessel = self._inside.rise_m_per_s or 0.0, self._vessel
+        if vessel.kind is not VesselKind.HOPPER or self._mode.mode is Mode.DRAINING:
+            return rise
+        emptied = _middle(self._inside.level) < AT_WORK_SHARE * vessel.brim_m
+        return rise if emptied else max(0.0, rise)
 
     def _loads(self, now: Instant) -> bool:
         """May it fall because a truck is, or was just, loaded? Not while the depot is drained."""
@@ -186,7 +200,7 @@ class TankMayFloat(Condition[Uplift]):
             return Words(f"{self.name} may be afloat", both, past=past)
         left = "" if finding.seconds_left is None else f"{duration(finding.seconds_left)} left"
         if finding.falls and finding.floats_below_m is not None:
-            margin = f"floats under {units.depth(finding.floats_below_m)}, now {inside}"
+            margin = f"floats at {units.depth(finding.floats_below_m)}, now {inside.split()[0]}"
         else:
             more = max(0.0, (outside if finding.limit is None else finding.limit) - outside)
             margin = f"{units.depth(more)} more outside lifts it"

@@ -109,10 +109,17 @@ class AlarmBook:
     def _let_out(self, booked: BookedAlarm, now: Instant) -> list[Change]:
         """What an alarm explains no longer, and what is explained no longer itself, is released.
 
-        Nothing is held back again by this: what was announced stays so while findings change.
+        Nothing is held back again by this: what was announced stays so while findings change. What
+        has become too grave to be held back was long active, and is announced at once.
         """
-        held = (one for one in (booked, *booked.consequences) if one.life.suppressed)
-        return [change for one in held for change in self._weigh(one, now)]
+        changes: list[Change] = []
+        for one in (booked, *booked.consequences):
+            if one.life.suppressed:
+                changes += self._weigh(one, now)
+                if one.speaks_up and one.life.wait is not None:
+                    one.life.wait = now
+                    changes += self._settle(one, now)
+        return changes
 
     def _hear_verdict(self, booked: BookedAlarm, verdict: Verdict, now: Instant) -> list[Change]:
         """A condition is active, or says something else than before."""
@@ -141,12 +148,7 @@ class AlarmBook:
         record, blind = booked.configured.record, None
         if verdict.blind and record.danger:
             blind = Blind(
-                record.danger,
-                record.priority,
-                verdict.why,
-                verdict.sensors,
-                now,
-                record.quiet_in,
+                record.danger, record.priority, verdict.why, verdict.sensors, now, record.quiet_in
             )
         changes: list[Change] = []
         if self._unwatched.note(booked.key, blind):

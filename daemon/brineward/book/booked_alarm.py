@@ -43,8 +43,9 @@ class BookedAlarm:
         """Does it name deadlines of its own?"""
         self.rests = type(configured.condition).at_rest is not Condition.at_rest
         """Does it ever say that it is at rest? Others need not be asked at every report."""
-        self.picks = type(configured.condition).explains is not Condition.explains
-        """Does it hang on what it found which consequences it explains?"""
+        explains = type(configured.condition).explains
+        self.picks = explains is not Condition.explains or bool(configured.record.speaks_up_at)
+        """Does it hang on what it found which consequences it explains, or whether it is one?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
         self.mode = mode or ModeTracker()
@@ -67,7 +68,17 @@ class BookedAlarm:
     @property
     def held_back_by(self) -> "list[BookedAlarm]":
         """The causes that hold it back now."""
-        return [*(c for c in self.causes if c.explains(self)), *self._known_under()]
+        causes = () if self.speaks_up else self.causes
+        return [*(c for c in causes if c.explains(self)), *self._known_under()]
+
+    @property
+    def speaks_up(self) -> bool:
+        """Is it now, or was this occurrence, too grave to be held back by its causes?"""
+        at, life = self.configured.record.speaks_up_at, self.life
+        if at is None:
+            return False
+        now = life.finding.priority if life.judged and life.finding is not None else None
+        return any(one is not None and one.rank >= at.rank for one in (now, life.priority))
 
     def explains(self, consequence: "BookedAlarm") -> bool:
         """Is it active, and is that why this other one is?

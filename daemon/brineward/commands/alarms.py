@@ -124,12 +124,18 @@ def causes_page(causes: Sequence[Cause]) -> str:
     lines = []
     for cause in causes:
         lines += ["", f"{cause.record.title} (`{cause.record.id}`) holds back:", ""]
-        lines += [f"- {one.title} (`{one.id}`)" for one in cause.holds_back]
+        lines += [f"- {one.title} (`{one.id}`){_unless(one)}" for one in cause.holds_back]
         lines += [
             f"- {one.title} (`{one.id}`), once it has been announced"
             for one in cause.announced_once
         ]
     return "\n".join(lines).strip()
+
+
+def _unless(record: AlarmRecord) -> str:
+    """When its causes hold it back no longer."""
+    at = record.speaks_up_at
+    return "" if at is None else f", unless its priority is {at}"
 
 
 def _record_lines(
@@ -155,7 +161,8 @@ def _record_lines(
     if record.latched:
         yield from _paragraph("Latched", "stays until somebody resets it.", us)
     if record.suppressed_by:
-        yield from _paragraph("Suppressed by", f"{', '.join(record.suppressed_by)}.", us)
+        by = f"{', '.join(record.suppressed_by)}{_unless(record)}."
+        yield from _paragraph("Suppressed by", by, us)
     yield from _paragraph("Basis", record.basis, us)
     for plan in depots.values():
         yield from _paragraph(f"At {plan.name}", _where(record, plan, held), us)
@@ -227,6 +234,7 @@ def _record_as_json(
         "limit": record.limit,
         "deadband": record.deadband or None,
         "suppressed_by": list(record.suppressed_by),
+        "speaks_up_at": record.speaks_up_at,
         "latched": record.latched,
         "shelve_at_most_seconds": record.shelve_at_most_seconds,
         "basis": record.basis,

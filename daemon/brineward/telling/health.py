@@ -68,11 +68,10 @@ def _to_do(plan: DepotPlan, asked: list[BookedAlarm], now: Instant) -> str:
     if not asked:
         return ""
     first, more = asked[0], len(asked) - 1
-    code, record = plan.code(first.life.number), first.configured.record
+    code, words = plan.code(first.life.number), first.words(now)
+    response = words.response or first.configured.record.text_response
     others = f" And {more} more to do." if more else ""
-    return (
-        f"{code} {first.words(now).headline}. {plan.units.in_units(record.text_response)}{others}"
-    )
+    return f"{code} {words.headline}. {plan.units.in_units(response)}{others}"
 
 
 def weekly_test_text(plan: DepotPlan) -> str:
