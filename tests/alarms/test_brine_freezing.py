@@ -7,7 +7,7 @@ import pytest
 from brineward.alarms.registry import coverage
 from brineward.plant.plan import DepotPlan, Measure, Strength
 from brineward.readings.outputs import Priority
-from depots import plan, sensor
+from depots import by_hand, plan, sensor
 from engine.scripted import Script, World, text_of
 
 ALARM = "brine-freezing"
@@ -48,6 +48,7 @@ def test_a_tank_near_its_own_freezing_point_is_raised(
     if raised:
         [text] = [t for t in script.texts("raised", "yard") if "near freezing" in text_of(t)]
         assert f"{liquid:.1f} C, freezes at -" in text_of(text)
+        assert f"Outdoors {liquid - 3:.1f} C tonight" in text_of(text)
         assert finding(script).priority is Priority.HIGH
 
 
@@ -64,7 +65,8 @@ def test_weak_brine_in_the_outdoor_line_is_raised_while_the_tank_is_warm() -> No
     assert len(script.raised(ALARM)) == 1
     assert finding(script).priority is None
     [text] = [t for t in script.texts("raised", "yard") if "freezing outdoors" in text_of(t)]
-    assert "-15.0 C, freezes at" in text_of(text)
+    assert "-15.0 C now, -18.0 C tonight, freezes at" in text_of(text)
+    assert "Run no pump. Empty hose and line. Test brine." in text_of(text)
 
 
 @pytest.mark.parametrize("outdoors", [-9.0, -30.0])
@@ -98,6 +100,34 @@ def test_a_band_that_is_meant_to_be_weak_is_respected() -> None:
     """A depot that makes 15 % by choice is not told of it outdoors."""
     its = depot(strength=Strength(low=0.13, target=0.15, high=0.18))
     assert watched(0.15, 5.0, -15.0, its).raised(ALARM) == []
+
+
+def test_without_a_thermometer_outdoors_no_night_is_foretold() -> None:
+    """Only where the tank freezes is known then."""
+    script = Script(plan(), world=World(strength=0.15, liquid=-10.0)).run(2 * HOUR)
+    [text] = [t for t in script.texts("raised", "yard") if "near freezing" in text_of(t)]
+    assert "tonight" not in text_of(text)
+    assert "Salt in hopper only" in text_of(text)
+
+
+@pytest.mark.parametrize(("outdoors", "says"), [(-9.0, True), (-2.0, False)])
+def test_weak_brine_says_by_day_that_it_may_freeze_tonight(outdoors: float, says: bool) -> None:
+    """15 % freezes at -10.9 degC. At -9 it is no alarm of freezing yet, but the night may be 3 K
+    colder: hose and line are to be emptied while somebody can. In mild cold that is not said."""
+    script = with_test(outdoors)
+    assert script.raised(ALARM) == []
+    [text] = [t for t in script.texts("raised", "yard") if "brine weak" in text_of(t)]
+    assert (f"{outdoors - 3:.1f} C tonight" in text_of(text)) is says
+    assert ("Empty hose, outdoor line." in text_of(text)) is says
+    assert ("limit 22.0" in text_of(text)) is not says
+
+
+def with_test(outdoors: float) -> Script:
+    """Brine of 15 % at rest in a tank whose probe was tested by hand."""
+    world = World(strength=0.15, liquid=5.0, says={"outdoors": outdoors})
+    script = Script(depot(), world=world)
+    script.at(150, lambda _: script.step(by_hand(script.time, 0.15)))
+    return script.run(2 * HOUR)
 
 
 def test_where_it_is_covered() -> None:

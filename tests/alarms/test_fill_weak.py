@@ -152,7 +152,7 @@ def test_the_text_says_what_comes_in_and_what_to_do() -> None:
     due = next(o for o in tank.outputs if isinstance(o, TextDue))
     text = segment(due.notice)
     assert "main tank fill too weak" in text
-    assert "Fill pump off (PANEL), THEN water" in text
+    assert "Fill pump off (PANEL), THEN shut water" in text
     mix = float(text.split("ix about ")[1].split(" %")[0])
     batch = float(text.split("batch ")[1].split(" %")[0])
     assert mix == pytest.approx(14.0, abs=2.5)

@@ -254,6 +254,29 @@ def test_a_restart_changes_nothing() -> None:
     assert broken.until(8).when(LOW) == plain.when(LOW)
 
 
+@pytest.mark.parametrize(
+    ("drawn_from", "fills", "asks"),
+    [
+        ("main", True, "No salt? Shut the water."),
+        ("hopper", True, "No salt? Pump off (PANEL), THEN shut water."),
+        ("main", False, ""),
+    ],
+)
+def test_without_salt_what_feeds_this_depots_tank_is_stopped(
+    drawn_from: str, fills: bool, asks: str
+) -> None:
+    """A fill by its own pressure is shut; a pump that draws from the hopper is stopped before
+    that; where the config has neither, there is nothing to shut."""
+    whole = with_hopper()
+    pump = replace(whole.pumps["pump"], id="transfer", draws_from=drawn_from)
+    its = replace(
+        whole, pumps={**whole.pumps, "transfer": pump}, fills=whole.fills if fills else ()
+    )
+    said = Run(lambda hours: 0.9 - 0.2 * hours, its=its).until(4).text(LOW)
+    assert f"Fill it from outside. {asks}".strip() in said
+    assert ("No salt?" in said) is bool(asks)
+
+
 def test_where_it_is_covered() -> None:
     """By the hopper's salt-level sensor; without one by deliveries, where the tank has a level."""
     its = with_hopper()

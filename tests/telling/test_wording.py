@@ -39,8 +39,8 @@ def test_a_raised_notice_says_first_why_it_comes(known: str, kind: str, lead: st
     notice = Wording(its).raised(cold(its), 7, START + 10 * MINUTE, known=known)
     assert (notice.kind, notice.lead, notice.code) == (kind, lead, "TH7")
     assert (notice.place, notice.headline) == ("Tern Hollow", "shelter near freezing")
-    assert notice.how_bad == "2.0 C (limit 3.0)"
-    assert notice.time_left == "0 C in 50 min"
+    assert notice.how_bad == "0 C in 50 min"
+    assert notice.time_left == "2.0 C now"
     assert notice.when == "Since 18:00"
     assert notice.response
     assert notice.take == ""
@@ -57,7 +57,7 @@ def test_numbers_are_in_the_depots_own_units() -> None:
     """Fahrenheit where the depot counts so."""
     its = plan(us_units=True)
     notice = Wording(its).raised(cold(its), 7, START, known="")
-    assert notice.how_bad == "36 F (limit 37)"
+    assert (notice.how_bad, notice.time_left) == ("32 F in 50 min", "36 F now")
 
 
 def test_cleared_taken_and_the_summary() -> None:

@@ -28,7 +28,7 @@ NOW: Final = START + HOUR
 STATES: Final = (
     ("shelter-freezing", "shelter", AlarmState.UNACKNOWLEDGED),
     ("uplift", "main", AlarmState.LATCHED_ACKNOWLEDGED),
-    ("pump-dry", "loading-pump", AlarmState.SUPPRESSED),
+    ("outlet-dead", "pump", AlarmState.SUPPRESSED),
     ("sensor-silent", "main-level", AlarmState.OUT_OF_SERVICE),
     ("disk-low", "watch", AlarmState.RETURNED_UNACKNOWLEDGED),
     ("brine-weak", "main", AlarmState.SUPPRESSED),
@@ -72,7 +72,7 @@ def changed(number: int, alarm: str, source: str, state: AlarmState) -> AlarmCha
         value=None,
         limit=None,
         unit="",
-        sentence="it is so",
+        sentence="shelter near freezing, 32 F in 72 min" if number == 1 else alarm,
         by="Dispatch desk",
     )
 

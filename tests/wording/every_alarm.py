@@ -5,16 +5,13 @@ At the example depot, `config/tern-hollow.toml`, whose names and words are those
 
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
 
 from brineward.alarms.batch_untested import UntestedBatch
-from brineward.alarms.brine_freezing import Freezing
 from brineward.alarms.closed_valve import Deadheaded
 from brineward.alarms.condition import Explained, Finding
 from brineward.alarms.containment_wet import Source, Wet
 from brineward.alarms.dangers_unwatched import NobodyWatches
 from brineward.alarms.fill_weak import WeakFill
-from brineward.alarms.heater_failed import NoHeat
 from brineward.alarms.line_leak import LineLeak
 from brineward.alarms.mains_lost import PowerLost
 from brineward.alarms.mode_doubtful import Doubtful
@@ -30,7 +27,6 @@ from brineward.alarms.salt_low import SaltLow
 from brineward.alarms.sensor_implausible import Implausible
 from brineward.alarms.sensor_silent import Silent
 from brineward.alarms.sensors_disagree import Apart
-from brineward.alarms.shelter_freezing import Cold
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
 from brineward.alarms.tank_leak import Leak, SaltLost
@@ -43,24 +39,12 @@ from brineward.plant.mode_fit import What
 from brineward.readings.instants import HOUR, MINUTE, Instant
 from brineward.readings.outputs import Priority
 from depots import START
+from wording.a_case import Case
+from wording.cold_cases import COLD_CASES
 
 CONFIG = Path(__file__).parents[2] / "config" / "tern-hollow.toml"
 BEGAN = START - 3 * MINUTE
 NUMBER = 12
-
-
-class Case(NamedTuple):
-    """A finding of an alarm."""
-
-    alarm: str
-    sort: str
-    source: str
-    finding: Finding
-
-    @property
-    def name(self) -> str:
-        """As the golden file and the tests' names have it."""
-        return f"{self.alarm}, {self.sort}" if self.sort else self.alarm
 
 
 def deadheaded(hot_at: Instant | None, valve: str = "", beside: str = "") -> Deadheaded:
@@ -79,21 +63,6 @@ def untested(made_m3: float, hours: float, *, first: bool = False) -> UntestedBa
 def overflow(value: float, seconds: float | None = None) -> Overflow:
     """A level of the main tank, m, and seconds to the brim."""
     return Overflow(value=value, limit=2.25, unit="m", seconds_to_brim=seconds)
-
-
-def cold(value: float, seconds: float | None = None) -> Cold:
-    """A temperature of the shelter, degC, and seconds to 0 degC."""
-    return Cold(value=value, limit=3.0, unit="degC", seconds_to_zero=seconds)
-
-
-def no_heat(shown_by: str, value: float | None, seconds: float | None = None) -> NoHeat:
-    """A heater that doesn't heat, the shelter's temperature in degC, and seconds to 0 degC."""
-    return NoHeat(value=value, unit="degC", shown_by=shown_by, seconds_to_zero=seconds)
-
-
-def freezing(value: float, *, outdoors: bool) -> Freezing:
-    """How cold it is there, degC, for brine of 18.4 % that may freeze from -14 on."""
-    return Freezing(value=value, limit=-14.0, unit="degC", outdoors=outdoors, mass_fraction=0.184)
 
 
 def left_running(*, idle_hours: bool) -> LeftRunning:
@@ -267,34 +236,7 @@ EVERY_ALARM = (
     Case("tank-leak", "by its salt", "hopper", SALT_LOST),
     Case("line-leak", "", "pump", LINE_LEAK),
     Case("not-filling", "", "main", NOT_FILLING),
-    Case("shelter-freezing", "falling", "shelter", cold(4.41, 4320.0)),
-    Case("shelter-freezing", "at the limit", "shelter", cold(2.96, 3600.0)),
-    Case("shelter-freezing", "at zero", "shelter", cold(0.0, 0.0)),
-    Case("shelter-freezing", "steady", "shelter", cold(2.1)),
-    Case(
-        "shelter-freezing",
-        "below, brine known",
-        "shelter",
-        replace(cold(-2.0, 0.0), brine_freezes_c=-19.6),
-    ),
-    Case(
-        "shelter-freezing",
-        "door open",
-        "shelter",
-        replace(cold(2.96, 3600.0), door_open=True, door_since=START - 23 * MINUTE),
-    ),
-    Case(
-        "shelter-freezing",
-        "below, door open",
-        "shelter",
-        replace(cold(-2.0, 0.0), brine_freezes_c=-19.6, door_open=True),
-    ),
-    Case("heater-failed", "no power", "heater", no_heat("supply", 9.8, 4320.0)),
-    Case("heater-failed", "no power, nothing measured", "heater", no_heat("supply", None)),
-    Case("heater-failed", "does not run", "heater", no_heat("contact", 6.4)),
-    Case("heater-failed", "no current", "heater", no_heat("clamp", -0.4, 0.0)),
-    Case("brine-freezing", "tank", "main", freezing(-13.6, outdoors=False)),
-    Case("brine-freezing", "outdoors", "main", freezing(-15.2, outdoors=True)),
+    *COLD_CASES,
     Case(
         "fill-weak",
         "",
@@ -318,6 +260,14 @@ EVERY_ALARM = (
         "at the limit",
         "main",
         Strength(value=0.2197, limit=0.22, low=0.2083, high=0.2311),
+    ),
+    Case(
+        "brine-weak",
+        "may freeze tonight",
+        "main",
+        Strength(
+            value=0.2014, limit=0.22, low=0.1873, high=0.2141, freezes_c=-14.4, tonight_c=-18.2
+        ),
     ),
     Case(
         "brine-weak",

@@ -21,7 +21,7 @@ from brineward.telling.handover_words import begins_text, ends_text
 from brineward.telling.health import health_text, weekly_test_text
 from brineward.telling.mode_words import mode_text, scheduled_text, unwatched_text
 from brineward.telling.several_words import several_text
-from brineward.telling.wording import COMES_AND_GOES, Wording
+from brineward.telling.wording import COMES_AND_GOES, GRAVER, Wording
 from brineward.watch.unwatched import Blind
 from brineward.wording.segment import segment
 from depots import START
@@ -46,11 +46,19 @@ def case_of(alarm: str) -> Case:
 def told_again_texts(plan: DepotPlan) -> Texts:
     """One alarm for each reason to tell it again."""
     for why in why_again():
-        one = booked(plan, case_of("sensor-silent"))
+        one = got_worse(plan) if why == GRAVER else booked(plan, case_of("sensor-silent"))
         for place in range(OFTEN if why == COMES_AND_GOES else 0):
             one.life.chatter.raised(BEGAN + place * 10 * MINUTE)
         at = START + HOUR // 2
         yield why, segment(Wording(plan).raised(one, NUMBER, at, known=why))
+
+
+def got_worse(plan: DepotPlan) -> BookedAlarm:
+    """Lost mains in the mild, and then it freezes outdoors."""
+    case = next(one for one in EVERY_ALARM if one.name == "mains-lost, in frost")
+    one = booked(plan, case)
+    one.life.priority = Priority.HIGH
+    return one
 
 
 def unheard_texts(plan: DepotPlan) -> Texts:
@@ -74,10 +82,11 @@ def handled_texts(plan: DepotPlan) -> Texts:
     broken = removed(plan, "sensor-silent", "waits for a new cable")
     notice = wording.held_back(broken, NUMBER, "dispatch", START)
     yield "put out of service, to the others", segment(notice)
-    yield "held back by its cause, to a siren", segment(wording.waits(one, NUMBER, START))
+    caused = booked(plan, case_of("shelter-freezing"))
+    yield "held back by its cause, to a siren", segment(wording.waits(caused, NUMBER, START))
     later = START + 7 * DAY
     yield "out of service, each week", segment(wording.reminder([broken], later))
-    both = [broken, removed(plan, "heater-failed", "")]
+    both = [broken, removed(plan, "heater-failed", "element on order")]
     yield "several out of service, each week", segment(wording.reminder(both, later))
     latched = booked(plan, case_of("uplift"))
     latched.life.become(Letter.F)
@@ -143,9 +152,15 @@ def set_time_texts(plan: DepotPlan) -> Texts:
     yield "daily line, with routine work", health_text(site_of(plan), [routine], START)
     salt = numbered(booked(plan, case_of("salt-half")), 14)
     grave = booked(plan, case_of("closed-valve"))
-    both = health_text(site_of(plan), [grave, routine, salt, removed(plan, "uplift", "")], START)
+    both = health_text(
+        site_of(plan),
+        [grave, routine, salt, removed(plan, "uplift", "level is being mended")],
+        START,
+    )
     yield "daily line, with an alarm, routine work and one out of service", both
-    held = health_text(fresh(plan), [routine, removed(plan, "uplift", "")], START)
+    held = health_text(
+        fresh(plan), [routine, removed(plan, "uplift", "level is being mended")], START
+    )
     yield "daily line, one out of service", held
     yield "daily line, nothing but routine work", health_text(fresh(plan), [routine], START)
     yield "weekly test", weekly_test_text(plan)

@@ -2,12 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.alarms.strength_band import measured_vessels, strength_coverage
-from brineward.physics.margins import ice_in_weakest_c
+from brineward.alarms.strength_band import ice_c, measured_vessels, strength_coverage
 from brineward.plant.plan import DepotPlan, Measure
 from brineward.plant.strengths import Shown, StrengthTracker
 from brineward.readings.instants import Instant
@@ -43,12 +41,16 @@ RECORD = AlarmRecord(
     basis="Where ice first comes out of brine of the low end of its strength's 95 % interval "
     "(fitted to published freezing points). The tank within {2 K} of that: high. Outdoors at or "
     "below it, for the line and the hose, where the brine is below its band: medium. Brine in its "
-    "band is as safe as brine can be. It clears {1 K} above.",
+    "band is as safe as brine can be. It clears {1 K} above. The text says how cold it may become "
+    "outdoors: as at the coldest of the last day, and {3 K} colder (common practice, no source).",
     limit_unit="degC",
     deadband=1.0,
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.LAID_UP,),
 )
+
+WITH_TONIGHT = "Run no pump. Empty hose and line. Test brine."
+"""What to do in a text that says how cold the night may become: room for no more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +60,8 @@ class Freezing(Finding):
     outdoors: bool
     """In the line outdoors; else in the tank."""
     mass_fraction: float
+    tonight_c: float | None = None
+    """As cold as it may become outdoors, in degC; None where that isn't known."""
 
 
 class BrineFreezing(Condition[Freezing]):
@@ -69,6 +73,7 @@ class BrineFreezing(Condition[Freezing]):
         self._tracker = tracker
         self._tank = probe.thermometer
         self._outdoors = None if outdoors is None else site.trackers.sensors[outdoors.id]
+        self._cold_ahead = site.trackers.cold_ahead
         self._band_low = site.plan.strength.low
         self._deadband_k = site.deadband(RECORD)
         after = (probe.sensor, probe.thermometer)
@@ -93,13 +98,13 @@ class BrineFreezing(Condition[Freezing]):
         shown = self._shown(now)
         if shown is None:
             return self._unknown(now)
-        ice_c = _ice_c(round(shown.low, 4)) + (self._deadband_k if active else 0.0)
-        if tank_c <= ice_c + MARGIN_K:
-            return Verdict(True, self._finding(tank_c, shown, outdoors=False))
+        freezes_c = ice_c(shown.low) + (self._deadband_k if active else 0.0)
+        if tank_c <= freezes_c + MARGIN_K:
+            return Verdict(True, self._finding(tank_c, shown, now, outdoors=False))
         weak = shown.mass_fraction + shown.standard_uncertainty < self._band_low
-        if not weak or outdoors_c is None or outdoors_c > ice_c:
+        if not weak or outdoors_c is None or outdoors_c > freezes_c:
             return CLEAR
-        return Verdict(True, self._finding(outdoors_c, shown, outdoors=True))
+        return Verdict(True, self._finding(outdoors_c, shown, now, outdoors=True))
 
     def _unknown(self, now: Instant) -> Verdict:
         why, probe = "the brine's strength is not known", self._tracker.probe.sensor
@@ -113,31 +118,34 @@ class BrineFreezing(Condition[Freezing]):
             return None
         return self._tracker.lately.middle(SPAN_SECONDS)
 
-    def _finding(self, value_c: float, shown: Shown, *, outdoors: bool) -> Freezing:
+    def _finding(self, value_c: float, shown: Shown, now: Instant, *, outdoors: bool) -> Freezing:
+        tonight_c = None if self._cold_ahead is None else self._cold_ahead.expected_c(now)
         return Freezing(
             value=round(value_c, 1),
-            limit=round(_ice_c(round(shown.low, 4)), 1),
+            limit=round(ice_c(shown.low), 1),
             unit="degC",
             priority=None if outdoors else Priority.HIGH,
             outdoors=outdoors,
             mass_fraction=round(shown.mass_fraction, 4),
+            tonight_c=None if tonight_c is None else round(tonight_c, 1),
         )
 
     def words(self, finding: Freezing, now: Instant) -> Words:
-        """Where it freezes, how cold it is there, and from where on this brine may freeze."""
+        """Where it freezes, how cold it is and may become, and where this brine may freeze."""
         temperature = self.units.temperature
         cold, ice = temperature(finding.value or 0.0), temperature(finding.limit or 0.0)
-        where, past = f"{self.name} brine near freezing", f"{self.name} brine was near freezing"
+        detail = f"brine at {percent(finding.mass_fraction)} %"
+        where, past = f"{self.name} near freezing", f"{self.name} was near freezing"
         if finding.outdoors:
             where, past = "weak brine freezing outdoors", "weak brine was freezing outdoors"
-        strength = f"{percent(finding.mass_fraction)} %"
-        return Words(where, f"{cold}, freezes at {ice}", detail=f"brine at {strength}", past=past)
-
-
-@lru_cache(maxsize=64)
-def _ice_c(mass_fraction: float) -> float:
-    """As `ice_in_weakest_c`; the same strength is asked for time and again."""
-    return ice_in_weakest_c(mass_fraction)
+        if finding.tonight_c is None:
+            return Words(where, f"{cold}, freezes at {ice}", detail=detail, past=past)
+        how_bad, ahead = f"{cold}, freezes at {ice}", f"{temperature(finding.tonight_c)} tonight"
+        if finding.outdoors:
+            how_bad, ahead = f"{cold} now, {ahead}, freezes at {ice}", ""
+        else:
+            ahead = f"outdoors {ahead}"
+        return Words(where, how_bad, ahead, detail, past=past, response=WITH_TONIGHT)
 
 
 def _conditions(site: Site) -> Iterator[BrineFreezing]:

@@ -30,7 +30,7 @@ RECORD = AlarmRecord(
     "Check the blend valves, and look at the hopper's salt from outside; nobody leans in or climbs "
     "in. Test the tank by hydrometer, with the sample's temperature. Let the water on again only "
     "when the cause is found.",
-    text_response="Fill pump off (PANEL), THEN water. Check salt from outside, blend valves.",
+    text_response="Fill pump off (PANEL), THEN shut water. Check blend, salt from outside.",
     respond_within="15 minutes, while most of the batch is still to come",
     respond_seconds=900.0,
     on_delay_seconds=120.0,

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from brineward.alarms.cold_causes import UNUSUAL_K
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
-from brineward.alarms.shelter_freezing import FORECAST_SECONDS, UNUSUAL_K
+from brineward.alarms.shelter_freezing import FORECAST_SECONDS
 from brineward.alarms.shelter_freezing import RECORD as FREEZING
 from brineward.plant.heater import Heater, heater_sensors
 from brineward.plant.plan import HEATER, DepotPlan, Measure
@@ -35,9 +36,11 @@ RECORD = AlarmRecord(
     consequence="The shelter cools to {0 degC}, and fresh-water lines, valves and sight glasses "
     "freeze.",
     response="Check the heater's supply. A tripped outlet is reset only by someone who sees it dry "
-    "and sound. Bring safe heat: no flame and no fuel-burning heater in a closed shelter. Or drain "
-    "the water lines.",
-    text_response="Wet: keep off. Seen dry: reset once. No flame, no fuel heater inside.",
+    "and sound, once, with all that is plugged in there off; one that trips again is an "
+    "electrician's. Where it has power and does not heat, check its plug and thermostat; the "
+    "rest is an electrician's. Bring safe heat: no flame and no fuel-burning heater in a closed "
+    "shelter. Or drain the water lines.",
+    text_response="Wet: keep off. Seen dry: all off, reset once; again: electrician. Burn no fuel.",
     text_afterwards="Check that the shelter warms.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=60.0,
@@ -49,6 +52,9 @@ RECORD = AlarmRecord(
     suppressed_by=("mains-lost", "depot-silent", "link-lost"),
     quiet_in=(Mode.LAID_UP,),
 )
+
+NOT_TRIPPED = "Wet: keep off. Dry: check plug, thermostat; else electrician. Burn no fuel."
+"""What to do in a text where it stays cold and nothing shows that anything tripped."""
 
 _SHOWS = {
     "supply": ("has no power", "had no power"),
@@ -146,16 +152,18 @@ class HeaterFailed(Condition[NoHeat]):
         )
 
     def words(self, finding: NoHeat, now: Instant) -> Words:
-        """What shows it, how cold it is and how long it takes to 0 degC."""
+        """What shows it, and when it freezes or how cold it is."""
         shows, showed = _SHOWS.get(finding.shown_by, ("does not heat", "did not heat"))
         headline, past = f"shelter heater {shows}", f"shelter heater {showed}"
+        response = "" if finding.shown_by == "supply" else NOT_TRIPPED
         if finding.value is None:
-            return Words(headline, past=past)
-        shelter = self.units.name_of("shelter")
-        how_bad = f"{shelter} {self.units.temperature(finding.value)}"
+            return Words(headline, past=past, response=response)
+        inside = f"{self.units.name_of('shelter')} {self.units.temperature(finding.value)}"
         seconds = finding.seconds_to_zero
-        left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
-        return Words(headline, how_bad, "" if finding.value <= 0.0 else left, past=past)
+        if seconds is None or finding.value <= 0.0:
+            return Words(headline, inside, past=past, response=response)
+        left = f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
+        return Words(headline, left, detail=inside, past=past, response=response)
 
 
 def _believed(sensor: SensorTracker | None, now: Instant) -> float | None:

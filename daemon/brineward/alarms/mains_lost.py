@@ -27,9 +27,9 @@ RECORD = AlarmRecord(
     "returns.",
     response="Ask the utility whether the area is out; if it isn't, an electrician looks at the "
     "supply. Nobody works on a panel in the wet. Switch the pump off at the panel only where that "
-    "is dry, so that it doesn't start by itself. In frost bring safe heat, or drain the water "
-    "lines.",
-    text_response="Call utility. PANEL dry? Pump off. Frost: drain water lines, no fuel heater.",
+    "is dry, so that it doesn't start by itself. In frost drain the water lines: no flame and no "
+    "fuel-burning heater in a closed shelter.",
+    text_response="Call utility. PANEL dry: pump off. Frost: drain water lines, never burn fuel.",
     text_afterwards="A pump that was left on may be running: check.",
     respond_within="1 hour, sooner in frost",
     respond_seconds=3600.0,
@@ -45,6 +45,9 @@ RECORD = AlarmRecord(
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.LAID_UP,),
 )
+
+IN_FROST = "Call utility. Drain water lines. Never burn fuel inside. PANEL dry: pump off."
+"""What to do in a text where the shelter may freeze: that is the nearer danger."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +112,7 @@ class MainsLost(Condition[PowerLost]):
             time_left=f"{self.units.name_of('shelter')} may freeze" if finding.frost else "",
             detail="no outlet has power" if finding.likely else "",
             past="mains power was lost",
+            response=IN_FROST if finding.frost else "",
         )
 
 

@@ -51,9 +51,10 @@ RECORD = AlarmRecord(
     cause="Loads have used the salt up, and nobody has filled the hopper.",
     consequence="The fill makes weak brine, a little weaker with each batch, until it is water.",
     response="Fill the hopper with salt, from outside: nobody leans in or climbs in. If no salt "
-    "can be had in time, shut the fill's water, so that no weak brine is made; the tank then "
-    "lasts for what is in it. Test the next batch by hydrometer.",
-    text_response="Fill it from outside. No salt? Stop tank's fill.",
+    "can be had in time, shut the fill's water, so that no weak brine is made; where a pump feeds "
+    "the tank from the hopper, stop that pump at the panel first. The tank then lasts for what is "
+    "in it. Test the next batch by hydrometer.",
+    text_response="Fill it from outside. No salt? Shut the water.",
     respond_within="before the next load",
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,
@@ -76,6 +77,11 @@ RECORD = AlarmRecord(
     suppressed_by=("depot-silent", "link-lost"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
+
+WHERE_PUMPED = "Fill it from outside. No salt? Pump off (PANEL), THEN shut water."
+"""What to do in a text where a pump draws from the hopper: nothing is shut while that runs."""
+NOT_FILLED = "Fill it from outside."
+"""Where nothing fills a tank by itself, and no pump does: there is nothing to shut."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +109,10 @@ class SaltIsLow(Condition[SaltLow]):
         self._deadband = site.deadband(RECORD)
         limit = site.limit(RECORD, RECORD.limit or 0.0)
         self._least_m = limit
+        pumps = site.plan.pumps.values()
+        pumped = any(one.draws_from == salt.vessel.id for one in pumps)
+        filled = "" if site.plan.fills else NOT_FILLED
+        self._response = WHERE_PUMPED if pumped else filled
         super().__init__(
             site,
             salt.vessel.id,
@@ -172,7 +182,8 @@ class SaltIsLow(Condition[SaltLow]):
         if finding.left_kg is not None:
             much = f"{self.units.amount_of_salt(finding.left_kg)} left by records"
         past = f"{self.name} salt was low"
-        return Words(f"{self.name} {says}", f"{much}{lasts}", past=past)
+        how_bad = f"{much}{lasts}"
+        return Words(f"{self.name} {says}", how_bad, past=past, response=self._response)
 
 
 def salt_unknown(salt: HopperSalt | SaltBalance) -> Verdict:

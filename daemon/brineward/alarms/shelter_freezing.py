@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from brineward.alarms.cold_causes import NAMED, UNUSUAL_K, ColdCauses, response
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.physics.margins import ice_in_weakest_c
@@ -25,7 +26,6 @@ LIMIT_SPAN_SECONDS = 600.0
 """At its limit is what is so in the median of ten minutes too: a door opened for a truck lets the
 air dip for as long."""
 
-UNUSUAL_K = 0.3
 NEAR_K = 2.5
 FAST_SECONDS = 45 * 60.0
 NEAR_UNKNOWN_K = 1.0
@@ -72,10 +72,11 @@ RECORD = AlarmRecord(
     cause="The heater failed or lost its power, or the door was left open.",
     consequence="Fresh-water lines, valves, small pipes and sight glasses freeze and burst "
     "before the tanks do.",
-    response="Check door and heater. Bring safe heat: no flame and no fuel-burning heater in a "
-    "closed shelter. Or drain the water lines. A tripped outlet is reset only by someone who sees "
-    "it dry and sound.",
-    text_response="Shut door, drain water lines. No fuel heater. Wet: reset nothing.",
+    response="Check door and heater, each only where it is dry. Bring safe heat: no flame and no "
+    "fuel-burning heater in a closed shelter. Or drain the water lines. A tripped outlet is reset "
+    "only by someone who sees it dry and sound. Lost mains are the utility's or an electrician's: "
+    "drain the water lines meanwhile.",
+    text_response=response("", door_open=False),
     text_afterwards="If it froze: check the lines for splits before water or pump goes on.",
     respond_within="until {0 degC}, as the text says",
     on_delay_seconds=300.0,
@@ -91,7 +92,9 @@ RECORD = AlarmRecord(
     "with a freeze in 75 minutes. Medians and the delay outlast a door opened for ten minutes; a "
     "shelter that warms again for sure is not raised above {0 degC}. Where the door has a switch, "
     "nothing above {0 degC} is raised until it has been open for ten minutes, nor for ten minutes "
-    "after it was shut. Laid up, the lines are drained and the heater is off: a freeze harms "
+    "after it was shut. The text names lost mains, an outlet or a heater without power, a heater "
+    "that does not heat below the week's usual low, or an open door, where a switch or a clamp "
+    "shows it. Laid up, the lines are drained and the heater is off: a freeze harms "
     "nothing.",
     suppressed_by=("heater-failed",),
     quiet_in=(Mode.LAID_UP,),
@@ -109,6 +112,10 @@ class Cold(Finding):
     """When the door was opened; None where that was before the watch."""
     brine_freezes_c: float | None = None
     """Where the weakest brine here freezes, in degC; None where no strength is known."""
+    cause: str = ""
+    """Likely, of those in `cold_causes`; empty where no sensor says anything but of the door."""
+    tonight_c: float | None = None
+    """As cold as it may become outdoors, in degC; None where that isn't known."""
 
 
 class ShelterFreezing(Condition[Cold]):
@@ -117,9 +124,11 @@ class ShelterFreezing(Condition[Cold]):
     def __init__(self, site: Site, shelter: ShelterTracker) -> None:
         self._shelter = shelter
         self._door = site.trackers.door
+        self._cold_ahead = site.trackers.cold_ahead
         self._strengths = tuple(site.trackers.strengths.values())
         self._limit_c = site.limit(RECORD, RECORD.limit or 0.0)
         self._deadband_k = site.deadband(RECORD)
+        self._causes = ColdCauses(site, self._limit_c)
         super().__init__(
             site,
             "shelter",
@@ -153,7 +162,12 @@ class ShelterFreezing(Condition[Cold]):
         failed = resting is not None and left is not None and left < RESTS_FORECAST_SECONDS
         if not (cold or soon or failed):
             return CLEAR
-        finding = Cold(
+        return Verdict(True, self._finding(now, value, left))
+
+    def _finding(self, now: Instant, value: float, left: float | None) -> Cold:
+        ahead = self._cold_ahead
+        tonight_c = None if ahead is None else ahead.expected_c(now)
+        return Cold(
             value=round(value, 2),
             limit=self._limit_c,
             unit="degC",
@@ -163,8 +177,9 @@ class ShelterFreezing(Condition[Cold]):
             brine_freezes_c=self._brine_freezes_c(now) if value <= 0.0 else None,
             names=("below freezing",) if value <= 0.0 else (),
             asked_again_at=now + round(left * SECOND) if left else None,
+            cause=self._causes.likely(now, value),
+            tonight_c=None if tonight_c is None else round(tonight_c, 1),
         )
-        return Verdict(True, finding)
 
     def _brine_freezes_c(self, now: Instant) -> float | None:
         """Of the weakest brine that there may be, where its probe is believed."""
@@ -190,31 +205,54 @@ class ShelterFreezing(Condition[Cold]):
         return seconds < within and value < low - UNUSUAL_K
 
     def words(self, finding: Cold, now: Instant) -> Words:
-        """The temperature against its limit, and the time to 0 degC."""
-        value, seconds = finding.value or 0.0, finding.seconds_to_zero
+        """When it freezes, or how cold it is, and why, as far as a sensor says so."""
+        how = "below" if (finding.value or 0.0) <= 0.0 else "near"
+        where, why = f"{self.name} {how} freezing", _named(finding)
+        how_bad, more = self._how_bad(finding, why)
+        return Words(
+            f"{where}, {why}" if why else where,
+            how_bad,
+            "" if finding.cause in NAMED else more,
+            detail=self._detail(finding, more, now),
+            past=f"{self.name} was {how} freezing",
+            response=response(finding.cause, door_open=finding.door_open),
+        )
+
+    def _how_bad(self, finding: Cold, why: str) -> tuple[str, str]:
+        """What the text has room for first, and what after that."""
+        value, limit, seconds = finding.value or 0.0, finding.limit or 0.0, finding.seconds_to_zero
         temperature = self.units.temperature
-        how_bad = self.units.against(temperature(value), temperature(finding.limit or 0.0))
-        door, detail = "", ""
-        if finding.door_open:
-            door, how_bad = ", door open", temperature(value)  # the door takes the limit's room
-            if finding.door_since is not None:
-                detail = f"door open since {self.units.clock_time(finding.door_since, now)}"
-        if value <= 0.0:
-            headline, brine = f"{self.name} below freezing", ""
-            if finding.brine_freezes_c is not None:
-                at = temperature(finding.brine_freezes_c)
-                lines = f"water lines freeze now, brine at {at}"
-                detail = f"{lines}; {detail}" if detail else lines
-                how_bad, brine = (
-                    temperature(value),
-                    "" if door else f"brine freezes at {at}",
-                )
-            past = f"{self.name} was below freezing"
-            return Words(f"{headline}{door}", how_bad, brine, detail, past=past)
-        left = "" if seconds is None else f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
-        headline = f"{self.name} near freezing"
-        past = f"{self.name} was near freezing"
-        return Words(f"{headline}{door}", how_bad, left, detail, past=past)
+        if value <= 0.0 and finding.brine_freezes_c is not None:
+            at = temperature(finding.brine_freezes_c)
+            return temperature(value), "" if why else f"brine freezes at {at}"
+        if value > 0.0 and seconds is not None:
+            # That it is still warm would read as if nothing were wrong: first, when it freezes.
+            zero = f"{self.units.whole_degrees(0.0)} in {duration(seconds)}"
+            return zero, f"{temperature(value)} now"
+        if value > limit or why:
+            return temperature(value), ""
+        return self.units.against(temperature(value), temperature(limit)), ""
+
+    def _detail(self, finding: Cold, more: str, now: Instant) -> str:
+        """For the log; `more` is what a text that names the cause has no room for."""
+        pieces = [more] if more and finding.cause in NAMED else []
+        if finding.brine_freezes_c is not None:
+            at = self.units.temperature(finding.brine_freezes_c)
+            pieces.append(f"water lines freeze now, brine at {at}")
+        if finding.door_open and finding.door_since is not None:
+            pieces.append(f"door open since {self.units.clock_time(finding.door_since, now)}")
+        elif finding.door_open and finding.cause in NAMED:
+            pieces.append("door open")
+        if finding.tonight_c is not None:
+            pieces.append(f"outdoors {self.units.temperature(finding.tonight_c)} tonight")
+        return "; ".join(pieces)
+
+
+def _named(finding: Cold) -> str:
+    """The cause that the text names: what takes the heat's power first, then the door."""
+    if finding.cause in NAMED:
+        return finding.cause
+    return "door open" if finding.door_open else ""
 
 
 def _visited(door: DoorTracker | None, now: Instant) -> bool:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from brineward.alarms.condition import CLEAR, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.decision import (
@@ -13,6 +14,7 @@ from brineward.alarms.decision import (
     uncertainties_outside,
 )
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.physics.margins import ice_in_weakest_c
 from brineward.physics.salinity import NotBrine
 from brineward.plant.plan import DepotPlan, Measure, Vessel
 from brineward.plant.probes import Probe
@@ -81,6 +83,11 @@ class Strength(Finding):
     high: float
     tested: bool = True
     """Was the probe ever tested by hand? If not, its number is uncalibrated."""
+    freezes_c: float | None = None
+    """Weak brine: where ice comes out of the weakest it may be, in degC, if it may freeze outdoors
+    tonight; else None."""
+    tonight_c: float | None = None
+    """How cold it may become outdoors then."""
 
 
 class StrengthOutside(Condition[Strength]):
@@ -94,7 +101,14 @@ class StrengthOutside(Condition[Strength]):
     """
 
     def __init__(
-        self, site: Site, tracker: StrengthTracker, *, side: int, limit: float, called: str
+        self,
+        site: Site,
+        tracker: StrengthTracker,
+        *,
+        side: int,
+        limit: float,
+        called: str,
+        before_frost: str,
     ) -> None:
         self._tracker = tracker
         self._standing: StrengthAtRest | None = site.trackers.strengths_at_rest.get(
@@ -107,6 +121,7 @@ class StrengthOutside(Condition[Strength]):
         self._side = side
         self._band_end = limit
         self._called = called
+        self._before_frost = before_frost
         after = (tracker.probe.sensor,)
         vessel = tracker.probe.vessel
         super().__init__(
@@ -138,7 +153,7 @@ class StrengthOutside(Condition[Strength]):
         outside = self._outside(shown, now)
         if active:
             outside = min(0.0, outside - STAYS)
-        verdict = self._verdict(shown, outside * shown.standard_uncertainty)
+        verdict = self._verdict(shown, outside * shown.standard_uncertainty, now)
         standing = self._standing
         if (
             verdict.active
@@ -212,7 +227,7 @@ class StrengthOutside(Condition[Strength]):
             shown = self._tracker.lately.middle(NIGHT_SPAN_SECONDS)
             if shown is not None:
                 margin = NIGHT_UNCERTAINTIES * shown.standard_uncertainty + NIGHT_BEYOND
-                verdict = self._verdict(shown, margin)
+                verdict = self._verdict(shown, margin, now)
                 standing = self._standing
                 if verdict.active and standing is not None and standing.step_alone(shown):
                     return UNLIKE_BRINE
@@ -222,11 +237,12 @@ class StrengthOutside(Condition[Strength]):
                     return verdict
         return Verdict.not_now("the tank is moving or blending")
 
-    def _verdict(self, shown: Shown, margin: float) -> Verdict:
+    def _verdict(self, shown: Shown, margin: float, now: Instant) -> Verdict:
         # Rounded before the comparison, so that all processors agree.
         beyond = round(self._side * (shown.mass_fraction - self._band_end) - margin, 6)
         if beyond <= 0:
             return CLEAR
+        freezes_c, tonight_c = self._frost(shown, now)
         finding = Strength(
             value=round(shown.mass_fraction, 5),
             limit=self._band_end,
@@ -234,8 +250,18 @@ class StrengthOutside(Condition[Strength]):
             low=round(shown.low, 5),
             high=round(shown.high, 5),
             tested=self._tracker.probe.calibrated,
+            freezes_c=freezes_c,
+            tonight_c=tonight_c,
         )
         return Verdict(True, finding)
+
+    def _frost(self, shown: Shown, now: Instant) -> tuple[float | None, float | None]:
+        """Where weak brine freezes and how cold it may become, if it may freeze; else None."""
+        cold = None if self._cold_ahead is None else self._cold_ahead.expected_c(now)
+        if self._side > 0 or cold is None or cold > 0.0:
+            return None, None
+        freezes_c, tonight_c = round(ice_c(shown.low), 1), round(cold, 1)
+        return (freezes_c, tonight_c) if tonight_c <= freezes_c else (None, None)
 
     def words(self, finding: Strength, now: Instant) -> Words:
         """The strength with its interval, against the band's end."""
@@ -248,8 +274,33 @@ class StrengthOutside(Condition[Strength]):
             # Whose number is uncalibrated is said first; its limit has no room beside that.
             reads = f"{self.name} probe untested, reads {self._called}"
             return Words(reads, f"{value} % ({between})", past=f"{self.name} read {self._called}")
-        past = f"{self.name} brine was {self._called}"
-        return Words(f"{self.name} brine {self._called}", how_bad, past=past)
+        headline, past = (
+            f"{self.name} brine {self._called}",
+            f"{self.name} brine was {self._called}",
+        )
+        if finding.freezes_c is None or finding.tonight_c is None:
+            return Words(headline, how_bad, past=past)
+        ice, tonight = (self.units.temperature(c) for c in (finding.freezes_c, finding.tonight_c))
+        return Words(
+            headline,
+            f"{value} %",
+            f"freezes at {ice}, {tonight} tonight",
+            detail=f"{between}; limit {limit}",
+            past=past,
+            response=self._before_frost,
+        )
+
+
+def ice_c(low: float) -> float:
+    """Where ice comes out of the weakest brine that there may be, in degC, by the low end of its
+    interval, a mass fraction."""
+    return _ice_in_weakest_c(round(low, 4))
+
+
+@lru_cache(maxsize=64)
+def _ice_in_weakest_c(mass_fraction: float) -> float:
+    """The same strength is asked for time and again."""
+    return ice_in_weakest_c(mass_fraction)
 
 
 def by_one_test(probe: Probe, shown: Shown, now: Instant, side: int, limit: float) -> bool:
@@ -303,14 +354,19 @@ def strength_coverage(record: AlarmRecord) -> Callable[[DepotPlan], Iterator[Cov
     return coverage
 
 
-def outside(*, side: int, called: str) -> Callable[[Site], Iterator[StrengthOutside]]:
-    """The conditions of an alarm at one end of the band."""
+def outside(
+    *, side: int, called: str, before_frost: str = ""
+) -> Callable[[Site], Iterator[StrengthOutside]]:
+    """The conditions of an alarm at one end of the band, and what its text asks for before a frost
+    in which weak brine may freeze."""
 
     def conditions(site: Site) -> Iterator[StrengthOutside]:
         band = site.plan.strength
         limit = band.low if side < 0 else band.high
         for vessel in measured_vessels(site.plan):
             tracker = site.trackers.strengths[vessel.id]
-            yield StrengthOutside(site, tracker, side=side, limit=limit, called=called)
+            yield StrengthOutside(
+                site, tracker, side=side, limit=limit, called=called, before_frost=before_frost
+            )
 
     return conditions

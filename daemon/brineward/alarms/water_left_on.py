@@ -17,7 +17,7 @@ RECORD = AlarmRecord(
     response="Shut the water at its supply, from outside the containment; where a pump fills the "
     "tank, stop that at the panel first. Test the tank by hydrometer before the next load. If "
     "refills are wanted, set the mode again without a single batch.",
-    text_response="Fill pump off, THEN water. Test by hydrometer before loading.",
+    text_response="Fill pump off (PANEL), THEN shut water. Test before loading.",
     respond_within="the next working morning",
     on_delay_seconds=60.0,
     off_delay_seconds=300.0,
