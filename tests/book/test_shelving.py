@@ -38,19 +38,21 @@ def test_with_one_it_is_four_times_that_and_an_hour_only_where_it_is_not_high() 
     ("harm", "back"),
     [
         (None, 2 * HOUR),
-        (48 * MINUTE, 48 * MINUTE),
-        (3 * MINUTE, 10 * MINUTE),  # nobody is there sooner
+        (48 * MINUTE, 32 * MINUTE),
+        (12 * MINUTE, 10 * MINUTE),  # nobody is there sooner
         (5 * HOUR, 2 * HOUR),
         (0, 2 * HOUR),  # it has come
         (-MINUTE, 2 * HOUR),
     ],
 )
-def test_it_comes_back_by_the_time_of_its_harm(harm: int | None, back: int) -> None:
-    """Taken at 13:22 with 48 minutes left, and not cured: asked again before it floats."""
+def test_it_comes_back_before_its_harm(harm: int | None, back: int) -> None:
+    """Taken with 48 minutes left, and not cured: asked again with 16 minutes left."""
     at = None if harm is None else START + harm
-    finding = Finding(asked_again_at=at)
+    finding = Finding(harm_soon_at=at)
     assert comes_back_at(NO_TIME, Priority.HIGH, finding, START) == START + back
     assert comes_back_at(NO_TIME, Priority.HIGH, None, START) == START + 2 * HOUR
+    known = comes_back_at(NO_TIME, Priority.HIGH, finding, START, taken_before=True)
+    assert known == START + 2 * HOUR, "who has taken it twice knows"
 
 
 def test_a_high_alarm_is_shelved_for_no_longer_than_a_take_of_it_lasts() -> None:

@@ -229,7 +229,7 @@ class PumpAgainstClosedValve(Condition[Deadheaded]):
         if seconds is None:
             return finding
         hot_at = self._pump.since + round(seconds * SECOND)
-        return replace(finding, hot_at=hot_at, asked_again_at=hot_at)
+        return replace(finding, hot_at=hot_at, harm_soon_at=hot_at)
 
     def _text_after(self, now: Instant) -> float:
         """How long whoever started it has before others are called, where there is time; else 0."""

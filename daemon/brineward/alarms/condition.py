@@ -31,9 +31,9 @@ class Finding:
     again."""
     stays: bool = False
     """What it has come to doesn't go by itself: the alarm stays until somebody resets it."""
-    asked_again_at: Instant | None = None
-    """When its harm comes at the present course: whoever has taken it is asked again by then, if
-    it is still so. None: that isn't known, or it has come."""
+    harm_soon_at: Instant | None = None
+    """When its harm comes at the present course: whoever has taken it is asked once more before
+    then, if it is still so. None: that isn't known, or it has come."""
     waits_until: Instant | None = None
     """So long it may wait: for somebody to be awake or, where it is low, for a morning's or
     a day's work to settle it. None: it may not."""

@@ -172,6 +172,7 @@ class ContainmentWet(Condition[Wet]):
             volume_m3=round(held, 4),
             at_rim=at_rim,
             priority=Priority.HIGH if at_rim else None,
+            names=("at its rim",) if at_rim else (),
         )
         gain = rise * self._around_m2(value)
         if gain <= 0.0:
@@ -193,6 +194,7 @@ class ContainmentWet(Condition[Wet]):
             gain_m3_per_s=round(gain, 9),
             seconds_to_rim=round(seconds, 0),
             priority=Priority.HIGH if grave else found.priority,
+            harm_soon_at=None if at_rim else now + round(seconds * SECOND),
         )
 
     def _around_m2(self, level_m: float) -> float:

@@ -140,7 +140,7 @@ class OverflowAhead(Condition[Overflow]):
         left = finding.seconds_to_brim
         if self._at_brim(finding):
             return replace(finding, names=("at its brim",))
-        return finding if left is None else replace(finding, asked_again_at=_after(now, left))
+        return finding if left is None else replace(finding, harm_soon_at=_after(now, left))
 
     def _at_brim(self, finding: Overflow) -> bool:
         seconds = finding.seconds_to_brim

@@ -176,7 +176,7 @@ class ShelterFreezing(Condition[Cold]):
             door_since=None if self._door is None else self._door.since,
             brine_freezes_c=self._brine_freezes_c(now) if value <= 0.0 else None,
             names=("below freezing",) if value <= 0.0 else (),
-            asked_again_at=now + round(left * SECOND) if left else None,
+            harm_soon_at=now + round(left * SECOND) if left else None,
             cause=self._causes.likely(now, value),
             tonight_c=None if tonight_c is None else round(tonight_c, 1),
         )

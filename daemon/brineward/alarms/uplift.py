@@ -188,7 +188,7 @@ class TankMayFloat(Condition[Uplift]):
             seconds_left=None if left is None else round(left, 0),
             names=("afloat",) if afloat else (),
             stays=afloat,
-            asked_again_at=None if afloat or left is None else now + round(left * SECOND),
+            harm_soon_at=None if afloat or left is None else now + round(left * SECOND),
         )
 
     def words(self, finding: Uplift, now: Instant) -> Words:

@@ -234,7 +234,8 @@ class AlarmBook:
             if life.number == 0 or life.number != number:
                 continue
             before = life.state
-            back = comes_back_at(booked.configured.record, life.priority, life.finding, now)
+            record, again = booked.configured.record, life.taken_at > 0
+            back = comes_back_at(record, life.priority, life.finding, now, taken_before=again)
             turn = life.take(by, back, now)
             if turn is not None:
                 self._waits_known = False

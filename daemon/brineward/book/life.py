@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from brineward.alarms.condition import Finding, Verdict
 from brineward.book.chatter import LINGERS_FOR, Chatter
 from brineward.book.life_table import FIELDS, HOLDS, STATES, TABLE, Event, Letter
+from brineward.plant.tracker import shifted
 from brineward.readings.instants import SECOND, Instant
 from brineward.readings.outputs import AlarmState, Priority
 
@@ -125,9 +126,9 @@ class Life:
         self.wait: Instant | None = None
         """When the on- or off-delay under way is over."""
         self.taken_by = ""
-        """The person who has it,"""
+        """The person who has it."""
         self.taken_at: Instant = 0
-        """and since when."""
+        """When this occurrence was taken last; 0: never."""
         self.comes_back_at: Instant | None = None
         """When it is announced again although somebody took it."""
         self.harm_was_at: Instant | None = None
@@ -350,7 +351,7 @@ class Life:
 
     def _begin_anew(self) -> None:
         self.number, self.priority, self.named = 0, self._own_priority, ()
-        self.stays = self._latching
+        self.stays, self.taken_at = self._latching, 0
 
     def shift(self, by: Instant) -> None:
         """The clock was set: shift what is remembered by `by` milliseconds."""
@@ -361,7 +362,7 @@ class Life:
             self.comes_back_at += by
         if self.harm_was_at is not None:
             self.harm_was_at += by
-        self.taken_at = max(0, self.taken_at + by)
+        self.taken_at = shifted(self.taken_at, by)
         self.shelved = None if self.shelved is None else self.shelved.shifted(by)
         if self.out_of_service is not None:
             self.out_of_service = self.out_of_service.shifted(by)

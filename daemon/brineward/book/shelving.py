@@ -16,6 +16,8 @@ _RESPONSES: Final = 4
 _SOONEST: Final = {Priority.HIGH: 20 * MINUTE, Priority.MEDIUM: HOUR, Priority.LOW: HOUR}
 _SOONEST_BEFORE_HARM: Final = 10 * MINUTE
 """Whoever took it may be at the panel by then; sooner is no help."""
+_BEFORE_HARM: Final = (2, 3)
+"""So much of the time to its harm may pass: what is left is for somebody else to get there."""
 _OF_ITSELF: Final = {
     Priority.HIGH: 2 * HOUR,
     Priority.MEDIUM: 24 * HOUR,
@@ -48,11 +50,20 @@ def comes_back_after(record: AlarmRecord, priority: Priority) -> Instant:
 
 
 def comes_back_at(
-    record: AlarmRecord, priority: Priority, finding: Finding | None, now: Instant
+    record: AlarmRecord,
+    priority: Priority,
+    finding: Finding | None,
+    now: Instant,
+    *,
+    taken_before: bool = False,
 ) -> Instant:
-    """When an alarm that is taken now is announced again: by the time at which its harm comes."""
+    """When an alarm that is taken now is announced again: once while there is time before its harm.
+
+    Who has taken it again after that knows; the harm itself is announced where it is seen to come.
+    """
     usual = now + comes_back_after(record, priority)
-    harm = None if finding is None else finding.asked_again_at
-    if harm is None or harm <= now:
+    harm = None if finding is None else finding.harm_soon_at
+    if harm is None or harm <= now or taken_before:
         return usual
-    return min(usual, max(harm, now + _SOONEST_BEFORE_HARM))
+    part, whole = _BEFORE_HARM
+    return min(usual, now + max((harm - now) * part // whole, _SOONEST_BEFORE_HARM))
