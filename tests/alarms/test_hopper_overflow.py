@@ -78,6 +78,8 @@ def test_a_containment_that_fills_to_its_rim_is_told_though_its_cause_is_known()
     assert texts[0].priority is Priority.HIGH
     assert "containment wet, hopper overflow?" in text_of(texts[0])
     assert "Full in 11" in text_of(texts[0])
+    last = [text_of(one) for one in script.texts("again") if "full to its rim" in text_of(one)][-1]
+    assert "Fill pump off (PANEL), THEN water." in last, "what stops it, though it rises no more"
 
 
 def test_a_containment_that_is_far_from_its_rim_stays_its_causes() -> None:
@@ -101,6 +103,17 @@ def test_what_was_told_before_the_overflow_is_told_again_as_grave() -> None:
     assert first[0] < 900
     assert first[1] > 1200
     assert again[-1].state is AlarmState.UNACKNOWLEDGED
+
+
+def test_what_was_told_beside_its_cause_stays_so_when_the_cause_comes_again() -> None:
+    """It was found grave, and told. The water stops, and comes again at a third: the same
+    occurrence goes on, whatever it would be found to be now."""
+    script = Script(hopper_depot(), world=HopperWorld(level=2.0)).at(600, water=9.0 / HOUR)
+    script.at(3000, water=0.0, leaves=0.002, rests_at=1.6).at(3600, water=3.0 / HOUR, leaves=0.0)
+    script.run(4600)
+    assert len(script.raised(OVERFLOW, "hopper")) == 2
+    assert len(script.raised(WET)) == 1
+    assert script.state(WET) is AlarmState.UNACKNOWLEDGED
 
 
 def test_a_full_containment_is_grave_though_nothing_rises_any_more() -> None:

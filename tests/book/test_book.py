@@ -5,9 +5,9 @@ from dataclasses import replace
 from brineward.alarms.condition import CLEAR, Verdict
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook
-from brineward.book.booked_alarm import Change
+from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.readings.instants import HOUR, MINUTE, SECOND
-from brineward.readings.outputs import AlarmState
+from brineward.readings.outputs import AlarmState, Priority
 from depots import START, plan
 from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
 
@@ -26,6 +26,14 @@ def held_back() -> Bench:
     bench.wait(5 * MINUTE)
     assert bench.alarm(SILENCE).life.suppressed
     return bench
+
+
+def test_what_may_be_too_grave_for_its_causes_is_weighed_whenever_it_is_judged() -> None:
+    """Whatever its condition explains itself: else it would wait for its cause to change."""
+    for at in (None, Priority.HIGH):
+        configured = Bench().alarm(SILENCE).configured
+        record = replace(configured.record, speaks_up_at=at)
+        assert BookedAlarm(replace(configured, record=record)).picks is (at is not None)
 
 
 def test_come_and_gone_under_a_cause_sends_no_word_to_who_was_told_the_last_time() -> None:

@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from brineward.alarms.pump_dry import RunningDry
+from brineward.alarms.registry import alarms_at, site_of
 from brineward.plant.plan import DepotPlan
 from engine.pump_world import PumpWorld, depot, loaded
 from engine.scripted import Script, text_of, within
@@ -123,6 +125,15 @@ def test_a_pump_left_on_is_told_of_a_dry_one_only_once_it_is_dry_no_more(
         assert left_on == []
     else:
         assert within(left_on, air_until + 30, air_until + 60)
+
+
+def test_a_dry_pump_explains_nothing_of_another() -> None:
+    """Each pump's condition answers for its own."""
+    its = depot(*BASE, "current")
+    (dry,) = [one.condition for one in alarms_at(site_of(its)) if one.record.id == ALARM]
+    found = RunningDry(value=4.7, limit=12.9, unit="A", by="current")
+    assert dry.explains(found, "pump")
+    assert not dry.explains(found, "pump-2")
 
 
 def test_healthy_loads_and_a_restart_in_an_air_lock() -> None:

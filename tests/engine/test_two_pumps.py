@@ -63,6 +63,16 @@ def test_a_pump_left_on_is_not_explained_by_another_that_moves_nothing() -> None
     assert script.raised("pump-left-running", "pump") == [700]
 
 
+def test_where_either_may_be_the_one_neither_is_told_to_be_left_on() -> None:
+    """Both were asked to be stopped: that one of them runs on is no news."""
+    its = depot()
+    pumps = {name: replace(one, longest_run_seconds=600.0) for name, one in its.pumps.items()}
+    script = Script(replace(its, pumps=pumps), world=world(fill=0.9e-3))
+    script.at(300, running=1.0).at(420, second(runs=1.0)).run(950)
+    assert script.raised(ALARM, "pump-2")
+    assert script.raised("pump-left-running") == []
+
+
 @pytest.mark.parametrize("fill", [0.0, 0.9e-3])
 @pytest.mark.parametrize("after", [20, 120])
 @pytest.mark.parametrize("seed", range(5))
