@@ -46,6 +46,7 @@ ALL_SENSORS = replace(
 OPTIONAL = {
     "danger",
     "text_afterwards",
+    "text_asks",
     "respond_seconds",
     "limit_quantity",
     "limit",

@@ -116,6 +116,23 @@ def test_what_no_sensors_alarm_tells_is_told_after_half_an_hour() -> None:
     assert len(script.texts("raised", "yard")) == 1
 
 
+@pytest.mark.parametrize(
+    ("duty", "where"),
+    [
+        ({"replies": True}, "For all, reply TH UNWATCHED."),
+        ({"page": True}, "Full list: on the page."),
+        ({}, "Full list: brineward status."),
+    ],
+)
+def test_the_text_says_where_all_of_them_are(duty: dict[str, bool], where: str) -> None:
+    """By a reply where replies are heard, on the page where there is one, or else by the command;
+    all in one segment with what to do."""
+    its = plan(fills=(), alarms=QUIET)
+    script = silenced("level", replace(its, duty=replace(its.duty, **duty)))
+    text = raised_text(script, ALARM)
+    assert f"Check these on site. {where}" in text
+
+
 def test_a_shorter_blindness_is_not_told() -> None:
     """Twenty minutes are no half hour, and the next twenty begin again."""
     script = Script(plan(fills=(), alarms=QUIET))

@@ -29,6 +29,11 @@ TH = ["TH"]
         ("Who else knows?", Question(what="who")),
         ("TH12 who?", Question(what="who", short="TH", number=12)),
         ("test", Question(what="test")),
+        ("unwatched", Question(what="unwatched")),
+        ("Not watched?", Question(what="unwatched")),
+        ("th unwatched", Question(what="unwatched", short="TH")),
+        ("TH UNWATCHED 2", Question(what="unwatched", short="TH", place=2)),
+        ("unwatched 12", Question(what="unwatched", place=12)),
     ],
 )
 def test_what_is_asked(text: str, found: Question) -> None:
@@ -55,7 +60,9 @@ def test_hold_and_back(text: str, what: str, seconds: float | None) -> None:
     )
 
 
-@pytest.mark.parametrize("text", ["status quo is bad", "who cares TH12", "TH12 no more", "tests"])
+@pytest.mark.parametrize(
+    "text", ["status quo is bad", "who cares TH12", "TH12 no more", "tests", "unwatched 0", "who 2"]
+)
 def test_what_may_mean_anything_is_no_question_and_no_take(text: str) -> None:
     """Only the words alone ask."""
     assert isinstance(parse_reply(text, TH), Unclear)

@@ -8,6 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+import orjson
+
 from brineward.config.settings import Settings
 from brineward.engine.engine import Engine
 from brineward.journal import Journal
@@ -21,6 +23,7 @@ from brineward.service.questions import Questions
 from brineward.service.taking import take
 from brineward.telling.health import weekly_test_text
 from brineward.texts.replies import Question
+from brineward.watch.unwatched import Blind, Unwatched
 from depots import START
 from reports.made import settings_with
 
@@ -150,6 +153,12 @@ def by_questions(settings: Settings) -> Iterator[str]:
         yield f"- who, {what}: `{said}`"
     silent = asked(settings, Question(what="more", short="TH", number=1))
     yield f"- more, nothing fresh is known: `{silent}`"
+    unwatched = Question(what="unwatched")
+    yield f"- unwatched, nothing is kept of it: `{asked(settings, unwatched)}`"
+    for said, count in (("none", 0), ("all have room", 2), ("more than have room", len(BLIND))):
+        keep(settings, plan, dict(list(BLIND.items())[:count]))
+        yield f"- unwatched, {said}: `{asked(settings, unwatched)}`"
+    yield f"- unwatched, the rest: `{asked(settings, replace(unwatched, place=2))}`"
     tested(settings, plan)
     yield f"- test, after a test text: `{asked(settings, Question(what='test'))}`"
 
@@ -157,6 +166,27 @@ def by_questions(settings: Settings) -> Iterator[str]:
 def asked(settings: Settings, question: Question, person: str = "yard") -> str:
     """The answer."""
     return Questions(settings).answer(question, person, NOW)
+
+
+BLIND: Final = {
+    "overflow": "main level is silent",
+    "tank leak": "main level is silent",
+    "closed valve": "loading pump switch is silent",
+    "weak brine": "main tank probe is implausible: stuck",
+    "strong brine": "main tank probe is implausible: stuck",
+    "freezing": "shelter thermometer has not reported",
+}
+"""Dangers that nobody watches, and why."""
+
+
+def keep(settings: Settings, plan: DepotPlan, blind: dict[str, str]) -> None:
+    """These are unwatched, as the service keeps it."""
+    kept = Unwatched()
+    for danger, why in blind.items():
+        kept.note(danger, Blind(danger, Priority.HIGH, why, (), START))
+    state = orjson.dumps({"trackers": {kept.name: [kept.version, kept.snapshot()]}})
+    with Journal.open(settings.journal.path) as journal:
+        journal.commit([Step(Tick(time=START + len(blind)), ())], states={plan.id: state})
 
 
 def dead(settings: Settings, plan: DepotPlan) -> None:

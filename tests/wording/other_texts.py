@@ -72,6 +72,9 @@ def unheard_texts(plan: DepotPlan) -> Texts:
         said = booked(its, case_of("replies-unheard"))
         notice = Wording(replace(plan, duty=duty)).raised(said, NUMBER, START, known="")
         yield f"that itself, {'with' if page else 'without'} a page", segment(notice)
+        several = booked(plan, case_of("dangers-unwatched"))
+        notice = Wording(replace(plan, duty=duty)).raised(several, NUMBER, START, known="")
+        yield f"dangers unwatched, {'with' if page else 'without'} a page", segment(notice)
 
 
 def handled_texts(plan: DepotPlan) -> Texts:

@@ -23,9 +23,10 @@ RECORD = AlarmRecord(
     cause="What some alarms are judged from has been missing for long, and no alarm of a sensor "
     "says so: that alarm is switched off in the config, say.",
     consequence="The dangers that the text names are not watched for.",
-    response="Check those dangers on site until they are watched again. See brineward status for "
-    "what is missing.",
-    text_response="Check these on site. Full list: brineward status.",
+    response="Check those dangers on site until they are watched again. All of them, and why, are "
+    "in the answer to a text such as TH UNWATCHED, on the page and in brineward status.",
+    text_response="Check these on site.",
+    text_asks="UNWATCHED",
     respond_within="the next working morning, or at once where one of them is high",
     on_delay_seconds=1800.0,
     off_delay_seconds=60.0,

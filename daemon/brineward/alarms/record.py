@@ -34,6 +34,8 @@ class AlarmRecord:
     """What to do, in full; says what not to do."""
     text_response: str
     """The same for a text: the fewest words that are still safe."""
+    text_asks: str = ""
+    """What to reply after the depot's letters for all that a text has no room for."""
     text_afterwards: str = ""
     """What still has to be done once the condition is clear."""
     respond_within: str

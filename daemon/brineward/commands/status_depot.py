@@ -13,15 +13,18 @@ from brineward.readings.instants import Instant, rfc3339_from_instant
 from brineward.records import Records
 from brineward.records.alarm_now import AlarmNow
 from brineward.records.depot_now import depot_now
+from brineward.records.unwatched_words import by_reason
 
 
 def depot_status(plan: DepotPlan, records: Records, file: Path, now: Instant) -> dict[str, Any]:
     """Everything that is shown of a depot, at an instant. Raises: DiskTrouble, JournalDamaged."""
     depot = depot_now(plan, records, now)
+    blind = records.unwatched.now(plan.id, depot.mode.mode)
     return {
         "id": plan.id,
         "name": plan.name,
         "mode": mode_status(depot.mode),
+        "unwatched": None if blind is None else {w: list(d) for w, d in by_reason(blind).items()},
         "strengths": [asdict(one) for one in depot.strengths],
         "sensors": [asdict(one) for one in depot.sensors],
         "alarms": [alarm_status(one, file) for one in depot.alarms],

@@ -121,6 +121,8 @@ def _depot_lines(plan: DepotPlan, row: dict[str, Any], clock: LocalClock) -> Ite
         yield "  No active alarms."
     for alarm in row["alarms"]:
         yield from _alarm_lines(plan, alarm, clock)
+    for why, dangers in (row["unwatched"] or {}).items():
+        yield f"  Nobody watches for {', '.join(dangers)}: {why}."
     for strength in row["strengths"]:
         yield "  " + _strength_line(plan, strength)
     rows = [_sensor_row(plan, sensor) for sensor in row["sensors"]]

@@ -19,6 +19,7 @@ from brineward.page.assets import asset_answer
 from brineward.page.banner import banner
 from brineward.page.drawing import answer, drawn
 from brineward.page.live import MOST_OPEN, Live, Picture
+from brineward.page.lookout import NoLook
 from brineward.page.screen import clock_time, screen
 from brineward.page.trend import SPANS, asked, series_at, svg, trend
 from brineward.page.visit import Visit, Visits, whole_number
@@ -26,6 +27,7 @@ from brineward.page.words import say
 from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import SECOND, Instant
 from brineward.records import OutboxText
+from brineward.records.unwatched_words import by_reason
 from brineward.wording.segment import segment
 
 _CHANGES_SHOWN: Final = 100
@@ -210,7 +212,14 @@ class Reading:
             )
             for one in sorted(coverage(plan), key=lambda one: order[one.how])
         ]
-        return await self._visits.answer(request, visit, "watched", rows=rows)
+        try:
+            now = await self._visits.ask(
+                lambda records: records.unwatched.now(plan.id, records.modes.now(plan.id).mode)
+            )
+        except NoLook:
+            now = None  # the banner says that the journal can't be read
+        unwatched = [(", ".join(d), why) for why, d in by_reason(now or ()).items()]
+        return await self._visits.answer(request, visit, "watched", rows=rows, unwatched=unwatched)
 
     async def catalogue(self, request: Request) -> Response:
         """Every alarm: cause, consequence, what to do."""

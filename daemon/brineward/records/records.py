@@ -16,6 +16,7 @@ from brineward.records.readings import Readings
 from brineward.records.refusals import Refusals
 from brineward.records.service import ServiceRow, service_row, set_aside
 from brineward.records.texts import Texts
+from brineward.records.unwatched import UnwatchedKept
 
 
 class Records:
@@ -35,6 +36,7 @@ class Records:
         self.bulk = Bulk(handle)
         self.made = Made(handle)
         self.rota = CalendarsRead(handle)
+        self.unwatched = UnwatchedKept(handle)
 
     def service(self) -> ServiceRow:
         """The state of the service, as it last recorded it."""

@@ -1,7 +1,10 @@
-"""What people ask by text: how is the depot, more about an alarm, who is on call, do texts work?"""
+"""What people ask by text: how is the depot, more about an alarm, who is on call, what is not
+watched, do texts work?
+"""
 
 import logging
 
+from brineward.alarms.dangers_unwatched import RECORD as DANGERS_UNWATCHED
 from brineward.config.settings import Settings
 from brineward.journal.journal import Journal
 from brineward.journal.trouble import DiskTrouble, JournalUnusable
@@ -9,6 +12,7 @@ from brineward.plant.plan import DepotPlan
 from brineward.readings.instants import DAY, SECOND, Instant
 from brineward.records import Records
 from brineward.records.short_texts import more_text, status_text, who_text
+from brineward.records.unwatched_words import unwatched_text
 from brineward.texts.replies import Question
 from brineward.wording.gsm import Part, fit_segment
 from brineward.wording.operator_units import duration
@@ -72,9 +76,12 @@ def _told(question: Question, plan: DepotPlan, records: Records, person: str, no
         return status_text(plan, records, now)
     if question.what == "who":
         return who_text(plan, records, question.number, now)
-    number = question.number or max(
-        (one.change.number for one in records.alarms.active(plan.id)), default=0
-    )
+    active = {one.change.number: one.change.alarm for one in records.alarms.active(plan.id)}
+    number = question.number or max(active, default=0)
+    more_of_these = question.what == "more" and active.get(number) == DANGERS_UNWATCHED.id
+    if question.what == "unwatched" or more_of_these:
+        found = records.unwatched.now(plan.id, records.modes.now(plan.id).mode)
+        return unwatched_text(plan, found, question.place)
     if not number:
         return f"{plan.name}: no alarm is active. Reply STATUS for how it is."
     return more_text(plan, records, number, now, person=person)

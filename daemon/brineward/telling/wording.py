@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from brineward.alarms import replies_unheard
+from brineward.alarms.record import AlarmRecord
 from brineward.book.booked_alarm import BookedAlarm
 from brineward.book.chatter import OFTEN
 from brineward.plant.plan import DepotPlan
@@ -67,9 +68,19 @@ class Wording:
             how_bad=words.how_bad,
             time_left=f"{words.time_left[:1].upper()}{words.time_left[1:]}",
             when=when,
-            response=self._units.in_units(words.response or record.text_response),
+            response=self._response(record, words.response),
             take=self._take(code) if record.taken_by_reply else "",
         )
+
+    def _response(self, record: AlarmRecord, own: str) -> str:
+        """What to do, and where all of it is that a text has no room for."""
+        said = self._units.in_units(own or record.text_response)
+        if not record.text_asks:
+            return said
+        duty = self._plan.duty
+        if duty.replies:
+            return f"{said} For all, reply {self._plan.short} {record.text_asks}."
+        return f"{said} Full list: {'on the page' if duty.page else 'brineward status'}."
 
     def _take(self, code: str) -> str:
         """How to take it; the first words, up to "to" or a comma, are enough."""

@@ -14,9 +14,10 @@ from brineward.texts.reply_words import (
     CODE,
     IDLE_SIGNS,
     MODE_WORDS,
-    QUESTIONS,
+    Asking,
     asked_for,
     is_idle,
+    question_in,
 )
 
 LONGEST_REPLY = 320
@@ -92,11 +93,13 @@ class StepReply:
 class Question:
     """Something that is asked, and changes nothing."""
 
-    what: Literal["status", "more", "who", "test"]
+    what: Asking
     short: str = ""
     """The depot's letters; empty where none are named."""
     number: int = 0
     """The occurrence that it is about; 0 where none is named."""
+    place: int = 1
+    """Which place of a list that has no room in one text."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,8 +121,8 @@ def parse_reply(text: str, shorts: Iterable[str]) -> Reply:
     nothing is taken, since a take stops the calling of everybody else. "TH12 not me", "TH12 shelve
     2h", "TH12 unshelve" and "TH12 reset" ask for something else. A mode is set by its own words
     alone: "TH laid up", "th in service, one batch"; "TH next" asks for the next step. A record
-    begins with what it is: "load 1200 truck 7". "status", "who", "TH12 more" and "test" ask, and
-    change nothing.
+    begins with what it is: "load 1200 truck 7". "status", "who", "TH12 more", "TH unwatched"
+    and "test" ask, and change nothing.
     """
     known = sorted(set(shorts))
     plain = _plain(text)
@@ -176,16 +179,20 @@ def _mode_in(plain: str, shorts: Iterable[str]) -> ModeReply | StepReply | None:
 def _question_in(plain: str, shorts: Iterable[str], named: tuple[Code, ...]) -> Question | None:
     """What is asked, with or without its question mark; None where it may be anything else."""
     words = " ".join(plain.replace(_UNKNOWN, " ").split())
-    if words in QUESTIONS:
-        return Question(what=QUESTIONS[words])
+    asked = question_in(words)
+    if asked is not None:
+        return Question(what=asked[0], place=asked[1])
     if len(named) == 1:
         rest = " ".join(_without(words, named[0]).replace(CODE, " ", 1).split())
-        if rest in QUESTIONS:
-            return Question(what=QUESTIONS[rest], short=named[0].short, number=named[0].number)
+        asked = question_in(rest)
+        if asked is not None:
+            short, number = named[0].short, named[0].number
+            return Question(what=asked[0], short=short, number=number, place=asked[1])
     for short in shorts:
         for rest in (words.removeprefix(f"{short} "), words.removesuffix(f" {short}")):
-            if rest != words and rest in QUESTIONS:
-                return Question(what=QUESTIONS[rest], short=short)
+            asked = question_in(rest) if rest != words else None
+            if asked is not None:
+                return Question(what=asked[0], short=short, place=asked[1])
     return None
 
 

@@ -144,6 +144,8 @@ MODE_WORDS: Mapping[str, Mode] = {mode.value.upper(): mode for mode in Mode} | {
 }
 """What sets a mode after a depot's letters: a mode's own name, or what a thumb makes of it."""
 
+Asking = Literal["status", "more", "who", "test", "unwatched"]
+
 BATCH_WORDS: Mapping[str, bool | None] = {
     "ONE BATCH": True,
     "SINGLE BATCH": True,
@@ -152,7 +154,7 @@ BATCH_WORDS: Mapping[str, bool | None] = {
 }
 """What may follow a mode: is one batch wanted, and no refill? The last: it is not said."""
 
-QUESTIONS: Mapping[str, Literal["status", "more", "who", "test"]] = {
+QUESTIONS: Mapping[str, Asking] = {
     "STATUS": "status",
     "MORE": "more",
     "WHO": "who",
@@ -160,5 +162,19 @@ QUESTIONS: Mapping[str, Literal["status", "more", "who", "test"]] = {
     "WHO ELSE KNOWS": "who",
     "WHO IS ON CALL": "who",
     "TEST": "test",
+    "UNWATCHED": "unwatched",
+    "NOT WATCHED": "unwatched",
+    "WHAT IS UNWATCHED": "unwatched",
 }
 """What is asked and changes nothing: alone, or beside a depot's letters or an alarm's code."""
+
+_REST = re.compile(r"(?:UNWATCHED|NOT WATCHED) (?P<place>[1-9]\d?)")
+"""The rest of a list that had no room in one text."""
+
+
+def question_in(words: str) -> tuple[Asking, int] | None:
+    """What words in capitals ask, and which place of its list; None where they ask nothing."""
+    if words in QUESTIONS:
+        return QUESTIONS[words], 1
+    found = _REST.fullmatch(words)
+    return ("unwatched", int(found["place"])) if found else None
