@@ -85,7 +85,10 @@ class LeftOpenTracker(SwitchWatch):
 
     def restore(self, data: list[Any]) -> None:
         """Become what `snapshot` wrote."""
-        self._value, self._shut_after, self._loaded, self._stood, self._looked = data
+        self._value, shut_after, loaded, stood, looked = data
+        # Numbers, or it begins afresh: they are counted on with.
+        self._shut_after, self._stood, self._looked = int(shut_after), int(stood), int(looked)
+        self._loaded = bool(loaded)
 
 
 def left_open_trackers(signs: PumpSigns, mode: ModeTracker) -> list[LeftOpenTracker]:
