@@ -289,9 +289,11 @@ def test_where_it_is_covered() -> None:
     assert (found[LOW].how, found[LOW].by, found[LOW].would_help) == ("indirect", ("level",), helps)
     bare = replace(bare, sensors={n: s for n, s in bare.sensors.items() if n != "level"})
     found = {one.alarm: one for one in coverage(bare)}
-    assert (found[LOW].how, found[LOW].would_help) == ("blind", "a salt-level sensor in hopper")
+    by_hand = "or each delivery recorded and a level in the tank that it fills"
+    helps = f"a salt-level sensor in hopper, {by_hand}"
+    assert (found[LOW].how, found[LOW].would_help) == ("blind", helps)
     (none,) = (one for one in coverage(plan()) if one.alarm == LOW)
-    assert (none.how, none.source) == ("blind", "hopper"), "also where none is declared"
+    assert (none.how, none.source) == ("blind", "any hopper"), "also where none is declared"
 
 
 def test_priorities() -> None:
