@@ -53,7 +53,7 @@ OPTIONAL = {
     "limit_unit",
     "deadband",
     "suppressed_by",
-    "speaks_up_at",
+    "speaks_up_when",
 }
 EACH = pytest.mark.parametrize("record", CATALOGUE.values(), ids=CATALOGUE.keys())
 

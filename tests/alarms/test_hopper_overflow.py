@@ -105,15 +105,24 @@ def test_what_was_told_before_the_overflow_is_told_again_as_grave() -> None:
     assert again[-1].state is AlarmState.UNACKNOWLEDGED
 
 
-def test_what_was_told_beside_its_cause_stays_so_when_the_cause_comes_again() -> None:
-    """It was found grave, and told. The water stops, and comes again at a third: the same
-    occurrence goes on, whatever it would be found to be now."""
+def test_what_was_taken_beside_its_cause_is_not_told_again_when_the_cause_comes_again() -> None:
+    """It was found grave, told and taken. The water stops, and comes again at a third."""
     script = Script(hopper_depot(), world=HopperWorld(level=2.0)).at(600, water=9.0 / HOUR)
+    script.take_at(2400, number=2)
     script.at(3000, water=0.0, leaves=0.002, rests_at=1.6).at(3600, water=3.0 / HOUR, leaves=0.0)
-    script.run(4600)
+    script.run(7000)
     assert len(script.raised(OVERFLOW, "hopper")) == 2
     assert len(script.raised(WET)) == 1
-    assert script.state(WET) is AlarmState.UNACKNOWLEDGED
+
+
+def test_a_tank_that_is_drained_is_no_leak_that_speaks_up() -> None:
+    """As its fall ends it looks for a minute like what the rain brings; it may float, and that was
+    told."""
+    world = WetWorld(outside=0.01, level=2.0)
+    script = Script(wet_depot("running"), world=world).at(600, gain=0.6 / HOUR, extra=-0.004)
+    script.run(5400)
+    assert script.raised(UPLIFT, "main")
+    assert script.raised(WET) == []
 
 
 def test_a_full_containment_is_grave_though_nothing_rises_any_more() -> None:

@@ -7,7 +7,7 @@ from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook
 from brineward.book.booked_alarm import BookedAlarm, Change
 from brineward.readings.instants import HOUR, MINUTE, SECOND
-from brineward.readings.outputs import AlarmState, Priority
+from brineward.readings.outputs import AlarmState
 from depots import START, plan
 from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
 
@@ -30,10 +30,10 @@ def held_back() -> Bench:
 
 def test_what_may_be_too_grave_for_its_causes_is_weighed_whenever_it_is_judged() -> None:
     """Whatever its condition explains itself: else it would wait for its cause to change."""
-    for at in (None, Priority.HIGH):
+    for when in ("", "it is full"):
         configured = Bench().alarm(SILENCE).configured
-        record = replace(configured.record, speaks_up_at=at)
-        assert BookedAlarm(replace(configured, record=record)).picks is (at is not None)
+        record = replace(configured.record, speaks_up_when=when)
+        assert BookedAlarm(replace(configured, record=record)).picks is bool(when)
 
 
 def test_come_and_gone_under_a_cause_sends_no_word_to_who_was_told_the_last_time() -> None:

@@ -44,6 +44,8 @@ class Finding:
     """How long it must be active before anybody is texted, where whoever is there likely mends it
     at once and there is time for that; nothing if it was raised in the hour before. The page shows
     it meanwhile."""
+    speaks_up: bool = False
+    """It is more than its causes' texts have said: they hold it back no longer."""
     clears_unsaid: bool = False
     """Whoever did what it asks knows that it is done: nobody is texted that it has cleared."""
 

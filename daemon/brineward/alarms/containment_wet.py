@@ -87,7 +87,7 @@ RECORD = AlarmRecord(
     "likely no leak clears unsaid. Its delay lets uplift be found first, where a tank is drained "
     "besides.",
     suppressed_by=("uplift", "overflow-ahead"),
-    speaks_up_at=Priority.HIGH,  # what spills at its rim runs into the yard
+    speaks_up_when="it is full or will be within two hours",  # what spills runs into the yard
 )
 
 
@@ -173,6 +173,7 @@ class ContainmentWet(Condition[Wet]):
             at_rim=at_rim,
             priority=Priority.HIGH if at_rim else None,
             names=("at its rim",) if at_rim else (),
+            speaks_up=at_rim,
         )
         gain = rise * self._around_m2(value)
         if gain <= 0.0:
@@ -186,7 +187,8 @@ class ContainmentWet(Condition[Wet]):
         leak = self._leak(gain)
         over = "" if leak else self._runs_over()
         source = "tank" if leak else "over" if over else self._by_probe(now)
-        grave = seconds < SOON_SECONDS or (leak and leak.seconds_to_empty < EMPTY_SECONDS)
+        soon = seconds < SOON_SECONDS
+        grave = soon or (leak and leak.seconds_to_empty < EMPTY_SECONDS)
         return replace(
             found,
             source=source or self._by_weather(now, rises=True),
@@ -195,6 +197,7 @@ class ContainmentWet(Condition[Wet]):
             seconds_to_rim=round(seconds, 0),
             priority=Priority.HIGH if grave else found.priority,
             harm_soon_at=None if at_rim else now + round(seconds * SECOND),
+            speaks_up=soon or at_rim,
         )
 
     def _around_m2(self, level_m: float) -> float:

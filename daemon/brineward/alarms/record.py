@@ -60,9 +60,8 @@ class AlarmRecord:
     all if it is done by then."""
     suppressed_by: tuple[str, ...] = ()
     """Alarms of the depot under which this one is a consequence and stays quiet."""
-    speaks_up_at: Priority | None = None
-    """Found to be this grave it is more than its causes' texts have said, and they hold it back no
-    longer."""
+    speaks_up_when: str = ""
+    """When its causes hold it back no longer: where its finding `speaks_up`. Empty: never."""
     once_under: tuple[str, ...] = ()
     """Alarms of the depot under which it is announced once: while one of them is active, and until
     what it judges was seen to be good, raised again it is the same, and stays quiet."""

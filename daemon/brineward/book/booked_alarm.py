@@ -44,7 +44,7 @@ class BookedAlarm:
         self.rests = type(configured.condition).at_rest is not Condition.at_rest
         """Does it ever say that it is at rest? Others need not be asked at every report."""
         explains = type(configured.condition).explains
-        self.picks = explains is not Condition.explains or bool(configured.record.speaks_up_at)
+        self.picks = explains is not Condition.explains or bool(configured.record.speaks_up_when)
         """Does it hang on what it found which consequences it explains, or whether it is one?"""
         self.look: Instant | None = None
         """When it is judged even if nothing comes; may be early, never late."""
@@ -73,12 +73,9 @@ class BookedAlarm:
 
     @property
     def speaks_up(self) -> bool:
-        """Is it now, or was this occurrence, too grave to be held back by its causes?"""
-        at, life = self.configured.record.speaks_up_at, self.life
-        if at is None:
-            return False
-        now = life.finding.priority if life.judged and life.finding is not None else None
-        return any(one is not None and one.rank >= at.rank for one in (now, life.priority))
+        """Is it found to be more than its causes' texts have said?"""
+        life = self.life
+        return bool(life.judged and life.finding is not None and life.finding.speaks_up)
 
     def explains(self, consequence: "BookedAlarm") -> bool:
         """Is it active, and is that why this other one is?

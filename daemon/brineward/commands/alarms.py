@@ -134,8 +134,8 @@ def causes_page(causes: Sequence[Cause]) -> str:
 
 def _unless(record: AlarmRecord) -> str:
     """When its causes hold it back no longer."""
-    at = record.speaks_up_at
-    return "" if at is None else f", unless its priority is {at}"
+    when = record.speaks_up_when
+    return f", unless {when}" if when else ""
 
 
 def _record_lines(
@@ -234,7 +234,7 @@ def _record_as_json(
         "limit": record.limit,
         "deadband": record.deadband or None,
         "suppressed_by": list(record.suppressed_by),
-        "speaks_up_at": record.speaks_up_at,
+        "speaks_up_when": record.speaks_up_when or None,
         "latched": record.latched,
         "shelve_at_most_seconds": record.shelve_at_most_seconds,
         "basis": record.basis,
