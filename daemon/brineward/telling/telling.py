@@ -166,10 +166,10 @@ class Telling:
         if self.on_duty.due is not None and self.on_duty.due <= deadline:
             self.on_duty.look(now)
             texts += self._hand_over(now, lag)
-        texts += self._tell_held(now, lag)
         for booked, call in self._calls.values():
             if call.due is not None and call.due <= deadline:
                 texts += self._round(booked, call, now, lag)
+        texts += self._tell_held(now, lag)  # what a round has said just now is no longer held
         removed = self._reminding.remind(deadline, now)
         for person in self.on_duty.order(now)[:1] if removed else ():
             notice = self._wordings.own.reminder(removed, now)
@@ -342,10 +342,16 @@ class Telling:
         if lag > OLD_NEWS:
             return []
         self._texts.cap.behind = False
-        texts = self._hand_over(now, lag) + self._tell_held(now, lag)
+        texts = self._hand_over(now, lag) + self._tell_what_waited(now, lag)
+        texts += self._tell_held(now, lag)
         self._find_next()
+        return texts
+
+    def _tell_what_waited(self, now: Instant, lag: int) -> list[TextDue]:
+        """What old news raised: the rounds of what is still so, and one text of what is not."""
         if self._held_since is None:
-            return texts
+            return []
+        texts: list[TextDue] = []
         since, self._held_since = self._held_since, None
         gone: list[int] = []
         for booked, call in self._calls.values():
@@ -356,7 +362,6 @@ class Telling:
                 texts += self._round(booked, call, now, lag)
             else:
                 gone.append(booked.life.number)
-        self._find_next()
         for person in self.on_duty.order(now)[:1] if gone else ():
             notice = self._wordings.own.summary(sorted(gone), since, now)
             texts.append(self._texts.of_depot(person, notice, now))
