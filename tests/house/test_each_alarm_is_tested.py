@@ -66,6 +66,8 @@ TESTED_IN = {
     "tank-leak/tank_leak.SaltGoes": "alarms/test_topped_up.py::"
     "test_a_leak_that_a_float_tops_up_is_told_by_the_salt_alone",
     "tank-leak/tank_leak.TankLeak": "alarms/test_leaks.py",
+    "tank-leak/tank_leak.WaterGoes": "alarms/test_topped_up.py::"
+    "test_a_leak_that_a_float_tops_up_is_told_by_the_water_alone",
     "texts-failing/texts_failing.TextsFailing": "engine/test_telling.py",
     "uplift/uplift.TankMayFloat": "alarms/test_uplift.py",
     "water-left-on/water_left_on.WaterLeftOn": "engine/test_modes.py",
