@@ -57,6 +57,7 @@ COLUMNS = (
     "heater_power",
     "heater_current",
     "door_open",
+    "water_flow",
 )
 """The names of a recorded row's values, in order: SI, degC, mass fractions, A, Pa."""
 

@@ -122,7 +122,9 @@ class Plant:
     def _row(self, found: Found) -> tuple[float, ...]:
         mains = float(self.controls.mains_ok)
         bodies = (self.casing_c, self.line_c, mains, self.probe_strength)
-        return (self.time, *found.row, *bodies, *self._shelter_row())
+        # All that the float lets in, through the hopper and past it.
+        water = self.equations.water_supply(found.row[0], self.controls) / 1000
+        return (self.time, *found.row, *bodies, *self._shelter_row(), water)
 
     def _shelter_row(self) -> tuple[float, float, float]:
         """The heater's supply, its current in A, and whether the door is open at all."""

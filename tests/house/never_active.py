@@ -1,7 +1,7 @@
-"""Runs tests with one alarm's condition never active, as if its code were removed.
+"""Runs tests with one condition of an alarm never active, as if its code were removed.
 
-`python -m house.never_active closed-valve=tests/engine/test_closed_valve.py ...` with the tests on
-the path says of each as a line of JSON how many tests failed; it stops at the first.
+`python -m house.never_active tank-leak/tank_leak.TankLeak=tests/alarms/test_leaks.py ...` with the
+tests on the path says of each as a line of JSON how many tests failed; it stops at the first.
 """
 
 import contextlib
@@ -20,21 +20,23 @@ from brineward.readings.instants import Instant
 
 
 class NeverActive:
-    """A plugin of pytest: whatever this alarm's condition says, the book hears that it is clear."""
+    """A plugin of pytest: whatever this condition says, the book hears that it is clear."""
 
-    def __init__(self, alarm: str) -> None:
-        self.alarm = alarm
+    def __init__(self, condition: str) -> None:
+        self.condition = condition
         self.failed = 0
 
     @pytest.fixture(autouse=True)
     def _never_active(self, monkeypatch: pytest.MonkeyPatch) -> None:
         judge: Any = AlarmBook.judge
-        alarm = self.alarm
+        silenced = self.condition
 
         def judged(
             book: AlarmBook, booked: BookedAlarm, now: Instant, verdict: Verdict | None = None
         ) -> list[Change]:
-            removed = booked.configured.record.id == alarm
+            of = type(booked.condition)
+            named = f"{booked.configured.record.id}/{of.__module__.split('.')[-1]}.{of.__name__}"
+            removed = named == silenced
             found: list[Change] = judge(book, booked, now, CLEAR if removed else verdict)
             return found
 
@@ -45,9 +47,9 @@ class NeverActive:
         self.failed += report.failed and report.when == "call"
 
 
-def failures(alarm: str, tests: str) -> int:
-    """How many of these tests fail without the alarm; no more than one."""
-    plugin = NeverActive(alarm)
+def failures(condition: str, tests: str) -> int:
+    """How many of these tests fail without the condition; no more than one."""
+    plugin = NeverActive(condition)
     words = ["-x", "-q", "-n", "0", "-p", "no:cacheprovider", tests]
     with contextlib.redirect_stdout(io.StringIO()):
         pytest.main(words, plugins=[plugin])
@@ -55,10 +57,10 @@ def failures(alarm: str, tests: str) -> int:
 
 
 def main(pairs: Iterable[str]) -> None:
-    """Say it of each pair of an alarm and its tests."""
+    """Say it of each pair of a condition and its tests."""
     for pair in pairs:
-        alarm, tests = pair.split("=", 1)
-        print(json.dumps({alarm: failures(alarm, tests)}), flush=True)
+        condition, tests = pair.split("=", 1)
+        print(json.dumps({condition: failures(condition, tests)}), flush=True)
 
 
 if __name__ == "__main__":

@@ -28,6 +28,7 @@ def example(*, us: bool, replies: bool) -> DepotPlan:
         sensor("mains-power", Measure.POWER, "mains"),
         sensor("heater-power", Measure.POWER, "heater"),
         sensor("main-level-2", Measure.LEVEL, "main", low=0.0, high=2.6),
+        replace(sensor("hopper-water", Measure.FLOW, "hopper"), name="water meter"),
     )
     return replace(
         its,

@@ -29,7 +29,7 @@ from brineward.alarms.sensor_silent import Silent
 from brineward.alarms.sensors_disagree import Apart
 from brineward.alarms.strength_band import Strength
 from brineward.alarms.strength_unknown import NoBrine
-from brineward.alarms.tank_leak import Leak, SaltLost
+from brineward.alarms.tank_leak import Leak, SaltLost, WaterLost
 from brineward.alarms.uplift import Uplift
 from brineward.plant.contradicted_switches import SAYS_RUNNING, SAYS_SHUT, SAYS_STOPPED
 from brineward.plant.following import NOT_IN_BRINE
@@ -156,9 +156,8 @@ def leak(rate: float, lost: float, hours: float) -> Leak:
     )
 
 
-SALT_LOST = SaltLost(
-    value=0.0272, unit="m3/h", began=START - 80 * HOUR, fell_m=0.16, stood_hours=80.0
-)
+SALT = SaltLost(value=0.0272, unit="m3/h", began=START - 80 * HOUR, fell_m=0.16, stood_hours=80.0)
+WET = WaterLost(value=0.0199, unit="m3/h", began=START - 11 * HOUR, lost_m3=0.209, stood_hours=10.5)
 DRY = "the probe reads 0.001 mS/cm, less than drinking water: it is dry, or disconnected"
 SLUSH = (
     "31.2 mS/cm at -18.4 degC is weaker than brine that is liquid there: slush, or a probe out of "
@@ -233,7 +232,9 @@ EVERY_ALARM = (
     Case("tank-leak", "", "main", leak(0.0192, 0.154, 8.0)),
     Case("tank-leak", "slow", "main", leak(0.0019, 0.09, 47.5)),
     Case("tank-leak", "fast", "main", leak(1.23, 1.48, 1.2)),
-    Case("tank-leak", "by its salt", "hopper", SALT_LOST),
+    Case("tank-leak", "like its pump", "main", replace(leak(10.2, 1.02, 0.1), like_pump="pump")),
+    Case("tank-leak", "by its salt", "hopper", SALT),
+    Case("tank-leak", "by its water", "hopper-water", WET),
     Case("line-leak", "", "pump", LINE_LEAK),
     Case("not-filling", "", "main", NOT_FILLING),
     *COLD_CASES,

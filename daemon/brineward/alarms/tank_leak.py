@@ -1,18 +1,25 @@
 """Tank or pipe leaks: its level falls while nothing runs, temperature allowed for."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
+from brineward.plant.fast_fall import FastFall
 from brineward.plant.loss_test import smallest_found_m_per_h
-from brineward.plant.plan import DepotPlan, Measure, Vessel
-from brineward.plant.salt_at_rest import SaltAtRest, smallest_by_salt_m3_per_h
+from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
+from brineward.plant.salt_at_rest import SaltAtRest, rest_is_known, smallest_by_salt_m3_per_h
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.standing import WAIT, StandingTracker, band_m, block_length, random_m
-from brineward.readings.instants import HOUR, Instant
+from brineward.plant.water_at_rest import (
+    WaterAtRest,
+    smallest_by_water_m3_per_h,
+    takes_water,
+    water_meters,
+)
+from brineward.readings.instants import HOUR, SECOND, Instant
 from brineward.readings.modes import Mode
 from brineward.readings.outputs import Priority
 from brineward.wording.operator_units import duration, loss_rate
@@ -20,10 +27,17 @@ from brineward.wording.operator_units import duration, loss_rate
 EMPTY_SOON_HOURS = 12.0
 """What would be empty sooner than this can't wait for the morning."""
 
+LIKE_PUMP = (0.6, 1.2)
+"""Of a pump's own flow: a tank that empties by so much may be emptied by it, less what a float lets
+in meanwhile (common practice, no source)."""
+LIKE_PUMP_RESPONSE = "See from outside if it runs. Pump off (PANEL), THEN shut valve if way is dry."
+
 TOLD_WITHIN_HOURS = (12, 120)
 """The times for which `brineward check` gives the smallest leak that is found."""
 TOLD_BY_SALT_HOURS = (72, 240)
-"""The same for a leak that a float tops up, so that only the salt shows it."""
+"""The same for a leak that a float tops up, so that only the salt shows it,"""
+TOLD_BY_WATER_HOURS = (12, 48)
+"""or the meter in the water line too."""
 
 RECORD = AlarmRecord(
     id="tank-leak",
@@ -51,9 +65,14 @@ RECORD = AlarmRecord(
     "rise for walls that give way. A fifth of a millimetre an hour is taken as no leak; the rest "
     "must add up to more than the sensor's whole accuracy from end to end, six standard "
     "uncertainties of its noise and two millimetres of settling. It has stopped when as much is "
-    "against half the rate. While a float tops the tank up a leak does not show in its level: the "
-    "salt of the water that tops it up does. A bed that goes down in hours with no load and no "
-    "fill is weighed in the same way, against its rod's whole accuracy and {0.02 m}.",
+    "against half the rate. A level that falls in six minutes running, about as far in each, by "
+    "more than the sensor's whole accuracy needs no such wait. While a float tops the tank up a "
+    "leak does not show in its level: the salt of the water that tops it up does, and that water "
+    "itself if a meter counts it. A bed that goes down in hours with no load and no fill is "
+    "weighed in the same way, against its rod's whole accuracy and {0.02 m}; so is water that "
+    "comes in and raises no level, against all levels' accuracies. From that water are taken the "
+    "meter's accuracy at zero, 5 % of what it counts (OIML R 49-1, class 2 at low flow), 2 % for "
+    "the vessels' shapes, and what salt that dissolves gives up of its own volume.",
     suppressed_by=("depot-silent", "link-lost", "containment-wet"),
     quiet_in=(Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP),
 )
@@ -69,6 +88,8 @@ class Leak(Finding):
     lost_m3: float
     stood_hours: float
     """For how long it was seen standing since."""
+    like_pump: str = ""
+    """The pump that would empty it about as fast, though it is said to be stopped."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,11 +103,70 @@ class SaltLost(Finding):
     """In how many hours with no load."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterLost(Finding):
+    """About `value` m3/h are lost, by the water that comes in and shows nowhere."""
+
+    began: Instant
+    lost_m3: float
+    """How much of the water showed nowhere by that."""
+    stood_hours: float
+    """In how many hours with nothing running."""
+
+
+class WaterGoes(Condition[WaterLost]):
+    """Water comes in though nothing is loaded, and no level rises by it: it goes elsewhere."""
+
+    def __init__(self, site: Site, resting: WaterAtRest) -> None:
+        self._resting = resting
+        meters = resting.meters
+        # The hopper is its salt's source: this one's is the meter.
+        source = meters[0].plan.id
+        super().__init__(site, source, WaterLost, judged_after=meters, unit="m3/h")
+
+    def at_rest(self) -> bool:
+        """It has lost nothing that counts."""
+        return not self._resting.test.losing
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """What does the test say?"""
+        resting, test = self._resting, self._resting.test
+        if not test.losing:
+            return CLEAR
+        finding = WaterLost(
+            value=round(resting.rate_m3_per_h, 6),
+            unit="m3/h",
+            began=test.since,
+            lost_m3=round(resting.gone_m3, 4),
+            stood_hours=round(test.stood_hours, 2),
+        )
+        return Verdict(True, finding)
+
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """The tank's level still watches for it: nobody need be told."""
+        return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
+
+    def words(self, finding: WaterLost, now: Instant) -> Words:
+        """How much that is, and by what it is known."""
+        stood = duration(finding.stood_hours * 3600)
+        rate = self.units.measured(finding.value or 0.0, "m3/h")
+        return Words(
+            "tank or pipe leaks",
+            f"about {rate} by water used",
+            detail=f"of what {self.name} let in, {self.units.volume(finding.lost_m3)} in {stood} "
+            "raised no level, with nothing running: a float tops up a leak, something runs over, "
+            "or a drain is open",
+            past="tank or pipe leaked",
+            since=finding.began,
+        )
+
+
 class SaltGoes(Condition[SaltLost]):
     """A bed goes down though nothing is loaded: what is topped up goes elsewhere."""
 
     def __init__(self, site: Site, resting: SaltAtRest) -> None:
         self._resting = resting
+        self._waters = site.trackers.waters_at_rest
         salt = resting.salt
         super().__init__(site, salt.vessel.id, SaltLost, judged_after=(salt.sensor,), unit="m3/h")
 
@@ -99,6 +179,8 @@ class SaltGoes(Condition[SaltLost]):
         test = self._resting.test
         if not test.losing:
             return CLEAR
+        if not active and any(one.test.losing for one in self._waters):
+            return CLEAR  # of the same leak people know already, days before the salt shows it
         finding = SaltLost(
             value=round(self._resting.rate_m3_per_h, 6),
             unit="m3/h",
@@ -129,15 +211,18 @@ class SaltGoes(Condition[SaltLost]):
 class TankLeak(Condition[Leak]):
     """It loses more than a standing tank can seem to by its sensor and its temperature."""
 
-    def __init__(self, site: Site, standing: StandingTracker) -> None:
-        self._standing = standing
+    def __init__(self, site: Site, standing: StandingTracker, fast: FastFall) -> None:
+        self._standing, self._fast = standing, fast
+        pumps = site.plan.pumps.values()
+        self._pumps = [one for one in pumps if one.draws_from == standing.vessel.id]
         level = standing.level.sensor
         super().__init__(site, standing.vessel.id, Leak, judged_after=(level,), unit="m3/h")
 
     def at_rest(self) -> bool:
         """It has lost nothing that counts, by a level that is to be believed."""
         standing = self._standing
-        return not (standing.test.losing or standing.level.sensor.implausible)
+        losing = standing.test.losing or self._fast.losing
+        return not (losing or standing.level.sensor.implausible)
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """What does the test say?"""
@@ -146,26 +231,61 @@ class TankLeak(Condition[Leak]):
             return Verdict.unknown(
                 f"{self.units.name_of(level.sensor.plan.id)} is implausible", level.sensor.plan.id
             )
-        if not test.losing:
+        if not (test.losing or self._fast.losing):
             return CLEAR
-        rate = round(test.rate_m3_per_h, 6)
+        finding = self._slow() if test.losing and not self._fast.losing else self._quick()
+        rate = finding.value or 0.0
         height = level.course.level
         left = 0.0 if height is None else self._standing.vessel.shape.volume_m3(height)
-        finding = Leak(
-            value=rate,
+        grave = Priority.HIGH if rate * EMPTY_SOON_HOURS > left else None
+        return Verdict(True, replace(finding, priority=grave, like_pump=self._like_pump(rate)))
+
+    def _slow(self) -> Leak:
+        test = self._standing.test
+        return Leak(
+            value=round(test.rate_m3_per_h, 6),
             unit="m3/h",
             began=test.since,
             fell_m=round(test.fell_m, 4),
             lost_m3=round(test.lost_m3, 4),
             stood_hours=round(test.stood_hours, 2),
-            priority=Priority.HIGH if rate * EMPTY_SOON_HOURS > left else None,
         )
-        return Verdict(True, finding)
+
+    def _quick(self) -> Leak:
+        fast = self._fast
+        return Leak(
+            value=round(fast.rate_m3_per_h, 6),
+            unit="m3/h",
+            began=fast.since,
+            fell_m=round(fast.fell_m, 4),
+            lost_m3=round(fast.lost_m3, 4),
+            stood_hours=round(fast.hours, 4),
+        )
+
+    def _like_pump(self, m3_per_h: float) -> str:
+        """The pump that draws from it and would empty it about as fast."""
+        least, most = LIKE_PUMP
+        for pump in self._pumps:
+            if least <= m3_per_h / HOUR * SECOND / pump.flow_m3_per_s <= most:
+                return pump.id
+        return ""
 
     def words(self, finding: Leak, now: Instant) -> Words:
         """How fast, how much in all, and by what that is known."""
         stood = duration(finding.stood_hours * 3600)
         rate = self.units.measured(finding.value or 0.0, "m3/h")
+        if finding.like_pump:
+            pump = self.units.name_of(finding.like_pump)
+            return Words(
+                f"{self.name} empties as if its pump ran",
+                rate,
+                detail=f"{self.units.volume(finding.lost_m3)} lost, level fell "
+                f"{self.units.fall(finding.fell_m)} in {stood}: does {pump} run though its switch "
+                "says that it is stopped, is its hose valve open, or does the tank leak?",
+                past=f"{self.name} emptied as if its pump ran",
+                since=finding.began,
+                response=LIKE_PUMP_RESPONSE,
+            )
         return Words(
             f"{self.name} or pipe leaks",
             f"{rate}, {self.units.volume(finding.lost_m3)} lost in {stood}",
@@ -200,8 +320,24 @@ def _drawn_unseen(plan: DepotPlan, vessel: Vessel) -> tuple[str, ...]:
     )
 
 
+def _shows_what_a_float_hides(plan: DepotPlan, vessel: Vessel) -> str:
+    """What must be there for the water line to show a leak that a float tops up; empty: all is."""
+    if not water_meters(plan):
+        hoppers = [one.id for one in takes_water(plan) if one.kind is VesselKind.HOPPER]
+        at = hoppers[0] if hoppers else vessel.id
+        return (
+            f'a meter in its water line (at = "{at}"), or its water shut off when nobody loads: a '
+            "float that tops up hides a leak"
+        )
+    for one in takes_water(plan):
+        if plan.sensor_of(Measure.LEVEL, one.id) is None:
+            return f"a level in {one.id}: its water line's meter shows a leak only with it"
+    return "" if rest_is_known(plan) else "a running switch on each pump"
+
+
 def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
     salt = tuple(one.id for one in plan.sensors.values() if one.measures is Measure.SALT_LEVEL)
+    water = tuple(one.id for one in water_meters(plan))
     for vessel in plan.vessels.values():
         if not vessel.holds_brine:
             continue
@@ -211,14 +347,15 @@ def _coverage(plan: DepotPlan) -> Iterator[Coverage]:
             continue
         thermometer = plan.sensor_of(Measure.TEMPERATURE, vessel.id)
         switches = (plan.sensor_of(Measure.RUNNING, pump) for pump in plan.pumps)
-        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None) + salt
+        by = tuple(one.id for one in (level, thermometer, *switches) if one is not None)
+        by += salt + water
         helps = ""
         if _drawn_unseen(plan, vessel):
             helps = "a running switch on each pump"
         elif thermometer is None:
             helps = f"a temperature in {vessel.id}"
         elif vessel.fill_mark_m is not None:
-            helps = "its water shut off when nobody loads: a float that tops up hides a leak"
+            helps = _shows_what_a_float_hides(plan, vessel)
         yield Coverage(RECORD.id, vessel.id, "indirect" if helps else "covered", by, helps)
 
 
@@ -233,12 +370,20 @@ def _remarks(plan: DepotPlan) -> Iterator[str]:
                 f"{plan.name_of(vessel.id)}: while it stands with its temperature steady, "
                 f"a leak of {fast} or more is found within {soon}, of {slow} within {later}."
             )
+    if found := _smallest(plan, TOLD_BY_WATER_HOURS, partial(smallest_by_water_m3_per_h, plan)):
+        (fast, soon), (slow, later) = found
+        yield (
+            f"{plan.name_of(water_meters(plan)[0].id)}: a leak that a float tops up shows in the "
+            f"water used: {fast} or more within {soon} in which nobody loads, {slow} within "
+            f"{later}."
+        )
+    only = "" if found else "only "
     for hopper in plan.vessels.values():
         by_salt = partial(smallest_by_salt_m3_per_h, plan, hopper)
         if found := _smallest(plan, TOLD_BY_SALT_HOURS, by_salt):
             (fast, soon), (slow, later) = found
             yield (
-                f"{plan.name_of(hopper.id)}: a leak that a float tops up shows only in the salt: "
+                f"{plan.name_of(hopper.id)}: a leak that a float tops up shows {only}in the salt: "
                 f"{fast} or more within {soon} in which nobody loads, {slow} within {later}."
             )
 
@@ -255,8 +400,10 @@ def _smallest(
 
 
 def _conditions(site: Site) -> Iterator[Condition[Any]]:
-    yield from (TankLeak(site, one) for one in site.trackers.standing.values())
+    fast = site.trackers.fast_falls
+    yield from (TankLeak(site, one, fast[name]) for name, one in site.trackers.standing.items())
     yield from (SaltGoes(site, one) for one in site.trackers.salts_at_rest)
+    yield from (WaterGoes(site, one) for one in site.trackers.waters_at_rest)
 
 
 ALARM = Alarm(

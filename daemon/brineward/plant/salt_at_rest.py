@@ -124,7 +124,7 @@ def _brine_per_bed_m3(plan: DepotPlan) -> float:
     return BULK_DENSITY / (target * density(target, _DENSITY_AT_C))
 
 
-def _is_watched(plan: DepotPlan) -> bool:
+def rest_is_known(plan: DepotPlan) -> bool:
     """Has each pump a switch and each tank of brine a level, so that it is known when all rests?"""
     tanks = [one.id for one in plan.vessels.values() if one.holds_brine]
     return (
@@ -141,7 +141,7 @@ def smallest_by_salt_m3_per_h(plan: DepotPlan, hopper: Vessel, rests_hours: floa
     known when all rests.
     """
     sensor = plan.sensor_of(Measure.SALT_LEVEL, hopper.id)
-    if sensor is None or not _is_watched(plan):
+    if sensor is None or not rest_is_known(plan):
         return None
     area = hopper.shape.area_m2(hopper.brim_m / 2)
     return smallest_found_m_per_h(_limit_m(sensor), rests_hours) * area * _brine_per_bed_m3(plan)
@@ -156,7 +156,7 @@ def salts_at_rest(
     mode: ModeTracker,
 ) -> list[SaltAtRest]:
     """One a hopper whose bed is known, where each pump has a switch and each tank a level."""
-    if not _is_watched(plan):
+    if not rest_is_known(plan):
         return []
     known = [levels[one.id] for one in plan.vessels.values() if one.holds_brine]
     moving = tuple(pumps.values())

@@ -56,7 +56,8 @@ UNKNOWN_SWING_K = 5.0
 """Without a thermometer, a tank's temperature may have changed by this much (common practice,
 no source): some tonnes of brine follow the air over days."""
 
-_EMPTIED = frozenset({Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP})
+EMPTIED = frozenset({Mode.DRAINING, Mode.LAID_UP, Mode.FILLING_UP})
+"""The modes in which a vessel is emptied or filled on purpose."""
 _COLDEST_C, _WARMEST_C = -20.0, 45.0
 _STRONGEST = 0.26
 
@@ -153,7 +154,7 @@ class StandingTracker(Tracker):
             return True
         if not all(pump.stood(last, time) for pump in self._pumps):
             return True
-        return self._mode.mode in _EMPTIED
+        return self._mode.mode in EMPTIED
 
     def _disturb(self, time: Instant) -> None:
         self._quiet_from = self._begun = time + WAIT
@@ -164,7 +165,7 @@ class StandingTracker(Tracker):
         level = self.level.course.level
         if level is not None and (self._lowest_m is None or level < self._lowest_m):
             self._lowest_m = level
-        if self._mode.mode in _EMPTIED:
+        if self._mode.mode in EMPTIED:
             self.test.forget()
 
     # -- one block

@@ -9,6 +9,7 @@ from brineward.plant.cold_ahead import cold_ahead
 from brineward.plant.compensation import compensations_of
 from brineward.plant.contradicted_switches import switch_trackers
 from brineward.plant.door import DoorTracker
+from brineward.plant.fast_fall import FastFall
 from brineward.plant.fill_mix import fill_mixes
 from brineward.plant.fill_wanted import fills_wanted
 from brineward.plant.following import followings_of
@@ -42,6 +43,7 @@ from brineward.plant.tank_stands import tank_stands
 from brineward.plant.thaw import thaw_tracker
 from brineward.plant.tracker import Taker, Tracker
 from brineward.plant.vessel_episodes import vessel_episodes
+from brineward.plant.water_at_rest import waters_at_rest
 from brineward.readings.outputs import Output
 from brineward.readings.values import Reading
 
@@ -98,8 +100,20 @@ class Trackers:
             for name, level in self.levels.items()
             if level.vessel.holds_brine
         }
+        self.fast_falls = {
+            name: FastFall(
+                one.level,
+                plan,
+                mode=self.mode,
+                pumps=[pump for pump in self.pumps.values() if pump.pump.draws_from == name],
+            )
+            for name, one in self.standing.items()
+        }
         self.salts_at_rest = salts_at_rest(
             plan, self.salts, levels=self.levels, pumps=self.pumps, mode=self.mode
+        )
+        self.waters_at_rest = waters_at_rest(
+            plan, sensors, levels=self.levels, pumps=self.pumps, mode=self.mode
         )
         self.load_balances = load_balances(plan, sensors, self.levels, self.pumps)
         self.fills_wanted = fills_wanted(plan, self.levels, self.pumps)
@@ -129,6 +143,7 @@ class Trackers:
             *stands,
             *strengths,
             *self.standing.values(),
+            *self.fast_falls.values(),
             *self.fills_wanted,
             *self.load_balances,
             *self.strengths_at_rest.values(),
@@ -137,6 +152,7 @@ class Trackers:
             *(() if self.cold_ahead is None else (self.cold_ahead,)),
             *self.salts.values(),
             *self.salts_at_rest,
+            *self.waters_at_rest,
             *(() if self.shelter is None else (self.shelter,)),
             self.mode_fit,
             *self.batches.values(),
