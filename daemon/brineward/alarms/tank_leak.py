@@ -237,8 +237,11 @@ class TankLeak(Condition[Leak]):
         rate = finding.value or 0.0
         height = level.course.level
         left = 0.0 if height is None else self._standing.vessel.shape.volume_m3(height)
-        grave = Priority.HIGH if rate * EMPTY_SOON_HOURS > left else None
-        return Verdict(True, replace(finding, priority=grave, like_pump=self._like_pump(rate)))
+        finding = replace(finding, like_pump=self._like_pump(rate))
+        if rate * EMPTY_SOON_HOURS > left:
+            empty_at = now + round(left / rate * HOUR)
+            finding = replace(finding, priority=Priority.HIGH, harm_soon_at=empty_at)
+        return Verdict(True, finding)
 
     def _slow(self) -> Leak:
         test = self._standing.test
