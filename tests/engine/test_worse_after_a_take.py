@@ -3,7 +3,7 @@
 from brineward.readings.outputs import AlarmState
 from engine.pump_world import PumpWorld, depot, loaded
 from engine.scripted import AREA_M2, BRIM_M, Script, World, text_of, with_sensors, within
-from wet_depot import WetWorld, wet_depot
+from wet_depot import AROUND_M2, WetWorld, wet_depot
 
 MINUTES = 60
 
@@ -61,10 +61,40 @@ def test_a_tank_that_may_have_floated_stays_until_somebody_resets_it() -> None:
     script.run(720)
     script.take_at(721).run(2400)
     assert len(script.raised("uplift", "main")) == 2, "afloat is announced again"
-    script.take_at(2401).at(3000, outside=0.0, extra=0.0, level=1.5).run(5400)
+    number = script.changes("uplift", "main")[-1].number
+    script.take_at(2401, number=number).at(3000, outside=0.0, extra=0.0, level=1.5).run(5400)
     assert script.state("uplift", "main") is AlarmState.LATCHED_ACKNOWLEDGED
     near = WetWorld(outside=0.14, level=0.5)
     spared = Script(wet_depot("running"), world=near).at(600, extra=-2e-3).run(900)
     assert spared.raised("uplift", "main") != []
     spared.take_at(901).at(902, outside=0.0, extra=0.0).run(3000)
     assert spared.state("uplift", "main") is AlarmState.NORMAL, "it never came to that"
+
+
+def test_a_tank_that_runs_out_is_asked_about_before_it_is_empty() -> None:
+    """2.2 m at the pump's own rate: gone in 46 minutes; asked again long before, where it would
+    else be days later.
+    """
+    world = World(level=2.19)
+    world.noise["level"] = 0.001
+    script = Script(with_sensors("level", "temp", "running"), world=world)
+    script.at(3000, extra=-3.6e-3).run(3600)
+    (raised,) = script.raised("tank-leak")
+    script.take_at(3601).run(3000 + 46 * MINUTES)
+    assert len(script.raised("tank-leak")) == 2
+    left = 3000 + 2.19 * AREA_M2 / 3.6e-3 - 3601
+    assert script.raised("tank-leak")[1] - 3601 < left - 10 * MINUTES
+    assert raised < 3601
+
+
+def test_a_containment_that_fills_is_asked_about_before_its_rim() -> None:
+    """60 cm at a centimetre a minute."""
+    world = WetWorld(level=2.0)
+    world.gain = 0.6 / 3600 * AROUND_M2
+    script = Script(wet_depot(), world=world).run(900)
+    assert len(script.raised("containment-wet")) == 1
+    script.take_at(901).run(3400)
+    again = script.raised("containment-wet")[1]
+    assert 901 + 10 * MINUTES <= again < 3600 - 10 * MINUTES
+    script.take_at(3401).run(4200)
+    assert len(script.raised("containment-wet")) == 3, "at its rim"
