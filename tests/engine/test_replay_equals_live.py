@@ -77,7 +77,7 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
     """Ticked at any moments up to the next entry, the engine concludes the same."""
     engine = Engine({DEPOT: plan()})
     found: list[Output] = []
-    behind = False
+    behind, latest = False, 0
     for entry in entries:
         until = entry.time if not isinstance(entry, Refusal) else entry.received
         if isinstance(entry, Reading):
@@ -91,10 +91,12 @@ def test_more_ticks_change_nothing(entries: list[Entry], data: st.DataObject) ->
         if mere and _lag(entry) == 0 and data.draw(st.booleans()):
             deadline = engine.next_deadline
             ticks = data.draw(st.lists(st.integers(0, 100_000), max_size=3))
-            for before in sorted(ticks, reverse=True):
-                found += engine.step(Tick(time=until - before))
-            if deadline is not None and deadline <= until:
+            # Nor before what has arrived already: the service's ticks are of its own present.
+            for tick in sorted(until - before for before in ticks):
+                found += engine.step(Tick(time=tick)) if tick >= latest else ()
+            if deadline is not None and latest <= deadline <= until:
                 found += engine.step(Tick(time=deadline))
+        latest = max(latest, entry.received if isinstance(entry, Reading | Refusal) else 0)
         # What is stamped by its arrival may have waited, and shows nothing of how late it is.
         if isinstance(entry, Reading) and entry.timed_by is TimedBy.SENSOR:
             behind = _lag(entry) != 0
