@@ -16,7 +16,7 @@ from brineward.texts.replies import (
     parse_reply,
     person_with,
 )
-from brineward.texts.reply_words import IDLE_PHRASES
+from brineward.texts.reply_words import CODE, IDLE_PHRASES, asked_for
 
 TWO = ("TH", "KR")
 TH3 = Code(short="TH", number=3)
@@ -149,9 +149,9 @@ KNOWN_WORDS = {word for phrase in IDLE_PHRASES for word in phrase.split()}
 
 
 @given(
-    st.text(string.ascii_letters, min_size=4, max_size=8).filter(
-        lambda word: word.upper() not in KNOWN_WORDS and word.upper() not in OF_TIME
-    ),
+    st.text(string.ascii_letters, min_size=4, max_size=8)
+    .filter(lambda word: word.upper() not in KNOWN_WORDS and word.upper() not in OF_TIME)
+    .filter(lambda word: asked_for(f"{CODE} {word.upper()}") is None),
     st.sampled_from(["TH3 {}", "{} TH3", "ok {} TH3 on it", "TH3 20 min {}"]),
 )
 def test_a_word_that_is_not_known_takes_nothing(word: str, form: str) -> None:
