@@ -110,9 +110,11 @@ def test_what_was_taken_beside_its_cause_is_not_told_again_when_the_cause_comes_
     script = Script(hopper_depot(), world=HopperWorld(level=2.0)).at(600, water=9.0 / HOUR)
     script.take_at(2400, number=2)
     script.at(3000, water=0.0, leaves=0.002, rests_at=1.6).at(3600, water=3.0 / HOUR, leaves=0.0)
-    script.run(7000)
+    script.run(5900)
     assert len(script.raised(OVERFLOW, "hopper")) == 2
     assert len(script.raised(WET)) == 1
+    script.run(6100)
+    assert len(script.raised(WET)) == 2, "an hour after the take, half an hour before its rim"
 
 
 def test_a_tank_that_is_drained_is_no_leak_that_speaks_up() -> None:
