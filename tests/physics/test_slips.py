@@ -51,6 +51,15 @@ def test_how_probable_a_slip_is_bayes_rule_says(parted: float) -> None:
     assert slip_probability(parted) == pytest.approx(slip / (slip + sound), rel=1e-9)
 
 
+@given(st.floats(0.0, 1e8))
+def test_however_far_off_a_test_is_it_has_a_probability(parted: float) -> None:
+    """Two hundred standard deviations off, both densities are 0 to a computer: that is a slip."""
+    found = slip_probability(parted)
+    assert SLIPS / math.hypot(1.0, SLIP_SPREAD) * 0.9 < found <= 1.0
+    assert found == slip_probability(-parted)
+    assert slip_probability(200.0) == 1.0
+
+
 def test_a_believed_test_far_off_reaches_back_to_what_was_known_before() -> None:
     """The sixth test is 2.9 standard deviations off and is believed: the interval holds the truth,
     which it would not by the estimate alone."""

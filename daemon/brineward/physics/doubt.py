@@ -50,5 +50,6 @@ def slip_probability(parted: float) -> float:
     By Bayes' rule, of sound tests and slips that both scatter normally.
     """
     wide = 1.0 + SLIP_SPREAD * SLIP_SPREAD
-    slip = SLIPS / sqrt(wide) * exp(-0.5 * parted * parted / wide)
-    return slip / (slip + (1.0 - SLIPS) * exp(-0.5 * parted * parted))
+    # By their ratio: far out both densities are 0 to a computer.
+    sound = (1.0 - SLIPS) / SLIPS * sqrt(wide) * exp(-0.5 * parted * parted * (1.0 - 1.0 / wide))
+    return 1.0 / (1.0 + sound)
