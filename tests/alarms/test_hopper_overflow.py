@@ -79,7 +79,9 @@ def test_a_containment_that_fills_to_its_rim_is_told_though_its_cause_is_known()
     assert "containment wet, hopper overflow?" in text_of(texts[0])
     assert "Full in 11" in text_of(texts[0])
     last = [text_of(one) for one in script.texts("again") if "full to its rim" in text_of(one)][-1]
-    assert "Fill pump off (PANEL), THEN water." in last, "what stops it, though it rises no more"
+    assert "Fill pump off (PANEL), THEN shut water." in last, (
+        "what stops it, though it rises no more"
+    )
 
 
 def test_a_containment_that_is_far_from_its_rim_stays_its_causes() -> None:

@@ -86,7 +86,7 @@ def test_a_bed_that_runs_down_is_told_once_as_it_passes_its_limit(seed: int) -> 
     (told,) = run.when(LOW)
     assert 4.0 <= told <= 6.5
     assert "hopper salt low" in run.text(LOW)
-    assert "Fill it from outside" in run.text(LOW)
+    assert "Add salt from outside" in run.text(LOW)
 
 
 def test_a_filling_clears_it() -> None:
@@ -257,8 +257,8 @@ def test_a_restart_changes_nothing() -> None:
 @pytest.mark.parametrize(
     ("drawn_from", "fills", "asks"),
     [
-        ("main", True, "No salt? Shut the water."),
-        ("hopper", True, "No salt? Pump off (PANEL), THEN shut water."),
+        ("main", True, "None? Shut the water."),
+        ("hopper", True, "None? Pump off (PANEL), THEN shut water."),
         ("main", False, ""),
     ],
 )
@@ -273,8 +273,8 @@ def test_without_salt_what_feeds_this_depots_tank_is_stopped(
         whole, pumps={**whole.pumps, "transfer": pump}, fills=whole.fills if fills else ()
     )
     said = Run(lambda hours: 0.9 - 0.2 * hours, its=its).until(4).text(LOW)
-    assert f"Fill it from outside. {asks}".strip() in said
-    assert ("No salt?" in said) is bool(asks)
+    assert f"Add salt from outside. {asks}".strip() in said
+    assert ("None?" in said) is bool(asks)
 
 
 def test_where_it_is_covered() -> None:

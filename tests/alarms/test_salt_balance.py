@@ -123,7 +123,7 @@ def test_its_text_says_that_it_is_counted(two_days: Played) -> None:
     due = next(o for o in two_days.outputs if isinstance(o, TextDue) and o.number == number)
     text = segment(due.notice)
     assert "left by records" in text
-    assert "Fill it from outside" in text
+    assert "Add salt from outside" in text
 
 
 def test_without_a_delivery_nothing_is_told() -> None:

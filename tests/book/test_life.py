@@ -336,28 +336,3 @@ def test_another_grave_thing_is_told_once_an_occurrence() -> None:
     assert life.due((one.now + OFF) * SECOND) is not None
     life.forget_if_done()
     assert life.named == ()
-
-
-def test_what_has_come_to_harm_stays_until_it_is_reset() -> None:
-    """Once found so, in this occurrence, whatever it is found to be later; not in the next one. A
-    restart between changes nothing.
-    """
-    life = Life(on_delay_seconds=0, off_delay_seconds=0)
-    life.judge(Verdict(True, Finding(stays=True)), 0)
-    life.due(0)
-    again = Life(on_delay_seconds=0, off_delay_seconds=0)
-    again.restore(orjson.loads(orjson.dumps(life.snapshot())), Finding)
-    again.judge(Verdict(True, Finding()), SECOND)
-    again.graver(SECOND)
-    again.take("yard")
-    again.judge(CLEAR, 2 * SECOND)
-    again.due(2 * SECOND)
-    assert again.state is AlarmState.LATCHED_ACKNOWLEDGED
-    again.reset()
-    again.forget_if_done()
-    again.judge(Verdict(True, Finding()), 3 * SECOND)
-    again.due(3 * SECOND)
-    again.take("yard")
-    again.judge(CLEAR, 4 * SECOND)
-    again.due(4 * SECOND)
-    assert again.state is AlarmState.NORMAL

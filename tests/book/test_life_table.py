@@ -107,7 +107,6 @@ class Model(Rules):
 
     def __init__(self, *, latching: bool) -> None:
         super().__init__(latching=latching)
-        self.own_latching = latching
         self.now = 0
         self.verdict: Verdict = CLEAR
         self.there_for = self.gone_for = 0
@@ -128,7 +127,7 @@ class Model(Rules):
         self.verdict = verdict
         if verdict.finding is not None:
             self.found = verdict.finding.priority or Priority.LOW
-            self.found_harmed = verdict.finding.stays
+            self.found_harmed = bool(verdict.finding.names)
         if verdict.active and self.active:
             before, harmed = self.priority, self.harmed
             self._learn()
@@ -142,7 +141,6 @@ class Model(Rules):
         """Neither how grave it was found to be nor that its harm has come is forgotten."""
         self.priority = max(self.priority, self.found, key=lambda one: one.rank)
         self.harmed = self.harmed or self.found_harmed
-        self.latching = self.latching or self.harmed
 
     def second(self) -> None:
         """A second is over."""
@@ -241,7 +239,6 @@ class Model(Rules):
             self.owner, self.owned_since = "", -1
         if not self.active and not self.latched and self.acknowledged:
             self.priority, self.harmed = Priority.LOW, False
-            self.latching = self.own_latching
 
 
 PEOPLE = st.sampled_from(["yard", "dispatch"])
@@ -297,7 +294,7 @@ class BookAgainstTheRules(RuleBasedStateMachine):
         seconds=st.sampled_from([0, 1, ON - 1, ON, OFF - 1, OFF]),
     )
     def judged(self, says: bool | None, grave: bool, harmed: bool, seconds: int) -> None:
-        """A verdict that holds for some seconds; its harm may have come, and stays."""
+        """A verdict that holds for some seconds; its harm may have come."""
         self._judge(says, grave, seconds, harmed=harmed)
 
     def _judge(self, says: bool | None, grave: bool, seconds: int, *, harmed: bool = False) -> None:
@@ -307,7 +304,6 @@ class BookAgainstTheRules(RuleBasedStateMachine):
             value=1.0,
             priority=Priority.HIGH if grave else None,
             names=("harm",) if harmed else (),
-            stays=harmed,
         )
         verdict = {True: Verdict(True, finding), False: CLEAR, None: UNKNOWN}[says]
         self._count(self.bench.says(SILENCE, verdict))

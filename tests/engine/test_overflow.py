@@ -74,7 +74,7 @@ def test_its_text_says_how_long_there_is() -> None:
     assert "limit 2.25" in body
     assert "Spills in 1" in body
     assert "min." in body
-    assert "Stay off tank" in body
+    assert "THEN shut water" in body
 
 
 @pytest.mark.parametrize("noise", [0.003, 0.006])

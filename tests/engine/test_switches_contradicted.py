@@ -155,7 +155,7 @@ def test_a_switch_stuck_at_open_shows_by_its_habit() -> None:
     assert within(script.raised(ALARM, "valve"), due, due + 60)
     text, *_ = (text_of(text) for text in script.texts("raised"))
     assert "hose valve: its switch says open, 6 h after loading" in text
-    assert "With the pump off, shut the valve." in text
+    assert "Pump off (PANEL), THEN shut valve." in text
 
 
 def test_a_crew_that_comes_back_for_the_next_truck_is_not_asked() -> None:

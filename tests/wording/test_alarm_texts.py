@@ -228,7 +228,7 @@ def test_each_valve_that_is_to_be_shut_is_said_to_be_shut() -> None:
     named = [text for text in WET.values() if "valve" in text]
     assert named
     for text in named:
-        assert re.search(r"pump off THEN shut (its|tank) valve\.", text)
+        assert re.search(r"ump off \(PANEL\), THEN shut (its|tank) valve\.", text)
 
 
 @pytest.mark.parametrize(("sort", "text"), WET.items())
@@ -248,7 +248,7 @@ def test_a_tank_that_a_pump_fills_is_not_shut_against_it() -> None:
     assert record.response.lower().index("stop the pump") < record.response.lower().index(
         "then shut"
     )
-    assert record.text_response.startswith("Fill pump off (PANEL), THEN water.")
+    assert record.text_response.startswith("Fill pump off (PANEL), THEN shut water.")
 
 
 def test_the_time_is_the_depots_with_the_day_where_it_is_another() -> None:

@@ -5,7 +5,7 @@ from brineward.alarms.record import AlarmRecord
 from brineward.alarms.strength_band import BASIS, QUIET_IN, outside, strength_coverage
 from brineward.readings.outputs import Priority
 
-BEFORE_FROST = "Don't load. Empty hose, outdoor line. Test by hydrometer."
+BEFORE_FROST = "Don't load. Drain hose, outdoor line. Test by hydrometer."
 """What to do in a text where it may freeze outdoors tonight: by day somebody still can."""
 
 RECORD = AlarmRecord(

@@ -29,8 +29,6 @@ class Finding:
     names: tuple[str, ...] = ()
     """The grave things that it is about, or has come to; each one that joins them is announced
     again."""
-    stays: bool = False
-    """What it has come to doesn't go by itself: the alarm stays until somebody resets it."""
     harm_soon_at: Instant | None = None
     """When its harm comes at the present course: whoever has taken it is asked once more before
     then, if it is still so. None: that isn't known, or it has come."""
@@ -52,7 +50,7 @@ class Finding:
     @property
     def may_be_graver(self) -> bool:
         """Does it say anything of how grave it is?"""
-        return self.priority is not None or bool(self.names) or self.stays
+        return self.priority is not None or bool(self.names)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

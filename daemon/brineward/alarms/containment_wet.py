@@ -301,16 +301,16 @@ def _response(finding: Wet) -> str:
     """What to do: rain is pumped out, a leak and an overflow are stopped first."""
     match finding.source:
         case "water":
-            return "Stay out. Pump it out from edge, where rain water may go."
+            return "Stay out. From its edge, pump it to where rain water may go."
         case "rain":  # a guess: a leak on a mild day looks like it
             return "Stay out. Empty from edge. If salty, not to yard or drain."
         case "over":
-            return "Stay out. Fill pump off (PANEL), THEN water. No brine to yard."
+            return "Stay out. Fill pump off (PANEL), THEN shut water. No brine to yard."
         case "tank":
-            return "Stay out. Its pump off THEN shut its valve. No brine to yard."
+            return "Stay out. Pump off (PANEL), THEN shut its valve. No brine to yard."
     if finding.gain_m3_per_s is None:
         return RECORD.text_response
-    return "Stay out. Loading pump off THEN shut tank valve. No brine to yard/drain."
+    return "Stay out. Pump off (PANEL), THEN shut tank valve. No brine to yard."
 
 
 _FAR_SECONDS = 7 * 86_400.0

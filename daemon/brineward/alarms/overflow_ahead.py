@@ -58,7 +58,7 @@ RECORD = AlarmRecord(
     response="If a pump fills this tank, stop the pump at the panel first: a valve shut on a "
     "running pump is the other danger. Then shut the tank's supply by its hand valve, from outside "
     "the containment. Find out why the float did not. Do not climb on or into a tank.",
-    text_response="Fill pump off (PANEL), THEN water. Stay off tank.",
+    text_response="Fill pump off (PANEL), THEN shut water. Stay off.",
     text_afterwards="Check the containment from outside.",
     respond_within="until the brim, as the text says",
     on_delay_seconds=15.0,

@@ -33,7 +33,7 @@ RECORD = AlarmRecord(
     "or the pump heats what goes round and round.",
     response="Call whoever loads there. If nobody is with it, shut the pump off at the panel; "
     "shut the hose valve after that, not before. Look for a spill from outside.",
-    text_response="Call whoever is loading. No one? Stop it at PANEL, then shut valve.",
+    text_response="Call whoever loads. No answer? Stop it at PANEL, THEN shut valve.",
     respond_within="15 minutes",
     respond_seconds=900.0,
     on_delay_seconds=0.0,

@@ -54,7 +54,7 @@ RECORD = AlarmRecord(
     "can be had in time, shut the fill's water, so that no weak brine is made; where a pump feeds "
     "the tank from the hopper, stop that pump at the panel first. The tank then lasts for what is "
     "in it. Test the next batch by hydrometer.",
-    text_response="Fill it from outside. No salt? Shut the water.",
+    text_response="Add salt from outside. None? Shut the water.",
     respond_within="before the next load",
     on_delay_seconds=600.0,
     off_delay_seconds=600.0,
@@ -78,9 +78,9 @@ RECORD = AlarmRecord(
     quiet_in=(Mode.DRAINING, Mode.LAID_UP),
 )
 
-WHERE_PUMPED = "Fill it from outside. No salt? Pump off (PANEL), THEN shut water."
+WHERE_PUMPED = "Add salt from outside. None? Pump off (PANEL), THEN shut water."
 """What to do in a text where a pump draws from the hopper: nothing is shut while that runs."""
-NOT_FILLED = "Fill it from outside."
+NOT_FILLED = "Add salt from outside."
 """Where nothing fills a tank by itself, and no pump does: there is nothing to shut."""
 
 

@@ -22,7 +22,7 @@ RECORD = AlarmRecord(
     "running is seen late, by the level, or not at all.",
     response="Check the switch and its wiring with the pump locked out. Until it is right, check "
     "on site what it watches.",
-    text_response="Lock pump out, check switch. Until it's fixed, check on site.",
+    text_response="Pump off (PANEL), lock it, check its switch. Till fixed, look on site.",
     respond_within="the next working morning, or at once where it blinds a high alarm",
     on_delay_seconds=15.0,
     off_delay_seconds=30.0,
@@ -38,7 +38,7 @@ RECORD = AlarmRecord(
     suppressed_by=("depot-silent", "link-lost"),
 )
 
-SHUT_THE_VALVE = "With the pump off, shut the valve. Shut already? Its switch is stuck."
+SHUT_THE_VALVE = "Pump off (PANEL), THEN shut valve. Shut already? Its switch is stuck."
 """A valve that was left open is likelier than a switch that is stuck there."""
 
 

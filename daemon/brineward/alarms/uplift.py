@@ -73,8 +73,7 @@ RECORD = AlarmRecord(
     "while a pump loads, since a load ends). That a hopper falls counts under half of its brim, or "
     "where the depot is being drained: it falls to its outlet by itself, and no further. The "
     "liquid outside is taken for saturated brine, the one inside for water: so it errs early. "
-    "A tank that may be afloat stays announced until somebody resets it. Empty the outer space "
-    "first: common practice, no source.",
+    "Empty the outer space first: common practice, no source.",
 )
 
 
@@ -187,7 +186,6 @@ class TankMayFloat(Condition[Uplift]):
             falls=state.inside_m_per_s < 0,
             seconds_left=None if left is None else round(left, 0),
             names=("afloat",) if afloat else (),
-            stays=afloat,
             harm_soon_at=None if afloat or left is None else now + round(left * SECOND),
         )
 

@@ -76,7 +76,6 @@ class Life:
         "priority",
         "shelved",
         "since",
-        "stays",
         "suppressed",
         "taken_at",
         "taken_by",
@@ -120,9 +119,6 @@ class Life:
         """Its own, or the gravest that this occurrence was found to be."""
         self.named: tuple[str, ...] = ()
         """The grave things that this occurrence was found to be about, each once."""
-        self.stays = latching
-        """It stays after its condition is clear, until it is reset: of itself, or as it was found.
-        """
         self.wait: Instant | None = None
         """When the on- or off-delay under way is over."""
         self.taken_by = ""
@@ -212,7 +208,7 @@ class Life:
             self.wait = now + LINGERS_FOR
             return None
         self.chatter.lingers = False
-        return self._at(Event.LATCHED if self.stays else Event.CLEARED)
+        return self._at(Event.LATCHED if self._latching else Event.CLEARED)
 
     def graver(self, now: Instant) -> Turn | None:
         """Is it found to be graver, or about more, than was known? Neither is forgotten within an
@@ -240,7 +236,6 @@ class Life:
         if finding.priority is not None and finding.priority.rank > self.priority.rank:
             self.priority = finding.priority
         self.named += tuple(name for name in finding.names if name not in self.named)
-        self.stays = self.stays or finding.stays
 
     # -- what people do
 
@@ -351,7 +346,7 @@ class Life:
 
     def _begin_anew(self) -> None:
         self.number, self.priority, self.named = 0, self._own_priority, ()
-        self.stays, self.taken_at = self._latching, 0
+        self.taken_at = 0
 
     def shift(self, by: Instant) -> None:
         """The clock was set: shift what is remembered by `by` milliseconds."""
@@ -379,7 +374,6 @@ class Life:
             "number": self.number,
             "priority": self.priority,
             "named": list(self.named),
-            "stays": self.stays,
             "since": self.since,
             "wait": self.wait,
             "taken": [self.taken_by, self.comes_back_at, self.harm_was_at, self.taken_at],
@@ -401,7 +395,6 @@ class Life:
         kept = Priority(data["priority"] or self._own_priority)
         self.priority = max(kept, self._own_priority, key=lambda one: one.rank)
         self.named = tuple(data.get("named", ()))
-        self.stays = data.get("stays", self._latching)
         # Older ones kept less.
         self.taken_by, self.comes_back_at, *known = data["taken"]
         self.harm_was_at = known[0] if known else None
