@@ -118,7 +118,7 @@ def test_weak_brine_says_by_day_that_it_may_freeze_tonight(outdoors: float, says
     assert script.raised(ALARM) == []
     [text] = [t for t in script.texts("raised", "yard") if "brine weak" in text_of(t)]
     assert (f"{outdoors - 3:.1f} C tonight" in text_of(text)) is says
-    assert ("Empty hose, outdoor line." in text_of(text)) is says
+    assert ("Drain hose, outdoor line." in text_of(text)) is says
     assert ("limit 22.0" in text_of(text)) is not says
 
 
