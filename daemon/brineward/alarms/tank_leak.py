@@ -1,14 +1,15 @@
 """Tank or pipe leaks: its level falls while nothing runs, temperature allowed for."""
 
+from abc import abstractmethod
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from typing import Any, ClassVar, TypeVar
 
 from brineward.alarms.condition import CLEAR, Alarm, Condition, Finding, Site, Verdict, Words
 from brineward.alarms.record import AlarmRecord, Coverage
 from brineward.plant.fast_fall import FastFall
-from brineward.plant.loss_test import smallest_found_m_per_h
+from brineward.plant.loss_test import LossTest, smallest_found_m_per_h
 from brineward.plant.plan import DepotPlan, Measure, Vessel, VesselKind
 from brineward.plant.salt_at_rest import SaltAtRest, rest_is_known, smallest_by_salt_m3_per_h
 from brineward.plant.sensors import SensorTracker
@@ -93,118 +94,142 @@ class Leak(Finding):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SaltLost(Finding):
-    """About `value` m3/h of brine are lost, by the salt that goes with it."""
+class Hidden(Finding):
+    """About `value` m3/h are lost, though a float tops the tank up."""
 
     began: Instant
-    fell_m: float
-    """How far the bed went down by that."""
     stood_hours: float
-    """In how many hours with no load."""
+    """In how many hours with nothing running that was seen."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WaterLost(Finding):
-    """About `value` m3/h are lost, by the water that comes in and shows nowhere."""
+class SaltLost(Hidden):
+    """By the salt that goes with it."""
 
-    began: Instant
+    fell_m: float
+    """How far the bed went down by that."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterLost(Hidden):
+    """By the water that comes in and shows nowhere."""
+
     lost_m3: float
     """How much of the water showed nowhere by that."""
-    stood_hours: float
-    """In how many hours with nothing running."""
 
 
-class WaterGoes(Condition[WaterLost]):
+H = TypeVar("H", bound=Hidden)
+
+
+class HiddenLeak(Condition[H]):
+    """A leak that a float tops up: by what is used though nothing is loaded."""
+
+    used: ClassVar[str]
+    """What is used."""
+
+    def __init__(
+        self,
+        site: Site,
+        source: str,
+        finding: type[H],
+        *,
+        test: LossTest,
+        judged_after: Sequence[SensorTracker],
+    ) -> None:
+        self._test = test
+        super().__init__(site, source, finding, judged_after=judged_after, unit="m3/h")
+
+    def at_rest(self) -> bool:
+        """It has lost nothing that counts."""
+        return not self._test.losing
+
+    def judge(self, now: Instant, active: bool) -> Verdict:
+        """What does the test say?"""
+        return Verdict(True, self._finding()) if self._test.losing else CLEAR
+
+    @abstractmethod
+    def _finding(self) -> H:
+        """How much is lost, and by what that is known."""
+
+    def without(self, silent: SensorTracker) -> Verdict | None:
+        """The tank's level still watches for it: nobody need be told."""
+        return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
+
+    def words(self, finding: H, now: Instant) -> Words:
+        """How much that is, and by what it is known."""
+        return Words(
+            "tank or pipe leaks",
+            f"about {self.units.measured(finding.value or 0.0, 'm3/h')} by {self.used} used",
+            detail=self._detail(finding, duration(finding.stood_hours * 3600)),
+            past="tank or pipe leaked",
+            since=finding.began,
+        )
+
+    @abstractmethod
+    def _detail(self, finding: H, stood: str) -> str:
+        """What was seen, in how long."""
+
+
+class WaterGoes(HiddenLeak[WaterLost]):
     """Water comes in though nothing is loaded, and no level rises by it: it goes elsewhere."""
+
+    used = "water"
 
     def __init__(self, site: Site, resting: WaterAtRest) -> None:
         self._resting = resting
         meters = resting.meters
         # The hopper is its salt's source: this one's is the meter.
-        source = meters[0].plan.id
-        super().__init__(site, source, WaterLost, judged_after=meters, unit="m3/h")
+        super().__init__(site, meters[0].plan.id, WaterLost, test=resting.test, judged_after=meters)
 
-    def at_rest(self) -> bool:
-        """It has lost nothing that counts."""
-        return not self._resting.test.losing
-
-    def judge(self, now: Instant, active: bool) -> Verdict:
-        """What does the test say?"""
-        resting, test = self._resting, self._resting.test
-        if not test.losing:
-            return CLEAR
-        finding = WaterLost(
-            value=round(resting.rate_m3_per_h, 6),
+    def _finding(self) -> WaterLost:
+        return WaterLost(
+            value=round(self._resting.rate_m3_per_h, 6),
             unit="m3/h",
-            began=test.since,
-            lost_m3=round(resting.gone_m3, 4),
-            stood_hours=round(test.stood_hours, 2),
+            began=self._test.since,
+            lost_m3=round(self._resting.gone_m3, 4),
+            stood_hours=round(self._test.stood_hours, 2),
         )
-        return Verdict(True, finding)
 
-    def without(self, silent: SensorTracker) -> Verdict | None:
-        """The tank's level still watches for it: nobody need be told."""
-        return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
-
-    def words(self, finding: WaterLost, now: Instant) -> Words:
-        """How much that is, and by what it is known."""
-        stood = duration(finding.stood_hours * 3600)
-        rate = self.units.measured(finding.value or 0.0, "m3/h")
-        return Words(
-            "tank or pipe leaks",
-            f"about {rate} by water used",
-            detail=f"of what {self.name} let in, {self.units.volume(finding.lost_m3)} in {stood} "
-            "raised no level, with nothing running: a float tops up a leak, something runs over, "
-            "or a drain is open",
-            past="tank or pipe leaked",
-            since=finding.began,
+    def _detail(self, finding: WaterLost, stood: str) -> str:
+        return (
+            f"of what {self.name} let in, {self.units.volume(finding.lost_m3)} in {stood} raised "
+            "no level, with nothing running: a float tops up a leak, something runs over, or a "
+            "drain is open"
         )
 
 
-class SaltGoes(Condition[SaltLost]):
+class SaltGoes(HiddenLeak[SaltLost]):
     """A bed goes down though nothing is loaded: what is topped up goes elsewhere."""
+
+    used = "salt"
 
     def __init__(self, site: Site, resting: SaltAtRest) -> None:
         self._resting = resting
         self._waters = site.trackers.waters_at_rest
         salt = resting.salt
-        super().__init__(site, salt.vessel.id, SaltLost, judged_after=(salt.sensor,), unit="m3/h")
-
-    def at_rest(self) -> bool:
-        """It has lost nothing that counts."""
-        return not self._resting.test.losing
+        super().__init__(
+            site, salt.vessel.id, SaltLost, test=resting.test, judged_after=(salt.sensor,)
+        )
 
     def judge(self, now: Instant, active: bool) -> Verdict:
-        """What does the test say?"""
-        test = self._resting.test
-        if not test.losing:
-            return CLEAR
+        """What does the test say, of what the water has not said before?"""
         if not active and any(one.test.losing for one in self._waters):
             return CLEAR  # of the same leak people know already, days before the salt shows it
-        finding = SaltLost(
+        return super().judge(now, active)
+
+    def _finding(self) -> SaltLost:
+        return SaltLost(
             value=round(self._resting.rate_m3_per_h, 6),
             unit="m3/h",
-            began=test.since,
-            fell_m=round(test.fell_m, 4),
-            stood_hours=round(test.stood_hours, 2),
+            began=self._test.since,
+            fell_m=round(self._test.fell_m, 4),
+            stood_hours=round(self._test.stood_hours, 2),
         )
-        return Verdict(True, finding)
 
-    def without(self, silent: SensorTracker) -> Verdict | None:
-        """The tank's level still watches for it: nobody need be told."""
-        return Verdict.not_now(f"{self.units.name_of(silent.plan.id)} is silent")
-
-    def words(self, finding: SaltLost, now: Instant) -> Words:
-        """How much brine that is, and by what it is known."""
-        stood = duration(finding.stood_hours * 3600)
-        rate = self.units.measured(finding.value or 0.0, "m3/h")
-        return Words(
-            "tank or pipe leaks",
-            f"about {rate} by salt used",
-            detail=f"{self.name} salt fell {self.units.fall(finding.fell_m)} in {stood} with no "
-            "load: the float tops the tank up with it",
-            past="tank or pipe leaked",
-            since=finding.began,
+    def _detail(self, finding: SaltLost, stood: str) -> str:
+        return (
+            f"{self.name} salt fell {self.units.fall(finding.fell_m)} in {stood} with no load: the "
+            "float tops the tank up with it"
         )
 
 
