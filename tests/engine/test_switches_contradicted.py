@@ -1,7 +1,10 @@
 """Switches that other sensors show to be wrong, scripted; and what convicts none."""
 
+from dataclasses import replace
+
 import pytest
 
+from brineward.plant.plan import DepotPlan
 from brineward.readings.entries import ModeSet
 from brineward.readings.modes import Mode
 from depots import DEPOT
@@ -134,9 +137,9 @@ HOURS = 3600
 LOAD = 60
 
 
-def loads_and_then_open(*names: str, shut_after: int = 5) -> Script:
+def loads_and_then_open(*names: str, shut_after: int = 5, its: DepotPlan | None = None) -> Script:
     """Loads an hour apart, the valve shut after the first few; it is open from `STAYS_FROM` on."""
-    script = Script(depot(*names), world=PumpWorld())
+    script = Script(its or depot(*names), world=PumpWorld())
     for number in range(6):
         begins = AT + number * HOURS
         script.at(begins - 10, open=1.0).at(begins, running=1.0).at(begins + LOAD, running=0.0)
@@ -149,10 +152,14 @@ STAYS_FROM = AT + 5 * HOURS + LOAD
 
 
 def test_a_switch_stuck_at_open_shows_by_its_habit() -> None:
-    """Shut after five loads, said to be open for six hours after the sixth; one text says so."""
-    script = loads_and_then_open(*ALL).run(STAYS_FROM + 8 * HOURS)
+    """Shut after five loads, said to be open for six hours after the sixth, at 05:17 by the depot's
+    clock; one text says so at 07:00, and wakes nobody before.
+    """
+    script = loads_and_then_open(*ALL).run(STAYS_FROM + 7 * HOURS)
     due = STAYS_FROM + 6 * HOURS
     assert within(script.raised(ALARM, "valve"), due, due + 60)
+    assert script.texts("raised") == []
+    script.run(STAYS_FROM + 8 * HOURS)
     text, *_ = (text_of(text) for text in script.texts("raised"))
     assert "hose valve: its switch says open, 6 h after loading" in text
     assert "Pump off (PANEL), THEN shut valve." in text
@@ -201,8 +208,12 @@ def test_where_nobody_loads_a_valve_may_stay_open(mode: Mode) -> None:
 
 
 def test_what_nobody_saw_is_no_standing() -> None:
-    """The depot was silent for seven hours: who knows whether the pump ran."""
-    script = loads_and_then_open(*ALL)
+    """The depot was silent for seven hours: who knows whether the pump ran. The valve's switch may
+    be silent for a day, and the pump's reports first.
+    """
+    its = depot(*ALL)
+    valve = replace(its.sensors["valve"], silent_after_seconds=86_400.0)
+    script = loads_and_then_open(its=replace(its, sensors={**its.sensors, "valve": valve}))
     script.at(STAYS_FROM + 60, lambda w: w.silent.update(ALL))
     script.at(STAYS_FROM + 7 * HOURS, lambda w: w.silent.clear())
     assert script.run(STAYS_FROM + 8 * HOURS).raised(ALARM) == []

@@ -7,7 +7,7 @@ from brineward.alarms.record import AlarmRecord
 from brineward.plant.left_open import STAYS_OPEN
 from brineward.plant.sensors import SensorTracker
 from brineward.plant.tracker import Tracker
-from brineward.readings.instants import Instant
+from brineward.readings.instants import HOUR, Instant
 from brineward.readings.outputs import Priority
 
 RECORD = AlarmRecord(
@@ -33,13 +33,16 @@ RECORD = AlarmRecord(
     "uncertainties of current and there is no flow, no pressure of its own or no power. Used again "
     "once it changes, once the pump draws current after all, or once nothing flows for half a "
     "minute while the pump runs. A valve that was shut after each of five loads and is still said "
-    "to be open six hours after another: its switch is stuck, or it was left open. All common "
-    "practice, no source.",
+    "to be open six hours after another: its switch is stuck, or it was left open, and it is "
+    "texted when people are awake. All common practice, no source.",
     suppressed_by=("depot-silent", "link-lost"),
 )
 
 SHUT_THE_VALVE = "Pump off (PANEL), THEN shut valve. Shut already? Its switch is stuck."
 """A valve that was left open is likelier than a switch that is stuck there."""
+TILL_MORNING = 12 * HOUR
+"""No harm comes of that by itself: what drains through it is found by the tank's level, and a pump
+against a closed valve by what else there is. Nobody is woken for it."""
 
 
 class SwitchContradicted(Condition[Explained]):
@@ -55,7 +58,10 @@ class SwitchContradicted(Condition[Explained]):
 
     def judge(self, now: Instant, active: bool) -> Verdict:
         """Is it contradicted?"""
-        return Verdict.explained(self._switch.contradicted)
+        why = self._switch.contradicted
+        if why == STAYS_OPEN:
+            return Verdict(True, Explained(why=why, waits_until=now + TILL_MORNING))
+        return Verdict.explained(why)
 
     def words(self, finding: Explained, now: Instant) -> Words:
         """What it says, and what is."""
