@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
+import orjson
+
 from brineward.alarms.condition import CLEAR, Verdict
 from brineward.alarms.registry import site_of
 from brineward.book.book import AlarmBook
 from brineward.book.booked_alarm import BookedAlarm, Change
-from brineward.readings.instants import HOUR, MINUTE, SECOND
+from brineward.book.life_table import Event
+from brineward.readings.instants import DAY, HOUR, MINUTE, SECOND
 from brineward.readings.outputs import AlarmState
 from depots import START, plan
 from playing import ACTIVE, DEPOT_SILENCE, SILENCE, Bench
@@ -188,6 +191,24 @@ def test_a_cleared_alarm_keeps_the_words_of_what_was_wrong() -> None:
     bench.says(SILENCE, ACTIVE)
     bench.wait(2 * MINUTE)
     assert bench.alarm(SILENCE).life.past == "was silent"
+
+
+def test_a_take_that_an_older_version_kept_comes_back_without_its_time() -> None:
+    """It had kept no time of it: the journal says "long ago", and invents none."""
+    bench = Bench()
+    bench.says(SILENCE, ACTIVE)
+    bench.wait(2 * MINUTE)
+    bench.book.take(1, "yard", bench.now)
+    kept = orjson.loads(orjson.dumps(bench.book.snapshot()))
+    for cut, said in ((None, "24 h ago"), (3, "long ago")):
+        old = Bench()
+        life = kept["alarms"][SILENCE][0]
+        life["taken"] = life["taken"][:cut]
+        old.book.restore(kept)
+        old.now = bench.now
+        (back,) = [one for one in old.wait(4 * DAY) if one.event is Event.OVERDUE][:1]
+        assert back.output is not None
+        assert back.output.why == f"taken {said}, and not cured"
 
 
 def test_alarms_that_the_plan_has_no_more_are_left_behind() -> None:

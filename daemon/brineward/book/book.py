@@ -269,11 +269,12 @@ class AlarmBook:
         """Taken long ago, and not cured: it is announced again, first to who has it."""
         life = booked.life
         before, who = life.state, life.taken_by
-        record, taken = booked.configured.record, life.taken_at
+        record, since = booked.configured.record, life.taken_at
         if life.put_off(now, comes_back_at(record, life.priority, life.finding, now)):
             self._waits_known = False
             return []
-        why = f"taken {duration((now - taken) / SECOND)} ago, and not cured"
+        ago = f"{duration((now - since) / SECOND)} ago" if since else "long ago"
+        why = f"taken {ago}, and not cured"
         turn = life.overdue(now)
         self._waits_known = False
         return [] if turn is None else [self._change(booked, turn, before, now, by=who, why=why)]
