@@ -105,11 +105,18 @@ def test_brine_that_is_truly_off_its_band_is_no_false_alarm() -> None:
         "brine_off": {
             "brine-weak": [["2026-01-15T18:00:00Z", "2026-01-15T19:00:00Z"]],
             "brine-strong": [],
+            "brine-freezing": [["2026-01-15T18:20:00Z", "2026-01-15T18:40:00Z"]],
         },
     }
     run = judge(weak, [*said, alarm("18:30", "brine-strong")], seed=1)
     assert run.brine_noticed == 2
     assert sorted(run.false_alarms) == ["brine-strong", "brine-weak", "brine-weak"]
+    told = [
+        alarm(hour, one) for one in ("fill-weak", "brine-freezing") for hour in ("18:30", "20:10")
+    ]
+    run = judge(weak, told, seed=1)
+    assert run.brine_noticed == 2, "a fill that leaves the tank weak, and brine that would freeze"
+    assert sorted(run.false_alarms) == ["brine-freezing", "fill-weak"]
 
 
 def test_a_batch_is_lost_when_the_tank_is_half_a_percent_off_its_band() -> None:

@@ -66,7 +66,7 @@ def test_what_has_one_reason_is_named_together() -> None:
     )
     whole = [*found, blind("line leak", "hose flow has not reported")]
     assert "UNWATCHED" not in unwatched_text(replace(plan(), name="Tern Hollow"), whole)
-    assert unwatched_text(plan(), []) == f"{plan().name}: no danger is unwatched."
+    assert unwatched_text(plan(), []) == f"{plan().name}: all dangers are watched."
     assert "not known just now" in unwatched_text(plan(), None)
 
 

@@ -25,7 +25,7 @@ def unwatched_text(plan: DepotPlan, found: Sequence[Blind] | None, place: int = 
     if found is None:
         return f"{name}: what is unwatched is not known just now. Ask again in some minutes."
     if not found:
-        return f"{name}: no danger is unwatched."
+        return f"{name}: all dangers are watched."
     head, rest = f"{name}, not watched:", f"Rest: reply {plan.short} UNWATCHED "
     room = SEGMENT_SEPTETS - septets(head) - septets(f"{rest}99.") - 3
     pieces = list(_pieces(by_reason(found), room))
